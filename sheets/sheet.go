@@ -1,0 +1,95 @@
+package sheets
+
+// Cell is the text of one cell of a sheet and the place where it stands.
+type Cell struct {
+	Text   string // without outer blanks
+	Line   int    // physical line of the first character of Text, from 1
+	Column int    // character in that line, from 1
+	Quoted bool   // written in double quotes
+}
+
+// Blank reports whether the cell holds nothing but blanks.
+func (c Cell) Blank() bool { return c.Text == "" }
+
+// Kind says what the rows of a sheet are.
+type Kind uint8
+
+const (
+	Quantities Kind = iota // first header `name`: the rows of the model
+	Cases                  // second record `:unit`: a list of cases or a table to look things up in
+	Suspects               // first header `suspect`: givens that may be off
+)
+
+func (k Kind) String() string {
+	return [...]string{"quantities", "cases", "suspects"}[k]
+}
+
+// Sheet is one CSV file, read. Which of Rows, Cases and Suspects is filled
+// depends on Kind.
+type Sheet struct {
+	File     string   // path as the user typed it, joined with the file name
+	Name     string   // file name without .csv and without a leading number and dash
+	Kind     Kind     // what the rows are
+	Header   []Cell   // the first record, unknown columns included
+	Rows     []Row    // Quantities
+	Key      Cell     // Cases: header of the first column
+	Columns  []Column // Cases: the columns after the first
+	Cases    []CaseRow
+	Suspects []SuspectRow
+	Warnings []Problem // what is probably a slip, though the sheet can be used
+
+	data string // the file, for exact positions inside quoted cells
+}
+
+// Row is one quantity. A cell whose column the sheet does not have is blank
+// and stands where the row's name stands.
+type Row struct {
+	Heading string // text of the `##` line above the row, "" if none
+	Name    Cell
+	Entry   Cell
+	Unit    Cell
+	Reading Cell
+	Spread  Cell
+	Low     Cell
+	High    Cell
+	Note    Cell
+}
+
+// Column is one column of a case sheet after the first, with its cells of the
+// rows `:unit`, `:spread`, `:low` and `:high`. A cell whose row the sheet does
+// not have is blank and stands where the column's name stands.
+type Column struct {
+	Name   Cell
+	Unit   Cell
+	Spread Cell
+	Low    Cell
+	High   Cell
+}
+
+// CaseRow is one case: its name and one cell for each Column of the sheet.
+type CaseRow struct {
+	Heading string
+	Name    Cell
+	Cells   []Cell
+}
+
+// SuspectRow is one suspect. Cells of missing columns are as in Row.
+type SuspectRow struct {
+	Suspect   Cell
+	From      Cell
+	To        Cell
+	Unit      Cell
+	Prior     Cell
+	NextCheck Cell
+	Note      Cell
+}
+
+// Problem returns a problem at the characters from ≤ i < to of the cell's
+// text, with the place of the first of them in the file.
+func (s *Sheet) Problem(c Cell, from, to int, message, hint string) Problem {
+	return Problem{
+		File: s.File, Line: c.Line, Column: c.Column + from,
+		Text: c.Text, From: from, To: to,
+		Message: message, Hint: hint,
+	}
+}
