@@ -1,9 +1,56 @@
-// Package sheets reads and writes the files of a notebook.
+// Package sheets reads and writes the files of a notebook and prints tables.
+//
+// A notebook is a folder of CSV files, the sheets: UTF-8, comma separated,
+// quoted as in RFC 4180, with a header. [Open] reads one into cells that know
+// their place; nothing in this package knows what a unit or a formula is. A
+// sheet's name is its file name without .csv and without a leading number and
+// dash. There are three kinds.
+//
+// A quantity sheet begins with the header `name` and holds the rows of the
+// model: numbers that are given and formulas.
+//
+//	name,entry,unit,spread,note
+//	## Cylinder
+//	bore,80,mm,0.05,
+//	# Annulus not needed: the press works forward only.
+//	area,=pi/4*bore^2,cm2,,"bore side, full"
+//
+// A case sheet holds a list, of jobs or pumps or visits. The row below its
+// header begins with `:unit`, and the rows `:spread`, `:low` and `:high` may
+// follow.
+//
+//	job,setting,force
+//	:unit,MPa,kN
+//	bending,12,
+//	straightening,20,
+//
+// A suspect sheet begins with the header `suspect` and names the given
+// quantities that may be off.
+//
+// A physical line that begins with # outside quotes is a comment, one that
+// begins with ## and has text is a heading over the rows that follow. Columns
+// that are not known are kept and ignored.
+//
+// [ReplaceCell], [SetCell] and [AppendRecord] change one thing in the bytes of
+// a file and keep all others; [Update] and [WriteFile] put the result in place
+// at once or not at all. [Table.Render] is the one place that lays out tables.
 package sheets
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+)
 
 // Notebook is a set of sheets that form one model.
 type Notebook struct {
-	Path     string   // as the user typed it; a starter's name if Embedded
+	Path     string   // as the user typed it; the starter's name if Embedded
 	Embedded bool     // one of the starters built into the program
 	Sheets   []*Sheet // in the order of the file names, 2-x before 10-x
 }
@@ -18,11 +65,150 @@ func (n *Notebook) Sheet(name string) *Sheet {
 	return nil
 }
 
-// Open reads a notebook from a folder or from a single CSV file.
+// Open reads a notebook from a folder or from a single CSV file. The notebook
+// is never nil; it holds every sheet that could be read.
 func Open(path string) (*Notebook, []Problem) {
-	return &Notebook{Path: path}, []Problem{{File: path, Message: "opening is not written yet"}}
+	n := &Notebook{Path: path}
+	info, err := os.Stat(path)
+	if err != nil {
+		return n, []Problem{{File: path, Message: plainError(err).Error()}}
+	}
+	if info.IsDir() {
+		return n, n.readFolder(os.DirFS(path))
+	}
+	folder, file := filepath.Split(path)
+	if folder == "" {
+		folder = "."
+	}
+	return n, n.readFile(os.DirFS(folder), file, path)
 }
 
-// IsNotebook reports whether dir holds at least one CSV file whose first
-// header cell is `name`.
-func IsNotebook(dir string) bool { return false }
+// readFolder reads all sheets of a folder, which is shown to the user as
+// n.Path.
+func (n *Notebook) readFolder(folder fs.FS) []Problem {
+	files, err := sheetFiles(folder)
+	if err != nil {
+		return []Problem{{File: n.Path, Message: plainError(err).Error()}}
+	}
+	if len(files) == 0 {
+		return []Problem{{File: n.Path, Message: "found no CSV file in this folder", Hint: "`rambook new` writes a starter notebook"}}
+	}
+	var problems []Problem
+	for _, file := range files {
+		problems = append(problems, n.readFile(folder, file, filepath.Join(n.Path, file))...)
+	}
+	return problems
+}
+
+// readFile reads one file of a folder, which is shown to the user as shown.
+func (n *Notebook) readFile(folder fs.FS, file, shown string) []Problem {
+	name := sheetName(file)
+	if name == "" {
+		return []Problem{{File: shown, Message: "the file name leaves no name for the sheet", Hint: "put a word behind the number: 1-force.csv"}}
+	}
+	if twin := n.Sheet(name); twin != nil {
+		return []Problem{{
+			File:    shown,
+			Message: fmt.Sprintf("this file and %s both give the sheet `%s`", filepath.Base(twin.File), name),
+			Hint:    "rename one of them: a leading number and dash only order the sheets",
+		}}
+	}
+	data, err := readHead(folder, file, MaxFileSize+1) // one byte too many for Read to refuse
+	if err != nil {
+		return []Problem{{File: shown, Message: plainError(err).Error()}}
+	}
+	sheet, problems := Read(shown, data)
+	if sheet != nil {
+		n.Sheets = append(n.Sheets, sheet)
+	}
+	return problems
+}
+
+// readHead reads a file, at most size bytes of it.
+func readHead(folder fs.FS, name string, size int64) ([]byte, error) {
+	f, err := folder.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, size))
+}
+
+// sheetFiles lists the CSV files of a folder in the order of the sheets. Hidden
+// files belong to editors and systems.
+func sheetFiles(folder fs.FS) ([]string, error) {
+	entries, err := fs.ReadDir(folder, ".")
+	if err != nil {
+		return nil, err
+	}
+	var files []string
+	for _, e := range entries {
+		name := e.Name()
+		if strings.HasPrefix(name, ".") || !strings.EqualFold(filepath.Ext(name), ".csv") {
+			continue
+		}
+		if info, err := fs.Stat(folder, name); err == nil && info.IsDir() {
+			continue
+		}
+		files = append(files, name)
+	}
+	slices.SortFunc(files, compareNatural)
+	return files, nil
+}
+
+// compareNatural compares names with their runs of digits as numbers.
+func compareNatural(a, b string) int {
+	x, y := a, b
+	for x != "" && y != "" {
+		n, m := leadingDigits(x), leadingDigits(y)
+		if n == 0 || m == 0 {
+			if x[0] != y[0] {
+				return cmp.Compare(x[0], y[0])
+			}
+			x, y = x[1:], y[1:]
+			continue
+		}
+		i, j := strings.TrimLeft(x[:n], "0"), strings.TrimLeft(y[:m], "0")
+		if c := cmp.Or(cmp.Compare(len(i), len(j)), cmp.Compare(i, j)); c != 0 {
+			return c
+		}
+		x, y = x[n:], y[m:]
+	}
+	return cmp.Or(cmp.Compare(len(x), len(y)), cmp.Compare(a, b))
+}
+
+func leadingDigits(s string) int {
+	return len(s) - len(strings.TrimLeft(s, "0123456789"))
+}
+
+// IsNotebook reports whether dir holds at least one CSV file whose first header
+// is `name`.
+func IsNotebook(dir string) bool {
+	folder := os.DirFS(dir)
+	files, err := sheetFiles(folder)
+	if err != nil {
+		return false
+	}
+	return slices.ContainsFunc(files, func(file string) bool {
+		data, err := readHead(folder, file, maxRecord)
+		if err != nil {
+			return false
+		}
+		first := newScanner(data)
+		return first.scan() == nil && strings.TrimSpace(first.fields[0].text) == "name"
+	})
+}
+
+// plainError takes the operation and the path off an error of the file system,
+// for messages that name the file themselves.
+func plainError(err error) error {
+	var path *fs.PathError
+	var link *os.LinkError
+	switch {
+	case errors.As(err, &path):
+		return path.Err
+	case errors.As(err, &link):
+		return link.Err
+	}
+	return err
+}

@@ -1,8 +1,222 @@
 package sheets
 
-// Read reads one CSV file. The file is named in problems as given; the
-// sheet's name is made from it. A file that is refused as a whole gives a nil
-// sheet; any other problem leaves the rest of the sheet readable.
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Limits of one file. Up to them everything works; beyond them is an error.
+const (
+	MaxFileSize = 64 << 20   // bytes of a file
+	MaxCellSize = 64 << 10   // bytes of a cell
+	MaxRows     = 2_000_000  // records below the header
+	maxColumns  = 1_000      // cells of a header
+	maxCells    = 16_000_000 // cells of a case sheet, blank ones included
+	maxProblems = 10_000     // problems of a file, after which reading stops
+)
+
+// Read reads one CSV file. The file is named in problems as given; the sheet's
+// name is made from it. A file that is refused as a whole gives a nil sheet;
+// after any other problem reading goes on, so that the sheet holds all that
+// could be read.
 func Read(file string, data []byte) (*Sheet, []Problem) {
-	return nil, []Problem{{File: file, Message: "reading is not written yet"}}
+	r := &reader{
+		sheet: &Sheet{File: file, Name: sheetName(file)},
+		scan:  newScanner(data),
+	}
+	if refusal := refuse(r.scan, data); refusal != nil {
+		refusal.File = file
+		return nil, []Problem{*refusal}
+	}
+	r.sheet.data = string(data)
+	r.loneCR = bytes.Count(data, []byte("\r")) > bytes.Count(data, []byte("\r\n"))
+	if !r.readSheet() {
+		return nil, r.problems
+	}
+	return r.sheet, r.problems
+}
+
+var orderingPrefix = regexp.MustCompile(`^[0-9]+-`)
+
+// sheetName is the file name without .csv and without a leading number and
+// dash.
+func sheetName(file string) string {
+	base := filepath.Base(file)
+	if ext := filepath.Ext(base); strings.EqualFold(ext, ".csv") {
+		base = strings.TrimSuffix(base, ext)
+	}
+	return orderingPrefix.ReplaceAllString(base, "")
+}
+
+// reader reads the records of one file into a sheet.
+type reader struct {
+	sheet    *Sheet
+	scan     *scanner
+	loneCR   bool // the file has a carriage return without a line feed
+	problems []Problem
+
+	record  []Cell // the last record; the next one overwrites it
+	heading string
+	rows    int // records below the header
+}
+
+// readSheet reads the whole file; false means that it is refused.
+func (r *reader) readSheet() bool {
+	s := r.sheet
+	if !r.next() {
+		if len(r.problems) == 0 {
+			r.problems = append(r.problems, Problem{
+				File: s.File, Message: "file is empty, expected a header",
+				Hint: "the first line of a quantity sheet is name,entry,unit",
+			})
+		}
+		return false
+	}
+	header := r.record
+	for len(header) > 0 && header[len(header)-1].Blank() {
+		header = header[:len(header)-1]
+	}
+	s.Header = append([]Cell(nil), header...)
+	if len(header) > maxColumns {
+		r.addAt(s.Header[maxColumns], fmt.Sprintf("sheet has %d columns, the limit is %d", len(header), maxColumns), "")
+		return false
+	}
+	first := s.Header[0]
+	switch {
+	case strings.EqualFold(first.Text, "name"):
+		s.Kind = Quantities
+		r.readQuantities()
+		return true
+	case strings.EqualFold(first.Text, "suspect"):
+		s.Kind = Suspects
+		r.readSuspects()
+		return true
+	}
+	if r.next() && strings.HasPrefix(r.record[0].Text, ":") {
+		s.Kind = Cases
+		r.readCases()
+		return true
+	}
+	r.addAt(first, fmt.Sprintf("cannot tell what this sheet holds by its first header, `%s`", brief(first.Text)),
+		"a quantity sheet begins with `name`, a suspect sheet with `suspect`; in a case sheet the row below the header begins with `:unit`")
+	return false
+}
+
+// next reads the next record that is not blank into r.record, reports the ones
+// that cannot be read, and is false at the end.
+func (r *reader) next() bool {
+	for len(r.problems) < maxProblems {
+		err := r.scan.scan()
+		if err == io.EOF {
+			return false
+		}
+		if fault, ok := err.(*syntaxError); ok {
+			r.add(Problem{
+				File: r.sheet.File, Line: fault.line,
+				Column:  r.scan.columnAt(fault.lineStart, fault.offset),
+				Message: fault.message, Hint: fault.hint,
+			})
+			continue
+		}
+		r.heading = r.scan.heading
+		r.record = r.record[:0]
+		blank := true
+		for _, f := range r.scan.fields {
+			c := r.cell(f)
+			blank = blank && c.Blank()
+			r.record = append(r.record, c)
+		}
+		if !blank {
+			return true
+		}
+	}
+	r.problems = append(r.problems, Problem{
+		File: r.sheet.File, Line: r.scan.nextLine,
+		Message: fmt.Sprintf("%d problems in this file: the rest was not read", len(r.problems)),
+	})
+	return false
+}
+
+// nextRow is next for the records below the header.
+func (r *reader) nextRow() bool { return r.next() && r.fit() }
+
+// fit counts a record below the header and holds it to the header's length. It
+// is false if the limit of rows is passed.
+func (r *reader) fit() bool {
+	if r.rows++; r.rows > MaxRows {
+		r.addAt(r.record[0], fmt.Sprintf("sheet has more than %d rows", MaxRows), "split the sheet")
+		return false
+	}
+	width := len(r.sheet.Header)
+	for i := len(r.record) - 1; i >= width; i-- {
+		// Blank cells beyond the header are what a spreadsheet fills a line up
+		// with; they hide nothing.
+		if !r.record[i].Blank() {
+			r.addAt(r.record[width], fmt.Sprintf("record has %d cells, the header %d", i+1, width),
+				"put a formula that holds a comma in double quotes")
+			break
+		}
+	}
+	r.record = r.record[:min(width, len(r.record))]
+	return true
+}
+
+// cell makes a Cell of a field.
+func (r *reader) cell(f field) Cell {
+	data := r.sheet.data
+	c := Cell{Line: f.line, Quoted: f.end > f.start && data[f.start] == '"'}
+	at := place{f.start, f.line, r.scan.columnAt(f.lineStart, f.start)}
+	text := f.text
+	if c.Quoted {
+		// A text that stands in the file as it is need not be kept twice.
+		if inner := data[f.start+1 : f.end-1]; inner == text {
+			text = inner
+		}
+	} else {
+		text = data[f.start:f.end]
+	}
+	inner := strings.TrimLeftFunc(text, unicode.IsSpace)
+	lead := text[:len(text)-len(inner)]
+	if c.Text = strings.TrimRightFunc(inner, unicode.IsSpace); c.Text != "" {
+		if c.Quoted {
+			at.offset++
+			at.column++
+		}
+		at = at.forward(data, utf8.RuneCountInString(lead), c.Quoted)
+	}
+	c.Line, c.Column, c.offset = at.line, at.column, uint32(at.offset)
+
+	if len(c.Text) > MaxCellSize {
+		size := len(c.Text)
+		c.Text = ""
+		r.addAt(c, fmt.Sprintf("cell holds %d bytes, the limit is %d KiB", size, MaxCellSize>>10), "")
+	}
+	if r.loneCR && !c.Quoted {
+		if i := strings.IndexByte(c.Text, '\r'); i >= 0 {
+			from := utf8.RuneCountInString(c.Text[:i])
+			r.add(r.sheet.Problem(c, from, from+1, "found a lone carriage return in a cell",
+				"save the file with the line ends LF or CRLF"))
+		}
+	}
+	return c
+}
+
+func (r *reader) add(p Problem) { r.problems = append(r.problems, p) }
+
+// addAt reports a problem of a whole cell.
+func (r *reader) addAt(c Cell, message, hint string) { r.add(r.sheet.whole(c, message, hint)) }
+
+// brief shortens a text that is quoted in a message.
+func brief(text string) string {
+	const most = 40
+	if utf8.RuneCountInString(text) <= most {
+		return text
+	}
+	return string([]rune(text)[:most]) + "…"
 }

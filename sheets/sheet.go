@@ -1,15 +1,27 @@
 package sheets
 
+import (
+	"strings"
+	"unicode/utf8"
+)
+
 // Cell is the text of one cell of a sheet and the place where it stands.
 type Cell struct {
 	Text   string // without outer blanks
 	Line   int    // physical line of the first character of Text, from 1
 	Column int    // character in that line, from 1
 	Quoted bool   // written in double quotes
+	offset uint32 // of the first character of Text in the file
 }
 
 // Blank reports whether the cell holds nothing but blanks.
 func (c Cell) Blank() bool { return c.Text == "" }
+
+// blank returns a blank cell at the same place.
+func (c Cell) blank() Cell {
+	c.Text, c.Quoted = "", false
+	return c
+}
 
 // Kind says what the rows of a sheet are.
 type Kind uint8
@@ -85,11 +97,48 @@ type SuspectRow struct {
 }
 
 // Problem returns a problem at the characters from ≤ i < to of the cell's
-// text, with the place of the first of them in the file.
+// text, with the place of the first of them in the file: a doubled quote takes
+// two characters there, and a line break in the cell begins a new line.
 func (s *Sheet) Problem(c Cell, from, to int, message, hint string) Problem {
+	at := place{int(c.offset), c.Line, c.Column}
+	if s.data == "" {
+		at.column += from
+	} else {
+		at = at.forward(s.data, from, c.Quoted)
+	}
 	return Problem{
-		File: s.File, Line: c.Line, Column: c.Column + from,
+		File: s.File, Line: at.line, Column: at.column,
 		Text: c.Text, From: from, To: to,
 		Message: message, Hint: hint,
 	}
+}
+
+// whole is Problem for the whole cell.
+func (s *Sheet) whole(c Cell, message, hint string) Problem {
+	return s.Problem(c, 0, utf8.RuneCountInString(c.Text), message, hint)
+}
+
+// place is a character in a file.
+type place struct {
+	offset       int // in bytes
+	line, column int // from 1; column in characters
+}
+
+// forward returns the place n characters of a cell's text further on.
+func (p place) forward(data string, n int, quoted bool) place {
+	for ; n > 0 && p.offset < len(data); n-- {
+		rest := data[p.offset:]
+		switch {
+		case strings.HasPrefix(rest, "\r\n"):
+			p = place{p.offset + 2, p.line + 1, 1}
+		case rest[0] == '\n':
+			p = place{p.offset + 1, p.line + 1, 1}
+		case quoted && strings.HasPrefix(rest, `""`):
+			p = place{p.offset + 2, p.line, p.column + 2}
+		default:
+			_, size := utf8.DecodeRuneInString(rest)
+			p = place{p.offset + size, p.line, p.column + 1}
+		}
+	}
+	return p
 }

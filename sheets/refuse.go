@@ -1,0 +1,122 @@
+package sheets
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"unicode/utf8"
+)
+
+// refuse looks for what makes a file unreadable as a whole. The problem it
+// returns has no File yet.
+func refuse(s *scanner, data []byte) *Problem {
+	at := func(offset int, message, hint string) *Problem {
+		lineStart := 1 + bytes.LastIndexByte(data[:offset], '\n')
+		if lineStart == 0 && bytes.HasPrefix(data, []byte(utf8BOM)) {
+			lineStart = len(utf8BOM)
+		}
+		return &Problem{
+			Line:    1 + bytes.Count(data[:offset], []byte("\n")),
+			Column:  s.columnAt(lineStart, offset),
+			Message: message, Hint: hint,
+		}
+	}
+	const saveUTF8 = "save it as CSV in UTF-8"
+
+	if len(data) > MaxFileSize {
+		return &Problem{
+			Message: fmt.Sprintf("file holds %.1f MiB, the limit is %d MiB", float64(len(data))/(1<<20), MaxFileSize>>20),
+			Hint:    "split the sheet",
+		}
+	}
+	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) || utf16WithoutMark(data) {
+		return &Problem{Message: "file is encoded in UTF-16, expected UTF-8", Hint: saveUTF8}
+	}
+	if i := bytes.IndexByte(data, 0); i >= 0 {
+		return at(i, "found a NUL byte, expected text", "this is no CSV file, or it is damaged")
+	}
+	if i := invalidUTF8(data); i >= 0 {
+		message := fmt.Sprintf("byte 0x%02X is not UTF-8", data[i])
+		if !holdsUTF8(data) {
+			message += "; the file seems to be in Latin-1 or Windows-1252"
+		}
+		return at(i, message, saveUTF8)
+	}
+	if i := bytes.IndexByte(data, '\r'); i >= 0 && i < len(data)-1 && !bytes.Contains(data, []byte("\n")) {
+		return at(i, "lines end in a lone carriage return, as on very old computers", "save the file with the line ends LF or CRLF")
+	}
+	return separators(s, data)
+}
+
+// utf16WithoutMark reports whether every second byte in the beginning is zero.
+func utf16WithoutMark(data []byte) bool {
+	head := data[:min(len(data), 64)&^1]
+	var zeros [2]int
+	for i, b := range head {
+		if b == 0 {
+			zeros[i%2]++
+		}
+	}
+	return len(head) > 0 && (zeros[0] == len(head)/2 || zeros[1] == len(head)/2) && zeros[0] != zeros[1]
+}
+
+// invalidUTF8 returns the offset of the first byte that is not UTF-8, -1 if
+// there is none.
+func invalidUTF8(data []byte) int {
+	if utf8.Valid(data) {
+		return -1
+	}
+	for i := 0; ; {
+		r, size := utf8.DecodeRune(data[i:])
+		if r == utf8.RuneError && size < 2 {
+			return i
+		}
+		i += size
+	}
+}
+
+// holdsUTF8 reports whether any character beyond ASCII is there in UTF-8, which
+// text in an eight-bit encoding does not show.
+func holdsUTF8(data []byte) bool {
+	for len(data) > 0 {
+		_, size := utf8.DecodeRune(data)
+		if size > 1 {
+			return true
+		}
+		data = data[size:]
+	}
+	return false
+}
+
+// separators refuses a file whose first record is cut by semicolons or tabs.
+func separators(s *scanner, data []byte) *Problem {
+	s.skip()
+	line := string(bytes.TrimRight(data[s.next:s.lineAfter(s.next)], "\r\n"))
+	name, rest := line, ""
+	if strings.HasPrefix(line, `"`) {
+		if i := strings.IndexByte(line[1:], '"'); i >= 0 {
+			name, rest = line[1:1+i], line[2+i:]
+		}
+	} else if i := strings.IndexAny(line, ",;\t"); i >= 0 {
+		name, rest = line[:i], line[i:]
+	}
+	if rest == "" || rest[0] == ',' {
+		return nil
+	}
+	name = strings.TrimSpace(name)
+	known := strings.EqualFold(name, "name") || strings.EqualFold(name, "suspect") || name == "sep="
+	if !known && strings.Contains(rest, ",") {
+		return nil
+	}
+	const hint = "save it with commas between the cells and a point in decimal numbers"
+	problem := &Problem{Line: s.nextLine, Column: 1, Hint: hint}
+	switch {
+	case rest[0] == ';':
+		problem.Message = "cells are separated by semicolons, expected commas"
+	case rest[0] == '\t':
+		problem.Message = "cells are separated by tabs, expected commas"
+	default:
+		return nil
+	}
+	return problem
+}

@@ -1,0 +1,151 @@
+package sheets
+
+import (
+	"fmt"
+	"strings"
+)
+
+func (r *reader) readQuantities() {
+	at := bind[quantityColumns](r)
+	if at.Entry == 0 {
+		r.addAt(r.sheet.Header[0], "sheet has no column `entry`",
+			"the columns of a quantity sheet are name,entry,unit,reading,spread,low,high,note")
+	}
+	for r.nextRow() {
+		name := r.record[0]
+		if !r.named("name") {
+			continue
+		}
+		if strings.HasPrefix(name.Text, ":") {
+			r.addAt(name, fmt.Sprintf("row `%s` belongs in a case sheet, and the header `name` makes this a quantity sheet", brief(name.Text)),
+				"give the first column of a case sheet another header")
+			continue
+		}
+		cell := func(c column) Cell { return c.of(r.record, name) }
+		r.sheet.Rows = append(r.sheet.Rows, Row{
+			Heading: r.heading,
+			Name:    name,
+			Entry:   cell(at.Entry),
+			Unit:    cell(at.Unit),
+			Reading: cell(at.Reading),
+			Spread:  cell(at.Spread),
+			Low:     cell(at.Low),
+			High:    cell(at.High),
+			Note:    cell(at.Note),
+		})
+	}
+}
+
+func (r *reader) readSuspects() {
+	at := bind[suspectColumns](r)
+	for r.nextRow() {
+		name := r.record[0]
+		if !r.named("suspect") {
+			continue
+		}
+		cell := func(c column) Cell { return c.of(r.record, name) }
+		r.sheet.Suspects = append(r.sheet.Suspects, SuspectRow{
+			Suspect:   name,
+			From:      cell(at.From),
+			To:        cell(at.To),
+			Unit:      cell(at.Unit),
+			Prior:     cell(at.Prior),
+			NextCheck: cell(at.NextCheck),
+			Note:      cell(at.Note),
+		})
+	}
+}
+
+// columnRows are the rows of a case sheet that speak of its columns.
+var columnRows = []struct {
+	name string
+	cell func(*Column) *Cell
+}{
+	{":unit", func(c *Column) *Cell { return &c.Unit }},
+	{":spread", func(c *Column) *Cell { return &c.Spread }},
+	{":low", func(c *Column) *Cell { return &c.Low }},
+	{":high", func(c *Column) *Cell { return &c.High }},
+}
+
+// readCases reads a case sheet whose second record is read already.
+func (r *reader) readCases() {
+	s := r.sheet
+	s.Key = s.Header[0]
+	seen := map[string]bool{s.Key.Text: true}
+	for _, h := range s.Header[1:] {
+		if seen[h.Text] && !h.Blank() {
+			r.addAt(h, fmt.Sprintf("column `%s` stands twice in the header", brief(h.Text)), "")
+		}
+		seen[h.Text] = true
+		blank := h.blank()
+		s.Columns = append(s.Columns, Column{Name: h, Unit: blank, Spread: blank, Low: blank, High: blank})
+	}
+	if first := r.record[0]; first.Text != ":unit" {
+		r.addAt(first, fmt.Sprintf("found `%s` below the header, expected `:unit`", brief(first.Text)), "")
+	}
+
+	given := make([]bool, len(columnRows))
+	var room []Cell
+	for ok := r.fit(); ok; ok = r.nextRow() {
+		name := r.record[0]
+		if strings.HasPrefix(name.Text, ":") {
+			r.readColumnRow(given)
+			continue
+		}
+		if !r.named("name") {
+			continue
+		}
+		// Cells of many cases share one allocation.
+		width := len(s.Columns)
+		if len(room) < width {
+			room = make([]Cell, 256*width)
+		}
+		cells := room[:width:width]
+		room = room[width:]
+		for i := range cells {
+			cells[i] = column(i+2).of(r.record, name)
+		}
+		s.Cases = append(s.Cases, CaseRow{Heading: r.heading, Name: name, Cells: cells})
+		if len(s.Cases)*len(s.Header) > maxCells {
+			r.addAt(name, fmt.Sprintf("sheet has more than %d cells, blank ones included", maxCells), "split the sheet")
+			return
+		}
+	}
+}
+
+// readColumnRow reads one of the columnRows; given says which of them came
+// already.
+func (r *reader) readColumnRow(given []bool) {
+	name := r.record[0]
+	for i, row := range columnRows {
+		if row.name != name.Text {
+			continue
+		}
+		if given[i] {
+			r.addAt(name, fmt.Sprintf("row `%s` stands twice in this sheet", name.Text), "")
+			return
+		}
+		given[i] = true
+		for j := range r.sheet.Columns {
+			c := &r.sheet.Columns[j]
+			*row.cell(c) = column(j+2).of(r.record, c.Name)
+		}
+		return
+	}
+	r.addAt(name, fmt.Sprintf("row `%s` is not known", brief(name.Text)),
+		"rows that begin with a colon are :unit, :spread, :low and :high; the name of a case cannot begin with one")
+}
+
+// named reports whether the record has a first cell, and the problem if not.
+func (r *reader) named(what string) bool {
+	if !r.record[0].Blank() {
+		return true
+	}
+	for _, c := range r.record {
+		if !c.Blank() {
+			r.addAt(c, "row has no "+what, "a line that starts with # is a comment")
+			break
+		}
+	}
+	return false
+}
