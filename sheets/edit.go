@@ -1,24 +1,183 @@
 package sheets
 
-import "errors"
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
 
 // ReplaceCell returns data with the text of one cell replaced and every other
-// byte kept. The record is the one that stands on the physical line given,
-// counted from 1, and field is the cell's index in it, from 0. A record too
-// short for the field is extended with commas.
+// byte kept: byte order mark, line ends, comments, quotes and blanks around
+// other cells. The record is the one that stands on the physical line given,
+// from 1; field is the index of the cell in it, from 0. A record that is too
+// short is extended with commas. It is an error if there is no such record, if
+// a record up to there is no CSV, or if the text could not be read back.
 func ReplaceCell(data []byte, line, field int, text string) ([]byte, error) {
-	return nil, errors.New("not written yet")
+	if field < 0 || field >= maxColumns {
+		return nil, fmt.Errorf("a record has no cell %d", field+1)
+	}
+	record, err := recordOn(data, line)
+	if err != nil {
+		return nil, err
+	}
+	return record.set(data, field, text)
 }
 
-// SetCell is ReplaceCell with the column named by its header. A column that
-// the header does not have is added at its end; other records stay as they
-// are.
+// SetCell is ReplaceCell with the column named by its header. A column that the
+// header does not have is added at its end; no other record changes.
 func SetCell(data []byte, line int, column, text string) ([]byte, error) {
-	return nil, errors.New("not written yet")
+	record, err := recordOn(data, line)
+	if err != nil {
+		return nil, err
+	}
+	header := newScanner(data)
+	if err := header.scan(); err != nil {
+		return nil, err
+	}
+	if record[0].start == header.fields[0].start {
+		return nil, fmt.Errorf("line %d is the header", line)
+	}
+	n := slices.IndexFunc(header.fields, func(f field) bool { return strings.TrimSpace(f.text) == column })
+	if n >= 0 {
+		return record.set(data, n, text)
+	}
+	// The record stands behind the header, so it is changed first.
+	n = len(header.fields)
+	data, err = record.set(data, n, text)
+	if err != nil {
+		return nil, err
+	}
+	return row(header.fields).set(data, n, column)
 }
 
-// AppendRecord returns data with one record added at its end, in the line
-// ends of the file, and every other byte kept.
+// AppendRecord returns data with one record added at its end and every other
+// byte kept. The new line ends as the line before it does; if that one has no
+// line end, it gets one, and the new one goes without.
 func AppendRecord(data []byte, fields []string) ([]byte, error) {
-	return nil, errors.New("not written yet")
+	if p := refuse(newScanner(data), data); p != nil {
+		return nil, *p
+	}
+	scan := newScanner(data)
+	err := scan.scan()
+	for err == nil {
+		err = scan.scan()
+	}
+	if err != io.EOF {
+		return nil, err
+	}
+	if len(fields) == 0 {
+		return nil, errors.New("record has no cells")
+	}
+	cells := make([]string, len(fields))
+	for i, text := range fields {
+		if err := writable(text); err != nil {
+			return nil, err
+		}
+		cells[i] = inFile(text, i == 0, len(fields) == 1)
+	}
+
+	lineEnd := "\n"
+	if i := bytes.LastIndexByte(data, '\n'); i > 0 && data[i-1] == '\r' {
+		lineEnd = "\r\n"
+	}
+	line := strings.Join(cells, ",")
+	if bytes.HasSuffix(data, []byte("\n")) || len(bytes.TrimPrefix(data, []byte(utf8BOM))) == 0 {
+		line += lineEnd
+	} else {
+		line = lineEnd + line
+	}
+	return slices.Concat(data, []byte(line)), nil
+}
+
+// row is the cells of one record.
+type row []field
+
+// recordOn returns the record that stands on a physical line.
+func recordOn(data []byte, line int) (row, error) {
+	scan := newScanner(data)
+	if p := refuse(scan, data); p != nil {
+		return nil, *p
+	}
+	for {
+		switch err := scan.scan(); {
+		case err == io.EOF, err == nil && line < scan.fields[0].line:
+			return nil, fmt.Errorf("no record stands on line %d", line)
+		case err != nil:
+			return nil, err
+		}
+		last := scan.fields[len(scan.fields)-1]
+		if line <= last.line+bytes.Count(data[last.start:last.end], []byte("\n")) {
+			return scan.fields, nil
+		}
+	}
+}
+
+// set returns data with the text of one cell of the record replaced, after
+// reading the result back.
+func (r row) set(data []byte, n int, text string) ([]byte, error) {
+	if err := writable(text); err != nil {
+		return nil, err
+	}
+	new := inFile(text, n == 0, len(r) == 1)
+	var start, end int
+	if n >= len(r) {
+		start = r[len(r)-1].end
+		end = start
+		new = strings.Repeat(",", n-len(r)+1) + new
+	} else {
+		start, end = r[n].start, r[n].end
+		if old := data[start:end]; new == text {
+			if len(old) > 0 && old[0] == '"' {
+				new = `"` + text + `"` // quotes that were there stay, and
+			} else { // so do blanks that line the columns up
+				inner := bytes.TrimLeftFunc(old, unicode.IsSpace)
+				start = end - len(inner)
+				end = start + len(bytes.TrimRightFunc(inner, unicode.IsSpace))
+			}
+		}
+	}
+	changed := slices.Concat(data[:start], []byte(new), data[end:])
+
+	again, err := recordOn(changed, r[0].line)
+	if err != nil {
+		return nil, err
+	}
+	want := strings.ReplaceAll(text, "\r\n", "\n")
+	if n >= len(again) || strings.TrimSpace(again[n].text) != strings.TrimSpace(want) {
+		return nil, errors.New("this text cannot stand in a cell")
+	}
+	return changed, nil
+}
+
+// inFile returns a cell's text as it stands in a file, in double quotes if it
+// needs them: in the first cell of a record # would begin a comment, and an
+// only cell that is blank would make a blank line.
+func inFile(text string, first, only bool) string {
+	begin, _ := utf8.DecodeRuneInString(text)
+	switch {
+	case strings.ContainsAny(text, ",\"\r\n"),
+		text != "" && unicode.IsSpace(begin),
+		first && (begin == '#' || strings.HasPrefix(text, utf8BOM)),
+		only && text == "":
+		return `"` + strings.ReplaceAll(text, `"`, `""`) + `"`
+	}
+	return text
+}
+
+// writable says why a text cannot stand in a cell.
+func writable(text string) error {
+	switch {
+	case len(text) > MaxCellSize:
+		return fmt.Errorf("text holds %d bytes, the limit of a cell is %d KiB", len(text), MaxCellSize>>10)
+	case !utf8.ValidString(text):
+		return errors.New("text is not UTF-8")
+	case strings.ContainsRune(text, 0):
+		return errors.New("text holds a NUL byte")
+	}
+	return nil
 }

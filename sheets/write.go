@@ -1,34 +1,216 @@
 package sheets
 
 import (
+	"bytes"
 	"errors"
+	"fmt"
 	"io/fs"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
 )
 
-// Update replaces the content of a file by what change makes of it.
+// Update replaces the content of a file by what change makes of it. The folder
+// is locked meanwhile against other updates, the file is replaced at once or
+// stays as it was, and its permissions are kept. A symbolic link is followed,
+// not replaced. If change returns an error, or what it was given, the file is
+// not touched.
 func Update(path string, change func(old []byte) ([]byte, error)) error {
-	return errors.New("not written yet")
+	target, err := followLinks(path)
+	if err != nil {
+		return fmt.Errorf("cannot change %s: %w", path, plainError(err))
+	}
+	unlock, err := lockFolder(filepath.Dir(target))
+	if err != nil {
+		return fmt.Errorf("cannot change %s: %w", path, plainError(err))
+	}
+	defer unlock()
+
+	old, err := os.ReadFile(target)
+	if err != nil {
+		return fmt.Errorf("cannot read %s: %w", path, plainError(err))
+	}
+	changed, err := change(bytes.Clone(old))
+	if err != nil || bytes.Equal(old, changed) {
+		return err
+	}
+	return WriteFile(path, changed, 0o666)
 }
 
-// WriteFile writes a whole file: it is there complete, or as it was before.
+// WriteFile writes a whole file, which is there complete or as it was before.
+// An existing file keeps its permissions, a new one gets perm (before umask). A
+// symbolic link is followed, not replaced.
 func WriteFile(path string, data []byte, perm fs.FileMode) error {
-	return errors.New("not written yet")
+	f, err := createAtomic(path, perm)
+	if err != nil {
+		return err
+	}
+	defer f.Abort()
+	if _, err := f.Write(data); err != nil {
+		return err
+	}
+	return f.Commit()
 }
 
-// AtomicFile is a file in the making: Commit puts it in place, Abort drops it.
-type AtomicFile struct{}
+// AtomicFile is a file in the making. Commit puts it in place at once; Abort,
+// or the death of the program, leaves what was there before.
+type AtomicFile struct {
+	path   string   // as the user typed it
+	target string   // where the file goes, behind symbolic links; "" if direct
+	temp   *os.File // nil when done
+	direct bool     // path is a pipe or a device, which cannot be replaced
+}
 
-// CreateAtomic starts a file that appears at path only with Commit.
-func CreateAtomic(path string) (*AtomicFile, error) { return nil, errors.New("not written yet") }
+// CreateAtomic starts a file that appears at path only with Commit. What is
+// written to a path that is a pipe or a device goes there at once.
+func CreateAtomic(path string) (*AtomicFile, error) { return createAtomic(path, 0o666) }
+
+func createAtomic(path string, perm fs.FileMode) (*AtomicFile, error) {
+	f := &AtomicFile{path: path}
+	if err := f.open(perm); err != nil {
+		return nil, f.failed(err)
+	}
+	return f, nil
+}
+
+func (f *AtomicFile) open(perm fs.FileMode) error {
+	info, err := os.Stat(f.path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		info = nil
+	case err != nil:
+		return err
+	case info.IsDir():
+		return errors.New("it is a folder")
+	case !info.Mode().IsRegular():
+		f.direct = true
+		f.temp, err = os.OpenFile(f.path, os.O_WRONLY, 0)
+		return err
+	default:
+		if err := overwritable(f.path, info); err != nil {
+			return err
+		}
+	}
+	if f.target, err = followLinks(f.path); err != nil {
+		return err
+	}
+
+	// The name is hidden and does not end in .csv, so that a temporary file
+	// left by a crash is no sheet.
+	for try := 0; ; try++ {
+		name := fmt.Sprintf(".rambook-%016x.tmp", rand.Uint64())
+		f.temp, err = os.OpenFile(filepath.Join(filepath.Dir(f.target), name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, perm)
+		if err == nil || try == 100 || !errors.Is(err, fs.ErrExist) {
+			break
+		}
+	}
+	if err == nil && info != nil {
+		if err = keepOwner(f.temp, info); err != nil {
+			f.Abort()
+		}
+	}
+	return err
+}
+
+// overwritable says why an existing file must not be replaced, although its
+// folder may allow it.
+func overwritable(path string, info fs.FileInfo) error {
+	if info.Mode().Perm()&0o222 == 0 {
+		return errors.New("the file is read-only")
+	}
+	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	return f.Close()
+}
 
 // Write appends to the file.
-func (f *AtomicFile) Write(p []byte) (int, error) { return 0, errors.New("not written yet") }
+func (f *AtomicFile) Write(p []byte) (int, error) {
+	if f.temp == nil {
+		return 0, f.failed(fs.ErrClosed)
+	}
+	n, err := f.temp.Write(p)
+	if err != nil {
+		err = f.failed(err)
+	}
+	return n, err
+}
 
-// Commit puts the file in place.
-func (f *AtomicFile) Commit() error { return errors.New("not written yet") }
+// Commit puts the file in place, on the disk and not only in a buffer. If it
+// fails before that, what was there stays.
+func (f *AtomicFile) Commit() error {
+	if f.temp == nil {
+		return f.failed(fs.ErrClosed)
+	}
+	if f.direct {
+		err := f.temp.Close()
+		f.temp = nil
+		if err != nil {
+			err = f.failed(err)
+		}
+		return err
+	}
+	defer f.Abort()
+	if err := f.temp.Sync(); err != nil {
+		return f.failed(err)
+	}
+	if err := f.temp.Close(); err != nil {
+		return f.failed(err)
+	}
+	if err := os.Rename(f.temp.Name(), f.target); err != nil {
+		return f.failed(err)
+	}
+	f.temp = nil
+	if err := syncFolder(filepath.Dir(f.target)); err != nil {
+		return f.failed(err)
+	}
+	return nil
+}
 
-// Abort drops the file; after Commit it does nothing.
-func (f *AtomicFile) Abort() {}
+// Abort drops the file. After Commit it does nothing, so it can be deferred.
+func (f *AtomicFile) Abort() {
+	if f.temp == nil {
+		return
+	}
+	f.temp.Close()
+	if !f.direct {
+		os.Remove(f.temp.Name())
+	}
+	f.temp = nil
+}
 
-// Close is Abort, for use as an io.WriteCloser.
-func (f *AtomicFile) Close() error { f.Abort(); return nil }
+// Close is Abort, which makes an AtomicFile an io.WriteCloser that keeps
+// nothing unless it was committed.
+func (f *AtomicFile) Close() error {
+	f.Abort()
+	return nil
+}
+
+// failed names the file in an error as the user typed it, not by the temporary
+// name.
+func (f *AtomicFile) failed(err error) error {
+	return fmt.Errorf("cannot write %s: %w", f.path, plainError(err))
+}
+
+// followLinks returns the file behind symbolic links, which need not exist.
+func followLinks(path string) (string, error) {
+	for range 40 {
+		info, err := os.Lstat(path)
+		if errors.Is(err, fs.ErrNotExist) || err == nil && info.Mode()&fs.ModeSymlink == 0 {
+			return path, nil
+		}
+		if err != nil {
+			return "", err
+		}
+		to, err := os.Readlink(path)
+		if err != nil {
+			return "", err
+		}
+		if !filepath.IsAbs(to) {
+			to = filepath.Join(filepath.Dir(path), to)
+		}
+		path = to
+	}
+	return "", errors.New("too many symbolic links")
+}
