@@ -1,0 +1,132 @@
+package calc
+
+import (
+	"fmt"
+
+	"github.com/agnivade/levenshtein"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// CaseSheet is a case sheet that asks for at least one formula: a list of
+// runs of the model.
+type CaseSheet struct {
+	Sheet *sheets.Sheet
+	Asked []*Asked // columns named like a formula, in column order
+	Given []*Given // columns named like a given
+}
+
+// Asked is a column of a case sheet that asks for a formula, case by case.
+type Asked struct {
+	Quantity *Quantity
+	Unit     units.Unit // of the column
+
+	column            *column // its values are readings; missing where none is given
+	spread, low, high entry   // the sheet's own, blank means the model's
+	spreadAt          register
+	lowAt, highAt     register
+	lowMargin         register
+	highMargin        register
+}
+
+// Given is a column of a case sheet that replaces a given, case by case.
+type Given struct {
+	Quantity *Quantity
+	Unit     units.Unit
+
+	column   *column
+	spread   entry
+	spreadAt register
+}
+
+// readCases reads the columns of a case sheet.
+func (c *compiler) readCases(s *sheets.Sheet) {
+	t := &table{sheet: s}
+	c.model.tables[s.Name] = t
+	cs := &CaseSheet{Sheet: s}
+	for i := range s.Columns {
+		head := &s.Columns[i]
+		col := &column{sheet: s, index: i, name: head.Name.Text, quantity: c.model.byName[head.Name.Text]}
+		t.columns = append(t.columns, col)
+		at := func(cell sheets.Cell) place { return place{sheet: s, cell: cell} }
+		unit, ok := c.unitOf(at(head.Unit))
+		if !ok {
+			unit, col.loaded = units.Unit{}, true
+			col.values = make([]float64, len(s.Cases))
+		}
+		q := col.quantity
+		if q != nil && ok {
+			if head.Unit.Blank() {
+				unit = q.Unit
+			} else if typeOf(unit).Dim != typeOf(q.Unit).Dim || (unit.Kind == units.Text) != q.IsText() {
+				c.report(at(head.Unit).problem(at(head.Unit).whole(),
+					fmt.Sprintf("column %s is %s, but the quantity of that name is in %s", col.name, withArticle(typeOf(unit)), unitName(q.Unit)),
+					"correct the unit, or give the column another name"))
+				ok = false
+			}
+		}
+		col.unit, col.typ = unit, typeOf(unit)
+		if !ok || q == nil {
+			if q == nil {
+				c.warnNearMiss(at(head.Name))
+				c.refuseHeadRows(at, head)
+			}
+			continue
+		}
+		col.typ.Point = q.typ.Point || unit.Kind == units.Point
+		c.load(col)
+		if q.IsFormula() {
+			col.asks = true
+			cs.Asked = append(cs.Asked, &Asked{Quantity: q, Unit: unit, column: col,
+				spread: c.read(at(head.Spread), unit, spreadRole),
+				low:    c.read(at(head.Low), unit, lowRole), high: c.read(at(head.High), unit, highRole),
+				spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none})
+			continue
+		}
+		g := &Given{Quantity: q, Unit: unit, column: col, spreadAt: none}
+		if !q.IsText() {
+			g.spread = c.read(at(head.Spread), unit, spreadRole)
+		}
+		cs.Given = append(cs.Given, g)
+	}
+	if len(cs.Asked) > 0 {
+		c.model.CaseSheets = append(c.model.CaseSheets, cs)
+	}
+}
+
+// refuseHeadRows refuses limits and spreads over a column that is only data.
+func (c *compiler) refuseHeadRows(at func(sheets.Cell) place, head *sheets.Column) {
+	for _, cell := range []sheets.Cell{head.Spread, head.Low, head.High} {
+		if !cell.Blank() {
+			c.warn(at(cell).problem(at(cell).whole(), "column "+quoted(head.Name.Text)+" is not named like a quantity, so this is not used", "name the column like the quantity it belongs to"))
+		}
+	}
+}
+
+// warnNearMiss warns of a column that is one typing slip away from a quantity.
+func (c *compiler) warnNearMiss(p place) {
+	name := p.cell.Text
+	if len(name) < 4 {
+		return
+	}
+	for _, q := range c.model.Quantities {
+		if levenshtein.ComputeDistance(name, q.Name) == 1 {
+			c.warn(p.problem(p.whole(), fmt.Sprintf("column %s is taken for data, since no quantity has that name", quoted(name)),
+				"did you mean `"+q.Name+"`?"))
+			return
+		}
+	}
+}
+
+// formulas lists the expressions in the head rows of a case sheet.
+func (cs *CaseSheet) entries() []*entry {
+	var list []*entry
+	for _, a := range cs.Asked {
+		list = append(list, &a.spread, &a.low, &a.high)
+	}
+	for _, g := range cs.Given {
+		list = append(list, &g.spread)
+	}
+	return list
+}

@@ -1,0 +1,98 @@
+package calc
+
+import (
+	"fmt"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// column is one column of a case sheet after the first.
+type column struct {
+	sheet    *sheets.Sheet
+	index    int // in sheet.Columns
+	name     string
+	unit     units.Unit
+	typ      Type
+	quantity *Quantity // the quantity that the column is named like, or nil
+	asks     bool      // that quantity is a formula
+
+	loaded bool
+	values []float64 // SI, one per case; missing for a blank cell
+}
+
+// table is a case sheet as a thing to look things up in.
+type table struct {
+	sheet   *sheets.Sheet
+	columns []*column
+}
+
+// load reads the cells of a column. Cells of data columns are read only when
+// something uses them, so that remarks may say what they like.
+func (c *compiler) load(col *column) {
+	if col.loaded {
+		return
+	}
+	col.loaded = true
+	col.values = make([]float64, len(col.sheet.Cases))
+	for i := range col.sheet.Cases {
+		cell := col.sheet.Cases[i].Cells[col.index]
+		col.values[i] = missing
+		if e := c.read(place{sheet: col.sheet, cell: cell}, col.unit, cellRole); e.kind != blankEntry {
+			col.values[i] = e.value
+		}
+	}
+}
+
+// filled counts the cells that are not blank.
+func (col *column) filled() int {
+	n := 0
+	for _, v := range col.values {
+		if !isMissing(v) {
+			n++
+		}
+	}
+	return n
+}
+
+// complete keeps of several columns the rows in which every one has a value.
+// A column by itself keeps its cells that are not blank.
+func complete(columns []*column) []*column {
+	kept := make([]*column, len(columns))
+	for j, col := range columns {
+		part := *col
+		part.values = nil
+		kept[j] = &part
+	}
+	for i := range columns[0].values {
+		whole := true
+		for _, col := range columns {
+			whole = whole && i < len(col.values) && !isMissing(col.values[i])
+		}
+		if !whole {
+			continue
+		}
+		for j, col := range columns {
+			kept[j].values = append(kept[j].values, col.values[i])
+		}
+	}
+	return kept
+}
+
+// rising checks that a curve's x values increase, and reports the first that does not.
+func (c *compiler) rising(col *column) bool {
+	last := missing
+	for i, v := range col.values {
+		if isMissing(v) {
+			continue
+		}
+		if v <= last {
+			cell := col.sheet.Cases[i].Cells[col.index]
+			c.report(place{sheet: col.sheet, cell: cell}.problem(span{0, len([]rune(cell.Text))},
+				fmt.Sprintf("%s does not increase here, and a curve needs it to", col.name), "sort the rows, and drop doubles"))
+			return false
+		}
+		last = v
+	}
+	return true
+}

@@ -1,0 +1,221 @@
+package calc
+
+import (
+	"fmt"
+	"runtime"
+	"slices"
+	"sync"
+	"sync/atomic"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// compiler takes a notebook through the passes: read the rows, parse the
+// formulas, resolve their names, order them, infer dimensions, lower to the
+// tape. Every pass reports all it finds; lowering happens only without problems.
+type compiler struct {
+	model    *Model
+	problems []sheets.Problem
+	formulas []*formula // all expressions, in the order they were read
+	units    map[string]units.Unit
+	sheets   map[string]*sheets.Sheet
+	suspects []*sheets.Sheet
+}
+
+// Compile turns a notebook into a model. If there are problems the model is
+// nil; all of them are returned, in the order of the files.
+func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
+	c := &compiler{
+		model: &Model{Book: book, tape: newTape(), byName: map[string]*Quantity{},
+			text: map[string]float64{}, tables: map[string]*table{}},
+		units:  map[string]units.Unit{},
+		sheets: map[string]*sheets.Sheet{},
+	}
+	for _, s := range book.Sheets {
+		c.sheets[s.Name] = s
+		c.model.Warnings = append(c.model.Warnings, s.Warnings...)
+	}
+	sets := c.readSets(opt.Sets)
+	for _, s := range book.Sheets {
+		if s.Kind == sheets.Quantities {
+			c.readRows(s, sets)
+		}
+	}
+	c.refuseUnused(sets)
+	for _, s := range book.Sheets {
+		if s.Kind == sheets.Cases {
+			c.readCases(s)
+		}
+	}
+	c.parse()
+	for _, f := range c.formulas {
+		if f.root != nil {
+			c.resolve(f)
+		}
+	}
+	c.sortQuantities()
+	c.inferAll()
+	if len(c.problems) == 0 {
+		c.lowerAll()
+	}
+	if len(c.problems) > 0 {
+		sheets.SortProblems(c.problems)
+		return nil, c.problems
+	}
+	sheets.SortProblems(c.model.Warnings)
+	return c.model, nil
+}
+
+func (c *compiler) report(p sheets.Problem) { c.problems = append(c.problems, p) }
+
+func (c *compiler) warn(p sheets.Problem) { c.model.Warnings = append(c.model.Warnings, p) }
+
+// unitOf reads the text of a unit; each text is parsed once.
+func (c *compiler) unitOf(p place) (units.Unit, bool) {
+	if u, ok := c.units[p.cell.Text]; ok {
+		return u, true
+	}
+	u, err := units.Parse(p.cell.Text)
+	if err != nil {
+		c.report(p.problem(span{err.From, err.To}, err.Message, err.Hint))
+		return u, false
+	}
+	c.units[p.cell.Text] = u
+	return u, true
+}
+
+// readRows makes the quantities of one sheet.
+func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
+	for i := range s.Rows {
+		row := &s.Rows[i]
+		at := func(cell sheets.Cell) place { return place{sheet: s, cell: cell} }
+		q := &Quantity{Name: row.Name.Text, Sheet: s, Row: row,
+			value: none, spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none}
+		named := c.checkName(at(row.Name))
+		u, ok := c.unitOf(at(row.Unit))
+		q.Unit, q.typ = u, typeOf(u)
+		if !ok {
+			q.typ = Type{sort: unknown}
+		}
+		if named {
+			if first, taken := c.model.byName[q.Name]; taken {
+				c.report(at(row.Name).problem(at(row.Name).whole(),
+					fmt.Sprintf("%s stands already in %s, line %d", q.Name, first.Sheet.File, first.Row.Name.Line),
+					"a name is used once in the whole notebook; rename one of the two"))
+				named = false
+			} else {
+				c.model.byName[q.Name] = q
+			}
+		}
+		q.index = len(c.model.Quantities)
+		c.model.Quantities = append(c.model.Quantities, q)
+		if !ok {
+			if formulaStart(row.Entry.Text) > 0 { // its own mistakes are still told
+				q.entry = c.read(at(row.Entry), units.Unit{}, entryRole)
+			}
+			continue
+		}
+		q.entry = c.read(at(row.Entry), u, entryRole)
+		if r := sets[q.Name]; r != nil && named {
+			c.replace(q, r)
+		}
+		if q.entry.kind == formulaEntry {
+			q.Formula = q.entry.formula.text
+		} else if q.entry.kind == numberEntry {
+			q.typ.Point = q.entry.typ.Point
+		}
+		c.readJudgement(q, at)
+	}
+}
+
+// readJudgement reads what a row says besides its entry.
+func (c *compiler) readJudgement(q *Quantity, at func(sheets.Cell) place) {
+	row := q.Row
+	if q.IsText() {
+		for _, cell := range []sheets.Cell{row.Reading, row.Spread, row.Low, row.High} {
+			if !cell.Blank() {
+				c.report(at(cell).problem(at(cell).whole(), "a text has no reading, spread or limits", "leave the cell blank"))
+			}
+		}
+		return
+	}
+	q.reading = c.read(at(row.Reading), q.Unit, readingRole)
+	q.spread = c.read(at(row.Spread), q.Unit, spreadRole)
+	q.low = c.read(at(row.Low), q.Unit, lowRole)
+	q.high = c.read(at(row.High), q.Unit, highRole)
+	if q.reading.kind != blankEntry && !q.IsFormula() {
+		c.report(at(row.Reading).problem(at(row.Reading).whole(), "a reading stands against a formula, but "+q.Name+" is none",
+			"put what was measured into the entry, or give the row a formula to compare it with"))
+	}
+	if q.low.kind == numberEntry && q.high.kind == numberEntry && q.low.value > q.high.value {
+		c.report(at(row.Low).problem(at(row.Low).whole(), fmt.Sprintf("low %s is above high %s", row.Low.Text, row.High.Text), "swap them"))
+	}
+}
+
+// checkName refuses what cannot name a quantity.
+func (c *compiler) checkName(p place) bool {
+	name := p.cell.Text
+	if name == "" {
+		c.report(p.problem(span{0, 0}, "the row has no name", "give it a name, or start the line with # if it is a remark"))
+		return false
+	}
+	if !isName(name) {
+		c.report(p.problem(p.whole(), quoted(name)+" cannot be a name", "use letters, digits and _, with a letter first"))
+		return false
+	}
+	if slices.Contains(words, name) {
+		c.report(p.problem(p.whole(), quoted(name)+" is a word of the formula language", "choose another name"))
+		return false
+	}
+	if meaning, taken := units.Reserved(name); taken {
+		c.report(p.problem(p.whole(), quoted(name)+" is "+meaning, reservedHint(name)))
+		return false
+	}
+	return true
+}
+
+// reservedHint proposes a name for the symbols that people use most.
+func reservedHint(name string) string {
+	better := map[string]string{"h": "height", "d": "rod_diameter", "D": "bore", "t": "thickness", "L": "length", "V": "volume",
+		"A": "area", "F": "force", "P": "power", "m": "mass", "g": "g_n (the constant)", "T": "temperature", "N": "speed", "W": "work", "s": "stroke"}
+	if b, ok := better[name]; ok {
+		return "call it `" + b + "`"
+	}
+	return "choose another name, such as `" + name + "_value`"
+}
+
+// ReservedWords lists the words of the formula language that cannot name a
+// quantity; `rambook units` prints them beside the unit symbols.
+func ReservedWords() []string { return slices.Clone(words) }
+
+// parse parses all formulas, on every core, since this is most of the work of
+// reading a notebook.
+func (c *compiler) parse() {
+	faults := make([]*fault, len(c.formulas))
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	const stride = 64
+	for range min(runtime.GOMAXPROCS(0), 1+len(c.formulas)/stride) {
+		wait.Go(func() {
+			for {
+				from := int(next.Add(stride)) - stride
+				if from >= len(c.formulas) {
+					return
+				}
+				for i := from; i < min(from+stride, len(c.formulas)); i++ {
+					f := c.formulas[i]
+					f.root, faults[i] = parseFormula(f.text)
+					f.sound = faults[i] == nil
+				}
+			}
+		})
+	}
+	wait.Wait()
+	for i, f := range c.formulas {
+		if faults[i] != nil {
+			f.root = nil
+			c.report(f.problem(faults[i].span, faults[i].message, faults[i].hint))
+		}
+	}
+}

@@ -1,0 +1,308 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rambook/units"
+)
+
+// Function is one entry of the function table: all that the parser's calls,
+// the dimension check, the tape, the derivatives, `rambook functions` and the
+// documentation know of it.
+type Function struct {
+	Name   string
+	Params string // as shown to users; whole columns are written sheet.column
+	Doc    string // one line
+	Source string // where the definition comes from
+
+	columns int  // so many leading arguments are whole columns
+	least   int  // fewest arguments after the columns
+	most    int  // most arguments after the columns, -1 for any number
+	list    bool // the arguments may also be one whole column, blank cells skipped
+
+	rule   func(args []Type) (Type, *misfit)
+	unary  func(x float64) float64                                      // of one number
+	slope  func(x, y float64) float64                                   // its derivative at x, where it is y
+	eval   func(x []float64, columns []*column) float64                 // of several
+	slopes func(x []float64, y float64, columns []*column, d []float64) // its partial derivatives
+	lower  func(t *tape, args []register) register                      // written in other operations
+	domain func(x []float64, columns []*column) string                  // why the result is not a number
+	kinked bool                                                         // the slope jumps somewhere
+}
+
+// misfit says which argument does not suit a function, and why.
+type misfit struct {
+	arg           int // -1 for the call as a whole
+	message, hint string
+}
+
+// fits reports whether the number and kinds of a call's arguments are right.
+func (f *Function) fits(n *node) bool {
+	if f.list && len(n.args) == 1 && n.args[0].kind == columnNode {
+		return true
+	}
+	rest := len(n.args) - f.columns
+	if rest < f.least || f.most >= 0 && rest > f.most {
+		return false
+	}
+	for i, a := range n.args {
+		if (a.kind == columnNode) != (i < f.columns) {
+			return false
+		}
+	}
+	return true
+}
+
+// misfit describes a call that does not fit.
+func (f *Function) misfit(n *node) string {
+	rest := len(n.args) - f.columns
+	switch {
+	case f.most == f.least && rest != f.least:
+		return fmt.Sprintf("%s takes %s, here are %d", f.Name, counted(f.columns+f.least, "argument"), len(n.args))
+	case rest < f.least || f.most >= 0 && rest > f.most:
+		return fmt.Sprintf("%s needs at least %s, here are %d", f.Name, counted(f.columns+f.least, "argument"), len(n.args))
+	}
+	return f.Name + " needs whole columns and single values where its definition shows them"
+}
+
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// Rules that several functions share.
+
+// alike demands arguments of one type and yields that type.
+func alike(args []Type) (Type, *misfit) {
+	for i, a := range args[1:] {
+		if a != args[0] {
+			return Type{}, &misfit{i + 1, fmt.Sprintf("needs equal dimensions, found %v beside %v", a, args[0]), ""}
+		}
+	}
+	return args[0], nil
+}
+
+// differences is alike for values that can be added: no points.
+func differences(args []Type) (Type, *misfit) {
+	for i, a := range args {
+		if a.Point {
+			return Type{}, &misfit{i, "cannot add up " + a.String(), "subtract another one first, to have a difference"}
+		}
+	}
+	return alike(args)
+}
+
+// takes demands the given dimensions, in order, and yields result.
+func takes(result Type, wanted ...Type) func([]Type) (Type, *misfit) {
+	return func(args []Type) (Type, *misfit) {
+		for i, a := range args {
+			if w := wanted[min(i, len(wanted)-1)]; a != w {
+				return Type{}, &misfit{i, fmt.Sprintf("needs %v, found %v", w, a), hintDifference(a.Dim, w.Dim)}
+			}
+		}
+		return result, nil
+	}
+}
+
+var (
+	angle     = Type{Dim: units.Angle}
+	plainRule = takes(plain, plain)
+	angleRule = takes(plain, angle)
+	toAngle   = takes(angle, plain)
+	keepFirst = func(args []Type) (Type, *misfit) { return args[0], nil }
+	countRule = func(args []Type) (Type, *misfit) { return plain, nil }
+	signRule  = func(args []Type) (Type, *misfit) {
+		if args[0].Point {
+			return Type{}, &misfit{0, args[0].String() + " has no sign", "subtract another one first, to have a difference"}
+		}
+		return plain, nil
+	}
+)
+
+// root is the dimension rule of a power.
+func root(p float64) func([]Type) (Type, *misfit) {
+	return func(args []Type) (Type, *misfit) {
+		d, err := args[0].Dim.Pow(p)
+		if err != nil {
+			return Type{}, &misfit{0, err.Error(), ""}
+		}
+		return Type{Dim: d}, nil
+	}
+}
+
+func says(message string) func([]float64, []*column) string {
+	return func([]float64, []*column) string { return message }
+}
+
+func constantSlope(k float64) func(x, y float64) float64 {
+	return func(x, y float64) float64 { return k }
+}
+
+// Functions is the whole table, in the order in which it is listed. The list
+// in the README and the output of `rambook functions` are printed from it.
+var Functions = append([]*Function{
+	{Name: "abs", Params: "x", Doc: "x without its sign", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: func(args []Type) (Type, *misfit) {
+			if args[0].Point {
+				return Type{}, &misfit{0, args[0].String() + " has no size", "subtract another one first, to have a difference"}
+			}
+			return args[0], nil
+		}, unary: math.Abs, slope: func(x, y float64) float64 { return sign(x) }, kinked: true},
+	{Name: "sign", Params: "x", Doc: "-1, 0 or 1", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: signRule, unary: sign, slope: constantSlope(0), kinked: true},
+	{Name: "sqrt", Params: "x", Doc: "square root, of a dimension too", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: root(0.5), unary: math.Sqrt, slope: func(x, y float64) float64 { return 0.5 / y },
+		domain: says("square root of a negative number")},
+	{Name: "exp", Params: "x", Doc: "e to the power x", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: plainRule, unary: finite(math.Exp), slope: func(x, y float64) float64 { return y },
+		domain: says("exp is too large to hold")},
+	{Name: "ln", Params: "x", Doc: "natural logarithm", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: plainRule, unary: finite(math.Log), slope: func(x, y float64) float64 { return 1 / x },
+		domain: says("logarithm of a number that is not above 0")},
+	{Name: "log10", Params: "x", Doc: "logarithm to the base 10", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: plainRule, unary: finite(math.Log10), slope: func(x, y float64) float64 { return 1 / (x * math.Ln10) },
+		domain: says("logarithm of a number that is not above 0")},
+	{Name: "sin", Params: "angle", Doc: "sine of an angle", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: angleRule, unary: math.Sin, slope: func(x, y float64) float64 { return math.Cos(x) }},
+	{Name: "cos", Params: "angle", Doc: "cosine of an angle", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: angleRule, unary: math.Cos, slope: func(x, y float64) float64 { return -math.Sin(x) }},
+	{Name: "tan", Params: "angle", Doc: "tangent of an angle", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: angleRule, unary: math.Tan, slope: func(x, y float64) float64 { return 1 + y*y }},
+	{Name: "asin", Params: "x", Doc: "angle whose sine is x", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: toAngle, unary: math.Asin, slope: func(x, y float64) float64 { return 1 / math.Sqrt(1-x*x) },
+		domain: says("no angle has that sine: it must lie between -1 and 1")},
+	{Name: "acos", Params: "x", Doc: "angle whose cosine is x", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: toAngle, unary: math.Acos, slope: func(x, y float64) float64 { return -1 / math.Sqrt(1-x*x) },
+		domain: says("no angle has that cosine: it must lie between -1 and 1")},
+	{Name: "atan", Params: "x", Doc: "angle whose tangent is x", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: toAngle, unary: finite(math.Atan), slope: func(x, y float64) float64 { return 1 / (1 + x*x) }},
+	{Name: "atan2", Params: "y, x", Doc: "angle of the point (x, y)", Source: "ISO 80000-2",
+		least: 2, most: 2, rule: func(args []Type) (Type, *misfit) {
+			_, wrong := differences(args)
+			return angle, wrong
+		}, eval: func(x []float64, _ []*column) float64 { return math.Atan2(x[0], x[1]) },
+		slopes: func(x []float64, _ float64, _ []*column, d []float64) {
+			r2 := x[0]*x[0] + x[1]*x[1]
+			d[0], d[1] = x[1]/r2, -x[0]/r2
+		}},
+	{Name: "floor", Params: "x", Doc: "next whole number below", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: plainRule, unary: math.Floor, slope: constantSlope(0), kinked: true},
+	{Name: "ceil", Params: "x", Doc: "next whole number above", Source: "ISO 80000-2",
+		least: 1, most: 1, rule: plainRule, unary: math.Ceil, slope: constantSlope(0), kinked: true},
+	{Name: "round", Params: "x", Doc: "nearest whole number, halves away from 0", Source: "ISO 80000-1 Annex B, rule B",
+		least: 1, most: 1, rule: plainRule, unary: math.Round, slope: constantSlope(0), kinked: true},
+	{Name: "min", Params: "a, b, ... or sheet.column", Doc: "smallest of the values", Source: "ISO 80000-2",
+		least: 1, most: -1, list: true, rule: alike, lower: chain(opMin), kinked: true},
+	{Name: "max", Params: "a, b, ... or sheet.column", Doc: "largest of the values", Source: "ISO 80000-2",
+		least: 1, most: -1, list: true, rule: alike, lower: chain(opMax), kinked: true},
+	{Name: "sum", Params: "a, b, ... or sheet.column", Doc: "sum of the values", Source: "ISO 80000-2",
+		least: 1, most: -1, list: true, rule: differences, lower: chain(opAdd)},
+	{Name: "mean", Params: "a, b, ... or sheet.column", Doc: "arithmetic mean of the values", Source: "ISO 3534-1",
+		least: 1, most: -1, list: true, rule: differences, lower: func(t *tape, args []register) register {
+			return t.binary(opDiv, chain(opAdd)(t, args), t.constant(float64(len(args))))
+		}},
+	{Name: "count", Params: "sheet.column", Doc: "number of cells that are not blank", Source: "",
+		columns: 1, rule: countRule, eval: func(_ []float64, columns []*column) float64 { return float64(columns[0].filled()) }},
+	{Name: "interp", Params: "sheet.x, sheet.y, x", Doc: "straight lines between the points of a curve; outside its range is an error",
+		Source: "linear interpolation; GUM-consistent slope of the segment", columns: 2, least: 1, most: 1,
+		rule: func(args []Type) (Type, *misfit) {
+			if args[2] != args[0] {
+				return Type{}, &misfit{2, fmt.Sprintf("needs %v like the curve's x, found %v", args[0], args[2]), ""}
+			}
+			return args[1], nil
+		},
+		eval: func(x []float64, columns []*column) float64 {
+			xs, ys := columns[0].values, columns[1].values
+			i := segment(xs, x[0])
+			if i < 0 {
+				return failed
+			}
+			return ys[i] + (x[0]-xs[i])*(ys[i+1]-ys[i])/(xs[i+1]-xs[i])
+		},
+		slopes: func(x []float64, _ float64, columns []*column, d []float64) {
+			xs, ys := columns[0].values, columns[1].values
+			d[0] = 0
+			if i := segment(xs, x[0]); i >= 0 {
+				d[0] = (ys[i+1] - ys[i]) / (xs[i+1] - xs[i])
+			}
+		},
+		domain: func(x []float64, columns []*column) string {
+			xs := columns[0].values
+			u := columns[0].unit
+			if len(xs) < 2 {
+				return "the curve has fewer than two points"
+			}
+			return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
+				withUnit(u.FromSI(x[0]), u), withUnit(u.FromSI(xs[0]), u), withUnit(u.FromSI(xs[len(xs)-1]), u))
+		}, kinked: true},
+}, hydraulicFunctions...)
+
+// chain folds a list with one operation, as a + b + c.
+func chain(code opcode) func(*tape, []register) register {
+	return func(t *tape, args []register) register {
+		r := args[0]
+		for _, a := range args[1:] {
+			r = t.binary(code, r, a)
+		}
+		return r
+	}
+}
+
+// sign is -1, 0 or 1, and NaN for NaN.
+func sign(x float64) float64 {
+	switch {
+	case x > 0:
+		return 1
+	case x < 0:
+		return -1
+	}
+	return x
+}
+
+// finite keeps a function from hiding an infinite argument or yielding one.
+func finite(f func(float64) float64) func(float64) float64 {
+	return func(x float64) float64 {
+		if y := f(x); !math.IsInf(y, 0) && !math.IsInf(x, 0) {
+			return y
+		}
+		return failed
+	}
+}
+
+// segment finds i with xs[i] ≤ x ≤ xs[i+1], or -1.
+func segment(xs []float64, x float64) int {
+	n := len(xs)
+	if n < 2 || !(x >= xs[0] && x <= xs[n-1]) {
+		return -1
+	}
+	lo, hi := 0, n-1
+	for hi-lo > 1 {
+		if mid := (lo + hi) / 2; xs[mid] <= x {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return lo
+}
+
+// byFunctionName is filled in init, since the functions' own definitions use it.
+var byFunctionName = map[string]*Function{}
+
+func init() {
+	for _, f := range Functions {
+		byFunctionName[f.Name] = f
+	}
+}
+
+// functionNamed finds an entry of the table, nil if there is none.
+func functionNamed(name string) *Function { return byFunctionName[name] }
+
+// withUnit writes a number with its unit for a message.
+func withUnit(v float64, u units.Unit) string {
+	return strings.TrimSpace(fmt.Sprintf("%.6g %s", v, u.Symbol))
+}

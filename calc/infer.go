@@ -1,0 +1,164 @@
+package calc
+
+import (
+	"fmt"
+
+	"rambook/units"
+)
+
+// checker checks the dimensions of one formula.
+type checker struct {
+	*compiler
+	*formula
+}
+
+func (c *checker) fault(s span, message, hint string) {
+	c.sound = false
+	c.report(c.problem(s, message, hint))
+}
+
+// inferAll checks the dimensions of every expression of the notebook: first
+// the formulas of the quantities in their order, so that each knows what the
+// ones it uses are, then spreads and limits.
+func (c *compiler) inferAll() {
+	sorted := make([]bool, len(c.model.Quantities))
+	for _, q := range c.model.order {
+		sorted[q.index] = true
+		c.checkFormula(q)
+	}
+	for _, q := range c.model.Quantities { // those in a loop
+		if !sorted[q.index] {
+			c.checkFormula(q)
+		}
+	}
+	for _, q := range c.model.Quantities {
+		c.checkEntry(&q.spread, q.Unit, q.typ, spreadRole)
+		c.checkEntry(&q.low, q.Unit, q.typ, lowRole)
+		c.checkEntry(&q.high, q.Unit, q.typ, highRole)
+	}
+	for _, cs := range c.model.CaseSheets {
+		for _, a := range cs.Asked {
+			c.checkEntry(&a.spread, a.Unit, a.Quantity.typ, spreadRole)
+			c.checkEntry(&a.low, a.Unit, a.Quantity.typ, lowRole)
+			c.checkEntry(&a.high, a.Unit, a.Quantity.typ, highRole)
+		}
+		for _, g := range cs.Given {
+			c.checkEntry(&g.spread, g.Unit, g.Quantity.typ, spreadRole)
+		}
+	}
+	c.warnTexts()
+}
+
+// checkFormula checks a quantity's own formula.
+func (c *compiler) checkFormula(q *Quantity) {
+	f := q.entry.formula
+	if f == nil || f.root == nil {
+		return
+	}
+	t := (&checker{c, f}).infer(f.root)
+	if t.sort == unknown || q.typ.sort == unknown {
+		return
+	}
+	c.checkResult(f, t, q.Unit, q.typ, "row")
+	// A row in K takes points and differences alike; it is what its formula is.
+	if t.sort == number && q.Unit.Kind == units.Ordinary && q.Unit.Dim == units.Temperature {
+		q.typ.Point = t.Point
+	}
+}
+
+// checkEntry checks a spread or a limit that is an expression.
+func (c *compiler) checkEntry(e *entry, u units.Unit, wanted Type, r role) {
+	if e.kind != formulaEntry || e.formula.root == nil || wanted.sort == unknown {
+		return
+	}
+	t := (&checker{c, e.formula}).infer(e.formula.root)
+	if t.sort == unknown {
+		return
+	}
+	if r.difference {
+		if t.Point {
+			e.formula.sound = false
+			c.report(e.problem(e.formula.root.span(), "a spread is a difference, found "+t.String(), ""))
+			return
+		}
+		u.Kind = units.Ordinary
+		wanted.Point = false
+	}
+	c.checkResult(e.formula, t, u, wanted, r.what)
+}
+
+// checkResult compares what a formula yields with what its row is.
+func (c *compiler) checkResult(f *formula, t Type, u units.Unit, wanted Type, what string) {
+	report := func(message, hint string) {
+		f.sound = false
+		c.report(f.problem(f.root.span(), message, hint))
+	}
+	switch {
+	case t.sort == truth:
+		report("a truth value is no result", "write condition ? 1 : 0")
+	case t.sort == text:
+		report("a text is no result", "texts can only be compared, with == or !=")
+	case t.Dim != wanted.Dim:
+		hint := hintDifference(t.Dim, wanted.Dim)
+		if u.Symbol == "" && hint == "" {
+			hint = "give the row a unit of " + t.Dim.Name()
+		}
+		report(fmt.Sprintf("the formula yields %s, but the %s is in %s", withArticle(t), what, unitName(u)), hint)
+	case u.Kind == units.Point && !t.Point:
+		report("a temperature difference cannot stand in "+u.Symbol, "write the unit K")
+	case u.Kind == units.Date && !t.Point:
+		report("a time is no date", "add it to a date, or give the row a unit of time")
+	case u.Kind == units.Ordinary && t.Point && t.Dim == units.Time && what == "row":
+		report("the formula yields a date, but the row is in "+unitName(u), "write the unit date")
+	}
+}
+
+// warnTexts warns of a text that equals none of the literals it is compared
+// with: mostly a typing slip in a choice.
+func (c *compiler) warnTexts() {
+	literals := map[*Quantity][]string{}
+	for _, f := range c.formulas {
+		if f.root == nil {
+			continue
+		}
+		f.root.walk(func(n *node) {
+			if n.kind != binaryNode || n.op != "==" && n.op != "!=" {
+				return
+			}
+			for i, a := range n.args {
+				if other := n.args[1-i]; a.quantity != nil && a.quantity.IsText() && other.kind == textNode {
+					literals[a.quantity] = append(literals[a.quantity], other.text)
+				}
+			}
+		})
+	}
+	for _, q := range c.model.Quantities {
+		known := literals[q]
+		if len(known) == 0 || q.entry.kind != textEntry {
+			continue
+		}
+		found := false
+		for _, l := range known {
+			found = found || l == q.entry.cell.Text
+		}
+		if !found {
+			c.warn(q.entry.problem(q.entry.whole(), fmt.Sprintf("%s is compared with %s, never with %s", q.Name, listed(known), quoted(q.entry.cell.Text)),
+				didYouMean(q.entry.cell.Text, known, "")))
+		}
+	}
+}
+
+// listed joins words for a sentence, each once.
+func listed(words []string) string {
+	out, seen := "", map[string]bool{}
+	for _, w := range words {
+		if seen[w] {
+			continue
+		}
+		if seen[w] = true; out != "" {
+			out += ", "
+		}
+		out += quoted(w)
+	}
+	return out
+}

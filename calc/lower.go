@@ -1,0 +1,254 @@
+package calc
+
+import (
+	"fmt"
+
+	"rambook/sheets"
+)
+
+// lowerAll writes the whole notebook onto the tape: first the quantities in
+// their order, then spreads, limits and what the case sheets add.
+func (c *compiler) lowerAll() {
+	m := c.model
+	for _, t := range m.tables {
+		for i := range t.sheet.Cases {
+			m.textIndex(t.sheet.Cases[i].Name.Text)
+		}
+	}
+	l := &lowering{compiler: c, tape: m.tape}
+	for _, q := range m.order {
+		switch {
+		case q.IsFormula():
+			q.value = l.formula(q.entry.formula)
+		case q.IsGiven():
+			q.value = l.given(q, q.entry.value)
+		default:
+			q.value = l.given(q, missing)
+		}
+	}
+	for _, q := range m.Quantities {
+		if q.IsText() {
+			continue
+		}
+		base := q.value
+		if q.IsFormula() {
+			base = none // a spread there is the reading's
+		}
+		q.spreadAt = l.spread(q.spread, base)
+		q.lowAt, q.lowMargin = l.limit(q.low, q.value, false)
+		q.highAt, q.highMargin = l.limit(q.high, q.value, true)
+	}
+	for _, cs := range m.CaseSheets {
+		for _, a := range cs.Asked {
+			a.spreadAt = l.spread(a.spread, none)
+			a.lowAt, a.lowMargin = l.limit(a.low, a.Quantity.value, false)
+			a.highAt, a.highMargin = l.limit(a.high, a.Quantity.value, true)
+		}
+		for _, g := range cs.Given {
+			g.spreadAt = l.spread(g.spread, g.Quantity.value)
+		}
+	}
+}
+
+// lowering writes expressions onto a tape.
+type lowering struct {
+	*compiler
+	tape *tape
+	from *formula
+	lets map[*node]register
+}
+
+// given adds a quantity that is not computed. It keeps its own register even
+// if its number is constant, since a run may replace it.
+func (l *lowering) given(q *Quantity, v float64) register {
+	l.tape.at = origin{formula: &formula{place: place{sheet: q.Sheet, cell: q.Row.Name}}}
+	return l.tape.input(v)
+}
+
+// formula lowers an expression and remembers where its value is.
+func (l *lowering) formula(f *formula) register {
+	l.from = f
+	l.lets = nil
+	f.out = l.node(f.root)
+	return f.out
+}
+
+// spread lowers a spread; a percentage is of the value in base, and is left
+// to the reader of the register's entry where base is none.
+func (l *lowering) spread(e entry, base register) register {
+	switch e.kind {
+	case numberEntry:
+		return l.tape.constant(e.value)
+	case percentEntry:
+		if base == none {
+			return none
+		}
+		return l.tape.mul(l.tape.constant(e.value), l.tape.unary(functionNamed("abs"), base))
+	case formulaEntry:
+		return l.formula(e.formula)
+	}
+	return none
+}
+
+// limit lowers a limit and, if it is a formula, the distance of the value
+// from it, whose spread counts shared inputs once.
+func (l *lowering) limit(e entry, value register, high bool) (limit, margin register) {
+	switch e.kind {
+	case numberEntry:
+		return l.tape.constant(e.value), none
+	case formulaEntry:
+		limit = l.formula(e.formula)
+		if high {
+			return limit, l.tape.binary(opSub, limit, value)
+		}
+		return limit, l.tape.binary(opSub, value, limit)
+	}
+	return none, none
+}
+
+// binaryCodes maps operators to operations; > and >= swap their operands.
+var binaryCodes = map[string]opcode{"+": opAdd, "-": opSub, "*": opMul, "/": opDiv, "^": opPow,
+	"<": opLess, "<=": opLessEq, "==": opEqual, "!=": opUnequal, "and": opAnd, "or": opOr}
+
+func (l *lowering) node(n *node) register {
+	t := l.tape
+	at := func() { t.at = origin{l.from, n} }
+	switch n.kind {
+	case numberNode, truthNode:
+		return t.constant(n.number)
+	case textNode:
+		return t.constant(l.model.textIndex(n.text))
+	case nameNode:
+		switch {
+		case n.let != nil:
+			return l.lets[n.let]
+		case n.quantity != nil:
+			return n.quantity.value
+		case n.unit != nil:
+			return t.constant(n.unit.ToSI(1))
+		}
+		return t.constant(n.constant.Value)
+	case unaryNode:
+		a := l.node(n.args[0])
+		at()
+		if n.op == "not" {
+			return t.one(opNot, a)
+		}
+		return t.one(opNeg, a)
+	case binaryNode:
+		return l.binary(n)
+	case choiceNode:
+		cond, a, b := l.node(n.args[0]), l.node(n.args[1]), l.node(n.args[2])
+		at()
+		return t.choose(cond, a, b)
+	case letNode:
+		if l.lets == nil {
+			l.lets = map[*node]register{}
+		}
+		l.lets[n] = l.node(n.args[0])
+		return l.node(n.args[1])
+	case lookupNode:
+		key := l.node(n.args[0])
+		at()
+		return t.add(op{code: opLookup, a: key, b: none, c: none, d: none, more: l.lookup(n.data)})
+	case callNode:
+		return l.call(n)
+	}
+	panic(fmt.Sprintf("calc: cannot lower node kind %d", n.kind))
+}
+
+func (l *lowering) binary(n *node) register {
+	t := l.tape
+	a := l.node(n.args[0])
+	if n.op == "^" {
+		if p, ok := n.args[1].literal(); ok {
+			t.at = origin{l.from, n}
+			return t.power(a, p)
+		}
+	}
+	b := l.node(n.args[1])
+	t.at = origin{l.from, n}
+	switch n.op {
+	case "*":
+		return t.mul(a, b)
+	case ">":
+		return t.binary(opLess, b, a)
+	case ">=":
+		return t.binary(opLessEq, b, a)
+	}
+	return t.binary(binaryCodes[n.op], a, b)
+}
+
+// lookup makes the table of a look-up: the row of each text, and the cells.
+func (l *lowering) lookup(col *column) *details {
+	rows := make([]int32, len(l.model.texts))
+	for i := range rows {
+		rows[i] = -1
+	}
+	for i := range col.sheet.Cases {
+		rows[int(l.model.textIndex(col.sheet.Cases[i].Name.Text))] = int32(i)
+	}
+	return &details{columns: []*column{col}, rows: rows, cells: col.values}
+}
+
+func (l *lowering) call(n *node) register {
+	t, fn := l.tape, n.fn
+	var columns []*column
+	var args []register
+	for _, a := range n.args {
+		if a.kind == columnNode {
+			columns = append(columns, a.data)
+		} else {
+			args = append(args, l.node(a))
+		}
+	}
+	if len(columns) > 0 {
+		if fn.Name == "interp" && !l.rising(columns[0]) {
+			return t.constant(0)
+		}
+		columns = complete(columns)
+	}
+	t.at = origin{l.from, n}
+	if fn.list && len(columns) == 1 {
+		for _, v := range columns[0].values {
+			args = append(args, t.constant(v))
+		}
+		columns = nil
+		if len(args) == 0 {
+			l.report(l.from.problem(n.span(), "the column has no values", "fill in a cell of "+n.args[0].sheet+"."+n.args[0].name))
+			return t.constant(0)
+		}
+	}
+	switch {
+	case fn.lower != nil:
+		return fn.lower(t, args)
+	case fn.unary != nil:
+		return t.unary(fn, args[0])
+	case len(args) == 0: // of whole columns only, so it is a constant
+		v := fn.eval(nil, columns)
+		if !usable(v) {
+			l.report(l.from.problem(n.span(), fn.Name+": "+fn.complaint(nil, columns), ""))
+			return t.constant(0)
+		}
+		return t.constant(v)
+	}
+	return t.call(fn, columns, args)
+}
+
+// complaint says why a function has no result for these arguments.
+func (f *Function) complaint(x []float64, columns []*column) string {
+	if f.domain != nil {
+		return f.domain(x, columns)
+	}
+	return f.Name + " has no result here"
+}
+
+// problemAt reports what went wrong in an operation.
+func (t *tape) problemAt(r register, message, hint string) sheets.Problem {
+	o := t.origins[r]
+	s := o.formula.whole()
+	if o.node != nil {
+		s = o.node.span()
+	}
+	return o.formula.problem(s, message, hint)
+}

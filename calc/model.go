@@ -1,0 +1,91 @@
+package calc
+
+import (
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// Quantity is one row of a quantity sheet: a name with a unit.
+type Quantity struct {
+	Name    string
+	Sheet   *sheets.Sheet
+	Row     *sheets.Row
+	Unit    units.Unit
+	Formula string // the expression without its `=`, "" for a given or an open quantity
+
+	index                   int // in Model.Quantities
+	typ                     Type
+	entry, reading          entry
+	spread, low, high       entry
+	value                   register // on the tape
+	spreadAt, lowAt, highAt register // SI; none if there is none
+	lowMargin, highMargin   register // value - low and high - value, for limits that are formulas
+}
+
+// IsText reports whether the quantity holds a text.
+func (q *Quantity) IsText() bool { return q.Unit.Kind == units.Text }
+
+// IsFormula reports whether the quantity is computed.
+func (q *Quantity) IsFormula() bool { return q.entry.kind == formulaEntry }
+
+// IsGiven reports whether the quantity has a number or a text of its own.
+func (q *Quantity) IsGiven() bool {
+	return q.entry.kind == numberEntry || q.entry.kind == textEntry
+}
+
+// HasLow and HasHigh report whether a limit is stated.
+func (q *Quantity) HasLow() bool  { return q.low.kind != blankEntry }
+func (q *Quantity) HasHigh() bool { return q.high.kind != blankEntry }
+
+// HasReading reports whether a reading is stated in the quantity's own row.
+func (q *Quantity) HasReading() bool { return q.reading.kind == numberEntry }
+
+// Options change one run without changing the notebook.
+type Options struct {
+	Sets []string // `NAME = ENTRY` replacements, as typed after --set
+}
+
+// Model is a notebook that passed every check, lowered to one tape.
+type Model struct {
+	Book       *sheets.Notebook
+	Quantities []*Quantity  // in the order of the sheets and their rows
+	CaseSheets []*CaseSheet // those that ask for at least one formula
+	Warnings   []sheets.Problem
+
+	tape   *tape
+	byName map[string]*Quantity
+	order  []*Quantity // each after the ones its formula uses
+	texts  []string    // text values, by index
+	text   map[string]float64
+	tables map[string]*table
+}
+
+// Quantity finds a quantity by name, nil if there is none.
+func (m *Model) Quantity(name string) *Quantity { return m.byName[name] }
+
+// Names lists the names of all quantities, in the order of the sheets.
+func (m *Model) Names() []string {
+	names := make([]string, len(m.Quantities))
+	for i, q := range m.Quantities {
+		names[i] = q.Name
+	}
+	return names
+}
+
+// textIndex gives the number that stands for a text on the tape.
+func (m *Model) textIndex(s string) float64 {
+	if i, ok := m.text[s]; ok {
+		return i
+	}
+	i := float64(len(m.texts))
+	m.texts = append(m.texts, s)
+	m.text[s] = i
+	return i
+}
+
+// CheckOptions choose how Check goes about its work. The zero value is the default.
+type CheckOptions struct {
+	Samples int    // > 0: redo the spread by sampling, with so many samples
+	Seed    uint64 // same seed, same answer, on any number of cores
+	Workers int    // 0: one per core
+}

@@ -1,0 +1,86 @@
+package calc
+
+import "rambook/units"
+
+// nodeKind tells what a node of a formula's tree is.
+type nodeKind uint8
+
+const (
+	numberNode nodeKind = iota // a literal number
+	textNode                   // a literal text
+	truthNode                  // true or false, as 1 or 0
+	nameNode                   // a name, resolved to a quantity, a unit, a constant or a let name
+	unaryNode                  // - or not
+	binaryNode                 // arithmetic, comparisons, and, or
+	choiceNode                 // condition ? then : else
+	callNode                   // function(arguments)
+	columnNode                 // sheet.column, a whole column of a case sheet
+	lookupNode                 // sheet[key].column, one cell of a case sheet
+	letNode                    // let name = value; body
+)
+
+// node is one node of a formula's tree. Our own tree holds just what the
+// language has, so that every later pass is one short switch.
+type node struct {
+	kind     nodeKind
+	op       string  // the operator of a unary or binary node
+	name     string  // of a name, function, column or let
+	sheet    string  // of a column or look-up
+	text     string  // of a text literal
+	number   float64 // of a number or truth literal
+	args     []*node // operands; for a look-up the key; for let the value and the body
+	from, to int     // span in runes of the formula's text
+	column   span    // of a look-up's or column's name after the point
+
+	// Set by resolve.
+	quantity *Quantity
+	unit     *units.Unit
+	constant *units.Constant
+	let      *node // the let node that binds this name
+	fn       *Function
+	data     *column
+
+	typ Type // set by infer
+}
+
+type span struct{ from, to int }
+
+func (n *node) span() span { return span{n.from, n.to} }
+
+// walk visits n and everything below it, parents first.
+func (n *node) walk(visit func(*node)) {
+	visit(n)
+	for _, a := range n.args {
+		a.walk(visit)
+	}
+}
+
+// literal reports the value of an expression built from literal numbers only,
+// such as `2`, `-0.5` or `(1/3)`, which a power's exponent may be.
+func (n *node) literal() (float64, bool) {
+	switch n.kind {
+	case numberNode:
+		return n.number, true
+	case unaryNode:
+		if v, ok := n.args[0].literal(); ok && n.op == "-" {
+			return -v, true
+		}
+	case binaryNode:
+		a, okA := n.args[0].literal()
+		b, okB := n.args[1].literal()
+		if !okA || !okB {
+			return 0, false
+		}
+		switch n.op {
+		case "+":
+			return a + b, true
+		case "-":
+			return a - b, true
+		case "*":
+			return a * b, true
+		case "/":
+			return a / b, true
+		}
+	}
+	return 0, false
+}

@@ -1,0 +1,113 @@
+package calc
+
+import "strings"
+
+// uses lists the quantities that an expression reads.
+func (f *formula) uses() []*Quantity {
+	if f == nil || f.root == nil {
+		return nil
+	}
+	var list []*Quantity
+	f.root.walk(func(n *node) {
+		if n.quantity != nil {
+			list = append(list, n.quantity)
+		}
+	})
+	return list
+}
+
+// sortQuantities puts every quantity after the ones its formula uses, and
+// reports each loop that makes this impossible. The order keeps to the order
+// of the sheets where it can.
+func (c *compiler) sortQuantities() {
+	all := c.model.Quantities
+	waits := make([]int, len(all))     // formulas a quantity still waits for
+	users := make([][]int32, len(all)) // the quantities that use it
+	for i, q := range all {
+		for _, used := range q.entry.formula.uses() {
+			users[used.index] = append(users[used.index], int32(i))
+			waits[i]++
+		}
+	}
+	ready := make([]int32, 0, len(all))
+	for i := range all {
+		if waits[i] == 0 {
+			ready = append(ready, int32(i))
+		}
+	}
+	order := make([]*Quantity, 0, len(all))
+	for len(ready) > 0 {
+		i := ready[0]
+		ready = ready[1:]
+		order = append(order, all[i])
+		for _, u := range users[i] {
+			if waits[u]--; waits[u] == 0 {
+				ready = append(ready, u)
+			}
+		}
+	}
+	c.model.order = order
+	if len(order) < len(all) {
+		c.reportLoops(waits)
+	}
+}
+
+// reportLoops follows unsorted quantities until one comes up again. Each loop
+// is told once, at the row of it that comes first.
+func (c *compiler) reportLoops(waits []int) {
+	all := c.model.Quantities
+	visited := make([]int, len(all)) // number of the walk that came by, from 1
+	for start := range all {
+		var path []*Quantity
+		at := all[start]
+		for waits[at.index] > 0 && visited[at.index] == 0 {
+			visited[at.index] = start + 1
+			path = append(path, at)
+			for _, used := range at.entry.formula.uses() {
+				if waits[used.index] > 0 {
+					at = used
+					break
+				}
+			}
+		}
+		if len(path) == 0 || visited[at.index] != start+1 {
+			continue
+		}
+		for path[0] != at { // the way into the loop is not part of it
+			path = path[1:]
+		}
+		c.reportLoop(path)
+	}
+}
+
+func (c *compiler) reportLoop(loop []*Quantity) {
+	first := 0
+	for i, q := range loop {
+		if q.index < loop[first].index {
+			first = i
+		}
+	}
+	loop = append(loop[first:len(loop):len(loop)], loop[:first]...)
+	const most = 12 // names shown of a long loop
+	var names []string
+	for i, q := range loop {
+		if i == most {
+			names = append(names, "...")
+			break
+		}
+		names = append(names, q.Name)
+	}
+	names = append(names, loop[0].Name)
+	f := loop[0].entry.formula
+	s := f.whole()
+	f.root.walk(func(n *node) {
+		if n.quantity == loop[1%len(loop)] {
+			s = n.span()
+		}
+	})
+	message := "the formulas go round in a loop: " + strings.Join(names, " <- ")
+	if len(loop) == 1 {
+		message = loop[0].Name + " is computed from itself"
+	}
+	c.report(f.problem(s, message, "give one of them a number, or compute it from something else"))
+}

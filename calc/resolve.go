@@ -1,0 +1,174 @@
+package calc
+
+import (
+	"fmt"
+	"strings"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// resolver finds what the names of one formula stand for: before `(` a
+// function, before `.` or `[` a sheet, otherwise a let name, a quantity, a
+// unit or a constant, in that order.
+type resolver struct {
+	*compiler
+	*formula
+	lets []*node // the let nodes around the current place, innermost last
+}
+
+// resolve leaves on the nodes of f what their names stand for.
+func (c *compiler) resolve(f *formula) {
+	r := &resolver{compiler: c, formula: f}
+	r.visit(f.root)
+}
+
+func (r *resolver) fault(s span, message, hint string) {
+	r.sound = false
+	r.report(r.problem(s, message, hint))
+}
+
+func (r *resolver) visit(n *node) {
+	switch n.kind {
+	case nameNode:
+		r.name(n)
+		return
+	case callNode:
+		n.fn = functionNamed(n.name)
+		if n.fn == nil {
+			r.unknownFunction(n)
+		}
+	case columnNode, lookupNode:
+		r.column(n)
+	case letNode:
+		r.visit(n.args[0])
+		r.lets = append(r.lets, n)
+		r.visit(n.args[1])
+		r.lets = r.lets[:len(r.lets)-1]
+		return
+	}
+	for _, a := range n.args {
+		r.visit(a)
+	}
+}
+
+func (r *resolver) name(n *node) {
+	for i := len(r.lets) - 1; i >= 0; i-- {
+		if r.lets[i].name == n.name {
+			n.let = r.lets[i]
+			return
+		}
+	}
+	if q := r.model.byName[n.name]; q != nil {
+		n.quantity = q
+		return
+	}
+	if u, ok := units.Lookup(n.name); ok {
+		n.unit = &u
+		return
+	}
+	for i := range units.Constants {
+		if units.Constants[i].Name == n.name {
+			n.constant = &units.Constants[i]
+			return
+		}
+	}
+	r.unknownName(n)
+}
+
+func (r *resolver) unknownName(n *node) {
+	if choices, ok := units.Ambiguous(n.name); ok {
+		r.fault(n.span(), quoted(n.name)+" is a unit of several sizes", "write "+strings.Join(choices, " or "))
+		return
+	}
+	if u, err := units.Parse(n.name); err == nil && u.Kind == units.Point {
+		r.fault(n.span(), quoted(n.name)+" stands only in unit columns and cells",
+			"give the temperature its own row in "+n.name+"; for a difference write K")
+		return
+	}
+	if hint, ok := units.Advice(n.name); ok {
+		r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name), hint)
+		return
+	}
+	if s := r.sheets[n.name]; s != nil {
+		r.fault(n.span(), quoted(n.name)+" is a sheet, not a quantity", "write sheet.column or sheet[key].column")
+		return
+	}
+	if functionNamed(n.name) != nil {
+		r.fault(n.span(), quoted(n.name)+" is a function", "write "+n.name+"("+functionNamed(n.name).Params+")")
+		return
+	}
+	r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name),
+		didYouMean(n.name, r.candidates(), "add a row with that name, or correct it"))
+}
+
+// candidates lists all names a formula may use.
+func (r *resolver) candidates() []string {
+	names := r.model.Names()
+	for _, l := range r.lets {
+		names = append(names, l.name)
+	}
+	for _, s := range units.Symbols() {
+		if s.InFormulas && len(s.Name) > 2 {
+			names = append(names, s.Name)
+		}
+	}
+	return names
+}
+
+func (r *resolver) unknownFunction(n *node) {
+	s := span{n.from, n.from + len([]rune(n.name))}
+	if _, isUnit := units.Lookup(n.name); isUnit || r.model.byName[n.name] != nil {
+		r.fault(s, quoted(n.name)+" is no function", "write "+n.name+"*( to multiply by a bracket")
+		return
+	}
+	var names []string
+	for _, f := range Functions {
+		names = append(names, f.Name)
+	}
+	r.fault(s, "no function is named "+quoted(n.name), didYouMean(n.name, names, "`rambook functions` lists them"))
+}
+
+// column finds the column that sheet.column or sheet[key].column means.
+func (r *resolver) column(n *node) {
+	sheetSpan := span{n.from, n.from + len([]rune(n.sheet))}
+	s := r.sheets[n.sheet]
+	if s == nil {
+		if q := r.model.byName[n.sheet]; q != nil {
+			r.fault(sheetSpan, quoted(n.sheet)+" is a quantity, not a sheet", "write the quantity alone")
+			return
+		}
+		var names []string
+		for name := range r.sheets {
+			names = append(names, name)
+		}
+		r.fault(sheetSpan, "no sheet is named "+quoted(n.sheet), didYouMean(n.sheet, names, "a sheet's name is its file name without .csv and without a leading number"))
+		return
+	}
+	if s.Kind != sheets.Cases {
+		hint := "only case sheets can be looked into"
+		if r.model.byName[n.name] != nil {
+			hint = "a quantity is not read through its sheet; write " + n.name
+		}
+		r.fault(n.column, fmt.Sprintf("%s is a sheet of %v", quoted(n.sheet), s.Kind), hint)
+		return
+	}
+	table := r.model.tables[s.Name]
+	for _, col := range table.columns {
+		if col.name != n.name {
+			continue
+		}
+		if col.asks {
+			r.fault(n.column, fmt.Sprintf("%s.%s is computed case by case and cannot be looked up", n.sheet, n.name), "look up a column of data or of a given")
+			return
+		}
+		n.data = col
+		r.load(col)
+		return
+	}
+	var names []string
+	for _, col := range table.columns {
+		names = append(names, col.name)
+	}
+	r.fault(n.column, fmt.Sprintf("sheet %s has no column %s", n.sheet, quoted(n.name)), didYouMean(n.name, names, "its columns are "+strings.Join(names, ", ")))
+}

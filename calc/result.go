@@ -1,0 +1,74 @@
+package calc
+
+import (
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// Verdict is the judgement of a value against its limits. The order is the
+// order of concern: the verdict of a case is the worst of its values.
+type Verdict uint8
+
+const (
+	NoVerdict Verdict = iota // nothing is judged: no limit, nothing missing
+	Pass
+	Open   // something the value needs is missing
+	Unsure // the interval value ± spread reaches over a limit
+	Fail
+)
+
+// String gives the word that every output prints, "" for NoVerdict.
+func (v Verdict) String() string {
+	return [...]string{"", "pass", "open", "unsure", "fail"}[v]
+}
+
+// Judged is one quantity as it came out of one run of the model, with its
+// reading and its verdict. All numbers are in Unit; a number that is absent
+// is NaN, so ask Has before use.
+type Judged struct {
+	Quantity *Quantity
+	Unit     units.Unit // the unit of the row, or of the case sheet's column
+	Text     string     // the value of a text quantity
+
+	Value, Spread           float64 // given or computed; the spread belongs to it
+	Reading, ReadingSpread  float64
+	Agreement               float64 // E_n of reading against computed (ISO 13528)
+	Low, High               float64
+	Inside                  float64 // probability of conformity, 0 to 1 (JCGM 106, normal)
+	SampledMean             float64 // with sampling only, as are the next two
+	SampledLow, SampledHigh float64 // the 2.275 % and 97.725 % quantiles
+
+	Verdict Verdict
+	Needs   []Need // what is open and keeps the value open
+	Error   string // what went wrong in this case, "" if nothing
+}
+
+// Has reports whether a number of a Judged is present.
+func Has(x float64) bool { return x == x }
+
+// Counts tells how many values got which verdict.
+type Counts struct{ Pass, Fail, Unsure, Open int }
+
+// Case is one line of a case sheet after the run.
+type Case struct {
+	Name    string
+	Row     *sheets.CaseRow
+	Verdict Verdict  // the worst of fail, unsure, open, pass
+	Values  []Judged // one per column of CaseResult.Asked
+}
+
+// CaseResult is a whole case sheet after the run.
+type CaseResult struct {
+	Sheet *sheets.Sheet
+	Asked []*Quantity // the formulas that the sheet's columns ask for, in column order
+	Cases []Case
+}
+
+// Report is a whole notebook recalculated and judged.
+type Report struct {
+	Quantities []Judged // in the order of the sheets and their rows
+	Cases      []CaseResult
+	Counts     Counts
+	Warnings   []sheets.Problem
+	Failures   []sheets.Problem // errors of single cases; the other cases ran
+}

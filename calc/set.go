@@ -1,0 +1,73 @@
+package calc
+
+import (
+	"maps"
+	"slices"
+	"strings"
+
+	"rambook/sheets"
+)
+
+// replacement is one `NAME = ENTRY` of a run.
+type replacement struct {
+	place
+	name  string
+	entry string
+	used  bool
+}
+
+// readSets reads the replacements of a run; of two for one name the later counts.
+func (c *compiler) readSets(sets []string) map[string]*replacement {
+	all := map[string]*replacement{}
+	for _, s := range sets {
+		p := place{argument: "--set", cell: sheets.Cell{Text: s}}
+		name, value, found := strings.Cut(s, "=")
+		if !found {
+			c.report(p.problem(p.whole(), "no `=` in "+quoted(s), `write --set "setting = 22 MPa"`))
+			continue
+		}
+		p.skip = len([]rune(name)) + 1 + len([]rune(value)) - len([]rune(strings.TrimLeft(value, " \t")))
+		all[strings.TrimSpace(name)] = &replacement{place: p, name: strings.TrimSpace(name), entry: strings.TrimSpace(value)}
+	}
+	return all
+}
+
+// replace puts a replacement in place of a given's entry.
+func (c *compiler) replace(q *Quantity, r *replacement) {
+	r.used = true
+	whole := span{0, len([]rune(r.entry))}
+	if q.IsFormula() {
+		c.report(r.problem(whole, q.Name+" is a formula and cannot be set for a run", "set one of the givens it is computed from, or its reading with `rambook set "+q.Name+".reading`"))
+		return
+	}
+	if r.entry == "" {
+		q.entry = entry{}
+		return
+	}
+	if formulaStart(r.entry) > 0 {
+		c.report(r.problem(whole, "a run can only replace a given by a number or a text", "write a number with its unit, as in 22 MPa"))
+		return
+	}
+	own := r.place
+	own.skip, own.cell.Text = 0, r.entry
+	before := len(c.problems)
+	e := c.read(own, q.Unit, entryRole)
+	for i := before; i < len(c.problems); i++ { // spans count from the whole argument
+		p := &c.problems[i]
+		p.Text, p.From, p.To = r.cell.Text, p.From+r.skip, p.To+r.skip
+	}
+	q.entry = e
+}
+
+// refuseUnused reports replacements of names that do not exist.
+func (c *compiler) refuseUnused(sets map[string]*replacement) {
+	names := c.model.Names()
+	for _, name := range slices.Sorted(maps.Keys(sets)) {
+		r := sets[name]
+		if r.used || c.model.byName[name] != nil {
+			continue
+		}
+		c.report(place{argument: "--set", cell: r.cell}.problem(span{0, len([]rune(r.name))},
+			"no quantity is named "+quoted(r.name), didYouMean(r.name, names, "`rambook check` lists the names")))
+	}
+}

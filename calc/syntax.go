@@ -1,0 +1,317 @@
+package calc
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/expr-lang/expr/ast"
+	"github.com/expr-lang/expr/builtin"
+	"github.com/expr-lang/expr/conf"
+	"github.com/expr-lang/expr/file"
+	"github.com/expr-lang/expr/parser"
+)
+
+// Limits of one formula. The length is checked before parsing, because a
+// million opening brackets would overflow the parser's stack.
+const (
+	MaxFormulaBytes = 4 << 10
+	MaxFormulaNodes = 1000
+)
+
+// fault is an error inside one text, before it is known where the text stands.
+type fault struct {
+	span
+	message, hint string
+}
+
+func (f *fault) Error() string { return f.message }
+
+// words lists the words of the expression language, which cannot name a quantity.
+var words = []string{"in", "or", "and", "not", "matches", "contains", "startsWith", "endsWith",
+	"let", "if", "else", "true", "false", "nil"}
+
+// language is the parser's configuration: every call is a plain call that our
+// own function table resolves, and `if` is no word of ours.
+var language = func() *conf.Config {
+	c := conf.CreateNew()
+	for _, name := range builtin.Names {
+		c.Functions[name] = &builtin.Function{Name: name}
+	}
+	c.DisableIfOperator = true
+	c.MaxNodes = MaxFormulaNodes
+	return c
+}()
+
+// parseFormula turns the text of a formula, without its `=`, into a tree.
+func parseFormula(text string) (*node, *fault) {
+	if len(text) > MaxFormulaBytes {
+		return nil, &fault{span{0, 0}, fmt.Sprintf("formula has %d bytes, at most %d are read", len(text), MaxFormulaBytes),
+			"split it into several quantities"}
+	}
+	if strings.TrimSpace(text) == "" {
+		return nil, &fault{span{0, utf8.RuneCountInString(text)}, "nothing stands after `=`", "write an expression, or leave the cell blank if the value is not known yet"}
+	}
+	// Spreadsheets and documents turn a hyphen into the minus sign U+2212.
+	text = strings.ReplaceAll(text, "−", "-")
+	if f := refuseHidden(text); f != nil {
+		return nil, f
+	}
+	tree, err := parser.ParseWithConfig(text, language)
+	if err != nil {
+		return nil, syntaxFault(text, err)
+	}
+	t := translator{text: []rune(text)}
+	n := t.translate(tree.Node)
+	if t.fault != nil {
+		return nil, t.fault
+	}
+	return n, nil
+}
+
+// refuseHidden refuses what the parser would swallow without a word: comments.
+func refuseHidden(text string) *fault {
+	var quote rune
+	previous := rune(0)
+	for i, r := range []rune(text) {
+		switch {
+		case quote != 0:
+			if r == quote && previous != '\\' {
+				quote = 0
+			}
+		case r == '"' || r == '\'' || r == '`':
+			quote = r
+		case r == '/' && previous == '/':
+			return &fault{span{i - 1, i + 1}, "`//` is not an operator", "write one / to divide; floor(a/b) drops the fraction"}
+		case r == '*' && previous == '/':
+			return &fault{span{i - 1, i + 1}, "`/*` is not an operator", "write a remark in the note column"}
+		}
+		previous = r
+	}
+	return nil
+}
+
+// syntaxFault says in our words what the parser found wrong.
+func syntaxFault(text string, err error) *fault {
+	runes := []rune(text)
+	f := &fault{span{0, len(runes)}, "cannot read the formula: " + err.Error(), ""}
+	var e *file.Error
+	if !errors.As(err, &e) {
+		return f
+	}
+	at := min(max(e.From, 0), len(runes))
+	f.span = span{at, min(max(e.To, at+1), len(runes))}
+	if at == len(runes) && at > 0 {
+		f.span = span{at - 1, at}
+	}
+	found := string(runes[f.from:f.to])
+	message := e.Message
+	switch {
+	case strings.Contains(message, "exceeds maximum allowed nodes"):
+		f.span = span{0, len(runes)}
+		f.message, f.hint = fmt.Sprintf("formula has more than %d parts", MaxFormulaNodes), "split it into several quantities"
+	case strings.Contains(message, "out of range") || strings.Contains(message, "integer literal is too large"):
+		f.message, f.hint = "number "+wordAt(runes, at)+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
+	case strings.Contains(message, "bad number syntax"):
+		f.message, f.hint = "cannot read the number "+wordAt(runes, at), "write * between a number and its unit, as in 20*MPa"
+	case strings.Contains(message, "Unexpected token EOF") || strings.Contains(message, "unexpected token EOF"):
+		f.message, f.hint = "the formula ends too early", "something is missing after "+lastWord(runes)
+	case strings.HasPrefix(found, "=") && !strings.HasPrefix(found, "=="):
+		f.message, f.hint = "`=` inside a formula", "write == to compare"
+	case strings.ContainsAny(found, "²³⁴⁻¹"):
+		f.message, f.hint = "raised digits are not read in a formula", "write ^2, as in mm^2"
+	case strings.Contains(message, "unrecognized character"):
+		f.message, f.hint = "cannot read the character "+found, hintForCharacter(found)
+	case found == ",":
+		f.message, f.hint = "a comma stands where none is expected", "write a decimal point, as in 1.5"
+	case found == "|":
+		f.message, f.hint = "`|` is not in the language", ""
+	case found == "%":
+		f.message, f.hint = "`%` is not an operator", "write 0.05 for 5 %"
+	case strings.Contains(message, "nexpected token"):
+		f.message, f.hint = "did not expect "+quoted(found)+" here", "write an operator between two values, as in 20*MPa; there is no implied multiplication"
+		if found == "in" || strings.HasPrefix(message, "unexpected token Operator(\"in\")") {
+			f.hint = "the unit is written inch in a formula"
+		}
+	default:
+		f.message = "cannot read the formula: " + message
+	}
+	return f
+}
+
+func hintForCharacter(found string) string {
+	switch found {
+	case "°":
+		return "temperatures in degC stand in their own row; a formula sees kelvin"
+	case "·", "×":
+		return "write * to multiply"
+	case "÷":
+		return "write / to divide"
+	case "“", "”", "„":
+		return `write straight quotes, as in "S235"`
+	case "$", "€":
+		return "money has no unit here; leave the unit blank"
+	}
+	return ""
+}
+
+func quoted(s string) string { return "`" + strings.TrimSpace(s) + "`" }
+
+// wordAt gives the run of characters around a place, for messages.
+func wordAt(runes []rune, at int) string {
+	part := func(r rune) bool {
+		return r == '.' || r == '_' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
+	}
+	from, to := min(at, len(runes)), min(at, len(runes))
+	for from > 0 && part(runes[from-1]) {
+		from--
+	}
+	for to < len(runes) && part(runes[to]) {
+		to++
+	}
+	return quoted(string(runes[from:to]))
+}
+
+func lastWord(runes []rune) string {
+	fields := strings.Fields(string(runes))
+	return quoted(fields[len(fields)-1])
+}
+
+// translator turns the parser's tree into ours and refuses every kind of node
+// that the language of notebooks does not have. The first refusal is kept:
+// later ones in the same formula would mostly follow from it.
+type translator struct {
+	text  []rune
+	fault *fault
+}
+
+func (t *translator) refuse(s span, message, hint string) *node {
+	if t.fault == nil {
+		t.fault = &fault{s, message, hint}
+	}
+	return &node{kind: numberNode, from: s.from, to: s.to}
+}
+
+// binaryOperators maps the parser's operators to ours; what is not listed is refused.
+var binaryOperators = map[string]string{
+	"+": "+", "-": "-", "*": "*", "/": "/", "^": "^", "**": "^",
+	"<": "<", "<=": "<=", ">": ">", ">=": ">=", "==": "==", "!=": "!=",
+	"and": "and", "&&": "and", "or": "or", "||": "or",
+}
+
+// refusedOperators gives the hint for operators that people try.
+var refusedOperators = map[string]string{
+	"%":   "write 0.05 for 5 %",
+	"..":  "give both ends to sweep --over instead",
+	"in":  "the unit is written inch in a formula; compare texts with ==",
+	"??":  "leave a cell blank if its value is not known yet",
+	"not": "write not before a condition",
+}
+
+func (t *translator) translate(n ast.Node) *node {
+	loc := n.Location()
+	here := span{loc.From, loc.To}
+	switch n := n.(type) {
+	case *ast.IntegerNode:
+		return &node{kind: numberNode, number: float64(n.Value), from: here.from, to: here.to}
+	case *ast.FloatNode:
+		if math.IsInf(n.Value, 0) || math.IsNaN(n.Value) {
+			return t.refuse(here, "number is out of range", "")
+		}
+		return &node{kind: numberNode, number: n.Value, from: here.from, to: here.to}
+	case *ast.StringNode:
+		return &node{kind: textNode, text: n.Value, from: here.from, to: here.to}
+	case *ast.BoolNode:
+		v := 0.0
+		if n.Value {
+			v = 1
+		}
+		return &node{kind: truthNode, number: v, from: here.from, to: here.to}
+	case *ast.IdentifierNode:
+		return &node{kind: nameNode, name: n.Value, from: here.from, to: here.to}
+	case *ast.UnaryNode:
+		arg := t.translate(n.Node)
+		switch n.Operator {
+		case "+":
+			return arg
+		case "-":
+			return join(&node{kind: unaryNode, op: "-", from: here.from, to: here.to}, arg)
+		case "not", "!":
+			return join(&node{kind: unaryNode, op: "not", from: here.from, to: here.to}, arg)
+		}
+		return t.refuse(here, quoted(n.Operator)+" is not in the language", "")
+	case *ast.BinaryNode:
+		op, ok := binaryOperators[n.Operator]
+		if !ok {
+			return t.refuse(here, quoted(n.Operator)+" is not in the language", refusedOperators[n.Operator])
+		}
+		return join(&node{kind: binaryNode, op: op, from: here.from, to: here.to}, t.translate(n.Left), t.translate(n.Right))
+	case *ast.ConditionalNode:
+		cond, then, other := t.translate(n.Cond), t.translate(n.Exp1), t.translate(n.Exp2)
+		return join(&node{kind: choiceNode, from: cond.from, to: other.to}, cond, then, other)
+	case *ast.CallNode:
+		callee, ok := n.Callee.(*ast.IdentifierNode)
+		if !ok {
+			return t.refuse(here, "only a function's name can stand before (", "write * to multiply by a bracket")
+		}
+		call := &node{kind: callNode, name: callee.Value, from: callee.Location().From, to: callee.Location().To}
+		args := make([]*node, len(n.Arguments))
+		for i, a := range n.Arguments {
+			args[i] = t.translate(a)
+		}
+		return join(call, args...)
+	case *ast.VariableDeclaratorNode:
+		value, body := t.translate(n.Value), t.translate(n.Expr)
+		return join(&node{kind: letNode, name: n.Name, from: value.from, to: body.to}, value, body)
+	case *ast.MemberNode:
+		return t.member(n)
+	case *ast.SequenceNode:
+		return t.refuse(span{0, len(t.text)}, "`;` ends a let only", "write one expression, or let name = value; expression")
+	case *ast.PredicateNode, *ast.PointerNode:
+		return t.refuse(here, "predicates are not in the language", "write max(sheet.column) for a whole column")
+	case *ast.ArrayNode, *ast.MapNode, *ast.PairNode, *ast.SliceNode:
+		return t.refuse(here, "lists are not in the language", "write sheet.column for a whole column, sheet[key].column for one cell")
+	case *ast.NilNode:
+		return t.refuse(here, "nil is not in the language", "leave a cell blank if its value is not known yet")
+	}
+	return t.refuse(here, "this is not in the language of formulas", "use + - * / ^, comparisons, ? :, and the functions that `rambook functions` lists")
+}
+
+// member reads sheet.column and sheet[key].column.
+func (t *translator) member(n *ast.MemberNode) *node {
+	loc := n.Location()
+	here := span{loc.From, loc.To}
+	if n.Optional {
+		return t.refuse(here, "`?.` is not in the language", "write sheet.column")
+	}
+	name, ok := n.Property.(*ast.StringNode)
+	if !ok {
+		return t.refuse(here, "a look-up needs a column after the key", "write sheet[key].column")
+	}
+	switch of := n.Node.(type) {
+	case *ast.IdentifierNode:
+		return &node{kind: columnNode, sheet: of.Value, name: name.Value,
+			from: of.Location().From, to: here.to, column: here}
+	case *ast.MemberNode:
+		sheet, ok := of.Node.(*ast.IdentifierNode)
+		if !ok {
+			break
+		}
+		key := t.translate(of.Property)
+		return &node{kind: lookupNode, sheet: sheet.Value, name: name.Value, args: []*node{key},
+			from: sheet.Location().From, to: here.to, column: here}
+	}
+	return t.refuse(here, "only a sheet's name can stand before a point", "write sheet.column or sheet[key].column")
+}
+
+// join hangs the arguments below n and widens its span over them.
+func join(n *node, args ...*node) *node {
+	n.args = args
+	for _, a := range args {
+		n.from = min(n.from, a.from)
+		n.to = max(n.to, a.to)
+	}
+	return n
+}

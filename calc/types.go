@@ -1,0 +1,348 @@
+package calc
+
+import (
+	"fmt"
+
+	"rambook/units"
+)
+
+// sort says what kind of thing an expression yields.
+type sort uint8
+
+const (
+	number sort = iota
+	truth
+	text
+	unknown // a part is already in error; nothing more is said about it
+)
+
+// Type is what the dimension check knows of an expression. Point marks a
+// temperature or a date on its scale, as against a difference of two.
+type Type struct {
+	sort  sort
+	Dim   units.Dimension
+	Point bool
+}
+
+var plain = Type{}
+
+func (t Type) String() string {
+	switch t.sort {
+	case truth:
+		return "a truth value"
+	case text:
+		return "a text"
+	case unknown:
+		return "something unknown"
+	}
+	switch {
+	case t.Point && t.Dim == units.Time:
+		return "a date"
+	case t.Point:
+		return "a temperature point"
+	case t.Dim == units.Temperature:
+		return "a temperature difference"
+	case t.Dim == units.Time:
+		return "a time"
+	}
+	return t.Dim.Name()
+}
+
+// typeOf is the type of a value written in a unit.
+func typeOf(u units.Unit) Type {
+	switch u.Kind {
+	case units.Text:
+		return Type{sort: text}
+	case units.Point, units.Date:
+		return Type{Dim: u.Dim, Point: true}
+	}
+	return Type{Dim: u.Dim}
+}
+
+// scope finds the unit symbols that an error message may suggest.
+func hintDifference(found, wanted units.Dimension) string {
+	ratio, err := wanted.Div(found)
+	if err != nil {
+		return ""
+	}
+	if up, err := units.Plain.Div(units.Angle); err == nil {
+		switch ratio {
+		case units.Angle:
+			return "multiply by rad"
+		case up:
+			return "divide by rev, as in cm3/rev"
+		}
+	}
+	return ""
+}
+
+// infer finds the type of n, refuses what does not fit, and leaves the types
+// on the nodes. The problems of all parts are reported, not the first only.
+func (c *checker) infer(n *node) Type {
+	n.typ = c.inferNode(n)
+	return n.typ
+}
+
+func (c *checker) inferNode(n *node) Type {
+	switch n.kind {
+	case numberNode:
+		return plain
+	case textNode:
+		return Type{sort: text}
+	case truthNode:
+		return Type{sort: truth}
+	case nameNode:
+		switch {
+		case n.let != nil:
+			return n.let.args[0].typ
+		case n.quantity != nil:
+			return n.quantity.typ
+		case n.unit != nil:
+			return Type{Dim: n.unit.Dim}
+		case n.constant != nil:
+			return Type{Dim: n.constant.Unit.Dim}
+		}
+		return Type{sort: unknown}
+	case unaryNode:
+		return c.inferUnary(n)
+	case binaryNode:
+		return c.inferBinary(n)
+	case choiceNode:
+		c.wantTruth(n.args[0], c.infer(n.args[0]))
+		a, b := c.infer(n.args[1]), c.infer(n.args[2])
+		if a.sort == text || b.sort == text {
+			c.fault(n.span(), "a choice between texts is not in the language", "compare texts in the condition and choose numbers")
+			return Type{sort: unknown}
+		}
+		return c.same(n.args[1], n.args[2], a, b, "the two arms of ? : are "+a.String()+" and "+b.String())
+	case letNode:
+		c.infer(n.args[0])
+		return c.infer(n.args[1])
+	case lookupNode:
+		if t := c.infer(n.args[0]); t.sort != text && t.sort != unknown {
+			c.fault(n.args[0].span(), "the key of a look-up is a text, here stands "+t.String(), `write a text quantity or a literal, as in materials["S235"].strength`)
+		}
+		if n.data == nil {
+			return Type{sort: unknown}
+		}
+		return n.data.typ
+	case columnNode:
+		if n.data != nil {
+			c.fault(n.span(), "a whole column stands where one value is needed", "look one cell up with "+n.sheet+"[key]."+n.name+", or take max, min, sum or mean of the column")
+		}
+		return Type{sort: unknown}
+	case callNode:
+		return c.inferCall(n)
+	}
+	panic(fmt.Sprintf("calc: unknown node kind %d", n.kind))
+}
+
+func (c *checker) inferUnary(n *node) Type {
+	t := c.infer(n.args[0])
+	if n.op == "not" {
+		c.wantTruth(n.args[0], t)
+		return Type{sort: truth}
+	}
+	if !c.wantNumber(n.args[0], t) {
+		return Type{sort: unknown}
+	}
+	if t.Point {
+		c.fault(n.span(), "cannot change the sign of "+t.String(), "subtract another one first, to have a difference")
+		return Type{sort: unknown}
+	}
+	return t
+}
+
+func (c *checker) inferBinary(n *node) Type {
+	a, b := c.infer(n.args[0]), c.infer(n.args[1])
+	switch n.op {
+	case "and", "or":
+		c.wantTruth(n.args[0], a)
+		c.wantTruth(n.args[1], b)
+		return Type{sort: truth}
+	case "==", "!=":
+		if a.sort == text && b.sort == text {
+			return Type{sort: truth}
+		}
+		fallthrough
+	case "<", "<=", ">", ">=":
+		okA, okB := c.wantNumber(n.args[0], a), c.wantNumber(n.args[1], b)
+		if okA && okB {
+			c.same(n.args[0], n.args[1], a, b, "cannot compare "+a.String()+" with "+b.String())
+		}
+		return Type{sort: truth}
+	}
+	okA, okB := c.wantNumber(n.args[0], a), c.wantNumber(n.args[1], b)
+	if !okA || !okB {
+		return Type{sort: unknown}
+	}
+	switch n.op {
+	case "+", "-":
+		return c.inferSum(n, a, b)
+	case "^":
+		return c.inferPower(n, a, b)
+	}
+	if date := Type(Type{Dim: units.Time, Point: true}); a == date || b == date {
+		c.fault(n.span(), "a date cannot be multiplied or divided", "subtract another date first, to have a time")
+		return Type{sort: unknown}
+	}
+	combine := units.Dimension.Mul
+	if n.op == "/" {
+		combine = units.Dimension.Div
+	}
+	d, err := combine(a.Dim, b.Dim)
+	if err != nil {
+		c.fault(n.span(), err.Error(), "")
+		return Type{sort: unknown}
+	}
+	return Type{Dim: d}
+}
+
+// inferSum knows the rules of points: point - point is a difference, point ±
+// difference is a point, and two points cannot be added.
+func (c *checker) inferSum(n *node, a, b Type) Type {
+	verb, joint := "add", " to "
+	first, second := b, a
+	if n.op == "-" {
+		verb, joint = "subtract", " from "
+	}
+	if a.Dim != b.Dim {
+		hint := hintDifference(b.Dim, a.Dim)
+		if hint != "" {
+			hint += ", if that is what is meant"
+		}
+		if b.Dim == units.Plain || a.Dim == units.Plain {
+			hint = "give the plain number a unit, as in 20*MPa"
+		}
+		first, second = b, a
+		if n.op == "+" {
+			first, second = a, b
+		}
+		c.fault(n.span(), "cannot "+verb+" "+first.String()+joint+second.String(), hint)
+		return Type{sort: unknown}
+	}
+	switch {
+	case n.op == "+" && a.Point && b.Point:
+		c.fault(n.span(), "cannot add "+a.String()+" to "+b.String(), "a mean is a + (b - a)/2")
+		return Type{sort: unknown}
+	case n.op == "-" && !a.Point && b.Point:
+		c.fault(n.span(), "cannot subtract "+b.String()+" from "+a.String(), "a quantity in K is a difference; give the first one in its own row in degC")
+		return Type{sort: unknown}
+	case n.op == "-" && a.Point && b.Point:
+		return Type{Dim: a.Dim}
+	}
+	return Type{Dim: a.Dim, Point: a.Point || b.Point}
+}
+
+func (c *checker) inferPower(n *node, a, b Type) Type {
+	if b.Dim != units.Plain {
+		c.fault(n.args[1].span(), "an exponent is a plain number, here stands "+b.String(), "")
+		return Type{sort: unknown}
+	}
+	if a.Dim == units.Plain {
+		return plain
+	}
+	p, ok := n.args[1].literal()
+	if !ok {
+		c.fault(n.args[1].span(), "the exponent of "+a.String()+" must be a literal number", "write it out, as in x^2 or x^0.5, or divide by a unit first")
+		return Type{sort: unknown}
+	}
+	if a.Point && a.Dim == units.Time {
+		c.fault(n.span(), "a date has no powers", "")
+		return Type{sort: unknown}
+	}
+	d, err := a.Dim.Pow(p)
+	if err != nil {
+		c.fault(n.span(), err.Error(), "")
+		return Type{sort: unknown}
+	}
+	return Type{Dim: d}
+}
+
+// same demands two numbers of one dimension, both points or both differences.
+func (c *checker) same(na, nb *node, a, b Type, message string) Type {
+	if !c.wantNumber(na, a) || !c.wantNumber(nb, b) {
+		return Type{sort: unknown}
+	}
+	if a == b {
+		return a
+	}
+	hint := ""
+	switch {
+	case a.Dim == b.Dim && a.Dim == units.Temperature:
+		hint = "a quantity in K is a difference; give a temperature in its own row in degC"
+	case a.Dim == units.Plain || b.Dim == units.Plain:
+		hint = "give the plain number a unit, as in 20*MPa"
+	default:
+		hint = hintDifference(b.Dim, a.Dim)
+	}
+	c.fault(span{min(na.from, nb.from), max(na.to, nb.to)}, message, hint)
+	return Type{sort: unknown}
+}
+
+func (c *checker) wantTruth(n *node, t Type) {
+	if t.sort != truth && t.sort != unknown {
+		c.fault(n.span(), "a condition is needed here, not "+t.String(), "compare two values, as in setting > 20*MPa")
+	}
+}
+
+// wantNumber reports whether t is a number, and says so where it is not.
+func (c *checker) wantNumber(n *node, t Type) bool {
+	switch t.sort {
+	case truth:
+		c.fault(n.span(), "a number is needed here, not a truth value", "write condition ? 1 : 0")
+	case text:
+		c.fault(n.span(), "a number is needed here, not a text", "texts can only be compared, with == or !=")
+	}
+	return t.sort == number
+}
+
+func (c *checker) inferCall(n *node) Type {
+	if n.fn == nil {
+		for _, a := range n.args {
+			if a.kind != columnNode {
+				c.infer(a)
+			}
+		}
+		return Type{sort: unknown}
+	}
+	fn := n.fn
+	if !fn.fits(n) {
+		c.fault(n.span(), fn.misfit(n), "write "+fn.Name+"("+fn.Params+")")
+		return Type{sort: unknown}
+	}
+	types := make([]Type, len(n.args))
+	sound := true
+	for i, a := range n.args {
+		if a.kind == columnNode {
+			if a.data == nil {
+				sound = false
+				continue
+			}
+			a.typ = a.data.typ
+			types[i] = a.typ
+			continue
+		}
+		types[i] = c.infer(a)
+		sound = c.wantNumber(a, types[i]) && sound
+	}
+	if !sound {
+		return Type{sort: unknown}
+	}
+	for i, t := range types {
+		if t.sort == text && fn.rule != nil && fn.Name != "count" {
+			c.fault(n.args[i].span(), "a column of texts cannot be used here", "")
+			return Type{sort: unknown}
+		}
+	}
+	result, wrong := fn.rule(types)
+	if wrong != nil {
+		s := n.span()
+		if wrong.arg >= 0 {
+			s = n.args[wrong.arg].span()
+		}
+		c.fault(s, fn.Name+": "+wrong.message, wrong.hint)
+		return Type{sort: unknown}
+	}
+	return result
+}
