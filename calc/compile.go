@@ -20,18 +20,12 @@ type compiler struct {
 	formulas []*formula // all expressions, in the order they were read
 	units    map[string]units.Unit
 	sheets   map[string]*sheets.Sheet
-	suspects []*sheets.Sheet
 }
 
 // Compile turns a notebook into a model. If there are problems the model is
 // nil; all of them are returned, in the order of the files.
 func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
-	c := &compiler{
-		model: &Model{Book: book, tape: newTape(), byName: map[string]*Quantity{},
-			text: map[string]float64{}, tables: map[string]*table{}},
-		units:  map[string]units.Unit{},
-		sheets: map[string]*sheets.Sheet{},
-	}
+	c := newCompiler(book)
 	for _, s := range book.Sheets {
 		c.sheets[s.Name] = s
 		c.model.Warnings = append(c.model.Warnings, s.Warnings...)
@@ -65,6 +59,15 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	}
 	sheets.SortProblems(c.model.Warnings)
 	return c.model, nil
+}
+
+func newCompiler(book *sheets.Notebook) *compiler {
+	return &compiler{
+		model: &Model{Book: book, tape: newTape(), byName: map[string]*Quantity{},
+			text: map[string]float64{}, tables: map[string]*table{}},
+		units:  map[string]units.Unit{},
+		sheets: map[string]*sheets.Sheet{},
+	}
 }
 
 func (c *compiler) report(p sheets.Problem) { c.problems = append(c.problems, p) }

@@ -1,0 +1,37 @@
+package calc
+
+import (
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// Evaluate computes one expression that stands alone: numbers, units,
+// constants and functions. The value is SI; problems point into expression.
+func Evaluate(expression string) (value float64, dim units.Dimension, problems []sheets.Problem) {
+	c := newCompiler(&sheets.Notebook{})
+	f := &formula{place: place{cell: sheets.Cell{Text: expression}}, text: expression, out: none}
+	c.formulas = append(c.formulas, f)
+	c.parse()
+	if f.root == nil {
+		return 0, dim, c.problems
+	}
+	c.resolve(f)
+	t := (&checker{c, f}).infer(f.root)
+	if t.sort == truth || t.sort == text {
+		c.report(f.problem(f.root.span(), t.String()+" is no result", "write a number with units, as in 20*MPa"))
+	}
+	if len(c.problems) > 0 {
+		return 0, dim, c.problems
+	}
+	l := &lowering{compiler: c, tape: c.model.tape}
+	r := l.formula(f)
+	if len(c.problems) > 0 {
+		return 0, dim, c.problems
+	}
+	values := c.model.tape.once(nil)
+	if why := c.model.newTrace(c.model.tape, values).explain(r); why.failed != none {
+		tr := c.model.newTrace(c.model.tape, values)
+		return 0, dim, []sheets.Problem{tr.failure(why.failed)}
+	}
+	return values[r], t.Dim, nil
+}
