@@ -1,0 +1,189 @@
+package main
+
+import (
+	"fmt"
+	"html"
+	"io"
+	"slices"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+)
+
+type checkCommand struct {
+	notebookFlags
+	Only   []string `sep:"none" complete:"sheet" placeholder:"SHEET" help:"Show and judge this sheet only. Repeatable."`
+	Strict bool     `help:"Count unsure as failing."`
+	Watch  bool     `help:"Follow the files and recalculate on every change, until interrupted."`
+	sampleFlags
+	outputFlags
+}
+
+func (checkCommand) Help() string {
+	return "Exit status 0: nothing fails; 1: something fails; 2: the notebook or the command line is wrong. Example:\n\n" +
+		"  rambook check mypress\n  rambook check --set \"setting = 20 MPa\" --only force mypress"
+}
+
+// Run recalculates the notebook and shows what came out.
+func (c *checkCommand) Run(s *session) error {
+	if c.Watch {
+		return c.watch(s)
+	}
+	return c.once(s)
+}
+
+func (c *checkCommand) once(s *session) error {
+	model, err := c.load()
+	if err != nil {
+		return err
+	}
+	report, problems := model.Check(calc.CheckOptions{Samples: c.Sample, Seed: c.Seed})
+	if len(problems) > 0 {
+		return &problemsError{problems: problems, warnings: model.Warnings}
+	}
+	if err := c.narrow(model.Book, report); err != nil {
+		return err
+	}
+	if err := s.printReport(model.Book, report); err != nil {
+		return err
+	}
+	printWarnings(s.stderr, report.Warnings)
+	printProblems(s.stderr, "", report.Failures)
+	if report.Counts.Fail > 0 || len(report.Failures) > 0 || c.Strict && report.Counts.Unsure > 0 {
+		return errFails
+	}
+	return nil
+}
+
+// narrow leaves in the report only the sheets that were asked for.
+func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
+	if len(c.Only) == 0 {
+		return nil
+	}
+	var known []string
+	for _, sheet := range book.Sheets {
+		known = append(known, sheet.Name)
+	}
+	for _, name := range c.Only {
+		if !slices.Contains(known, name) {
+			return problem("there is no sheet `"+name+"` in "+book.Path, didYouMean(name, known))
+		}
+	}
+	other := func(sheet *sheets.Sheet) bool { return !slices.Contains(c.Only, sheet.Name) }
+	r.Quantities = slices.DeleteFunc(r.Quantities, func(j calc.Judged) bool { return other(j.Quantity.Sheet) })
+	r.Cases = slices.DeleteFunc(r.Cases, func(result calc.CaseResult) bool { return other(result.Sheet) })
+	r.Failures = slices.DeleteFunc(r.Failures, func(p sheets.Problem) bool {
+		return !slices.ContainsFunc(book.Sheets, func(sheet *sheets.Sheet) bool { return sheet.File == p.File && !other(sheet) })
+	})
+	r.Counts = calc.Counts{}
+	for _, j := range r.Quantities {
+		count(&r.Counts, j.Verdict)
+	}
+	for _, result := range r.Cases {
+		for _, one := range result.Cases {
+			for _, j := range one.Values {
+				count(&r.Counts, j.Verdict)
+			}
+		}
+	}
+	return nil
+}
+
+func count(c *calc.Counts, v calc.Verdict) {
+	switch v {
+	case calc.Pass:
+		c.Pass++
+	case calc.Fail:
+		c.Fail++
+	case calc.Unsure:
+		c.Unsure++
+	case calc.Open:
+		c.Open++
+	}
+}
+
+// printReport shows a report in the session's format.
+func (s *session) printReport(book *sheets.Notebook, r *calc.Report) error {
+	switch s.output.Format {
+	case "json":
+		return writeJSON(&s.out, newJSONReport(book, r))
+	case "csv":
+		return s.print(longTable(r))
+	}
+	layout := screen{
+		numbers: numberStyle{digits: s.output.Digits},
+		colour:  s.colour(),
+		width:   s.width(),
+	}
+	page := pages[s.output.Format]
+	page.begin(&s.out, title(book))
+	var tables []sheets.Table
+	for _, sheet := range book.Sheets {
+		var rows []*calc.Judged
+		for i := range r.Quantities {
+			if r.Quantities[i].Quantity.Sheet == sheet {
+				rows = append(rows, &r.Quantities[i])
+			}
+		}
+		if len(rows) > 0 {
+			tables = append(tables, layout.sheetTable(sheet, rows))
+		}
+		for _, result := range r.Cases {
+			if result.Sheet == sheet {
+				tables = append(tables, layout.caseTable(result))
+			}
+		}
+	}
+	if err := s.print(tables...); err != nil {
+		return err
+	}
+	page.end(&s.out, layout.summary(r), layout.width)
+	return nil
+}
+
+// page is what stands around the tables in one format.
+type page struct {
+	begin func(w io.Writer, title string)
+	end   func(w io.Writer, summary []string, width int)
+}
+
+var pages = map[string]page{
+	"table": {
+		begin: func(w io.Writer, title string) { fmt.Fprintf(w, "%s\n\n", title) },
+		end: func(w io.Writer, summary []string, width int) {
+			fmt.Fprintln(w)
+			for _, line := range summary {
+				fmt.Fprint(w, wrapped(line, width, 2))
+			}
+		},
+	},
+	"md": {
+		begin: func(w io.Writer, title string) { fmt.Fprintf(w, "# %s\n\n", markdownText(title)) },
+		end: func(w io.Writer, summary []string, width int) {
+			fmt.Fprintln(w)
+			for _, line := range summary {
+				fmt.Fprintf(w, "- %s\n", markdownText(line))
+			}
+		},
+	},
+	"html": {
+		begin: func(w io.Writer, title string) {
+			fmt.Fprintf(w, "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>%[1]s</title>\n<h1>%[1]s</h1>\n", html.EscapeString(title))
+		},
+		end: func(w io.Writer, summary []string, width int) {
+			fmt.Fprintln(w, "<ul>")
+			for _, line := range summary {
+				fmt.Fprintf(w, "<li>%s</li>\n", html.EscapeString(line))
+			}
+			fmt.Fprintln(w, "</ul>\n</html>")
+		},
+	},
+}
+
+// markdownText keeps text from a notebook from being read as markup.
+func markdownText(text string) string {
+	return markdownEscaper.Replace(text)
+}
+
+var markdownEscaper = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "<", `\<`, "[", `\[`, "|", `\|`, "#", `\#`)

@@ -1,0 +1,87 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+type convertCommand struct {
+	Value string `arg:"" help:"A number with a unit, or an expression such as 33000*lbf*ft/min."`
+	Unit  string `arg:"" help:"The unit to convert to, \"\" for a plain number."`
+	outputFlags
+}
+
+func (convertCommand) Help() string {
+	return "Example:\n\n  rambook convert \"20 MPa\" psi\n  rambook convert \"16*cm3/rev * 1450*rev/min\" L/min\n  rambook convert \"-20 degC\" K"
+}
+
+type jsonConversion struct {
+	Value jsonNumber `json:"value"`
+	Unit  string     `json:"unit"`
+}
+
+// Run converts. A conversion has no doubt, so ten digits of it are printed.
+func (c *convertCommand) Run(s *session) error {
+	value, unit, err := c.convert()
+	if err != nil {
+		return err
+	}
+	switch {
+	case s.output.Format == "json":
+		number := plain(value)
+		if unit.Kind == units.Date {
+			number = jsonNumber{text: units.FormatDate(value), isText: true}
+		}
+		return writeJSON(&s.out, jsonConversion{number, unit.Symbol})
+	case s.output.Format == "table":
+		fmt.Fprintln(&s.out, strings.TrimSpace(c.number(value, unit)+" "+unit.Symbol))
+		return nil
+	}
+	return s.print(sheets.Table{
+		Columns: []sheets.TableColumn{{Header: "value", Align: sheets.Decimal}, {Header: "unit"}},
+		Rows:    []sheets.TableRow{{Cells: []string{c.number(value, unit), unit.Symbol}}},
+	})
+}
+
+// convert tries the value as a number with a unit first, since that form knows
+// temperature points and dates, and then as an expression.
+func (c *convertCommand) convert() (float64, units.Unit, error) {
+	expression, isExpression := strings.CutPrefix(c.Value, "=")
+	if _, err := units.ParseValue(c.Value); err == nil {
+		value, unit, err := units.Convert(c.Value, c.Unit)
+		if err != nil {
+			return 0, unit, argumentProblem(err)
+		}
+		return value, unit, nil
+	} else if !isExpression && !strings.ContainsAny(c.Value, "*/^()+") {
+		return 0, units.Unit{}, argumentProblem(err)
+	}
+	unit, unitErr := units.Parse(c.Unit)
+	if unitErr != nil {
+		return 0, unit, argumentProblem(unitErr)
+	}
+	si, dimension, problems := calc.Evaluate(expression)
+	switch {
+	case len(problems) > 0:
+		return 0, unit, &problemsError{problems: problems}
+	case dimension != unit.Dim || unit.Kind == units.Date || unit.Kind == units.Text:
+		return 0, unit, problem("cannot convert "+dimension.Name()+" to "+unit.Dim.Name(), "")
+	}
+	return unit.FromSI(si), unit, nil
+}
+
+func (c *convertCommand) number(x float64, unit units.Unit) string {
+	switch {
+	case unit.Kind == units.Date:
+		return units.FormatDate(x)
+	case c.Format == "csv":
+		return shortest(x)
+	case c.Digits > 0:
+		return numberStyle{digits: c.Digits}.computed(x, noSpread)
+	}
+	return numberStyle{digits: 10}.trimmed(x)
+}

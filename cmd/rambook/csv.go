@@ -1,0 +1,69 @@
+package main
+
+import (
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// longColumns are the columns of `check --format csv` after sheet and case.
+// Numbers are written so that they read back as the same float64.
+var longColumns = []struct {
+	header string
+	text   func(*calc.Judged) string
+}{
+	{"name", func(j *calc.Judged) string { return j.Quantity.Name }},
+	{"unit", func(j *calc.Judged) string { return j.Unit.Symbol }},
+	{"value", func(j *calc.Judged) string { return exact(j, j.Value) }},
+	{"spread", func(j *calc.Judged) string { return shortest(j.Spread) }},
+	{"reading", func(j *calc.Judged) string { return exact(j, j.Reading) }},
+	{"reading_spread", func(j *calc.Judged) string { return shortest(j.ReadingSpread) }},
+	{"agreement", func(j *calc.Judged) string { return shortest(j.Agreement) }},
+	{"low", func(j *calc.Judged) string { return exact(j, j.Low) }},
+	{"high", func(j *calc.Judged) string { return exact(j, j.High) }},
+	{"inside", func(j *calc.Judged) string { return shortest(j.Inside) }},
+	{"verdict", func(j *calc.Judged) string { return j.Verdict.String() }},
+	{"needs", func(j *calc.Judged) string { return strings.Join(names(j.Needs), " ") }},
+	{"error", func(j *calc.Judged) string { return j.Error }},
+}
+
+// exact is a number on the scale of j's unit, a date or a text.
+func exact(j *calc.Judged, x float64) string {
+	switch {
+	case j.Unit.Kind == units.Text:
+		return j.Text
+	case j.Unit.Kind == units.Date && calc.Has(x):
+		return units.FormatDate(x)
+	}
+	return shortest(x)
+}
+
+// longTable holds a whole report, one value a row. A quantity of the model has
+// no case.
+func longTable(r *calc.Report) sheets.Table {
+	table := sheets.Table{Columns: []sheets.TableColumn{{Header: "sheet"}, {Header: "case"}}}
+	for _, column := range longColumns {
+		table.Columns = append(table.Columns, sheets.TableColumn{Header: column.header})
+	}
+	add := func(sheet, caseName string, j *calc.Judged) {
+		cells := []string{sheet, caseName}
+		for _, column := range longColumns {
+			cells = append(cells, column.text(j))
+		}
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: cells})
+	}
+	for i := range r.Quantities {
+		add(r.Quantities[i].Quantity.Sheet.Name, "", &r.Quantities[i])
+	}
+	for _, result := range r.Cases {
+		for i := range result.Cases {
+			c := &result.Cases[i]
+			for k := range c.Values {
+				add(result.Sheet.Name, c.Name, &c.Values[k])
+			}
+		}
+	}
+	return table
+}

@@ -1,0 +1,79 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+)
+
+// grammar is the command line: one line a command, in the order of the help.
+// Each command is a struct with its arguments and flags, a Run method, and a
+// Help method that gives an example.
+type grammar struct {
+	Check checkCommand `cmd:"" help:"Recalculate the notebook and judge every answer."`
+
+	Set    setCommand    `cmd:"" help:"Change one cell of the notebook."`
+	Record recordCommand `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
+	New    newCommand    `cmd:"" help:"Write a starter notebook into a new folder."`
+
+	Units      unitsCommand      `cmd:"" help:"List the units, and the names a quantity cannot have."`
+	Convert    convertCommand    `cmd:"" help:"Convert a value to another unit."`
+	Functions  functionsCommand  `cmd:"" help:"List the functions and constants of formulas."`
+	Completion completionCommand `cmd:"" help:"Print a completion script for a shell."`
+	Version    versionCommand    `cmd:"" help:"Print the version."`
+
+	Names namesCommand `cmd:"" hidden:"" help:"List what a word of the command line can be, for completion scripts."`
+}
+
+// notebookFlags say which notebook is meant and what is changed for this run.
+type notebookFlags struct {
+	Path string   `arg:"" optional:"" help:"Folder or CSV file. Default: this folder if it holds a notebook, else the built-in press."`
+	Set  []string `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only. Repeatable."`
+}
+
+// outputFlags say where the answer goes and in which form.
+type outputFlags struct {
+	Format string `enum:",table,md,csv,json,html" default:"" placeholder:"FORMAT" help:"table, md, csv, json or html. Default: by the ending of -o, else table."`
+	Digits int    `placeholder:"N" help:"Significant digits. Default: 4, or two digits of the spread."`
+	Output string `short:"o" placeholder:"FILE" help:"Write to FILE instead of the screen."`
+}
+
+// sampleFlags ask for spreads by sampling.
+type sampleFlags struct {
+	Sample int    `placeholder:"N" help:"Find the spreads by sampling N times, beside the derivatives."`
+	Seed   uint64 `placeholder:"S" default:"1" help:"Seed of the samples; the same seed gives the same answer. Default: 1."`
+}
+
+// AfterApply tells the session where its answer goes.
+func (o *outputFlags) AfterApply(s *session) error {
+	if o.Digits < 0 || o.Digits > 17 {
+		return fmt.Errorf("--digits is %d, expected 1 to 17", o.Digits)
+	}
+	if o.Format == "" {
+		o.Format = formatOf(o.Output)
+	}
+	s.output = *o
+	return nil
+}
+
+// formatOf picks the format by the ending of a file name.
+func formatOf(file string) string {
+	switch ending := strings.ToLower(filepath.Ext(file)); ending {
+	case ".md", ".csv", ".json", ".html":
+		return ending[1:]
+	case ".htm":
+		return "html"
+	}
+	return "table"
+}
+
+// asksForJSON reports whether the arguments ask for JSON. It looks at the bare
+// words, since a wrong command line has to be reported in that form as well.
+func asksForJSON(args []string) bool {
+	for i, arg := range args {
+		if arg == "--format=json" || arg == "--format" && i+1 < len(args) && args[i+1] == "json" {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,13 @@
+// Command rambook is a diagnostic notebook for hydraulic systems: a folder of
+// CSV worksheets, recalculated with every unit checked, each answer with its
+// doubt and its verdict.
+//
+// This is the only package that prints or exits. Each command has a file of
+// its own; run.go holds what they share.
+package main
+
+import "os"
+
+func main() {
+	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+}

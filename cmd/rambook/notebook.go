@@ -1,0 +1,96 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/agnivade/levenshtein"
+
+	"rambook/calc"
+	"rambook/sheets"
+)
+
+// builtIn is the starter that stands in where no notebook is given.
+const builtIn = "press"
+
+// openNotebook reads the notebook at path; without a path the current folder
+// if it holds a notebook, else the built-in press.
+func openNotebook(path string) (*sheets.Notebook, error) {
+	var book *sheets.Notebook
+	var problems []sheets.Problem
+	switch {
+	case path != "":
+		book, problems = sheets.Open(path)
+	case sheets.IsNotebook("."):
+		book, problems = sheets.Open(".")
+	default:
+		book, problems = sheets.Starter(builtIn)
+	}
+	if len(problems) > 0 {
+		// What the sheets hold beside is looked at too, so that one run shows
+		// everything that is wrong.
+		_, more := compile(book, nil)
+		return nil, &problemsError{problems: append(problems, more...)}
+	}
+	return book, nil
+}
+
+// load reads and compiles the notebook that the flags name.
+func (f notebookFlags) load() (*calc.Model, error) {
+	book, err := openNotebook(f.Path)
+	if err != nil {
+		return nil, err
+	}
+	model, problems := compile(book, f.Set)
+	if len(problems) > 0 {
+		return nil, &problemsError{problems: problems}
+	}
+	return model, nil
+}
+
+func compile(book *sheets.Notebook, sets []string) (*calc.Model, []sheets.Problem) {
+	if book == nil {
+		return nil, nil
+	}
+	return calc.Compile(book, calc.Options{Sets: sets})
+}
+
+// ownNotebook reads the notebook that a command is about to change or follow.
+// The built-in one is no file, so it is refused.
+func ownNotebook(path string) (*sheets.Notebook, []sheets.Problem, error) {
+	if path == "" {
+		if !sheets.IsNotebook(".") {
+			return nil, nil, problem("this folder holds no notebook, and the built-in one cannot be changed",
+				"name the notebook's folder, or write one with `rambook new DIR`")
+		}
+		path = "."
+	}
+	book, problems := sheets.Open(path)
+	if book == nil {
+		return nil, nil, &problemsError{problems: problems}
+	}
+	_, more := compile(book, nil)
+	return book, append(problems, more...), nil
+}
+
+// title names a notebook on the first line of every answer.
+func title(book *sheets.Notebook) string {
+	if book.Embedded {
+		return "notebook " + book.Path + " (built in)"
+	}
+	return "notebook " + printable(book.Path)
+}
+
+// didYouMean is a hint with the candidate that word was probably meant to be,
+// "" if none is near.
+func didYouMean(word string, candidates []string) string {
+	best, distance := "", len(word)/2+1
+	for _, c := range candidates {
+		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(c)); d < distance {
+			best, distance = c, d
+		}
+	}
+	if best == "" {
+		return ""
+	}
+	return "did you mean `" + best + "`?"
+}

@@ -1,0 +1,142 @@
+package main
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+const (
+	usualDigits = 4  // significant digits of a computed value
+	typedDigits = 7  // a number that somebody typed prints as typed up to so many digits
+	mostDigits  = 12 // beyond these, value and limit count as equal
+)
+
+// noSpread is the absent spread, as an absent number is everywhere.
+var noSpread = math.NaN()
+
+// shortest is the shortest text that reads back as the same float64, for CSV
+// and for definitions.
+func shortest(x float64) string {
+	if math.IsNaN(x) {
+		return ""
+	}
+	return strconv.FormatFloat(x, 'g', -1, 64)
+}
+
+// numberStyle turns numbers into text for people. JSON and CSV do not use it:
+// they carry the shortest text that reads back as the same float64.
+type numberStyle struct {
+	digits int // significant digits asked for with --digits, 0 for the usual rule
+}
+
+// computed prints a computed value: to two digits of its spread, or to four
+// significant digits. An absent spread is NaN.
+func (s numberStyle) computed(x, spread float64) string {
+	return fixed(x, s.decimals(x, spread))
+}
+
+// typed prints a number that stands in the notebook as it was typed, unless it
+// was typed in another unit and the conversion made it long.
+func (s numberStyle) typed(x, spread float64) string {
+	if s.digits == 0 && !(spread > 0) {
+		if text := fixed(x, shortestDecimals(x)); significant(text) <= typedDigits {
+			return text
+		}
+	}
+	return s.computed(x, spread)
+}
+
+// trimmed prints x to the digits of the style, without zeros at the end.
+func (s numberStyle) trimmed(x float64) string {
+	text := s.computed(x, noSpread)
+	mantissa, exponent, found := strings.Cut(text, "e")
+	if strings.Contains(mantissa, ".") {
+		mantissa = strings.TrimRight(strings.TrimRight(mantissa, "0"), ".")
+	}
+	if found {
+		return mantissa + "e" + exponent
+	}
+	return mantissa
+}
+
+// apart prints x with as many more decimals as it takes to tell it from limits
+// that differ from it, so that 999.97 never reads as a reached 1000.
+func (s numberStyle) apart(x, spread float64, limits ...float64) string {
+	decimals := s.decimals(x, spread)
+	for _, limit := range limits {
+		for math.Abs(x-limit) > math.Abs(limit)*math.Pow10(-mostDigits) &&
+			decimals < decimalsFor(x, mostDigits) && fixed(x, decimals) == fixed(limit, decimals) {
+			decimals++
+		}
+	}
+	return fixed(x, decimals)
+}
+
+// spread prints a half-width with the decimals of the value it belongs to.
+func (s numberStyle) spread(x, spread float64) string {
+	if s.digits > 0 {
+		return fixed(spread, decimalsFor(spread, s.digits))
+	}
+	return fixed(spread, s.decimals(x, spread))
+}
+
+func (s numberStyle) decimals(x, spread float64) int {
+	switch {
+	case s.digits > 0:
+		return decimalsFor(x, s.digits)
+	case spread > 0:
+		return decimalsFor(spread, 2)
+	}
+	return decimalsFor(x, usualDigits)
+}
+
+// decimalsFor tells how many decimals show x to so many significant digits. It
+// is negative for a large number, whose last shown digit stands before the
+// point.
+func decimalsFor(x float64, digits int) int {
+	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0
+	}
+	// Formatting first makes 9.9996 count as 10.00, which has one digit more.
+	return digits - 1 - exponentOf(strconv.FormatFloat(x, 'e', digits-1, 64))
+}
+
+// shortestDecimals is decimalsFor the digits that x needs to read back.
+func shortestDecimals(x float64) int {
+	text := strconv.FormatFloat(x, 'e', -1, 64)
+	return significant(text) - 1 - exponentOf(text)
+}
+
+func exponentOf(text string) int {
+	exponent, _ := strconv.Atoi(text[strings.IndexByte(text, 'e')+1:])
+	return exponent
+}
+
+// fixed writes x with so many decimals. Numbers that would be mostly zeros are
+// written with a power of ten, in a form that a cell accepts; all digits before
+// the point are shown otherwise.
+func fixed(x float64, decimals int) string {
+	if math.IsNaN(x) {
+		return ""
+	}
+	if size := math.Abs(x); size != 0 && (size >= 1e7 || size < 1e-4) {
+		if digits := decimals + exponentOf(strconv.FormatFloat(x, 'e', -1, 64)); digits >= 0 {
+			text := strconv.FormatFloat(x, 'e', digits, 64)
+			mantissa, _, _ := strings.Cut(text, "e")
+			return mantissa + "e" + strconv.Itoa(exponentOf(text))
+		}
+	}
+	text := strconv.FormatFloat(x, 'f', max(0, decimals), 64)
+	if strings.HasPrefix(text, "-") && strings.Trim(text, "-0.") == "" {
+		return text[1:] // a rounded-off sign says nothing
+	}
+	return text
+}
+
+// significant counts the digits of a printed number, from the first that is
+// not a zero.
+func significant(text string) int {
+	mantissa, _, _ := strings.Cut(text, "e")
+	return len(strings.TrimLeft(strings.ReplaceAll(strings.TrimLeft(mantissa, "-"), ".", ""), "0"))
+}

@@ -1,0 +1,127 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"unicode"
+
+	"github.com/clipperhouse/displaywidth"
+
+	"rambook/sheets"
+)
+
+// problemsError carries everything that is wrong at once.
+type problemsError struct {
+	problems, warnings []sheets.Problem
+}
+
+func (e *problemsError) Error() string { return e.problems[0].Error() }
+
+// problem is an error of the command line itself.
+func problem(message, hint string) error {
+	return &problemsError{problems: []sheets.Problem{{Message: message, Hint: hint}}}
+}
+
+// printError shows why there is no answer, for a reader or for a program.
+func printError(w io.Writer, err error, asJSON bool) {
+	var all *problemsError
+	if !errors.As(err, &all) {
+		all = &problemsError{problems: []sheets.Problem{{Message: err.Error()}}}
+	}
+	if asJSON {
+		encoder := json.NewEncoder(w)
+		encoder.SetEscapeHTML(false)
+		_ = encoder.Encode(struct {
+			Problems []jsonProblem `json:"problems"`
+			Warnings []jsonProblem `json:"warnings"`
+		}{jsonProblems(all.problems), jsonProblems(all.warnings)})
+		return
+	}
+	printWarnings(w, all.warnings)
+	printProblems(w, "", all.problems)
+	if n := len(all.problems); n > 1 {
+		fmt.Fprintf(w, "%d problems\n", n)
+	}
+}
+
+// printWarnings shows what did not keep the answer from being found.
+func printWarnings(w io.Writer, warnings []sheets.Problem) {
+	printProblems(w, "warning: ", warnings)
+}
+
+func printProblems(w io.Writer, kind string, problems []sheets.Problem) {
+	sheets.SortProblems(problems)
+	for _, p := range problems {
+		place := strings.TrimSuffix(p.Error(), p.Message)
+		if place == "" && kind == "" {
+			place = "rambook: "
+		}
+		fmt.Fprintln(w, place+kind+printable(p.Message))
+		if p.Text != "" {
+			text, carets := underlined(p)
+			fmt.Fprintf(w, "    %s\n    %s\n", text, carets)
+		}
+		if p.Hint != "" {
+			fmt.Fprintln(w, "  hint: "+printable(p.Hint))
+		}
+	}
+}
+
+// shownText is how many characters of a long cell are shown around the place.
+const shownText = 100
+
+// underlined returns the text of a problem in one line, and carets under its
+// span. Both are cut to a window around the span if the text is long.
+func underlined(p sheets.Problem) (text, carets string) {
+	runes := []rune(printable(p.Text))
+	from := min(max(p.From, 0), len(runes))
+	to := min(max(p.To, from), len(runes))
+	before, after := "", ""
+	if len(runes) > shownText {
+		start := min(max(0, from-shownText/2), len(runes)-shownText)
+		end := start + shownText
+		if start > 0 {
+			before = "…"
+		}
+		if end < len(runes) {
+			after = "…"
+		}
+		runes, from, to = runes[start:end], from-start, min(to, end)-start
+	}
+	text = before + string(runes) + after
+	indent := displaywidth.String(before + string(runes[:from]))
+	length := displaywidth.String(string(runes[from:to]))
+	return text, strings.Repeat(" ", indent) + strings.Repeat("^", max(1, length))
+}
+
+// printable replaces every control character by a blank, one for one, so that
+// places stay where they are and no text from a file can steer a terminal.
+func printable(text string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, text)
+}
+
+// jsonProblem is a problem as other programs read it.
+type jsonProblem struct {
+	File    string `json:"file"`
+	Line    int    `json:"line"`
+	Column  int    `json:"column"`
+	Message string `json:"message"`
+	Hint    string `json:"hint"`
+}
+
+func jsonProblems(problems []sheets.Problem) []jsonProblem {
+	sheets.SortProblems(problems)
+	list := make([]jsonProblem, 0, len(problems))
+	for _, p := range problems {
+		list = append(list, jsonProblem{p.File, p.Line, p.Column, p.Message, p.Hint})
+	}
+	return list
+}

@@ -1,0 +1,145 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"strings"
+	"testing"
+)
+
+// TestReadme runs every `$ rambook …` line of the README's console blocks, in
+// one new folder from top to bottom, and compares what comes out on both
+// streams with what the README says. A line `...` stands for any lines.
+// `$ cd DIR` changes the folder.
+func TestReadme(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	examples := readExamples(string(text))
+	if len(examples) == 0 {
+		t.Fatal("the README has no example")
+	}
+	for _, example := range examples {
+		args := shellWords(t, example.command)
+		switch args[0] {
+		case "cd":
+			t.Chdir(args[1])
+			continue
+		case "rambook":
+		default:
+			t.Errorf("README line %d: `%s` is no command that this test can run", example.line, example.command)
+			continue
+		}
+		var out bytes.Buffer
+		run(args[1:], strings.NewReader(""), &out, &out)
+		if got := trimLines(out.String()); !matchLines(example.want, got) {
+			t.Errorf("README line %d: `%s` now gives\n%s", example.line, example.command, strings.Join(got, "\n"))
+		}
+	}
+}
+
+// example is a command line and the output below it.
+type example struct {
+	command string
+	line    int
+	want    []string
+}
+
+func readExamples(text string) []example {
+	var examples []example
+	inside := false
+	for i, line := range strings.Split(text, "\n") {
+		switch {
+		case strings.HasPrefix(line, "```"):
+			inside = line == "```console"
+		case !inside:
+		case strings.HasPrefix(line, "$ "):
+			examples = append(examples, example{command: line[2:], line: i + 1})
+		default:
+			last := &examples[len(examples)-1]
+			last.want = append(last.want, line)
+		}
+	}
+	for i := range examples {
+		examples[i].want = trimLines(strings.Join(examples[i].want, "\n"))
+	}
+	return examples
+}
+
+// trimLines splits text into lines without blanks at their ends and without
+// blank lines at its own end.
+func trimLines(text string) []string {
+	lines := strings.Split(strings.TrimRight(text, " \n"), "\n")
+	for i := range lines {
+		lines[i] = strings.TrimRight(lines[i], " ")
+	}
+	return lines
+}
+
+// matchLines compares lines; `...` in want stands for any number of them.
+func matchLines(want, got []string) bool {
+	switch {
+	case len(want) == 0:
+		return len(got) == 0
+	case want[0] == "...":
+		for skip := range len(got) + 1 {
+			if matchLines(want[1:], got[skip:]) {
+				return true
+			}
+		}
+		return false
+	}
+	return len(got) > 0 && want[0] == got[0] && matchLines(want[1:], got[1:])
+}
+
+// shellWords splits a command line as a shell does, as far as quotes go.
+func shellWords(t *testing.T, line string) []string {
+	var words []string
+	var word strings.Builder
+	started := false
+	quote := rune(0)
+	for _, r := range line {
+		switch {
+		case quote == 0 && (r == '"' || r == '\''):
+			quote, started = r, true
+		case r == quote:
+			quote = 0
+		case quote == 0 && r == ' ':
+			if started {
+				words = append(words, word.String())
+			}
+			word.Reset()
+			started = false
+		default:
+			word.WriteRune(r)
+			started = true
+		}
+	}
+	if quote != 0 {
+		t.Fatalf("`%s` has an open quote", line)
+	}
+	if started {
+		words = append(words, word.String())
+	}
+	return words
+}
+
+func TestMatchLines(t *testing.T) {
+	for _, tc := range []struct {
+		want, got string
+		match     bool
+	}{
+		{"a\nb", "a\nb", true},
+		{"a\n...\nd", "a\nb\nc\nd", true},
+		{"a\n...", "a", true},
+		{"a\n...\nd", "a\nb\nc", false},
+		{"a", "a\nb", false},
+		{"...\nb\n...\nb", "a\nb\nb", true},
+	} {
+		if got := matchLines(trimLines(tc.want), trimLines(tc.got)); got != tc.match {
+			t.Errorf("%q against %q: %v", tc.want, tc.got, got)
+		}
+	}
+}

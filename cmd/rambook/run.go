@@ -1,0 +1,164 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"reflect"
+	"regexp"
+	"strings"
+	"syscall"
+	"time"
+
+	"github.com/alecthomas/kong"
+
+	"rambook/sheets"
+)
+
+// Exit statuses. Scripts rely on them.
+const (
+	exitFine  = 0 // nothing fails
+	exitFails = 1 // a verdict is fail, a case could not be computed, or no solution was found
+	exitWrong = 2 // the model, a file or the command line is wrong
+)
+
+// errFails ends a command that has said all it has to say and found a failure.
+var errFails = errors.New("something fails")
+
+// session is what a command works with. Its out is kept back until the command
+// has succeeded, so that nothing reaches stdout together with an error.
+type session struct {
+	out     bytes.Buffer // the answer
+	output  outputFlags  // where the answer goes, and in which form
+	stdout  io.Writer    // the true standard output, for what streams or redraws
+	stderr  io.Writer    // warnings, progress
+	now     func() time.Time
+	context context.Context // ends what watches or streams
+}
+
+// helpShown is thrown by kong's --help after it has printed the help.
+type helpShown struct{}
+
+// run is the whole program: it obeys the arguments and returns the exit
+// status. Tests call it in place of main.
+func run(args []string, in io.Reader, out, errOut io.Writer) (status int) {
+	s := &session{stdout: out, stderr: errOut, now: time.Now, context: context.Background()}
+	err := s.obey(args)
+	if err == nil || errors.Is(err, errFails) {
+		if writeErr := s.flush(); writeErr != nil {
+			err = writeErr
+		}
+	}
+	switch {
+	case err == nil:
+		return exitFine
+	case errors.Is(err, errFails):
+		return exitFails
+	}
+	printError(errOut, err, asksForJSON(args))
+	return exitWrong
+}
+
+// obey parses the arguments and runs the command they name.
+func (s *session) obey(args []string) (err error) {
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	parser, err := newParser(s)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if thrown := recover(); thrown == (helpShown{}) {
+			err = nil
+		} else if thrown != nil {
+			panic(thrown)
+		}
+	}()
+	command, err := parser.Parse(shieldNumbers(args))
+	if err != nil {
+		return usageError(err)
+	}
+	return command.Run(s, parser)
+}
+
+func newParser(s *session) (*kong.Kong, error) {
+	return kong.New(&grammar{},
+		kong.Name("rambook"),
+		kong.Description("A diagnostic notebook for hydraulic systems: worksheets in plain CSV, "+
+			"recalculated with every unit checked, each answer with its doubt and its verdict."),
+		kong.Writers(&s.out, s.stderr),
+		kong.Exit(func(int) { panic(helpShown{}) }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, FlagsLast: true, WrapUpperBound: 80}),
+		kong.KindMapper(reflect.String, kong.MapperFunc(unshieldedWord)),
+		kong.Vars{"starters": strings.Join(sheets.StarterNames(), ", ")},
+		kong.Bind(s),
+	)
+}
+
+// usageError turns a complaint of the command line parser into ours.
+func usageError(err error) error {
+	hint := "rambook --help lists the commands"
+	var parseError *kong.ParseError
+	if errors.As(err, &parseError) {
+		if node := parseError.Context.Selected(); node != nil {
+			hint = "rambook " + node.Name + " --help shows how it is used"
+		}
+	}
+	return problem(strings.ReplaceAll(err.Error(), numberShield, ""), hint)
+}
+
+// flush hands the answer over: to the file of -o, or to stdout. A reader that
+// has closed the pipe has seen enough, which is no error.
+func (s *session) flush() error {
+	if s.output.Output != "" {
+		if err := sheets.WriteFile(s.output.Output, s.out.Bytes(), 0o644); err != nil {
+			return fmt.Errorf("cannot write %s: %w", s.output.Output, cause(err))
+		}
+		return nil
+	}
+	_, err := s.stdout.Write(s.out.Bytes())
+	if err == nil || errors.Is(err, syscall.EPIPE) {
+		return nil
+	}
+	return fmt.Errorf("cannot write the output: %w", cause(err))
+}
+
+// cause drops the name of the system call and the path from an error of the
+// operating system, since the message around it names the file already.
+func cause(err error) error {
+	var pathError *os.PathError
+	if errors.As(err, &pathError) {
+		return pathError.Err
+	}
+	return err
+}
+
+// numberShield marks a word that looks like a flag but is a negative number.
+// It cannot occur in an argument, which ends at its first zero byte.
+const numberShield = "\x00"
+
+var negativeNumber = regexp.MustCompile(`^-[.0-9]`)
+
+func shieldNumbers(args []string) []string {
+	shielded := make([]string, len(args))
+	for i, arg := range args {
+		if negativeNumber.MatchString(arg) {
+			arg = numberShield + arg
+		}
+		shielded[i] = arg
+	}
+	return shielded
+}
+
+func unshieldedWord(context *kong.DecodeContext, target reflect.Value) error {
+	var word string
+	if err := context.Scan.PopValueInto("string", &word); err != nil {
+		return err
+	}
+	target.SetString(strings.TrimPrefix(word, numberShield))
+	return nil
+}

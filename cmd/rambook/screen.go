@@ -1,0 +1,340 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/clipperhouse/displaywidth"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// screen lays out a report for people. The numbers of a Judged are in its
+// unit already; screen only chooses words and digits.
+type screen struct {
+	numbers numberStyle
+	colour  bool
+	width   int
+	all     bool // every row, for output that is no table to read
+}
+
+// field is one column of a table about judged values. A field without a text
+// in any row is left out.
+type field struct {
+	header string
+	align  sheets.Align
+	text   func(screen, *calc.Judged) string
+}
+
+var quantityFields = []field{
+	{"quantity", sheets.Left, func(_ screen, j *calc.Judged) string { return j.Quantity.Name }},
+	{"value", sheets.Decimal, screen.value},
+	{"±", sheets.Decimal, screen.spread},
+	{"unit", sheets.Left, func(_ screen, j *calc.Judged) string { return shownUnit(j) }},
+	{"reading", sheets.Decimal, screen.reading},
+	{"low", sheets.Decimal, screen.low},
+	{"high", sheets.Decimal, screen.high},
+	{"verdict", sheets.Left, func(s screen, j *calc.Judged) string { return s.verdict(j.Verdict) }},
+}
+
+// shownUnit is the unit's symbol; a date and a text speak for themselves.
+func shownUnit(j *calc.Judged) string {
+	if j.Unit.Kind == units.Date || j.Unit.Kind == units.Text {
+		return ""
+	}
+	return j.Unit.Symbol
+}
+
+// value prints the given or computed value. Where it is judged itself it
+// prints apart from its limits.
+func (s screen) value(j *calc.Judged) string {
+	switch {
+	case j.Error != "":
+		return "error"
+	case j.Unit.Kind == units.Text:
+		return printable(j.Text)
+	case j.Unit.Kind == units.Date || !calc.Has(j.Value):
+		return s.onScale(j, j.Value)
+	case j.Quantity.Formula == "":
+		return s.numbers.typed(j.Value, j.Spread)
+	case calc.Has(j.Reading):
+		return s.numbers.computed(j.Value, j.Spread)
+	}
+	return s.numbers.apart(j.Value, j.Spread, j.Low, j.High)
+}
+
+// judged prints the number that the verdict is about: the reading where there
+// is one, else the value.
+func (s screen) judged(j *calc.Judged) string {
+	if calc.Has(j.Reading) {
+		return s.reading(j)
+	}
+	return s.value(j)
+}
+
+func (s screen) spread(j *calc.Judged) string {
+	if !calc.Has(j.Spread) || j.Spread == 0 {
+		return ""
+	}
+	if j.Unit.Kind == units.Date {
+		return s.numbers.spread(j.Spread/secondsPerDay, j.Spread/secondsPerDay) + " d"
+	}
+	return s.numbers.spread(j.Value, j.Spread)
+}
+
+func (s screen) reading(j *calc.Judged) string {
+	if j.Unit.Kind == units.Date || !calc.Has(j.Reading) {
+		return s.onScale(j, j.Reading)
+	}
+	return s.numbers.typed(j.Reading, noSpread)
+}
+
+func (s screen) low(j *calc.Judged) string  { return s.limit(j, j.Low) }
+func (s screen) high(j *calc.Judged) string { return s.limit(j, j.High) }
+
+func (s screen) limit(j *calc.Judged, limit float64) string {
+	if j.Unit.Kind == units.Date || !calc.Has(limit) {
+		return s.onScale(j, limit)
+	}
+	return s.numbers.typed(limit, noSpread)
+}
+
+// onScale prints what is no plain number: a date, or nothing at all.
+func (s screen) onScale(j *calc.Judged, x float64) string {
+	if !calc.Has(x) {
+		return ""
+	}
+	return units.FormatDate(x)
+}
+
+const secondsPerDay = 24 * 60 * 60
+
+// Colours strengthen the word of a verdict; they never stand for it.
+var verdictColours = map[calc.Verdict]string{
+	calc.Pass:   "\x1b[32m",
+	calc.Open:   "\x1b[36m",
+	calc.Unsure: "\x1b[33m",
+	calc.Fail:   "\x1b[1;31m",
+}
+
+func (s screen) verdict(v calc.Verdict) string {
+	if colour := verdictColours[v]; s.colour && colour != "" {
+		return colour + v.String() + "\x1b[0m"
+	}
+	return v.String()
+}
+
+// remark says what the numbers of a row do not: what it waits for, how far it
+// is off, how reading and computed value agree, and the row's note.
+func (s screen) remark(j *calc.Judged) []string {
+	var parts []string
+	switch {
+	case j.Error != "":
+		parts = append(parts, j.Error)
+	case len(j.Needs) > 0:
+		parts = append(parts, "needs "+listed(names(j.Needs), 3))
+	case j.Verdict == calc.Fail:
+		parts = append(parts, s.margin(j))
+	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
+		parts = append(parts, "inside "+numberStyle{digits: 2}.computed(100*j.Inside, noSpread)+" %")
+	}
+	if text := s.agreement(j); text != "" {
+		parts = append(parts, text)
+	}
+	if note := j.Quantity.Row.Note.Text; note != "" {
+		parts = append(parts, printable(note))
+	}
+	return parts
+}
+
+// agreement compares the reading with the computed value.
+func (s screen) agreement(j *calc.Judged) string {
+	switch {
+	case !calc.Has(j.Reading) || !calc.Has(j.Value):
+		return ""
+	case j.Agreement <= 1:
+		return "reading agrees"
+	case calc.Has(j.Agreement):
+		return "reading differs, E_n " + numberStyle{digits: 2}.computed(j.Agreement, noSpread)
+	}
+	return "reading " + s.difference(j, j.Reading-j.Value)
+}
+
+// difference prints how far a value is from another, with its sign.
+func (s screen) difference(j *calc.Judged, d float64) string {
+	if d < 0 {
+		return "-" + s.step(j, d)
+	}
+	return "+" + s.step(j, d)
+}
+
+// step prints the size of a difference with the decimals of the judged number,
+// so that 981.7 and 1000 are 18.3 apart, and never as nothing.
+func (s screen) step(j *calc.Judged, d float64) string {
+	d = math.Abs(d)
+	switch {
+	case j.Unit.Kind == units.Date:
+		return s.numbers.computed(d/secondsPerDay, noSpread) + " d"
+	case j.Unit.Symbol == "%":
+		return s.size(j, d) + " points"
+	case j.Unit.Symbol == "degC":
+		return s.size(j, d) + " K"
+	}
+	return strings.TrimSpace(s.size(j, d) + " " + j.Unit.Symbol)
+}
+
+func (s screen) size(j *calc.Judged, d float64) string {
+	_, decimals, _ := strings.Cut(s.judged(j), ".")
+	if strings.Contains(decimals, "e") {
+		return s.numbers.computed(d, noSpread)
+	}
+	return fixed(d, max(len(decimals), decimalsFor(d, 1)))
+}
+
+// sheetTable lays out one quantity sheet.
+func (s screen) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) sheets.Table {
+	table := sheets.Table{Title: sheet.Name}
+	shown := s.cut(&table, len(rows))
+	for _, j := range rows[:shown] {
+		table.Rows = append(table.Rows, sheets.TableRow{Heading: printable(j.Quantity.Row.Heading)})
+	}
+	for _, f := range quantityFields {
+		cells := make([]string, shown)
+		for i, j := range rows[:shown] {
+			cells[i] = f.text(s, j)
+		}
+		addColumn(&table, f.header, f.align, cells)
+	}
+	remarks := make([][]string, shown)
+	for i, j := range rows[:shown] {
+		remarks[i] = s.remark(j)
+	}
+	s.addRemarks(&table, "note", remarks)
+	return table
+}
+
+// caseTable lays out one case sheet: what its columns ask for, case by case.
+func (s screen) caseTable(result calc.CaseResult) sheets.Table {
+	table := sheets.Table{Title: result.Sheet.Name}
+	shown := s.cut(&table, len(result.Cases))
+	cases := result.Cases[:shown]
+	keys := make([]string, shown)
+	for i, c := range cases {
+		table.Rows = append(table.Rows, sheets.TableRow{Heading: printable(c.Row.Heading)})
+		keys[i] = printable(c.Name)
+	}
+	addColumn(&table, result.Sheet.Key.Text, sheets.Left, keys)
+	for column, asked := range result.Asked {
+		for _, f := range []struct {
+			header string
+			text   func(screen, *calc.Judged) string
+		}{{asked.Name, screen.value}, {"±", screen.spread}, {"reading", screen.reading}} {
+			cells := make([]string, shown)
+			for i := range cases {
+				j := &cases[i].Values[column]
+				cells[i] = f.text(s, j)
+			}
+			header := f.header
+			if shown > 0 && header == asked.Name {
+				if unit := shownUnit(&cases[0].Values[column]); unit != "" {
+					header += " (" + unit + ")"
+				}
+			}
+			addColumn(&table, header, sheets.Decimal, cells)
+		}
+	}
+	verdicts := make([]string, shown)
+	remarks := make([][]string, shown)
+	for i, c := range cases {
+		verdicts[i] = s.verdict(c.Verdict)
+		remarks[i] = s.caseRemark(&c)
+	}
+	addColumn(&table, "verdict", sheets.Left, verdicts)
+	s.addRemarks(&table, "note", remarks)
+	return table
+}
+
+// caseRemark says which values make the verdict of a case, worst first.
+func (s screen) caseRemark(c *calc.Case) []string {
+	var parts []string
+	for verdict := calc.Fail; verdict > calc.Pass; verdict-- {
+		for i := range c.Values {
+			j := &c.Values[i]
+			switch {
+			case j.Verdict != verdict:
+			case verdict == calc.Fail:
+				parts = append(parts, j.Quantity.Name+" "+s.margin(j))
+			case j.Error != "":
+				parts = append(parts, j.Quantity.Name+": "+j.Error)
+			case verdict == calc.Open:
+				parts = append(parts, j.Quantity.Name+" needs "+listed(names(j.Needs), 3))
+			default:
+				parts = append(parts, j.Quantity.Name+" unsure")
+			}
+		}
+	}
+	for i := range c.Values {
+		if text := s.agreement(&c.Values[i]); text != "" && c.Values[i].Agreement > 1 {
+			parts = append(parts, c.Values[i].Quantity.Name+" "+text)
+		}
+	}
+	return parts
+}
+
+// cut decides how many rows a table shows, and makes it say so.
+func (s screen) cut(table *sheets.Table, rows int) int {
+	if s.all || rows <= mostRows {
+		return rows
+	}
+	table.Note = fmt.Sprintf("%d of %d rows; --format csv or json gives all", mostRows, rows)
+	return mostRows
+}
+
+// addColumn adds cells to the rows of a table, unless all of them are blank.
+func addColumn(table *sheets.Table, header string, align sheets.Align, cells []string) {
+	if strings.Join(cells, "") == "" {
+		return
+	}
+	table.Columns = append(table.Columns, sheets.TableColumn{Header: header, Align: align})
+	for i, cell := range cells {
+		table.Rows[i].Cells = append(table.Rows[i].Cells, cell)
+	}
+}
+
+// leastRemark is the width from which on a column of remarks is worth having.
+const leastRemark = 12
+
+// addRemarks adds the last column: of each row's remarks as many as fit beside
+// the table.
+func (s screen) addRemarks(table *sheets.Table, header string, remarks [][]string) {
+	room := s.width - tableWidth(table) - columnGap
+	if room < leastRemark {
+		return
+	}
+	cells := make([]string, len(remarks))
+	for i, parts := range remarks {
+		cells[i] = fitting(parts, room)
+	}
+	addColumn(table, header, sheets.Left, cells)
+}
+
+// fitting joins as many parts as fit into the room. Of the first part that
+// does not fit as a whole its first clause may.
+func fitting(parts []string, room int) string {
+	text, glue := "", ""
+	for _, part := range parts {
+		if longer := text + glue + part; displaywidth.String(longer) <= room {
+			text, glue = longer, "; "
+			continue
+		}
+		clause, _, found := strings.Cut(part, ";")
+		if shorter := text + glue + clause; found && displaywidth.String(shorter) <= room {
+			return shorter
+		}
+		break
+	}
+	return text
+}

@@ -1,0 +1,248 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rambook/calc"
+	"rambook/units"
+)
+
+const (
+	mostSentences = 6 // about quantities that fail, and about those that are unsure
+	mostNames     = 5 // in one list of names
+)
+
+// cautions stand below every answer that is bad news, where someone might be
+// tempted to turn the setting up.
+const cautions = "Caution: oil under pressure and moving rams can injure and kill. Never make up for what is short by going " +
+	"beyond a rating. Local codes and licensed practice come first."
+
+// summary answers for the whole notebook, in sentences made from the verdicts:
+// first whether it reaches what it is rated for, then what fails, what is
+// unsure, and what has to be measured.
+func (s screen) summary(r *calc.Report) []string {
+	var lines []string
+	headline := headline(r)
+	if headline != nil {
+		lines = append(lines, s.sentence(headline))
+	}
+	for _, verdict := range []calc.Verdict{calc.Fail, calc.Unsure} {
+		var sentences []string
+		for i := range r.Quantities {
+			if j := &r.Quantities[i]; j.Verdict == verdict && j != headline {
+				sentences = append(sentences, s.sentence(j))
+			}
+		}
+		if extra := len(sentences) - mostSentences; extra > 0 {
+			sentences = append(sentences[:mostSentences], fmt.Sprintf("%s more: %s", counted(extra, "quantity"), verdict))
+		}
+		lines = append(lines, sentences...)
+	}
+	for _, result := range r.Cases {
+		if line := caseLine(result); line != "" {
+			lines = append(lines, line)
+		}
+	}
+	if todo := toMeasure(r); len(todo) > 0 {
+		var places []string
+		for _, m := range todo {
+			places = append(places, m.place())
+		}
+		lines = append(lines, "Measure next: "+listed(places, mostNames))
+	}
+	lines = append(lines, countLine(r.Counts))
+	if r.Counts.Fail > 0 {
+		lines = append(lines, cautions)
+	}
+	return lines
+}
+
+// headline picks the quantity that says whether the machine does what it is
+// for: the first that has another quantity, its rating, as its low limit;
+// failing that, the first with a low limit.
+func headline(r *calc.Report) *calc.Judged {
+	var first *calc.Judged
+	for i := range r.Quantities {
+		j := &r.Quantities[i]
+		if !calc.Has(j.Low) || j.Quantity.Formula == "" {
+			continue
+		}
+		if limitName(j.Quantity.Row.Low.Text) != "" {
+			return j
+		}
+		if first == nil {
+			first = j
+		}
+	}
+	return first
+}
+
+// limitName is the quantity that a limit cell names and nothing else, "" if
+// the cell holds anything more.
+func limitName(cell string) string {
+	name, found := strings.CutPrefix(strings.TrimPrefix(cell, "'"), "=")
+	name = strings.TrimSpace(name)
+	if !found || strings.IndexFunc(name, func(r rune) bool {
+		return !(r == '_' || r >= '0' && r <= '9' || r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z')
+	}) >= 0 {
+		return ""
+	}
+	return name
+}
+
+// sentence answers for one quantity, such as "force 981.7 kN reaches rated
+// 1000 kN: no, 18.3 kN short".
+func (s screen) sentence(j *calc.Judged) string {
+	if j.Verdict == calc.Open {
+		return j.Quantity.Name + ": open, needs " + listed(names(j.Needs), mostNames)
+	}
+	low := s.nearerLow(j)
+	limit, text, cell, verb := j.High, s.high(j), j.Quantity.Row.High.Text, "keeps to"
+	if low {
+		limit, text, cell, verb = j.Low, s.low(j), j.Quantity.Row.Low.Text, "reaches"
+	}
+	name := limitName(cell)
+	if name == "" {
+		name = map[bool]string{true: "its low limit", false: "its high limit"}[low]
+	}
+	answer := ""
+	switch j.Verdict {
+	case calc.Pass:
+		answer = "yes, " + s.step(j, judgedNumber(j)-limit) + " to spare"
+	case calc.Fail:
+		answer = "no, " + s.margin(j)
+	case calc.Unsure:
+		answer = "unsure"
+		if calc.Has(j.Inside) {
+			answer += ", " + numberStyle{digits: 2}.computed(100*j.Inside, noSpread) + " % likely"
+		}
+	}
+	return fmt.Sprintf("%s %s %s %s: %s", j.Quantity.Name, s.withUnit(j, s.judgedWithSpread(j)),
+		verb+" "+name, s.withUnit(j, text), answer)
+}
+
+func (s screen) withUnit(j *calc.Judged, number string) string {
+	return strings.TrimSpace(number + " " + shownUnit(j))
+}
+
+// judgedWithSpread prints the number that is judged and its own spread.
+func (s screen) judgedWithSpread(j *calc.Judged) string {
+	number, spread := s.judged(j), s.spread(j)
+	if calc.Has(j.Reading) {
+		number, spread = "reads "+number, ""
+		if calc.Has(j.ReadingSpread) && j.ReadingSpread > 0 && j.Unit.Kind != units.Date {
+			spread = s.numbers.spread(j.Reading, j.ReadingSpread)
+		}
+	}
+	if spread == "" {
+		return number
+	}
+	return number + " ± " + spread
+}
+
+func judgedNumber(j *calc.Judged) float64 {
+	if calc.Has(j.Reading) {
+		return j.Reading
+	}
+	return j.Value
+}
+
+// nearerLow reports whether the low limit is the one to talk about: the one
+// that is broken, else the one that is nearer.
+func (s screen) nearerLow(j *calc.Judged) bool {
+	x := judgedNumber(j)
+	switch {
+	case !calc.Has(j.Low) || !calc.Has(j.High):
+		return calc.Has(j.Low)
+	case x < j.Low || x > j.High:
+		return x < j.Low
+	}
+	return x-j.Low < j.High-x
+}
+
+// margin says how far a failing value is off.
+func (s screen) margin(j *calc.Judged) string {
+	if x := judgedNumber(j); s.nearerLow(j) {
+		return s.step(j, math.Abs(j.Low-x)) + " short"
+	} else {
+		return s.step(j, math.Abs(x-j.High)) + " over"
+	}
+}
+
+// caseLine sums up one case sheet, "" if nothing in it is judged.
+func caseLine(result calc.CaseResult) string {
+	byVerdict := make(map[calc.Verdict][]string)
+	for _, c := range result.Cases {
+		byVerdict[c.Verdict] = append(byVerdict[c.Verdict], printable(c.Name))
+	}
+	var parts []string
+	if n := len(byVerdict[calc.Pass]); n > 0 {
+		parts = append(parts, fmt.Sprintf("%d pass", n))
+	}
+	for _, v := range []calc.Verdict{calc.Fail, calc.Unsure, calc.Open} {
+		if list := byVerdict[v]; len(list) > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s (%s)", len(list), v, listed(list, mostNames)))
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s: %s", result.Sheet.Name, strings.Join(parts, ", "))
+}
+
+func countLine(c calc.Counts) string {
+	if c == (calc.Counts{}) {
+		return "Nothing here has a limit, so nothing is judged."
+	}
+	return fmt.Sprintf("%d pass, %d fail, %d unsure, %d open.", c.Pass, c.Fail, c.Unsure, c.Open)
+}
+
+// measurement is a cell that the notebook waits for.
+type measurement struct {
+	quantity *calc.Quantity
+	reading  bool // a planned reading against a formula, not an open given
+}
+
+// toMeasure lists the open givens and the planned readings, in the order of
+// the sheets, which is the order in which one walks around the machine. A
+// formula has a planned reading if its row gives a spread but no reading.
+func toMeasure(r *calc.Report) []measurement {
+	var list []measurement
+	for i := range r.Quantities {
+		q := r.Quantities[i].Quantity
+		switch {
+		case q.Row.Entry.Blank():
+			list = append(list, measurement{q, false})
+		case q.Formula != "" && !q.Row.Spread.Blank() && q.Row.Reading.Blank():
+			list = append(list, measurement{q, true})
+		}
+	}
+	return list
+}
+
+// cell is what `set` calls the place to fill in.
+func (m measurement) cell() string {
+	if m.reading {
+		return m.quantity.Name + ".reading"
+	}
+	return m.quantity.Name
+}
+
+// place names the cell and where it stands.
+func (m measurement) place() string {
+	return fmt.Sprintf("%s (%s, line %d)", m.cell(), m.quantity.Sheet.Name, m.quantity.Row.Name.Line)
+}
+
+// line describes the cell for a list of things to do.
+func (m measurement) line() string {
+	text := m.quantity.Sheet.Name + ": " + m.cell()
+	if symbol := m.quantity.Unit.Symbol; symbol != "" {
+		text += " in " + symbol
+	}
+	if note := m.quantity.Row.Note.Text; note != "" {
+		text += ", " + printable(note)
+	}
+	return text
+}
