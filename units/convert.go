@@ -2,7 +2,9 @@ package units
 
 import "math"
 
-// Convert reads a value with its unit and gives the number in another unit.
+// Convert reads a value with its unit, such as "2900 psi", and gives the
+// number in another unit, such as "MPa". A span in its error counts in the
+// text named by the error.
 func Convert(value, to string) (float64, Unit, *Error) {
 	v, err := ParseValue(value)
 	if err != nil {
@@ -12,21 +14,94 @@ func Convert(value, to string) (float64, Unit, *Error) {
 	if err != nil {
 		return 0, Unit{}, err
 	}
-	if v.Unit.Dim != u.Dim || (v.Unit.Kind == Date) != (u.Kind == Date) || u.Kind == Text {
-		return 0, Unit{}, errorAt(value, 0, len(value), "cannot convert "+v.Unit.quantity()+" to "+u.quantity(), "")
+	from := v.Unit
+	if from.Dim != u.Dim || (from.Kind == Date) != (u.Kind == Date) || u.Kind == Text {
+		start, end := trim(value)
+		message := "cannot convert " + withArticle(from) + " to " + withArticle(u)
+		return 0, Unit{}, errorAt(value, start, end, message, conversionHint(v, u))
 	}
-	return u.FromSI(v.Unit.ToSI(v.Number)), u, nil
+	result := from.convert(v.Number, u)
+	if math.IsInf(result, 0) {
+		start, end := trim(value)
+		return 0, Unit{}, outOfRange(value, start, end)
+	}
+	return result, u, nil
 }
 
-// quantity names what a unit measures.
-func (u Unit) quantity() string {
-	switch u.Kind {
-	case Date:
-		return "a date"
-	case Text:
-		return "text"
+// convert moves v from one unit to another of the same dimension. Between
+// plain scales it joins the two factors first, so that 1 in is 25.4 mm to the
+// last bit.
+func (u Unit) convert(v float64, to Unit) float64 {
+	if u.zero != 0 || to.zero != 0 {
+		return to.FromSI(u.ToSI(v))
 	}
-	return u.Dim.Name()
+	if ratio, err := u.scale().div(to.scale()); err == nil {
+		return v * ratio.num / ratio.den
+	}
+	return to.DiffFromSI(u.DiffToSI(v))
+}
+
+// scale is the factor of the unit as a term without a dimension.
+func (u Unit) scale() term {
+	if u.den == 0 {
+		return term{num: 1, den: 1}
+	}
+	return term{num: u.num, den: u.den}
+}
+
+func conversionHint(v Value, to Unit) string {
+	from := v.Unit
+	switch {
+	case from.Kind == Date || to.Kind == Date || to.Kind == Text:
+		return ""
+	case !v.HasUnit:
+		return "write the unit after the number, as in `20 " + to.Symbol + "`"
+	case to.Dim == Temperature && (from.Symbol == "C" || from.Symbol == "F"):
+		return "the temperature scale is `deg" + from.Symbol + "`"
+	case from.Dim == Temperature && (to.Symbol == "C" || to.Symbol == "F"):
+		return "the temperature scale is `deg" + to.Symbol + "`"
+	}
+	return MismatchHint(from.Dim, to.Dim)
+}
+
+// withArticle names what a unit measures as a sentence needs it.
+func withArticle(u Unit) string {
+	if u.Dim == Plain && u.Kind == Ordinary || u.Kind == Date {
+		return "a " + u.quantity()
+	}
+	return u.quantity()
+}
+
+// MismatchHint says what is probably missing where one dimension was found
+// and another was wanted, or "" if nothing comes to mind. It knows the two
+// slips of the trade: an angle too many or too few, and mass for force.
+func MismatchHint(found, wanted Dimension) string {
+	quotient, err := wanted.Div(found)
+	if err != nil {
+		return ""
+	}
+	perAngle, _ := Plain.Div(Angle)
+	perAcceleration, _ := Plain.Div(Acceleration)
+	switch quotient {
+	case Angle:
+		if wanted == AngularVelocity {
+			return "write a rotational speed in `rev/min`"
+		}
+		return "multiply by `rad`"
+	case perAngle:
+		switch wanted {
+		case Flow:
+			return "write a displacement per turn in `cm3/rev`"
+		case Frequency:
+			return "divide by `rev` to count turns"
+		}
+		return "divide by `rad`"
+	case Acceleration, perAcceleration:
+		if wanted[baseMass] != 0 {
+			return "`kg` and `lb` are masses; the forces are `kgf` and `lbf`"
+		}
+	}
+	return ""
 }
 
 // dropNoise rounds a temperature to 1e-12 degrees. A float64 near 300 K
@@ -34,8 +109,8 @@ func (u Unit) quantity() string {
 // temperature such as 20.1 degC comes back from kelvin as it went in.
 func dropNoise(v float64) float64 {
 	const steps = 1e12
-	if r := math.Round(v*steps) / steps; !math.IsInf(r, 0) {
-		return r
+	if math.Abs(v) > 1e6 {
+		return v
 	}
-	return v
+	return math.Round(v*steps) / steps
 }

@@ -1,37 +1,66 @@
 package units
 
 import (
-	stdtime "time"
+	"math"
+	"strconv"
+	"strings"
+	"time"
 )
 
-const dateLayout = "2006-01-02"
+const (
+	dateLayout = "2006-01-02"
+	dateHint   = "a date is written year-month-day, as in `2026-05-04`"
+)
 
-// ParseDate reads a date written YYYY-MM-DD and returns its SI value, the
-// seconds since 1970-01-01 UTC.
+// ParseDate reads a date written YYYY-MM-DD and returns its SI value: the
+// seconds from 1970-01-01 to the start of that day, both in UTC.
 func ParseDate(text string) (float64, *Error) {
 	start, end := trim(text)
-	t, err := stdtime.Parse(dateLayout, text[start:end])
-	if err != nil {
-		return 0, errorAt(text, start, end, quote(text[start:end])+" is not a date", "write YYYY-MM-DD, such as `2026-05-04`")
+	written := text[start:end]
+	t, err := time.Parse(dateLayout, written)
+	if err == nil {
+		return float64(t.Unix()), nil
 	}
-	return float64(t.Unix()), nil
+	if written == "" {
+		return 0, errorAt(text, start, end, "a date is missing", dateHint)
+	}
+	hint := dateHint
+	if t, err := time.Parse("2006-1-2", written); err == nil {
+		hint = "write " + quote(t.Format(dateLayout))
+	} else if isDateShaped(written) && len(written) == len(dateLayout) {
+		return 0, errorAt(text, start, end, "the calendar has no "+quote(written), "")
+	}
+	return 0, errorAt(text, start, end, quote(written)+" is not a date", hint)
 }
 
-// FormatDate writes the day that an SI value falls on as YYYY-MM-DD.
+// FormatDate writes the day that an SI value falls on as YYYY-MM-DD, taken to
+// the nearest second so that the rounding of a calculation does not lose a
+// day. Beyond the years 0 to 9999 there is no such form, and it writes the
+// seconds.
 func FormatDate(si float64) string {
-	return stdtime.Unix(int64(si), 0).UTC().Format(dateLayout)
+	const first, last = -62167219200, 253402300799
+	s := math.Round(si)
+	if !(s >= first && s <= last) {
+		return strconv.FormatFloat(si, 'g', 4, 64) + " s after 1970-01-01"
+	}
+	return time.Unix(int64(s), 0).UTC().Format(dateLayout)
 }
 
-// looksLikeDate reports whether s has the shape of a date: digits-digits-digits.
-func looksLikeDate(s string) bool {
-	dashes := 0
-	for i := range len(s) {
-		switch {
-		case s[i] == '-' && i > 0:
-			dashes++
-		case s[i] < '0' || s[i] > '9':
+// isDateShaped reports whether s is three numbers joined by hyphens, which no
+// other value looks like.
+func isDateShaped(s string) bool { return isThreeNumbers(s, "-") }
+
+// isForeignDate reports whether s is a date in the form of some country.
+func isForeignDate(s string) bool {
+	return isThreeNumbers(s, "/") || isThreeNumbers(s, ".")
+}
+
+func isThreeNumbers(s, mark string) bool {
+	parts := strings.Split(s, mark)
+	for _, p := range parts {
+		if p == "" || len(p) > 4 || strings.Trim(p, "0123456789") != "" {
 			return false
 		}
 	}
-	return dashes == 2
+	return len(parts) == 3
 }

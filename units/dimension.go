@@ -18,14 +18,14 @@ type Dimension [8]int8
 
 // The places of the base quantities in a Dimension.
 const (
-	length = iota
-	mass
-	time
-	current
-	temperature
-	amount
-	luminosity
-	angle
+	baseLength = iota
+	baseMass
+	baseTime
+	baseCurrent
+	baseTemperature
+	baseAmount
+	baseLuminosity
+	baseAngle
 )
 
 const (
@@ -34,52 +34,57 @@ const (
 	// maxSixths bounds an exponent to the 21st power either way. It is the
 	// largest multiple of six that fits an int8.
 	maxSixths = 21 * one
+
+	// sixthSlack is how far a computed number of sixths may be off, so that
+	// 1.0/3 passes for a third.
+	sixthSlack = 1e-9
 )
 
 // Dimensions of the quantities a hydraulic notebook deals in.
 var (
 	Plain              = Dimension{}
-	Length             = Dimension{length: one}
-	Mass               = Dimension{mass: one}
-	Time               = Dimension{time: one}
-	Current            = Dimension{current: one}
-	Temperature        = Dimension{temperature: one}
-	Amount             = Dimension{amount: one}
-	Luminosity         = Dimension{luminosity: one}
-	Angle              = Dimension{angle: one}
-	Area               = Dimension{length: 2 * one}
-	Volume             = Dimension{length: 3 * one}
-	SecondMoment       = Dimension{length: 4 * one}
-	Velocity           = Dimension{length: one, time: -one}
-	Acceleration       = Dimension{length: one, time: -2 * one}
-	AngularVelocity    = Dimension{angle: one, time: -one}
-	Frequency          = Dimension{time: -one}
-	Flow               = Dimension{length: 3 * one, time: -one}
-	MassFlow           = Dimension{mass: one, time: -one}
-	Displacement       = Dimension{length: 3 * one, angle: -one} // of a pump or motor, per turn
-	Density            = Dimension{mass: one, length: -3 * one}
-	Momentum           = Dimension{mass: one, length: one, time: -one}
-	Force              = Dimension{mass: one, length: one, time: -2 * one}
-	Stiffness          = Dimension{mass: one, time: -2 * one}
-	Pressure           = Dimension{mass: one, length: -one, time: -2 * one}
-	Compressibility    = Dimension{mass: -one, length: one, time: 2 * one}
-	Energy             = Dimension{mass: one, length: 2 * one, time: -2 * one} // torque too
-	TorquePerAngle     = Dimension{mass: one, length: 2 * one, time: -2 * one, angle: -one}
-	Power              = Dimension{mass: one, length: 2 * one, time: -3 * one}
-	Inertia            = Dimension{mass: one, length: 2 * one}
-	KinematicViscosity = Dimension{length: 2 * one, time: -one}
-	DynamicViscosity   = Dimension{mass: one, length: -one, time: -one}
-	Charge             = Dimension{current: one, time: one}
-	Voltage            = Dimension{mass: one, length: 2 * one, time: -3 * one, current: -one}
-	Resistance         = Dimension{mass: one, length: 2 * one, time: -3 * one, current: -2 * one}
-	Capacitance        = Dimension{mass: -one, length: -2 * one, time: 4 * one, current: 2 * one}
-	SpecificHeat       = Dimension{length: 2 * one, time: -2 * one, temperature: -one}
-	HeatCapacity       = Dimension{mass: one, length: 2 * one, time: -2 * one, temperature: -one}
-	HeatTransfer       = Dimension{mass: one, time: -3 * one, temperature: -one}
-	HeatConductance    = Dimension{mass: one, length: 2 * one, time: -3 * one, temperature: -one}
-	HeatConductivity   = Dimension{mass: one, length: one, time: -3 * one, temperature: -one}
-	HeatFlux           = Dimension{mass: one, time: -3 * one}
-	ThermalExpansion   = Dimension{temperature: -one}
+	Length             = Dimension{baseLength: one}
+	Mass               = Dimension{baseMass: one}
+	Time               = Dimension{baseTime: one}
+	Current            = Dimension{baseCurrent: one}
+	Temperature        = Dimension{baseTemperature: one}
+	Amount             = Dimension{baseAmount: one}
+	Luminosity         = Dimension{baseLuminosity: one}
+	Angle              = Dimension{baseAngle: one}
+	Area               = Dimension{baseLength: 2 * one}
+	Volume             = Dimension{baseLength: 3 * one}
+	SecondMoment       = Dimension{baseLength: 4 * one}
+	Velocity           = Dimension{baseLength: one, baseTime: -one}
+	Acceleration       = Dimension{baseLength: one, baseTime: -2 * one}
+	AngularVelocity    = Dimension{baseAngle: one, baseTime: -one}
+	Frequency          = Dimension{baseTime: -one}
+	Flow               = Dimension{baseLength: 3 * one, baseTime: -one}
+	MassFlow           = Dimension{baseMass: one, baseTime: -one}
+	Displacement       = Dimension{baseLength: 3 * one, baseAngle: -one} // of a pump or motor, per turn
+	Density            = Dimension{baseMass: one, baseLength: -3 * one}
+	Momentum           = Dimension{baseMass: one, baseLength: one, baseTime: -one}
+	Force              = Dimension{baseMass: one, baseLength: one, baseTime: -2 * one}
+	Stiffness          = Dimension{baseMass: one, baseTime: -2 * one}
+	Pressure           = Dimension{baseMass: one, baseLength: -one, baseTime: -2 * one}
+	Compressibility    = Dimension{baseMass: -one, baseLength: one, baseTime: 2 * one}
+	Energy             = Dimension{baseMass: one, baseLength: 2 * one, baseTime: -2 * one} // torque too
+	TorquePerAngle     = Dimension{baseMass: one, baseLength: 2 * one, baseTime: -2 * one, baseAngle: -one}
+	Power              = Dimension{baseMass: one, baseLength: 2 * one, baseTime: -3 * one}
+	Inertia            = Dimension{baseMass: one, baseLength: 2 * one}
+	KinematicViscosity = Dimension{baseLength: 2 * one, baseTime: -one}
+	DynamicViscosity   = Dimension{baseMass: one, baseLength: -one, baseTime: -one}
+	Charge             = Dimension{baseCurrent: one, baseTime: one}
+	Voltage            = Dimension{baseMass: one, baseLength: 2 * one, baseTime: -3 * one, baseCurrent: -one}
+	Resistance         = Dimension{baseMass: one, baseLength: 2 * one, baseTime: -3 * one, baseCurrent: -2 * one}
+	Capacitance        = Dimension{baseMass: -one, baseLength: -2 * one, baseTime: 4 * one, baseCurrent: 2 * one}
+	SpecificHeat       = Dimension{baseLength: 2 * one, baseTime: -2 * one, baseTemperature: -one}
+	HeatCapacity       = Dimension{baseMass: one, baseLength: 2 * one, baseTime: -2 * one, baseTemperature: -one}
+	HeatTransfer       = Dimension{baseMass: one, baseTime: -3 * one, baseTemperature: -one}
+	HeatConductance    = Dimension{baseMass: one, baseLength: 2 * one, baseTime: -3 * one, baseTemperature: -one}
+	HeatConductivity   = Dimension{baseMass: one, baseLength: one, baseTime: -3 * one, baseTemperature: -one}
+	HeatFlux           = Dimension{baseMass: one, baseTime: -3 * one}
+	MassPerArea        = Dimension{baseMass: one, baseLength: -2 * one}
+	ThermalExpansion   = Dimension{baseTemperature: -one}
 )
 
 // dimensionNames lists what people call a dimension. It is searched only for
@@ -129,6 +134,7 @@ var dimensionNames = []struct {
 	{HeatConductance, "heat conductance"},
 	{HeatConductivity, "thermal conductivity"},
 	{HeatFlux, "heat flux"},
+	{MassPerArea, "mass per area"},
 	{ThermalExpansion, "thermal expansion coefficient"},
 }
 
@@ -138,8 +144,8 @@ var baseSymbols = []struct {
 	place  int
 	symbol string
 }{
-	{mass, "kg"}, {length, "m"}, {time, "s"}, {current, "A"},
-	{temperature, "K"}, {amount, "mol"}, {luminosity, "cd"}, {angle, "rad"},
+	{baseMass, "kg"}, {baseLength, "m"}, {baseTime, "s"}, {baseCurrent, "A"},
+	{baseTemperature, "K"}, {baseAmount, "mol"}, {baseLuminosity, "cd"}, {baseAngle, "rad"},
 }
 
 // Mul returns the dimension of a product. It fails when an exponent leaves
@@ -177,7 +183,7 @@ func (d Dimension) Pow(p float64) (Dimension, error) {
 		switch {
 		case math.Abs(n) > maxSixths:
 			return Dimension{}, fmt.Errorf("a power of %s beyond %d", symbolAt(i), maxSixths/one)
-		case math.Abs(exact-n) > 1e-9:
+		case math.Abs(exact-n) > sixthSlack:
 			return Dimension{}, fmt.Errorf("a power of %s that is no multiple of 1/6", symbolAt(i))
 		}
 		d[i] = int8(n)

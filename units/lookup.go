@@ -2,91 +2,107 @@ package units
 
 import (
 	"cmp"
-	"math"
 	"slices"
 	"strings"
 	"sync"
+	"unicode"
 )
 
 // A Symbol is one entry of the table of units.
 type Symbol struct {
-	Name       string // what is typed, such as "kN"
-	Meaning    string // in words, such as "kilonewton"
+	Name       string   // what is typed, such as "kN"
+	Also       []string // other spellings, such as "tonne" for "t"
+	Meaning    string   // in words, such as "kilonewton"
 	Unit       Unit
 	Quantity   string // what it measures, such as "force"
 	Definition string // exact, such as "10³ N"
-	Source     string // where the definition comes from
-	InFormulas bool   // false for units known to unit columns and cells only
+	Source     string // of the definition
+	InFormulas bool   // false for units that only unit columns and cells know
 }
 
-// symbol is a table entry prepared for the parser.
+// A symbol is an entry of the tables, prepared for the parser.
 type symbol struct {
+	row
 	term
-	kind    Kind
-	zero    float64
-	column  bool // known to unit columns and cells only
-	alone   bool
-	meaning string
+	kind     Kind
+	zero     float64
+	column   bool   // not for formulas
+	reserved bool   // not a name for a quantity
+	aliasOf  string // the spelling in the table, if this is another
 }
 
-func (s symbol) unit(text string) Unit {
-	u := s.term.unit(text)
+func (s *symbol) unit(written string) Unit {
+	u := s.term.unit(written)
 	u.Kind, u.zero = s.kind, s.zero
 	return u
 }
 
-// index finds the entries of both tables by symbol. It is built on first use,
-// so that a program which needs no units does not pay for it.
-var index = sync.OnceValue(func() map[string]symbol {
-	m := make(map[string]symbol, 256)
+// symbols is the list of all entries, and index finds them by symbol. Both are
+// built on first use, so that starting a program costs nothing.
+var (
+	symbols = sync.OnceValue(buildSymbols)
+	index   = sync.OnceValue(func() map[string]*symbol { return buildIndex(symbols()) })
+)
+
+// buildSymbols joins the tables and adds the squares and cubes of lengths.
+func buildSymbols() []symbol {
+	all := make([]symbol, 0, 200)
 	for _, g := range table {
 		for _, r := range g.rows {
-			s := symbol{term: term{g.dim, r.num, r.den, g.pi * one}, meaning: r.name}
-			m[r.symbol] = s
-			addPowers(m, r.symbol, s)
+			all = append(all, symbol{row: r, term: term{g.dim, r.num, r.den, g.pi * one}, reserved: true})
 		}
 	}
 	for _, c := range columnTable {
-		s := symbol{
-			term: term{c.dim, c.num, c.den, 0}, meaning: c.name,
-			kind: c.kind, zero: c.zero, column: true, alone: c.alone || c.kind == Point,
+		t := term{c.dim, c.num, c.den, 0}
+		all = append(all, symbol{row: c.row, term: t, kind: c.kind, zero: c.zero, column: true, reserved: c.reserved})
+	}
+	for _, a := range aliases {
+		i := slices.IndexFunc(all, func(s symbol) bool { return s.symbol == a.symbol })
+		s := all[i]
+		s.symbol, s.aliasOf = a.alias, a.symbol
+		s.column = s.column || a.column
+		s.reserved = isWord(a.alias)
+		all = append(all, s)
+	}
+	for _, s := range all {
+		if s.dim == Length {
+			all = append(all, s.raised("2", "²", "square "), s.raised("3", "³", "cubic "))
 		}
-		m[c.symbol] = s
-		if isWord(c.symbol) {
-			addPowers(m, c.symbol, s)
+	}
+	return all
+}
+
+// raised returns the area or volume that goes with a length, such as mm2 with
+// mm. Its symbol has no `^`, so that it is a single name in a formula.
+func (s symbol) raised(ending, superscript, name string) symbol {
+	t, err := s.term.pow(float64(ending[0] - '0'))
+	if err != nil {
+		panic("units: " + s.symbol + ending + ": " + err.Error())
+	}
+	r := row{s.symbol + ending, name + s.name, t.num, t.den, "1 " + s.symbol + superscript, byName}
+	raised := symbol{row: r, term: t, reserved: true}
+	if s.aliasOf != "" {
+		raised.aliasOf = s.aliasOf + ending
+	}
+	return raised
+}
+
+// isWord reports whether a name in a formula could be spelled like symbol.
+func isWord(symbol string) bool {
+	for i, r := range symbol {
+		if i == 0 && !unicode.IsLetter(r) || !isSymbolPart(r) {
+			return false
 		}
+	}
+	return true
+}
+
+func buildIndex(all []symbol) map[string]*symbol {
+	m := make(map[string]*symbol, len(all))
+	for i := range all {
+		m[all[i].symbol] = &all[i]
 	}
 	return m
-})
-
-// lengthPowers are the endings that length symbols may carry without a `^`.
-var lengthPowers = []struct {
-	ending string
-	power  int
-	name   string
-}{
-	{"2", 2, "square "},
-	{"3", 3, "cubic "},
-}
-
-// addPowers adds mm2 and mm3 for mm, and so on for every length.
-func addPowers(m map[string]symbol, name string, s symbol) {
-	if s.dim != Length {
-		return
-	}
-	for _, p := range lengthPowers {
-		t, err := s.term.pow(float64(p.power))
-		if err != nil {
-			panic("units: " + name + p.ending + ": " + err.Error())
-		}
-		m[name+p.ending] = symbol{term: t, meaning: p.name + s.meaning}
-	}
-}
-
-// isWord reports whether a symbol is made of letters only, so that a name in
-// a formula could be spelled like it.
-func isWord(symbol string) bool {
-	return !strings.ContainsAny(symbol, "%°")
 }
 
 // Lookup finds a single unit symbol that may stand in a formula, such as
@@ -100,6 +116,31 @@ func Lookup(symbol string) (Unit, bool) {
 	return s.unit(symbol), true
 }
 
+// Symbols returns the whole table of units, sorted by quantity, then by size.
+func Symbols() []Symbol {
+	spellings := map[string][]string{}
+	for _, s := range symbols() {
+		if s.aliasOf != "" {
+			spellings[s.aliasOf] = append(spellings[s.aliasOf], s.symbol)
+		}
+	}
+	var all []Symbol
+	for _, s := range symbols() {
+		if s.aliasOf != "" {
+			continue
+		}
+		u := s.unit(s.symbol)
+		all = append(all, Symbol{s.symbol, spellings[s.symbol], s.name, u, u.quantity(), s.definition, s.source, !s.column})
+	}
+	slices.SortStableFunc(all, func(a, b Symbol) int {
+		return cmp.Or(
+			cmp.Compare(a.Quantity, b.Quantity),
+			cmp.Compare(a.Unit.DiffToSI(1), b.Unit.DiffToSI(1)),
+		)
+	})
+	return all
+}
+
 // Ambiguous reports whether a symbol is a trade name of several units, such
 // as ton, and which symbols to choose from instead.
 func Ambiguous(symbol string) (choices []string, ok bool) {
@@ -111,59 +152,67 @@ func Ambiguous(symbol string) (choices []string, ok bool) {
 	return nil, false
 }
 
-// Advice says what to write instead of a spelling that is common elsewhere
-// but no unit symbol here, such as gpm or psig.
+// Advice says what to write instead of a word that is common elsewhere but no
+// unit symbol here, such as "gpm", "psig" or "minutes". It knows the
+// ambiguous names too. It is for words that were not found: ask [Lookup]
+// first.
 func Advice(word string) (hint string, ok bool) {
-	if choices, ok := Ambiguous(word); ok {
-		return "write " + orList(choices), true
+	// People write GPM and PSIG, and the plural of anything.
+	forms := []string{word, strings.TrimSuffix(word, "s"), strings.TrimSuffix(word, "es")}
+	same := func(known string) bool {
+		return known == word || len(known) > 1 && slices.ContainsFunc(forms, func(form string) bool {
+			return strings.EqualFold(known, form)
+		})
 	}
-	hint, ok = advice[word]
-	return hint, ok
-}
-
-// Reserved reports whether a quantity cannot have this name because it
-// already stands for a unit or a constant, and what it stands for, such as
-// "the unit hour".
-func Reserved(name string) (meaning string, ok bool) {
-	if s, ok := index()[name]; ok && (!s.column || s.kind == Point) {
-		return "the unit " + s.meaning, true
+	for _, a := range ambiguous {
+		if same(a.symbol) {
+			return "write " + orList(a.choices), true
+		}
 	}
-	if choices, ok := Ambiguous(name); ok {
-		return "a unit of several sizes, " + orList(choices), true
+	for _, a := range advice {
+		if same(a.word) {
+			return a.hint, true
+		}
 	}
-	for _, c := range Constants {
-		if c.Name == name {
-			return "the constant " + c.Name + ", " + c.Doc, true
+	for _, s := range symbols() {
+		if same(s.name) {
+			return "write " + quote(s.symbol), true
 		}
 	}
 	return "", false
 }
 
-// Symbols returns the whole table of units, sorted by quantity, then by size.
-func Symbols() []Symbol {
-	var all []Symbol
-	add := func(r row, u Unit, quantity string, inFormulas bool) {
-		all = append(all, Symbol{r.symbol, r.name, u, quantity, r.definition, r.source, inFormulas})
+// Reserved reports whether a quantity cannot have this name because it stands
+// for a unit or a constant, and says for which: "the unit hour".
+func Reserved(name string) (meaning string, ok bool) {
+	if s, ok := index()[name]; ok && s.reserved {
+		return "the unit " + s.name, true
 	}
-	for _, g := range table {
-		for _, r := range g.rows {
-			add(r, index()[r.symbol].unit(r.symbol), g.dim.Name(), true)
+	if choices, ok := Ambiguous(name); ok {
+		return "a trade name of several units, " + orList(choices), true
+	}
+	for _, c := range Constants {
+		if c.Name == name {
+			return "the constant " + c.Name, true
 		}
 	}
-	for _, c := range columnTable {
-		quantity := c.dim.Name()
-		switch c.kind {
-		case Date, Text:
-			quantity = c.name
+	return "", false
+}
+
+// ReservedNames lists, sorted, all names for which Reserved is true.
+func ReservedNames() []string {
+	var names []string
+	for _, s := range symbols() {
+		if s.reserved {
+			names = append(names, s.symbol)
 		}
-		add(c.row, index()[c.symbol].unit(c.symbol), quantity, false)
 	}
-	slices.SortStableFunc(all, func(a, b Symbol) int {
-		return cmp.Or(
-			cmp.Compare(a.Quantity, b.Quantity),
-			cmp.Compare(a.Unit.Kind, b.Unit.Kind),
-			cmp.Compare(math.Abs(a.Unit.DiffToSI(1)), math.Abs(b.Unit.DiffToSI(1))),
-		)
-	})
-	return all
+	for _, a := range ambiguous {
+		names = append(names, a.symbol)
+	}
+	for _, c := range Constants {
+		names = append(names, c.Name)
+	}
+	slices.Sort(names)
+	return names
 }

@@ -5,30 +5,23 @@ import (
 	"strings"
 )
 
-// nearestSymbol finds the unit symbol that was probably meant.
-func nearestSymbol(word string) (string, bool) {
-	names := make([]string, 0, len(index()))
-	for name := range index() {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	return nearest(word, names)
-}
-
-// nearest finds the candidate that differs from word in case only or by one
-// typing slip. Of several it takes the first.
-func nearest(word string, candidates []string) (string, bool) {
-	for _, c := range candidates {
-		if strings.EqualFold(c, word) {
-			return c, true
+// nearestSymbols finds the unit symbols that were probably meant by word:
+// those that differ in case only, or else the first that is one typing slip
+// away.
+func nearestSymbols(word string) []string {
+	var fold, slip []string
+	for _, s := range symbols() {
+		switch {
+		case strings.EqualFold(s.symbol, word):
+			fold = append(fold, s.symbol)
+		case len(word) > 2 && len(s.symbol) > 2 && oneSlip([]rune(s.symbol), []rune(word)):
+			slip = append(slip, s.symbol)
 		}
 	}
-	for _, c := range candidates {
-		if min(len(c), len(word)) > 2 && oneSlip([]rune(c), []rune(word)) {
-			return c, true
-		}
+	if fold == nil && slip != nil {
+		return slip[:1]
 	}
-	return "", false
+	return fold
 }
 
 // oneSlip reports whether a becomes b by adding, leaving out or changing one

@@ -2,132 +2,261 @@ package units
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
-	"unicode/utf8"
 )
 
 // A Value is a number as the user wrote it, with its own unit if there was
-// one. For a date the number is its SI value.
+// one. A date is its SI value with the unit date.
 type Value struct {
-	Number  float64
+	Number  float64 // in Unit
 	Unit    Unit
 	HasUnit bool
 }
 
 // ParseNumber reads a plain number such as -12.5e3. The decimal mark is a
-// point and thousands have no mark.
+// point, and thousands have no mark. Outer blanks do not count, and the minus
+// sign U+2212 is as good as a hyphen.
 func ParseNumber(text string) (float64, *Error) {
 	start, end := trim(text)
 	return parseNumber(text, start, end)
 }
 
-// ParseValue reads the number forms of a cell: "25", "2900 psi" with one or
-// more blanks before the unit, or a date such as "2026-05-04".
+// ParseValue reads what a cell may hold in the place of a number: "25",
+// "2900 psi" with one or more blanks before the unit, or "2026-05-04".
 func ParseValue(text string) (Value, *Error) {
 	start, end := trim(text)
-	if looksLikeDate(text[start:end]) {
+	if word, _ := nextBlank(text, start, end); isDateShaped(text[start:word]) {
 		si, err := ParseDate(text)
-		return Value{si, index()["date"].unit("date"), true}, err
-	}
-	blank := start
-	for blank < end {
-		r, size := utf8.DecodeRuneInString(text[blank:end])
-		if isBlank(r) {
-			break
+		if err != nil {
+			return Value{}, err
 		}
-		blank += size
+		return Value{si, index()["date"].unit("date"), true}, nil
 	}
-	unit := blank
-	for unit < end {
-		r, size := utf8.DecodeRuneInString(text[unit:end])
-		if !isBlank(r) {
-			break
-		}
-		unit += size
-	}
-	if unit == end {
-		v, err := parseNumber(text, start, end)
+	number, unit := cut(text, start, end)
+	v, err := parseNumber(text, start, number)
+	if err != nil || unit == end {
 		return Value{Number: v}, err
 	}
-	v, err := parseNumber(text, start, blank)
-	if err != nil {
-		return Value{}, err
-	}
 	u, err := parseUnit(text, unit, end)
-	if err != nil {
+	switch {
+	case err != nil:
+		if hint := signHint(text[unit:end]); hint != "" {
+			err.Hint = hint
+		}
 		return Value{}, err
-	}
-	if u.Kind == Date || u.Kind == Text {
-		return Value{}, errorAt(text, unit, end, quote(u.Symbol)+" cannot follow a number", "")
+	case u.Kind == Date:
+		return Value{}, errorAt(text, start, end, quote(text[start:end])+" is not a date", dateHint)
+	case u.Kind == Text:
+		return Value{}, errorAt(text, unit, end, "`text` cannot follow a number", "")
+	case math.IsInf(u.ToSI(v), 0):
+		return Value{}, outOfRange(text, start, end)
 	}
 	return Value{v, u, true}, nil
 }
 
+// nextBlank finds the blanks that follow in text[start:end].
+func nextBlank(text string, start, end int) (from, to int) {
+	from = end
+	if i := strings.IndexFunc(text[start:end], isBlank); i >= 0 {
+		from = start + i
+	}
+	return from, end - len(strings.TrimLeftFunc(text[from:end], isBlank))
+}
+
+// cut finds where the number in text[start:end] ends and where its unit
+// starts. Digits after a blank count as part of the number, so that "1 234" is
+// refused for what it is, unless they are the 1 of a unit such as 1/min.
+func cut(text string, start, end int) (number, unit int) {
+	for {
+		number, unit = nextBlank(text, start, end)
+		over, isOne := strings.CutPrefix(text[unit:end], "1")
+		isQuotient := isOne && strings.HasPrefix(strings.TrimLeftFunc(over, isBlank), "/")
+		if unit == end || !isDigit(text[unit]) || isQuotient {
+			return number, unit
+		}
+		start = unit
+	}
+}
+
 func parseNumber(text string, start, end int) (float64, *Error) {
-	written := text[start:end]
-	plain := strings.ReplaceAll(written, "−", "-")
+	plain := strings.Replace(text[start:end], "−", "-", 2)
 	if !isNumber(plain) {
-		return 0, notANumber(text, start, end)
+		message, hint := explainNumber(text[start:end])
+		return 0, errorAt(text, start, end, message, hint)
 	}
 	v, err := strconv.ParseFloat(plain, 64)
-	if err != nil || math.IsInf(v, 0) {
-		return 0, errorAt(text, start, end, "the number "+quote(written)+" is out of range", "")
+	mantissa, _, _ := strings.Cut(strings.ToLower(plain), "e")
+	if err != nil || v == 0 && strings.ContainsAny(mantissa, "123456789") {
+		return 0, outOfRange(text, start, end)
 	}
 	return v, nil
 }
 
-// isNumber reports whether s has the form [sign] digits [. digits] [e [sign] digits].
-func isNumber(s string) bool {
-	digits := func() (n int) {
-		for s != "" && s[0] >= '0' && s[0] <= '9' {
-			s, n = s[1:], n+1
-		}
-		return n
-	}
-	sign := func() {
-		if s != "" && (s[0] == '-' || s[0] == '+') {
-			s = s[1:]
-		}
-	}
-	sign()
-	n := digits()
-	if strings.HasPrefix(s, ".") {
-		s = s[1:]
-		n += digits()
-	}
-	if n == 0 {
-		return false
-	}
-	if s != "" && (s[0] == 'e' || s[0] == 'E') {
-		s = s[1:]
-		sign()
-		if digits() == 0 {
-			return false
-		}
-	}
-	return s == ""
+func outOfRange(text string, start, end int) *Error {
+	return errorAt(text, start, end, "the number "+quote(text[start:end])+" is out of range", "")
 }
 
-// notANumber explains why the text between two bytes is no number.
-func notANumber(text string, start, end int) *Error {
-	written := text[start:end]
-	if written == "" {
-		return errorAt(text, start, end, "a number is missing", "")
+// numberLength returns the length of the number that s starts with, of the
+// form [sign] digits [. digits] [e [sign] digits], or 0.
+func numberLength(s string) int {
+	i := 0
+	digits := func() bool {
+		from := i
+		for i < len(s) && isDigit(s[i]) {
+			i++
+		}
+		return i > from
 	}
-	hint := ""
+	oneOf := func(chars string) bool {
+		ok := i < len(s) && strings.IndexByte(chars, s[i]) >= 0
+		if ok {
+			i++
+		}
+		return ok
+	}
+	oneOf("+-")
+	found := digits()
+	if oneOf(".") {
+		found = digits() || found
+	}
+	if !found {
+		return 0
+	}
+	mantissa := i
+	if oneOf("eE") {
+		oneOf("+-")
+		if !digits() {
+			return mantissa
+		}
+	}
+	return i
+}
+
+func isNumber(s string) bool { return s != "" && numberLength(s) == len(s) }
+
+// explainNumber says what is wrong with a text that is no number.
+func explainNumber(written string) (message, hint string) {
+	message = quote(written) + " is not a number"
+	plain := strings.Replace(written, "−", "-", 1)
+	n := numberLength(plain)
+	switch {
+	case written == "":
+		return "a number is missing", ""
+	case strings.HasPrefix(written, "#"), strings.HasPrefix(written, "Err:"):
+		return quote(written) + " is an error that a spreadsheet left here", "enter again what the cell held before it was saved there"
+	case strings.HasPrefix(written, "="):
+		return message, "a formula cannot stand here"
+	case signHint(written) != "":
+		return message, signHint(written)
+	}
+	const marks = "the decimal mark is a point and thousands have no mark"
+	if guesses := withoutMarks(plain); len(guesses) > 0 {
+		return message, marks + ": write " + orList(guesses)
+	}
+	if isForeignDate(written) {
+		return message, dateHint
+	}
+	if joined := strings.Join(strings.Fields(plain), ""); len(plain) > 1 && !isDigit(plain[0]) && isNumber(joined) {
+		return message, "write " + quote(joined)
+	}
+	if n > 0 {
+		if u, err := Parse(plain[n:]); err == nil && u.Kind <= Point && !isDigit(u.Symbol[0]) {
+			return message, "put a blank before the unit: write " + quote(plain[:n]+" "+u.Symbol)
+		}
+		if strings.Trim(plain[n:], "0123456789.+-*/^()") == "" {
+			return message, "a calculation starts with `=`"
+		}
+	}
 	if strings.Contains(written, ",") {
-		hint = "the decimal mark is a point and thousands have no mark"
+		return message, marks
 	}
-	return errorAt(text, start, end, quote(written)+" is not a number", hint)
+	return message, "write a number such as `25`, `-12.5e3` or `2900 psi`"
 }
 
-// isBlank reports whether r is white space; no-break blanks count.
-func isBlank(r rune) bool { return unicode.IsSpace(r) }
+// foreignSigns are signs that people put to a number and what they want to
+// say by them.
+var foreignSigns = []struct{ sign, hint string }{
+	{"±", "the half-width alone goes in the spread, without the sign"},
+	{"+/-", "the half-width alone goes in the spread, without the sign"},
+	{"<", "a limit goes in `low` or `high`, without the sign"},
+	{">", "a limit goes in `low` or `high`, without the sign"},
+	{"≤", "a limit goes in `low` or `high`, without the sign"},
+	{"≥", "a limit goes in `low` or `high`, without the sign"},
+	{"~", "leave out the sign and say how far off it may be in the spread"},
+	{"≈", "leave out the sign and say how far off it may be in the spread"},
+	{"–", "the minus sign is `-`"}, // an en dash, put in by word processors
+}
 
-// trim returns the byte positions where text without its outer blanks starts
-// and ends.
+func signHint(s string) string {
+	for _, f := range foreignSigns {
+		if strings.Contains(s, f.sign) {
+			return f.hint
+		}
+	}
+	return ""
+}
+
+// withoutMarks gives the numbers that a text with a decimal comma or with
+// marks between its thousands may mean: "1,234" may mean two.
+func withoutMarks(written string) []string {
+	s := strings.Map(func(r rune) rune {
+		if isBlank(r) {
+			return ' '
+		}
+		return r
+	}, written)
+	exponent := ""
+	if i := strings.IndexAny(s, "eE"); i >= 0 {
+		s, exponent = s[:i], s[i:]
+	}
+	var guesses []string
+	for _, marks := range []struct{ decimal, thousands string }{
+		{",", ""}, {".", ","}, {",", "."}, {".", " "}, {",", " "}, {".", "'"}, {",", "'"}, {".", "’"}, {",", "’"}, {".", "_"},
+	} {
+		whole, fraction, found := strings.Cut(s, marks.decimal)
+		if marks.thousands != "" {
+			var ok bool
+			if whole, ok = joinThousands(whole, marks.thousands); !ok {
+				continue
+			}
+		}
+		guess := whole
+		if found {
+			guess += "." + fraction
+		}
+		guess += exponent
+		if guess != written && isNumber(guess) && !slices.Contains(guesses, guess) {
+			guesses = append(guesses, guess)
+		}
+	}
+	return guesses
+}
+
+// joinThousands takes the marks out of 1,234,567, if they stand right.
+func joinThousands(s, mark string) (string, bool) {
+	groups := strings.Split(s, mark)
+	first := strings.TrimLeft(groups[0], "+-")
+	if len(groups) < 2 || first == "" || len(first) > 3 || first[0] == '0' {
+		return "", false
+	}
+	for _, g := range groups[1:] {
+		if len(g) != 3 {
+			return "", false
+		}
+	}
+	return strings.Join(groups, ""), true
+}
+
+func isDigit(c byte) bool { return c >= '0' && c <= '9' }
+
+// isBlank reports whether r is white space. No-break blanks, wide and narrow,
+// count.
+func isBlank(r rune) bool { return unicode.IsSpace(r) || unicode.Is(unicode.Zs, r) }
+
+// trim returns the bytes between which text lies without its outer blanks.
 func trim(text string) (start, end int) {
 	end = len(strings.TrimRightFunc(text, isBlank))
 	start = end - len(strings.TrimLeftFunc(text[:end], isBlank))

@@ -82,3 +82,14 @@ func (u Unit) DiffFromSI(v float64) float64 {
 	}
 	return v * u.den / u.num
 }
+
+// quantity names what the unit measures.
+func (u Unit) quantity() string {
+	switch u.Kind {
+	case Date:
+		return "date"
+	case Text:
+		return "text"
+	}
+	return u.Dim.Name()
+}
