@@ -266,10 +266,12 @@ func (t Table) plain(out *bytes.Buffer, width int) error {
 	t.edit(func(_ int, text string) string { return strings.ReplaceAll(text, "\t", " ") })
 	t.alignDecimals()
 	for i, columns := range t.split(width) {
+		part := t.only(columns)
 		if i > 0 {
 			out.WriteByte('\n')
+			part.Rows = slices.DeleteFunc(part.Rows, func(r TableRow) bool { return blank(r.Cells[1:]) })
 		}
-		if err := t.only(columns).plainPart(out, width); err != nil {
+		if err := part.plainPart(out, width); err != nil {
 			return err
 		}
 	}
@@ -366,6 +368,11 @@ func (t Table) split(width int) [][]int {
 		used += need
 	}
 	return parts
+}
+
+// blank reports whether there is nothing in the cells.
+func blank(cells []string) bool {
+	return !slices.ContainsFunc(cells, func(c string) bool { return strings.TrimSpace(c) != "" })
 }
 
 // lastText is the column that may be wrapped, -1 if there is none.
