@@ -98,6 +98,17 @@ func (t Table) Render(w io.Writer, f Format, width int) error {
 	return err
 }
 
+// Width is how wide the plain format is when nothing is wrapped or split.
+func (t Table) Width() int {
+	t = t.visible().filled()
+	t.alignDecimals()
+	width := -len(gap)
+	for j := range t.Columns {
+		width += len(gap) + t.columnWidth(j)
+	}
+	return max(0, width)
+}
+
 // Visible returns s with each control character, but for line break and tab,
 // replaced by a character that shows it: a terminal would obey some of them,
 // and a change of the writing direction can make a text look like another one.
@@ -394,7 +405,7 @@ func (t Table) needed(j int) int {
 	need := max(minWrap, cellWidth(t.Columns[j].Header))
 	for _, r := range t.Rows {
 		for _, word := range strings.Fields(r.Cells[j]) {
-			need = max(need, textWidth(word))
+			need = max(need, TextWidth(word))
 		}
 	}
 	return min(need, full)
@@ -412,14 +423,14 @@ func (t Table) columnWidth(j int) int {
 func cellWidth(cell string) int {
 	w := 0
 	for line := range strings.SplitSeq(cell, "\n") {
-		w = max(w, textWidth(line))
+		w = max(w, TextWidth(line))
 	}
 	return w
 }
 
-// textWidth counts columns on a terminal, as tablewriter does, but in any
-// locale alike.
-func textWidth(s string) int { return twwidth.WidthWithOptions(s, twwidth.Options{}) }
+// TextWidth counts the columns that a text takes on a terminal, as tablewriter
+// does, but in any locale alike.
+func TextWidth(s string) int { return twwidth.WidthWithOptions(s, twwidth.Options{}) }
 
 // height is the number of lines of a row.
 func height(cells []string) int {
@@ -435,13 +446,13 @@ func height(cells []string) int {
 func wrap(text string, width int) string {
 	var lines []string
 	for line := range strings.SplitSeq(text, "\n") {
-		if textWidth(line) <= width {
+		if TextWidth(line) <= width {
 			lines = append(lines, line)
 			continue
 		}
 		current, used := "", 0
 		for _, word := range strings.Fields(line) {
-			w := textWidth(word)
+			w := TextWidth(word)
 			if current != "" && used+1+w > width {
 				lines = append(lines, current)
 				current, used = "", 0
@@ -489,7 +500,7 @@ func behindPoint(cell string) (int, bool) {
 		return 0, false
 	}
 	whole, _, _ := strings.Cut(found, ".")
-	return textWidth(cell[len(whole):]), true
+	return TextWidth(cell[len(whole):]), true
 }
 
 // --- Markdown
