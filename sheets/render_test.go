@@ -333,8 +333,8 @@ func TestRenderProperties(t *testing.T) {
 			if strings.HasSuffix(line, " ") {
 				rt.Fatalf("blanks at the end of %q", line)
 			}
-			if textWidth(line) > max(width, widest) {
-				rt.Fatalf("line is %d wide, want %d: %q", textWidth(line), max(width, widest), line)
+			if TextWidth(line) > max(width, widest) {
+				rt.Fatalf("line is %d wide, want %d: %q", TextWidth(line), max(width, widest), line)
 			}
 		}
 	})
