@@ -54,10 +54,10 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		c.lowerAll()
 	}
 	if len(c.problems) > 0 {
-		sheets.SortProblems(c.problems)
+		c.sort(c.problems)
 		return nil, c.problems
 	}
-	sheets.SortProblems(c.model.Warnings)
+	c.sort(c.model.Warnings)
 	return c.model, nil
 }
 
@@ -68,6 +68,17 @@ func newCompiler(book *sheets.Notebook) *compiler {
 		units:  map[string]units.Unit{},
 		sheets: map[string]*sheets.Sheet{},
 	}
+}
+
+// sort puts problems in the order of the notebook's files, and in a file in
+// the order of their places.
+func (c *compiler) sort(problems []sheets.Problem) {
+	rank := map[string]int{}
+	for i, s := range c.model.Book.Sheets {
+		rank[s.File] = i
+	}
+	slices.SortStableFunc(problems, func(a, b sheets.Problem) int { return rank[a.File] - rank[b.File] })
+	sheets.SortProblems(problems)
 }
 
 func (c *compiler) report(p sheets.Problem) { c.problems = append(c.problems, p) }

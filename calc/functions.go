@@ -60,11 +60,18 @@ func (f *Function) misfit(n *node) string {
 	rest := len(n.args) - f.columns
 	switch {
 	case f.most == f.least && rest != f.least:
-		return fmt.Sprintf("%s takes %s, here are %d", f.Name, counted(f.columns+f.least, "argument"), len(n.args))
+		return fmt.Sprintf("%s takes %s, here %s", f.Name, counted(f.columns+f.least, "argument"), areHere(len(n.args)))
 	case rest < f.least || f.most >= 0 && rest > f.most:
-		return fmt.Sprintf("%s needs at least %s, here are %d", f.Name, counted(f.columns+f.least, "argument"), len(n.args))
+		return fmt.Sprintf("%s needs at least %s, here %s", f.Name, counted(f.columns+f.least, "argument"), areHere(len(n.args)))
 	}
 	return f.Name + " needs whole columns and single values where its definition shows them"
+}
+
+func areHere(n int) string {
+	if n == 1 {
+		return "is 1"
+	}
+	return fmt.Sprintf("are %d", n)
 }
 
 func counted(n int, noun string) string {

@@ -106,16 +106,18 @@ func syntaxFault(text string, err error) *fault {
 	if at == len(runes) && at > 0 {
 		f.span = span{at - 1, at}
 	}
-	found := string(runes[f.from:f.to])
+	found := f.cut(runes)
 	message := e.Message
 	switch {
 	case strings.Contains(message, "exceeds maximum allowed nodes"):
 		f.span = span{0, len(runes)}
 		f.message, f.hint = fmt.Sprintf("formula has more than %d parts", MaxFormulaNodes), "split it into several quantities"
 	case strings.Contains(message, "out of range") || strings.Contains(message, "integer literal is too large"):
-		f.message, f.hint = "number "+wordAt(runes, at)+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
+		f.span = wordAt(runes, at)
+		f.message, f.hint = "number "+quoted(f.cut(runes))+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
 	case strings.Contains(message, "bad number syntax"):
-		f.message, f.hint = "cannot read the number "+wordAt(runes, at), "write * between a number and its unit, as in 20*MPa"
+		f.span = wordAt(runes, at)
+		f.message, f.hint = "cannot read the number "+quoted(f.cut(runes)), "write * between a number and its unit, as in 20*MPa"
 	case strings.Contains(message, "Unexpected token EOF") || strings.Contains(message, "unexpected token EOF"):
 		f.message, f.hint = "the formula ends too early", "something is missing after "+lastWord(runes)
 	case strings.HasPrefix(found, "=") && !strings.HasPrefix(found, "=="):
@@ -159,8 +161,11 @@ func hintForCharacter(found string) string {
 
 func quoted(s string) string { return "`" + strings.TrimSpace(s) + "`" }
 
-// wordAt gives the run of characters around a place, for messages.
-func wordAt(runes []rune, at int) string {
+// cut gives the part of a text that a span covers.
+func (s span) cut(runes []rune) string { return string(runes[s.from:s.to]) }
+
+// wordAt finds the run of letters and digits around a place.
+func wordAt(runes []rune, at int) span {
 	part := func(r rune) bool {
 		return r == '.' || r == '_' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
 	}
@@ -171,7 +176,7 @@ func wordAt(runes []rune, at int) string {
 	for to < len(runes) && part(runes[to]) {
 		to++
 	}
-	return quoted(string(runes[from:to]))
+	return span{from, to}
 }
 
 func lastWord(runes []rune) string {
