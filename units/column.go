@@ -86,7 +86,6 @@ var advice = []struct{ word, hint string }{
 	{"foot", "write `ft`"},
 	{"feet", "write `ft`"},
 	{"micron", "write `um`"},
-	{"nm", "write `N*m` for newton metres"},
 	{"fpm", "write `ft/min`"},
 	{"ipm", "write `in/min`"},
 	{"mph", "write `mile/h`"},

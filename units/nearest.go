@@ -10,11 +10,12 @@ import (
 // away.
 func nearestSymbols(word string) []string {
 	var fold, slip []string
+	runes := []rune(word)
 	for _, s := range symbols() {
 		switch {
 		case strings.EqualFold(s.symbol, word):
 			fold = append(fold, s.symbol)
-		case len(word) > 2 && len(s.symbol) > 2 && oneSlip([]rune(s.symbol), []rune(word)):
+		case len(runes) > 2 && len(s.symbol) > 2 && oneSlip([]rune(s.symbol), runes):
 			slip = append(slip, s.symbol)
 		}
 	}

@@ -163,10 +163,14 @@ func explainNumber(written string) (message, hint string) {
 		return message, "write " + quote(joined)
 	}
 	if n > 0 {
-		if u, err := Parse(plain[n:]); err == nil && u.Kind <= Point && !isDigit(u.Symbol[0]) {
+		u, err := Parse(plain[n:])
+		isUnit := err == nil && u.Kind <= Point && !isDigit(u.Symbol[0])
+		switch {
+		case isUnit && plain[n:] == u.Symbol:
 			return message, "put a blank before the unit: write " + quote(plain[:n]+" "+u.Symbol)
-		}
-		if strings.Trim(plain[n:], "0123456789.+-*/^()") == "" {
+		case isUnit:
+			return message, "leave out the unit"
+		case strings.Trim(plain[n:], "0123456789.+-*/^()") == "":
 			return message, "a calculation starts with `=`"
 		}
 	}
