@@ -1,0 +1,194 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+	"sync"
+
+	"gonum.org/v1/gonum/integrate/quad"
+	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// instrumentFunctions give the spread (k = 2) of what instruments show.
+var instrumentFunctions = []*Function{
+	{Name: "gauge", Params: "class, span",
+		Doc:    "spread of a gauge of an accuracy class, in % of its span: 2 a/sqrt(3) with a = class/100*span",
+		Source: "class limits of EN 837-1 taken as a rectangular distribution, JCGM 100 4.3.7",
+		least:  2, most: 2, rule: gaugeRule,
+		eval: func(x []float64, _ []*column) float64 {
+			if !(x[0] > 0) || !(x[1] > 0) {
+				return failed
+			}
+			return gaugeFactor * x[0] * x[1]
+		},
+		slopes: func(x []float64, _ float64, _ []*column, d []float64) {
+			d[0], d[1] = gaugeFactor*x[1], gaugeFactor*x[0]
+		},
+		domain: func(x []float64, _ []*column) string {
+			if !(x[0] > 0) {
+				return fmt.Sprintf("the class must be above 0, as in gauge(1.6, 40*MPa), here it is %.6g", x[0])
+			}
+			return "the span must be above 0"
+		}},
+	{Name: "reading_step", Params: "step",
+		Doc:    "spread of a reading taken to the nearest step of a scale or display: 2 step/sqrt(12)",
+		Source: "JCGM 100 F.2.2.1",
+		least:  1, most: 1, rule: func(args []Type) (Type, *misfit) {
+			if args[0].Point {
+				return Type{}, &misfit{0, "a step is a difference, found " + args[0].String(), stepHint}
+			}
+			return args[0], nil
+		},
+		unary: finite(func(step float64) float64 {
+			if step < 0 {
+				return failed
+			}
+			return stepFactor * step
+		}),
+		slope:  constantSlope(stepFactor),
+		domain: says("the step must not be below 0")},
+	{Name: "repeat_spread", Params: "a, b, ... or sheet.column",
+		Doc:    "spread of the mean of repeated readings: t s/sqrt(n) with Student's t for 95.45 %",
+		Source: "JCGM 100 4.2 and G.3",
+		least:  2, most: -1, list: true, rule: func(args []Type) (Type, *misfit) {
+			t, wrong := alike(args)
+			t.Point = false // what lies between two points is a difference
+			return t, wrong
+		},
+		eval: repeatSpread, slopes: repeatSlopes,
+		domain: says("at least two readings are needed to see how they scatter")},
+	{Name: "student", Params: "probability, degrees",
+		Doc:    "Student's factor: the mean lies within ± this many standard uncertainties with the probability",
+		Source: "JCGM 100 G.3; two-sided quantile of the t-distribution",
+		least:  2, most: 2, rule: plainRule,
+		eval: func(x []float64, _ []*column) float64 {
+			if !(x[0] > 0 && x[0] < 1) || !(x[1] >= 1) {
+				return failed
+			}
+			return student(x[0], x[1])
+		},
+		slopes: studentSlopes,
+		domain: func(x []float64, _ []*column) string {
+			if !(x[0] > 0 && x[0] < 1) {
+				return fmt.Sprintf("the probability must lie between 0 and 1, as in student(0.95, 9), here it is %.6g", x[0])
+			}
+			return fmt.Sprintf("the degrees of freedom must be at least 1, here they are %.6g", x[1])
+		}},
+}
+
+const (
+	gaugeFactor = 2 / (100 * sqrt3)
+	stepFactor  = 1 / sqrt3 // 2/√12
+	sqrt3       = 1.7320508075688772935274463415058723669428052538103806
+
+	stepHint = "write the step in K, or for a date in h or d"
+
+	// coverage is the probability that a normal value lies within two
+	// standard deviations, which is what every spread (k = 2) stands for.
+	coverage = 0.9545
+)
+
+func gaugeRule(args []Type) (Type, *misfit) {
+	switch class, span := args[0], args[1]; {
+	case class != plain:
+		return Type{}, &misfit{0, "the class is a plain number, found " + class.String(), "write the class first, as in gauge(1.6, 40*MPa)"}
+	case span.Point:
+		return Type{}, &misfit{1, "a span is a difference, found " + span.String(), "write the span in K"}
+	default:
+		return span, nil
+	}
+}
+
+// repeatSpread goes over the readings twice, so that a small scatter of large
+// readings keeps its digits.
+func repeatSpread(x []float64, _ []*column) float64 {
+	n := len(x)
+	if n < 2 {
+		return failed
+	}
+	_, squares := scatter(x)
+	return repeatFactor(n) * math.Sqrt(squares/float64(n-1)/float64(n))
+}
+
+// repeatSlopes has no slope for readings that are all alike: their spread is
+// 0, and grows whichever way one of them moves.
+func repeatSlopes(x []float64, y float64, _ []*column, d []float64) {
+	mean, squares := scatter(x)
+	for i, v := range x {
+		d[i] = 0
+		if squares > 0 {
+			d[i] = y * (v - mean) / squares
+		}
+	}
+}
+
+// scatter gives the mean of the readings and the sum of the squares of their
+// distances from it. Counting from the first one makes equal readings scatter
+// by 0 exactly.
+func scatter(x []float64) (mean, squares float64) {
+	for _, v := range x[1:] {
+		mean += v - x[0]
+	}
+	mean = x[0] + mean/float64(len(x))
+	for _, v := range x {
+		squares += (v - mean) * (v - mean)
+	}
+	return mean, squares
+}
+
+// repeatFactor is Student's factor of the mean of n readings. It takes some
+// microseconds to find, so those for a few readings are kept.
+func repeatFactor(n int) float64 {
+	if kept := repeatFactors(); n < len(kept) {
+		return kept[n]
+	}
+	return student(coverage, float64(n-1))
+}
+
+var repeatFactors = sync.OnceValue(func() *[21]float64 {
+	var kept [21]float64
+	for n := 2; n < len(kept); n++ {
+		kept[n] = student(coverage, float64(n-1))
+	}
+	return &kept
+})
+
+// student solves P(|T| ≤ t) = p for t. P is an incomplete beta function of
+// t²/(ν + t²), and its complement one of ν/(ν + t²); the smaller of the two
+// probabilities has the digits.
+func student(p, nu float64) float64 {
+	if p < 0.5 {
+		x := mathext.InvRegIncBeta(0.5, nu/2, p)
+		return math.Sqrt(nu * x / (1 - x))
+	}
+	x := mathext.InvRegIncBeta(nu/2, 0.5, 1-p)
+	return math.Sqrt(nu * (1 - x) / x)
+}
+
+// studentSlopes differentiates P(t, ν) = p. With u = √ν tan θ for the
+// variable of the density f, ∂P/∂ν = 2∫f·∂ln f/∂ν du is an integral of smooth
+// functions over θ, in which the constant of f cancels against that of f(t).
+func studentSlopes(x []float64, t float64, _ []*column, d []float64) {
+	nu := x[1]
+	d[0] = 0.5 / distuv.StudentsT{Sigma: 1, Nu: nu}.Prob(t)
+	end := math.Atan(t / math.Sqrt(nu))
+	constant := 0.5 * (mathext.Digamma((nu+1)/2) - mathext.Digamma(nu/2) - 1/nu)
+	sum := 0.0
+	for _, at := range legendre() {
+		sin, cos := math.Sincos(at.x * end)
+		sum += at.weight * math.Pow(cos, nu-1) * (constant + math.Log(cos) + (nu+1)/(2*nu)*sin*sin)
+	}
+	d[1] = -math.Sqrt(nu) * end * sum / math.Pow(math.Cos(end), nu+1)
+}
+
+// legendre gives the places and weights of a Gauss-Legendre rule on 0 to 1.
+var legendre = sync.OnceValue(func() *[48]struct{ x, weight float64 } {
+	var rule [48]struct{ x, weight float64 }
+	x, weight := make([]float64, len(rule)), make([]float64, len(rule))
+	quad.Legendre{}.FixedLocations(x, weight, 0, 1)
+	for i := range rule {
+		rule[i].x, rule[i].weight = x[i], weight[i]
+	}
+	return &rule
+})
