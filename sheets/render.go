@@ -272,7 +272,8 @@ const minWrap = 20
 
 func (t Table) plain(out *bytes.Buffer, width int) error {
 	if t.Title != "" {
-		fmt.Fprintf(out, "%s\n\n", t.Title)
+		title := oneLine(t.Title)
+		fmt.Fprintf(out, "%s\n%s\n", title, strings.Repeat("─", TextWidth(title)))
 	}
 	t.edit(func(_ int, text string) string { return strings.ReplaceAll(text, "\t", " ") })
 	t.alignDecimals()
@@ -335,7 +336,7 @@ func (t Table) plainPart(out *bytes.Buffer, width int) error {
 		lines[i] = trimLine(lines[i])
 	}
 	return t.join(out, lines, height(header), func(i int) int { return heights[i] },
-		func(heading string) string { return "\n" + heading + "\n" })
+		func(heading string) string { return "\n" + wrap(heading, width) + "\n" })
 }
 
 // trimLine takes off the blanks at the end of a line, and the end of colour

@@ -38,7 +38,7 @@ var renderTests = []struct {
 }{
 	{"wrapped", forces, Plain, 60, `
 force (2-force.csv)
-
+───────────────────
 name         value  unit   verdict  note
 
 Cylinder
@@ -56,7 +56,7 @@ rated_flow    open         open     <b>see</b> a*b
 `},
 	{"split", forces, Plain, 34, `
 force (2-force.csv)
-
+───────────────────
 name         value  unit   verdict
 
 Cylinder
