@@ -3,7 +3,7 @@ package units
 import (
 	"cmp"
 	"slices"
-	"strings"
+	"strconv"
 	"sync"
 	"unicode"
 )
@@ -66,7 +66,7 @@ func buildSymbols() []symbol {
 	}
 	for _, s := range all {
 		if s.dim == Length {
-			all = append(all, s.raised("2", "²", "square "), s.raised("3", "³", "cubic "))
+			all = append(all, s.raised(2, "²", "square "), s.raised(3, "³", "cubic "))
 		}
 	}
 	return all
@@ -74,12 +74,13 @@ func buildSymbols() []symbol {
 
 // raised returns the area or volume that goes with a length, such as mm2 with
 // mm. Its symbol has no `^`, so that it is a single name in a formula.
-func (s symbol) raised(ending, superscript, name string) symbol {
-	t, err := s.term.pow(float64(ending[0] - '0'))
+func (s symbol) raised(power int, superscript, name string) symbol {
+	ending := strconv.Itoa(power)
+	t, err := s.term.pow(float64(power))
 	if err != nil {
 		panic("units: " + s.symbol + ending + ": " + err.Error())
 	}
-	r := row{s.symbol + ending, name + s.name, t.num, t.den, "1 " + s.symbol + superscript, byName}
+	r := row{s.symbol + ending, name + s.name, t.num, t.den, "1 " + s.symbol + superscript, byDefinition}
 	raised := symbol{row: r, term: t, reserved: true}
 	if s.aliasOf != "" {
 		raised.aliasOf = s.aliasOf + ending
@@ -139,47 +140,6 @@ func Symbols() []Symbol {
 		)
 	})
 	return all
-}
-
-// Ambiguous reports whether a symbol is a trade name of several units, such
-// as ton, and which symbols to choose from instead.
-func Ambiguous(symbol string) (choices []string, ok bool) {
-	for _, a := range ambiguous {
-		if a.symbol == symbol {
-			return slices.Clone(a.choices), true
-		}
-	}
-	return nil, false
-}
-
-// Advice says what to write instead of a word that is common elsewhere but no
-// unit symbol here, such as "gpm", "psig" or "minutes". It knows the
-// ambiguous names too. It is for words that were not found: ask [Lookup]
-// first.
-func Advice(word string) (hint string, ok bool) {
-	// People write GPM and PSIG, and the plural of anything.
-	forms := []string{word, strings.TrimSuffix(word, "s"), strings.TrimSuffix(word, "es")}
-	same := func(known string) bool {
-		return known == word || len(known) > 1 && slices.ContainsFunc(forms, func(form string) bool {
-			return strings.EqualFold(known, form)
-		})
-	}
-	for _, a := range ambiguous {
-		if same(a.symbol) {
-			return "write " + orList(a.choices), true
-		}
-	}
-	for _, a := range advice {
-		if same(a.word) {
-			return a.hint, true
-		}
-	}
-	for _, s := range symbols() {
-		if same(s.name) {
-			return "write " + quote(s.symbol), true
-		}
-	}
-	return "", false
 }
 
 // Reserved reports whether a quantity cannot have this name because it stands

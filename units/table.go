@@ -1,5 +1,7 @@
 package units
 
+import "math"
+
 // A group holds the units of one dimension. Their factors share the power of
 // pi, which is kept out of the numbers so that those stay exact.
 type group struct {
@@ -24,14 +26,14 @@ type row struct {
 // Sources of the definitions, cited from memory. The figures of NIST SP 811
 // that testdata/conversions.csv repeats were compared with it.
 const (
-	siBase    = "SI Brochure, 9th ed., Table 2"
-	siDerived = "SI Brochure, 9th ed., Table 4"
-	siPrefix  = "SI Brochure, 9th ed., Table 7"
-	siBeside  = "SI Brochure, 9th ed., Table 8"
-	nistB8    = "NIST SP 811 (2008), B.8"
-	iso80000  = "ISO 80000-5"
-	byName    = "by definition"
-	byTrade   = "common practice, no source"
+	siBase       = "SI Brochure, 9th ed., Table 2"
+	siDerived    = "SI Brochure, 9th ed., Table 4"
+	siPrefix     = "SI Brochure, 9th ed., Table 7"
+	siBeside     = "SI Brochure, 9th ed., Table 8"
+	nistB8       = "NIST SP 811 (2008), B.8"
+	iso80000     = "ISO 80000-5"
+	byDefinition = "by definition"
+	byTrade      = "common practice, no source"
 )
 
 const baseUnit = "base unit"
@@ -41,7 +43,7 @@ const baseUnit = "base unit"
 // writes it, and prefixed forms are spelled out one by one.
 var table = []group{
 	{dim: Plain, rows: []row{
-		{"ppm", "part per million", 1, 1e6, "10⁻⁶", byName},
+		{"ppm", "part per million", 1, 1e6, "10⁻⁶", byDefinition},
 	}},
 	{dim: Length, rows: []row{
 		{"um", "micrometre", 1, 1e6, "10⁻⁶ m", siPrefix},
@@ -82,7 +84,7 @@ var table = []group{
 		{"min", "minute", 60, 1, "60 s", siBeside},
 		{"h", "hour", 3600, 1, "60 min", siBeside},
 		{"d", "day", 86400, 1, "24 h", siBeside},
-		{"week", "week", 604800, 1, "7 d", byName},
+		{"week", "week", 604800, 1, "7 d", byDefinition},
 	}},
 	{dim: Frequency, rows: []row{
 		{"Hz", "hertz", 1, 1, "1 / s", siDerived},
@@ -108,8 +110,8 @@ var table = []group{
 		{"kN", "kilonewton", 1e3, 1, "10³ N", siPrefix},
 		{"kip", "kip", 8896443230521, 2e9, "1000 lbf", nistB8},
 		{"ustonf", "US short ton-force", 8896443230521, 1e9, "2000 lbf", nistB8},
-		{"tonnef", "tonne-force", 196133, 20, "1000 kgf", byName},
-		{"uktonf", "UK long ton-force", 62275102613647, 625e7, "2240 lbf", byName},
+		{"tonnef", "tonne-force", 196133, 20, "1000 kgf", byDefinition},
+		{"uktonf", "UK long ton-force", 62275102613647, 625e7, "2240 lbf", byDefinition},
 		{"MN", "meganewton", 1e6, 1, "10⁶ N", siPrefix},
 	}},
 	{dim: Pressure, rows: []row{
@@ -190,4 +192,60 @@ var table = []group{
 	{dim: Luminosity, rows: []row{
 		{"cd", "candela", 1, 1, baseUnit, siBase},
 	}},
+}
+
+// aliases are other spellings of symbols in the table.
+var aliases = []struct {
+	alias, symbol string
+	column        bool // for unit columns and cells only
+}{
+	{"\u00b5m", "um", false}, // with the micro sign
+	{"\u03bcm", "um", false}, // with the Greek letter, which looks the same
+	{"\u00b5F", "uF", false},
+	{"\u03bcF", "uF", false},
+	{"thou", "mil", false},
+	{"tonne", "t", false},
+	{"in", "inch", true},
+	{"°", "deg", true},
+	{"°C", "degC", true},
+	{"°F", "degF", true},
+}
+
+// A columnRow is a unit that unit columns, cells and conversions know but
+// formulas do not, because the formula language reads its symbol in another
+// way or because it is more than a scale.
+type columnRow struct {
+	row
+	dim      Dimension
+	kind     Kind
+	zero     float64 // added to a value before the factor
+	reserved bool    // no quantity may be called so
+}
+
+const (
+	celsius    = "T/K = t/degC + 273.15"
+	fahrenheit = "T/K = (t/degF + 459.67) × 5/9"
+)
+
+var columnTable = []columnRow{
+	{row: row{"%", "percent", 1, 1e2, "10⁻²", byDefinition}},
+	{row: row{"degC", "degree Celsius", 1, 1, celsius, siDerived}, dim: Temperature, kind: Point, zero: 273.15, reserved: true},
+	{row: row{"degF", "degree Fahrenheit", 5, 9, fahrenheit, nistB8}, dim: Temperature, kind: Point, zero: 459.67, reserved: true},
+	{row: row{"date", "date", 1, 1, "YYYY-MM-DD", "ISO 8601"}, dim: Time, kind: Date},
+	{row: row{"text", "text", 1, 1, "not a number", byDefinition}, kind: Text},
+}
+
+// A Constant is a fixed number that formulas know by name.
+type Constant struct {
+	Name   string
+	Value  float64 // in Unit, which is the coherent SI unit
+	Unit   Unit
+	Doc    string
+	Source string
+}
+
+// Constants are the named constants of the formula language.
+var Constants = []Constant{
+	{"pi", math.Pi, Unit{}, "the ratio of a circle's circumference to its diameter", "ISO 80000-2"},
+	{"g_n", 9.80665, Unit{Symbol: "m/s^2", Dim: Acceleration}, "the standard acceleration of free fall", nistB8},
 }

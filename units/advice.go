@@ -1,47 +1,9 @@
 package units
 
-import "math"
-
-// aliases are other spellings of symbols in the table.
-var aliases = []struct {
-	alias, symbol string
-	column        bool // for unit columns and cells only
-}{
-	{"\u00b5m", "um", false}, // with the micro sign
-	{"\u03bcm", "um", false}, // with the Greek letter, which looks the same
-	{"\u00b5F", "uF", false},
-	{"\u03bcF", "uF", false},
-	{"thou", "mil", false},
-	{"tonne", "t", false},
-	{"in", "inch", true},
-	{"°", "deg", true},
-	{"°C", "degC", true},
-	{"°F", "degF", true},
-}
-
-// A columnRow is a unit that unit columns, cells and conversions know but
-// formulas do not, because the formula language reads its symbol in another
-// way or because it is more than a scale.
-type columnRow struct {
-	row
-	dim      Dimension
-	kind     Kind
-	zero     float64 // added to a value before the factor
-	reserved bool    // no quantity may be called so
-}
-
-const (
-	celsius    = "T/K = t/degC + 273.15"
-	fahrenheit = "T/K = (t/degF + 459.67) × 5/9"
+import (
+	"slices"
+	"strings"
 )
-
-var columnTable = []columnRow{
-	{row: row{"%", "percent", 1, 1e2, "10⁻²", byName}},
-	{row: row{"degC", "degree Celsius", 1, 1, celsius, siDerived}, dim: Temperature, kind: Point, zero: 273.15, reserved: true},
-	{row: row{"degF", "degree Fahrenheit", 5, 9, fahrenheit, nistB8}, dim: Temperature, kind: Point, zero: 459.67, reserved: true},
-	{row: row{"date", "date", 1, 1, "YYYY-MM-DD", "ISO 8601"}, dim: Time, kind: Date},
-	{row: row{"text", "text", 1, 1, "not a number", byName}, kind: Text},
-}
 
 // ambiguous lists trade names that mean different things in different places,
 // with what to write instead.
@@ -150,17 +112,84 @@ var advice = []struct{ word, hint string }{
 	{"k\u2126", "write `kohm`"},
 }
 
-// A Constant is a fixed number that formulas know by name.
-type Constant struct {
-	Name   string
-	Value  float64 // in Unit, which is the coherent SI unit
-	Unit   Unit
-	Doc    string
-	Source string
+// Ambiguous reports whether a symbol is a trade name of several units, such
+// as ton, and which symbols to choose from instead.
+func Ambiguous(symbol string) (choices []string, ok bool) {
+	for _, a := range ambiguous {
+		if a.symbol == symbol {
+			return slices.Clone(a.choices), true
+		}
+	}
+	return nil, false
 }
 
-// Constants are the named constants of the formula language.
-var Constants = []Constant{
-	{"pi", math.Pi, Unit{}, "the ratio of a circle's circumference to its diameter", "ISO 80000-2"},
-	{"g_n", 9.80665, Unit{Symbol: "m/s^2", Dim: Acceleration}, "the standard acceleration of free fall", nistB8},
+// Advice says what to write instead of a word that is common elsewhere but no
+// unit symbol here, such as "gpm", "psig" or "minutes". It knows the
+// ambiguous names too. It is for words that were not found: ask [Lookup]
+// first.
+func Advice(word string) (hint string, ok bool) {
+	// People write GPM and PSIG, and the plural of anything.
+	forms := []string{word, strings.TrimSuffix(word, "s"), strings.TrimSuffix(word, "es")}
+	same := func(known string) bool {
+		return known == word || len(known) > 1 && slices.ContainsFunc(forms, func(form string) bool {
+			return strings.EqualFold(known, form)
+		})
+	}
+	for _, a := range ambiguous {
+		if same(a.symbol) {
+			return "write " + orList(a.choices), true
+		}
+	}
+	for _, a := range advice {
+		if same(a.word) {
+			return a.hint, true
+		}
+	}
+	for _, s := range symbols() {
+		if s.kind <= Point && same(s.name) {
+			return "write " + quote(s.symbol), true
+		}
+	}
+	return "", false
+}
+
+// nearestSymbols finds the unit symbols that were probably meant by word:
+// those that differ in case only, or else the first that is one typing slip
+// away.
+func nearestSymbols(word string) []string {
+	var fold, slip []string
+	runes := []rune(word)
+	for _, s := range symbols() {
+		switch {
+		case strings.EqualFold(s.symbol, word):
+			fold = append(fold, s.symbol)
+		case len(runes) > 2 && len(s.symbol) > 2 && oneSlip([]rune(s.symbol), runes):
+			slip = append(slip, s.symbol)
+		}
+	}
+	if fold == nil && slip != nil {
+		return slip[:1]
+	}
+	return fold
+}
+
+// oneSlip reports whether a becomes b by adding, leaving out or changing one
+// letter, or by swapping two neighbours.
+func oneSlip(a, b []rune) bool {
+	if len(a) < len(b) {
+		a, b = b, a
+	}
+	i := 0
+	for i < len(b) && a[i] == b[i] {
+		i++
+	}
+	switch {
+	case len(a) == len(b)+1:
+		return slices.Equal(a[i+1:], b[i:])
+	case len(a) != len(b) || i == len(b):
+		return false
+	case slices.Equal(a[i+1:], b[i+1:]):
+		return true
+	}
+	return i+1 < len(a) && a[i] == b[i+1] && a[i+1] == b[i] && slices.Equal(a[i+2:], b[i+2:])
 }
