@@ -1,9 +1,6 @@
 package main
 
 import (
-	"fmt"
-	"html"
-	"io"
 	"slices"
 	"strings"
 
@@ -116,8 +113,12 @@ func (s *session) printReport(book *sheets.Notebook, r *calc.Report) error {
 		colour:  s.colour(),
 		width:   s.width(),
 	}
-	page := pages[s.output.Format]
-	page.begin(&s.out, title(book))
+	if s.output.Format == "html" {
+		s.out.WriteString("<!doctype html>\n<meta charset=\"utf-8\">\n<title>rambook</title>\n")
+	}
+	if err := s.print(sheets.Table{Note: title(book)}); err != nil {
+		return err
+	}
 	var tables []sheets.Table
 	for _, sheet := range book.Sheets {
 		var rows []*calc.Judged
@@ -135,55 +136,11 @@ func (s *session) printReport(book *sheets.Notebook, r *calc.Report) error {
 			}
 		}
 	}
-	if err := s.print(tables...); err != nil {
-		return err
+	lines := layout.summary(r)
+	if s.output.Format == "table" {
+		for i, line := range lines {
+			lines[i] = wrapped(line, layout.width, 2)
+		}
 	}
-	page.end(&s.out, layout.summary(r), layout.width)
-	return nil
+	return s.print(append(tables, sheets.Table{Note: strings.Join(lines, "\n")})...)
 }
-
-// page is what stands around the tables in one format.
-type page struct {
-	begin func(w io.Writer, title string)
-	end   func(w io.Writer, summary []string, width int)
-}
-
-var pages = map[string]page{
-	"table": {
-		begin: func(w io.Writer, title string) { fmt.Fprintf(w, "%s\n\n", title) },
-		end: func(w io.Writer, summary []string, width int) {
-			fmt.Fprintln(w)
-			for _, line := range summary {
-				fmt.Fprint(w, wrapped(line, width, 2))
-			}
-		},
-	},
-	"md": {
-		begin: func(w io.Writer, title string) { fmt.Fprintf(w, "# %s\n\n", markdownText(title)) },
-		end: func(w io.Writer, summary []string, width int) {
-			fmt.Fprintln(w)
-			for _, line := range summary {
-				fmt.Fprintf(w, "- %s\n", markdownText(line))
-			}
-		},
-	},
-	"html": {
-		begin: func(w io.Writer, title string) {
-			fmt.Fprintf(w, "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>%[1]s</title>\n<h1>%[1]s</h1>\n", html.EscapeString(title))
-		},
-		end: func(w io.Writer, summary []string, width int) {
-			fmt.Fprintln(w, "<ul>")
-			for _, line := range summary {
-				fmt.Fprintf(w, "<li>%s</li>\n", html.EscapeString(line))
-			}
-			fmt.Fprintln(w, "</ul>\n</html>")
-		},
-	},
-}
-
-// markdownText keeps text from a notebook from being read as markup.
-func markdownText(text string) string {
-	return markdownEscaper.Replace(text)
-}
-
-var markdownEscaper = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "<", `\<`, "[", `\[`, "|", `\|`, "#", `\#`)

@@ -96,6 +96,9 @@ func createFile(path string, data []byte) error {
 	return err
 }
 
+// mostToDo is how many cells to fill in are listed.
+const mostToDo = 12
+
 // sayWhatIsNext lists the givens of the new notebook that are still open.
 func (c *newCommand) sayWhatIsNext(s *session) error {
 	model, err := notebookFlags{Path: c.Dir}.load()
@@ -108,8 +111,11 @@ func (c *newCommand) sayWhatIsNext(s *session) error {
 	}
 	if todo := toMeasure(report); len(todo) > 0 {
 		fmt.Fprintln(&s.out, "\nFill in first, in this order:")
-		for _, m := range todo {
+		for _, m := range todo[:min(len(todo), mostToDo)] {
 			fmt.Fprintln(&s.out, "  "+m.line())
+		}
+		if extra := len(todo) - mostToDo; extra > 0 {
+			fmt.Fprintf(&s.out, "  and %d more\n", extra)
 		}
 		fmt.Fprintf(&s.out, "such as: rambook set %s ENTRY %s\n", todo[0].cell(), c.Dir)
 	}

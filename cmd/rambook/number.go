@@ -39,7 +39,7 @@ func (s numberStyle) computed(x, spread float64) string {
 // typed prints a number that stands in the notebook as it was typed, unless it
 // was typed in another unit and the conversion made it long.
 func (s numberStyle) typed(x, spread float64) string {
-	if s.digits == 0 && !(spread > 0) {
+	if s.digits == 0 && s.spread(x, spread) == "" {
 		if text := fixed(x, shortestDecimals(x)); significant(text) <= typedDigits {
 			return text
 		}
@@ -73,8 +73,12 @@ func (s numberStyle) apart(x, spread float64, limits ...float64) string {
 	return fixed(x, decimals)
 }
 
-// spread prints a half-width with the decimals of the value it belongs to.
+// spread prints a half-width with the decimals of the value it belongs to, and
+// nothing if it is absent or beyond the digits that count.
 func (s numberStyle) spread(x, spread float64) string {
+	if !(spread > math.Abs(x)*math.Pow10(-mostDigits)) {
+		return ""
+	}
 	if s.digits > 0 {
 		return fixed(spread, decimalsFor(spread, s.digits))
 	}
@@ -85,7 +89,7 @@ func (s numberStyle) decimals(x, spread float64) int {
 	switch {
 	case s.digits > 0:
 		return decimalsFor(x, s.digits)
-	case spread > 0:
+	case spread > math.Abs(x)*math.Pow10(-mostDigits):
 		return decimalsFor(spread, 2)
 	}
 	return decimalsFor(x, usualDigits)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"os"
 
 	"golang.org/x/term"
@@ -13,15 +14,18 @@ const (
 	mostRows   = 1000 // of one table on a screen or page
 )
 
-// print writes tables in the session's format.
+// print writes tables in the session's format, with a blank line between them.
+// A table without columns is a paragraph, its note.
 func (s *session) print(tables ...sheets.Table) error {
-	for i, table := range tables {
-		if i > 0 {
-			s.out.WriteByte('\n')
-		}
-		if err := table.Render(&s.out, sheets.Format(s.output.Format), s.width()); err != nil {
+	for _, table := range tables {
+		var text bytes.Buffer
+		if err := table.Render(&text, sheets.Format(s.output.Format), s.width()); err != nil {
 			return err
 		}
+		if s.out.Len() > 0 && s.output.Format != "csv" {
+			s.out.WriteByte('\n')
+		}
+		s.out.Write(bytes.TrimLeft(text.Bytes(), "\n"))
 	}
 	return nil
 }

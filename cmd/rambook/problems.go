@@ -6,9 +6,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode"
-
-	"github.com/clipperhouse/displaywidth"
 
 	"rambook/sheets"
 )
@@ -92,20 +89,15 @@ func underlined(p sheets.Problem) (text, carets string) {
 		runes, from, to = runes[start:end], from-start, min(to, end)-start
 	}
 	text = before + string(runes) + after
-	indent := displaywidth.String(before + string(runes[:from]))
-	length := displaywidth.String(string(runes[from:to]))
+	indent := sheets.TextWidth(before + string(runes[:from]))
+	length := sheets.TextWidth(string(runes[from:to]))
 	return text, strings.Repeat(" ", indent) + strings.Repeat("^", max(1, length))
 }
 
-// printable replaces every control character by a blank, one for one, so that
-// places stay where they are and no text from a file can steer a terminal.
+// printable writes text in one line, character for character, so that places
+// stay where they are and no text from a file can steer a terminal.
 func printable(text string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) {
-			return ' '
-		}
-		return r
-	}, text)
+	return strings.NewReplacer("\n", " ", "\t", " ").Replace(sheets.Visible(text))
 }
 
 // jsonProblem is a problem as other programs read it.

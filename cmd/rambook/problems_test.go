@@ -26,7 +26,7 @@ func TestPrintError(t *testing.T) {
 			"a.csv:1:3: m\n    油圧 x\n         ^\n"},
 		{"control characters", &problemsError{problems: []sheets.Problem{{
 			File: "a.csv", Line: 1, Column: 3, Text: "a\x1b[2J\nb", From: 6, To: 7, Message: "bad \x1b"}}},
-			"a.csv:1:3: bad  \n    a [2J b\n          ^\n"},
+			"a.csv:1:3: bad ␛\n    a␛[2J b\n          ^\n"},
 		{"sorted, warnings first", &problemsError{
 			problems: []sheets.Problem{{File: "a.csv", Line: 9, Message: "late"}, {File: "a.csv", Line: 2, Column: 1, Message: "early"}},
 			warnings: []sheets.Problem{{File: "a.csv", Line: 5, Message: "odd"}}},

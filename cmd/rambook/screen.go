@@ -5,8 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"github.com/clipperhouse/displaywidth"
-
 	"rambook/calc"
 	"rambook/sheets"
 	"rambook/units"
@@ -18,7 +16,6 @@ type screen struct {
 	numbers numberStyle
 	colour  bool
 	width   int
-	all     bool // every row, for output that is no table to read
 }
 
 // field is one column of a table about judged values. A field without a text
@@ -37,7 +34,7 @@ var quantityFields = []field{
 	{"reading", sheets.Decimal, screen.reading},
 	{"low", sheets.Decimal, screen.low},
 	{"high", sheets.Decimal, screen.high},
-	{"verdict", sheets.Left, func(s screen, j *calc.Judged) string { return s.verdict(j.Verdict) }},
+	{verdictHeader, sheets.Left, func(_ screen, j *calc.Judged) string { return j.Verdict.String() }},
 }
 
 // shownUnit is the unit's symbol; a date and a text speak for themselves.
@@ -54,6 +51,8 @@ func (s screen) value(j *calc.Judged) string {
 	switch {
 	case j.Error != "":
 		return "error"
+	case j.Unit.Kind == units.Text && isLong(j):
+		return ""
 	case j.Unit.Kind == units.Text:
 		return printable(j.Text)
 	case j.Unit.Kind == units.Date || !calc.Has(j.Value):
@@ -66,6 +65,15 @@ func (s screen) value(j *calc.Judged) string {
 	return s.numbers.apart(j.Value, j.Spread, j.Low, j.High)
 }
 
+// longestValue is how wide a text may be without pushing the values apart.
+const longestValue = 12
+
+// isLong reports whether a text does not stand among the values but below the
+// table.
+func isLong(j *calc.Judged) bool {
+	return j.Unit.Kind == units.Text && sheets.TextWidth(j.Text) > longestValue
+}
+
 // judged prints the number that the verdict is about: the reading where there
 // is one, else the value.
 func (s screen) judged(j *calc.Judged) string {
@@ -76,10 +84,7 @@ func (s screen) judged(j *calc.Judged) string {
 }
 
 func (s screen) spread(j *calc.Judged) string {
-	if !calc.Has(j.Spread) || j.Spread == 0 {
-		return ""
-	}
-	if j.Unit.Kind == units.Date {
+	if j.Unit.Kind == units.Date && j.Spread > 0 {
 		return s.numbers.spread(j.Spread/secondsPerDay, j.Spread/secondsPerDay) + " d"
 	}
 	return s.numbers.spread(j.Value, j.Spread)
@@ -113,18 +118,19 @@ func (s screen) onScale(j *calc.Judged, x float64) string {
 const secondsPerDay = 24 * 60 * 60
 
 // Colours strengthen the word of a verdict; they never stand for it.
-var verdictColours = map[calc.Verdict]string{
-	calc.Pass:   "\x1b[32m",
-	calc.Open:   "\x1b[36m",
-	calc.Unsure: "\x1b[33m",
-	calc.Fail:   "\x1b[1;31m",
+var verdictColours = map[string]string{
+	calc.Pass.String():   "\x1b[32m",
+	calc.Open.String():   "\x1b[36m",
+	calc.Unsure.String(): "\x1b[33m",
+	calc.Fail.String():   "\x1b[1;31m",
 }
 
-func (s screen) verdict(v calc.Verdict) string {
-	if colour := verdictColours[v]; s.colour && colour != "" {
-		return colour + v.String() + "\x1b[0m"
+// paint colours the word of a verdict.
+func paint(verdict string) string {
+	if colour := verdictColours[verdict]; colour != "" {
+		return colour + verdict + "\x1b[0m"
 	}
-	return v.String()
+	return verdict
 }
 
 // remark says what the numbers of a row do not: what it waits for, how far it
@@ -134,7 +140,7 @@ func (s screen) remark(j *calc.Judged) []string {
 	switch {
 	case j.Error != "":
 		parts = append(parts, j.Error)
-	case len(j.Needs) > 0:
+	case len(j.Needs) > 0 && j.Needs[0].Name != j.Quantity.Name:
 		parts = append(parts, "needs "+listed(names(j.Needs), 3))
 	case j.Verdict == calc.Fail:
 		parts = append(parts, s.margin(j))
@@ -197,22 +203,25 @@ func (s screen) size(j *calc.Judged, d float64) string {
 // sheetTable lays out one quantity sheet.
 func (s screen) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) sheets.Table {
 	table := sheets.Table{Title: sheet.Name}
-	shown := s.cut(&table, len(rows))
-	for _, j := range rows[:shown] {
+	rows = rows[:s.cut(&table, len(rows))]
+	remarks := make([][]string, len(rows))
+	var below []string
+	for i, j := range rows {
 		table.Rows = append(table.Rows, sheets.TableRow{Heading: printable(j.Quantity.Row.Heading)})
+		remarks[i] = s.remark(j)
+		if isLong(j) {
+			below = append(below, j.Quantity.Name+": "+printable(j.Text))
+		}
 	}
 	for _, f := range quantityFields {
-		cells := make([]string, shown)
-		for i, j := range rows[:shown] {
+		cells := make([]string, len(rows))
+		for i, j := range rows {
 			cells[i] = f.text(s, j)
 		}
-		addColumn(&table, f.header, f.align, cells)
+		s.addColumn(&table, f.header, f.align, cells)
 	}
-	remarks := make([][]string, shown)
-	for i, j := range rows[:shown] {
-		remarks[i] = s.remark(j)
-	}
-	s.addRemarks(&table, "note", remarks)
+	s.addRemarks(&table, remarks)
+	table.Note = strings.TrimSpace(strings.Join(below, "\n") + "\n" + table.Note)
 	return table
 }
 
@@ -226,34 +235,31 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 		table.Rows = append(table.Rows, sheets.TableRow{Heading: printable(c.Row.Heading)})
 		keys[i] = printable(c.Name)
 	}
-	addColumn(&table, result.Sheet.Key.Text, sheets.Left, keys)
+	s.addColumn(&table, result.Sheet.Key.Text, sheets.Left, keys)
 	for column, asked := range result.Asked {
-		for _, f := range []struct {
-			header string
-			text   func(screen, *calc.Judged) string
-		}{{asked.Name, screen.value}, {"±", screen.spread}, {"reading", screen.reading}} {
-			cells := make([]string, shown)
-			for i := range cases {
-				j := &cases[i].Values[column]
-				cells[i] = f.text(s, j)
+		values, readings := make([]string, shown), make([]string, shown)
+		header := asked.Name
+		for i := range cases {
+			j := &cases[i].Values[column]
+			values[i], readings[i] = s.value(j), s.reading(j)
+			if spread := s.spread(j); spread != "" && values[i] != "" {
+				values[i] += " ± " + spread
 			}
-			header := f.header
-			if shown > 0 && header == asked.Name {
-				if unit := shownUnit(&cases[0].Values[column]); unit != "" {
-					header += " (" + unit + ")"
-				}
+			if unit := shownUnit(j); i == 0 && unit != "" {
+				header += "\n" + unit
 			}
-			addColumn(&table, header, sheets.Decimal, cells)
 		}
+		s.addColumn(&table, header, sheets.Decimal, values)
+		s.addColumn(&table, "reading", sheets.Decimal, readings)
 	}
 	verdicts := make([]string, shown)
 	remarks := make([][]string, shown)
 	for i, c := range cases {
-		verdicts[i] = s.verdict(c.Verdict)
+		verdicts[i] = c.Verdict.String()
 		remarks[i] = s.caseRemark(&c)
 	}
-	addColumn(&table, "verdict", sheets.Left, verdicts)
-	s.addRemarks(&table, "note", remarks)
+	s.addColumn(&table, verdictHeader, sheets.Left, verdicts)
+	s.addRemarks(&table, remarks)
 	return table
 }
 
@@ -286,31 +292,41 @@ func (s screen) caseRemark(c *calc.Case) []string {
 
 // cut decides how many rows a table shows, and makes it say so.
 func (s screen) cut(table *sheets.Table, rows int) int {
-	if s.all || rows <= mostRows {
+	if rows <= mostRows {
 		return rows
 	}
 	table.Note = fmt.Sprintf("%d of %d rows; --format csv or json gives all", mostRows, rows)
 	return mostRows
 }
 
-// addColumn adds cells to the rows of a table, unless all of them are blank.
-func addColumn(table *sheets.Table, header string, align sheets.Align, cells []string) {
-	if strings.Join(cells, "") == "" {
-		return
+const verdictHeader = "verdict"
+
+// addColumn adds cells to the rows of a table.
+func (s screen) addColumn(table *sheets.Table, header string, align sheets.Align, cells []string) {
+	column := sheets.TableColumn{Header: header, Align: align}
+	if s.colour && header == verdictHeader {
+		column.Paint = paint
 	}
-	table.Columns = append(table.Columns, sheets.TableColumn{Header: header, Align: align})
+	table.Columns = append(table.Columns, column)
 	for i, cell := range cells {
 		table.Rows[i].Cells = append(table.Rows[i].Cells, cell)
 	}
 }
 
-// leastRemark is the width from which on a column of remarks is worth having.
-const leastRemark = 12
+const (
+	columnGap   = 2  // between the remarks and the table
+	leastRemark = 12 // room from which on remarks are worth having
+)
+
+// room is how wide a further column of the table can be.
+func (s screen) room(table *sheets.Table) int {
+	return s.width - table.Width() - columnGap
+}
 
 // addRemarks adds the last column: of each row's remarks as many as fit beside
 // the table.
-func (s screen) addRemarks(table *sheets.Table, header string, remarks [][]string) {
-	room := s.width - tableWidth(table) - columnGap
+func (s screen) addRemarks(table *sheets.Table, remarks [][]string) {
+	room := s.room(table)
 	if room < leastRemark {
 		return
 	}
@@ -318,7 +334,7 @@ func (s screen) addRemarks(table *sheets.Table, header string, remarks [][]strin
 	for i, parts := range remarks {
 		cells[i] = fitting(parts, room)
 	}
-	addColumn(table, header, sheets.Left, cells)
+	s.addColumn(table, "note", sheets.Left, cells)
 }
 
 // fitting joins as many parts as fit into the room. Of the first part that
@@ -326,12 +342,12 @@ func (s screen) addRemarks(table *sheets.Table, header string, remarks [][]strin
 func fitting(parts []string, room int) string {
 	text, glue := "", ""
 	for _, part := range parts {
-		if longer := text + glue + part; displaywidth.String(longer) <= room {
+		if longer := text + glue + part; sheets.TextWidth(longer) <= room {
 			text, glue = longer, "; "
 			continue
 		}
 		clause, _, found := strings.Cut(part, ";")
-		if shorter := text + glue + clause; found && displaywidth.String(shorter) <= room {
+		if shorter := text + glue + clause; found && sheets.TextWidth(shorter) <= room {
 			return shorter
 		}
 		break

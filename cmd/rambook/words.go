@@ -4,7 +4,7 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/clipperhouse/displaywidth"
+	"rambook/sheets"
 )
 
 // counted writes a number of things: 1 sheet, 13 sheets.
@@ -33,7 +33,7 @@ func wrapped(text string, width, indent int) string {
 	var b strings.Builder
 	column := 0
 	for _, word := range strings.Fields(text) {
-		length := displaywidth.String(word)
+		length := sheets.TextWidth(word)
 		switch {
 		case column == 0:
 		case column+1+length > width:
@@ -46,6 +46,5 @@ func wrapped(text string, width, indent int) string {
 		b.WriteString(word)
 		column += length
 	}
-	b.WriteByte('\n')
 	return b.String()
 }
