@@ -2,6 +2,7 @@ package units
 
 import (
 	"strings"
+	"unicode"
 	"unicode/utf8"
 )
 
@@ -32,8 +33,23 @@ func errorAt(text string, i, j int, message, hint string) *Error {
 	}
 }
 
-// quote marks a piece of text in a message as something that is typed.
-func quote(text string) string { return "`" + text + "`" }
+// maxQuote is how many runes of a text a message repeats.
+const maxQuote = 60
+
+// quote marks a piece of text in a message as something that is typed. A
+// message stays one short line whatever a cell holds.
+func quote(text string) string {
+	runes := []rune(text)
+	if len(runes) > maxQuote {
+		runes = append(runes[:maxQuote-1:maxQuote-1], '…')
+	}
+	for i, r := range runes {
+		if unicode.IsControl(r) {
+			runes[i] = ' '
+		}
+	}
+	return "`" + string(runes) + "`"
+}
 
 // orList writes choices as people do: `a`, `b` or `c`.
 func orList(choices []string) string {

@@ -324,7 +324,7 @@ func checkError(t *testing.T, text string, err *Error) {
 	if err.Text != text || err.From < 0 || err.From > err.To || err.To > utf8.RuneCountInString(text) {
 		t.Errorf("%q: the span of %q is %d to %d of %q", text, err.Message, err.From, err.To, err.Text)
 	}
-	if err.Message == "" || strings.HasSuffix(err.Error(), ".") {
+	if err.Message == "" || strings.HasSuffix(err.Error(), ".") || strings.Contains(err.Error(), "\n") {
 		t.Errorf("%q: the message is %q", text, err.Error())
 	}
 }
