@@ -3,6 +3,7 @@ package calc
 import (
 	"context"
 	"math"
+	"slices"
 
 	"rambook/sheets"
 )
@@ -145,13 +146,19 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	for i := range judgements {
 		judgements[i].addSpreads(s)
 	}
+	kinks := s.kinks()
 	values := t.once(nil)
-	r := &Report{Warnings: m.Warnings}
+	r := &Report{Warnings: slices.Clone(m.Warnings)}
 	problems := m.judgeAll(r, t, judgements, values)
 	if len(problems) > 0 {
-		sheets.SortProblems(problems)
+		m.sort(problems)
 		return nil, problems
 	}
+	r.Warnings = append(r.Warnings, t.warnKinks(kinks, values)...)
+	if opt.Samples > 0 {
+		r.Warnings = append(r.Warnings, m.sampled(r, opt)...)
+	}
+	m.sort(r.Warnings)
 	for _, cs := range m.CaseSheets {
 		result, failures := m.runCases(cs, values[:len(m.tape.ops)], opt)
 		r.Cases = append(r.Cases, result)
@@ -175,7 +182,7 @@ func (m *Model) judgeAll(r *Report, t *tape, judgements []judgement, values []fl
 	}
 	for i, q := range m.Quantities {
 		out, j := &r.Quantities[i], &judgements[i]
-		*out = Judged{Quantity: q, Unit: q.Unit}
+		*out = Judged{Quantity: q, Unit: q.Unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
 		if q.IsText() {
 			m.judgeText(out)
 			continue
@@ -330,7 +337,7 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape, judgements []judgement, b *Blo
 	var tr *trace
 	for k, a := range cs.Asked {
 		out, j := &result.Values[k], &judgements[k]
-		*out = Judged{Quantity: a.Quantity, Unit: a.Unit}
+		*out = Judged{Quantity: a.Quantity, Unit: a.Unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
 		var v [judgementSize]float64
 		for o := range v {
 			v[o] = math.NaN()

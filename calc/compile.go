@@ -42,6 +42,11 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 			c.readCases(s)
 		}
 	}
+	for _, s := range book.Sheets {
+		if s.Kind == sheets.Suspects {
+			c.readSuspects(s)
+		}
+	}
 	c.parse()
 	for _, f := range c.formulas {
 		if f.root != nil {
@@ -54,10 +59,10 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		c.lowerAll()
 	}
 	if len(c.problems) > 0 {
-		c.sort(c.problems)
+		c.model.sort(c.problems)
 		return nil, c.problems
 	}
-	c.sort(c.model.Warnings)
+	c.model.sort(c.model.Warnings)
 	return c.model, nil
 }
 
@@ -72,9 +77,9 @@ func newCompiler(book *sheets.Notebook) *compiler {
 
 // sort puts problems in the order of the notebook's files, and in a file in
 // the order of their places.
-func (c *compiler) sort(problems []sheets.Problem) {
+func (m *Model) sort(problems []sheets.Problem) {
 	rank := map[string]int{}
-	for i, s := range c.model.Book.Sheets {
+	for i, s := range m.Book.Sheets {
 		rank[s.File] = i
 	}
 	slices.SortStableFunc(problems, func(a, b sheets.Problem) int { return rank[a.File] - rank[b.File] })

@@ -108,7 +108,7 @@ func takes(result Type, wanted ...Type) func([]Type) (Type, *misfit) {
 	return func(args []Type) (Type, *misfit) {
 		for i, a := range args {
 			if w := wanted[min(i, len(wanted)-1)]; a != w {
-				return Type{}, &misfit{i, fmt.Sprintf("needs %v, found %v", w, a), hintDifference(a.Dim, w.Dim)}
+				return Type{}, &misfit{i, fmt.Sprintf("needs %v, found %v", w, a), units.MismatchHint(a.Dim, w.Dim)}
 			}
 		}
 		return result, nil

@@ -99,7 +99,7 @@ func (c *compiler) checkResult(f *formula, t Type, u units.Unit, wanted Type, wh
 	case t.sort == text:
 		report("a text is no result", "texts can only be compared, with == or !=")
 	case t.Dim != wanted.Dim:
-		hint := hintDifference(t.Dim, wanted.Dim)
+		hint := units.MismatchHint(t.Dim, wanted.Dim)
 		if u.Symbol == "" && hint == "" {
 			hint = "give the row a unit of " + t.Dim.Name()
 		}

@@ -150,7 +150,8 @@ func (l *lowering) node(n *node) register {
 	case lookupNode:
 		key := l.node(n.args[0])
 		at()
-		return t.add(op{code: opLookup, a: key, b: none, c: none, d: none, more: l.lookup(n.data)})
+		n.out = t.add(op{code: opLookup, a: key, b: none, c: none, d: none, more: l.lookup(n.data)})
+		return n.out
 	case callNode:
 		return l.call(n)
 	}

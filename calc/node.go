@@ -40,7 +40,8 @@ type node struct {
 	fn       *Function
 	data     *column
 
-	typ Type // set by infer
+	typ Type     // set by infer
+	out register // of a look-up, set by lower
 }
 
 type span struct{ from, to int }

@@ -156,6 +156,7 @@ func seen(list []register, r register) bool {
 // the worker's own and are used again for its next block.
 type Block struct {
 	First, N int
+	Worker   int         // which of the workers runs it, from 0
 	In       [][]float64 // to fill: one slice per input, N long
 	Out      [][]float64 // the results: one slice per output, N long, nil for none
 }
@@ -224,9 +225,10 @@ func (p *program) run(ctx context.Context, n, workers int, fill, use func(*Block
 	blocks := (n + blockSize - 1) / blockSize
 	var next atomic.Int64
 	var wait sync.WaitGroup
-	for range max(1, min(workers, blocks)) {
+	for number := range max(1, min(workers, blocks)) {
 		wait.Go(func() {
 			w := p.newWorker()
+			w.block.Worker = number
 			for ctx.Err() == nil {
 				b := int(next.Add(1)) - 1
 				if b >= blocks {

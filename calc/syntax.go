@@ -21,6 +21,11 @@ const (
 	MaxFormulaNodes = 1000
 )
 
+var (
+	tooManyParts = fmt.Sprintf("formula has more than %d parts", MaxFormulaNodes)
+	splitIt      = "split it into several quantities"
+)
+
 // fault is an error inside one text, before it is known where the text stands.
 type fault struct {
 	span
@@ -49,7 +54,7 @@ var language = func() *conf.Config {
 func parseFormula(text string) (*node, *fault) {
 	if len(text) > MaxFormulaBytes {
 		return nil, &fault{span{0, 0}, fmt.Sprintf("formula has %d bytes, at most %d are read", len(text), MaxFormulaBytes),
-			"split it into several quantities"}
+			splitIt}
 	}
 	if strings.TrimSpace(text) == "" {
 		return nil, &fault{span{0, utf8.RuneCountInString(text)}, "nothing stands after `=`", "write an expression, or leave the cell blank if the value is not known yet"}
@@ -111,7 +116,7 @@ func syntaxFault(text string, err error) *fault {
 	switch {
 	case strings.Contains(message, "exceeds maximum allowed nodes"):
 		f.span = span{0, len(runes)}
-		f.message, f.hint = fmt.Sprintf("formula has more than %d parts", MaxFormulaNodes), "split it into several quantities"
+		f.message, f.hint = tooManyParts, splitIt
 	case strings.Contains(message, "out of range") || strings.Contains(message, "integer literal is too large"):
 		f.span = wordAt(runes, at)
 		f.message, f.hint = "number "+quoted(f.cut(runes))+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
@@ -189,6 +194,7 @@ func lastWord(runes []rune) string {
 // later ones in the same formula would mostly follow from it.
 type translator struct {
 	text  []rune
+	count int // nodes made
 	fault *fault
 }
 
@@ -218,6 +224,11 @@ var refusedOperators = map[string]string{
 func (t *translator) translate(n ast.Node) *node {
 	loc := n.Location()
 	here := span{loc.From, loc.To}
+	// A chain a < b < c holds b twice, so chains inside chains grow beyond
+	// what the parser counted.
+	if t.count++; t.count > MaxFormulaNodes || t.fault != nil {
+		return t.refuse(span{0, len(t.text)}, tooManyParts, splitIt)
+	}
 	switch n := n.(type) {
 	case *ast.IntegerNode:
 		return &node{kind: numberNode, number: float64(n.Value), from: here.from, to: here.to}

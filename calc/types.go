@@ -59,23 +59,6 @@ func typeOf(u units.Unit) Type {
 	return Type{Dim: u.Dim}
 }
 
-// scope finds the unit symbols that an error message may suggest.
-func hintDifference(found, wanted units.Dimension) string {
-	ratio, err := wanted.Div(found)
-	if err != nil {
-		return ""
-	}
-	if up, err := units.Plain.Div(units.Angle); err == nil {
-		switch ratio {
-		case units.Angle:
-			return "multiply by rad"
-		case up:
-			return "divide by rev, as in cm3/rev"
-		}
-	}
-	return ""
-}
-
 // infer finds the type of n, refuses what does not fit, and leaves the types
 // on the nodes. The problems of all parts are reported, not the first only.
 func (c *checker) infer(n *node) Type {
@@ -182,7 +165,7 @@ func (c *checker) inferBinary(n *node) Type {
 	case "^":
 		return c.inferPower(n, a, b)
 	}
-	if date := Type(Type{Dim: units.Time, Point: true}); a == date || b == date {
+	if date := (Type{Dim: units.Time, Point: true}); a == date || b == date {
 		c.fault(n.span(), "a date cannot be multiplied or divided", "subtract another date first, to have a time")
 		return Type{sort: unknown}
 	}
@@ -201,24 +184,16 @@ func (c *checker) inferBinary(n *node) Type {
 // inferSum knows the rules of points: point - point is a difference, point ±
 // difference is a point, and two points cannot be added.
 func (c *checker) inferSum(n *node, a, b Type) Type {
-	verb, joint := "add", " to "
-	first, second := b, a
-	if n.op == "-" {
-		verb, joint = "subtract", " from "
-	}
 	if a.Dim != b.Dim {
-		hint := hintDifference(b.Dim, a.Dim)
-		if hint != "" {
-			hint += ", if that is what is meant"
-		}
+		hint := units.MismatchHint(b.Dim, a.Dim)
 		if b.Dim == units.Plain || a.Dim == units.Plain {
 			hint = "give the plain number a unit, as in 20*MPa"
 		}
-		first, second = b, a
-		if n.op == "+" {
-			first, second = a, b
+		message := "cannot add " + a.String() + " to " + b.String()
+		if n.op == "-" {
+			message = "cannot subtract " + b.String() + " from " + a.String()
 		}
-		c.fault(n.span(), "cannot "+verb+" "+first.String()+joint+second.String(), hint)
+		c.fault(n.span(), message, hint)
 		return Type{sort: unknown}
 	}
 	switch {
@@ -274,7 +249,7 @@ func (c *checker) same(na, nb *node, a, b Type, message string) Type {
 	case a.Dim == units.Plain || b.Dim == units.Plain:
 		hint = "give the plain number a unit, as in 20*MPa"
 	default:
-		hint = hintDifference(b.Dim, a.Dim)
+		hint = units.MismatchHint(b.Dim, a.Dim)
 	}
 	c.fault(span{min(na.from, nb.from), max(na.to, nb.to)}, message, hint)
 	return Type{sort: unknown}

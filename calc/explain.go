@@ -1,0 +1,203 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// Step is one quantity of a derivation.
+type Step struct {
+	Judged
+	Formula string   // as it stands in the sheet, "" for a given
+	Filled  string   // the formula with numbers and units put in
+	From    []string // the quantities it is computed from
+	Note    string
+}
+
+// Share is the part that one input's doubt has in a result's.
+type Share struct {
+	Quantity *Quantity
+	Share    float64 // of the variance, 0 to 1
+	Spread   float64 // the input's own, in its unit
+	// Wanted is the input's spread with which the result's would be half as
+	// wide, the others being left as they are or improved likewise. NaN for
+	// an input that need not be improved.
+	Wanted float64
+}
+
+// Derivation explains one quantity down to the givens, each once.
+type Derivation struct {
+	Steps  []Step  // the asked quantity first, then formulas, then givens
+	Shares []Share // largest first
+}
+
+// Explain derives a quantity. show writes a number with its unit, as the
+// caller prints numbers.
+func (m *Model) Explain(name string, show func(v float64, u units.Unit) string) (*Derivation, []sheets.Problem) {
+	q := m.byName[name]
+	if q == nil {
+		p := place{argument: "NAME", cell: sheets.Cell{Text: name}}
+		return nil, []sheets.Problem{p.problem(p.whole(), "no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))}
+	}
+	report, problems := m.Check(CheckOptions{})
+	if report == nil {
+		return nil, problems
+	}
+	d := &Derivation{Shares: m.shares(q)}
+	values := m.tape.once(nil)
+	for _, part := range q.ancestry() {
+		step := Step{Judged: report.Quantities[part.index], Formula: part.Formula, Note: part.Row.Note.Text}
+		if part.IsFormula() {
+			step.Filled = m.filled(part.entry.formula, values, show)
+			for _, used := range part.entry.formula.uses() {
+				if !slices.Contains(step.From, used.Name) {
+					step.From = append(step.From, used.Name)
+				}
+			}
+		}
+		d.Steps = append(d.Steps, step)
+	}
+	return d, nil
+}
+
+// ancestry lists a quantity and all it is computed from: formulas in the
+// order in which a reader meets them, then the givens.
+func (q *Quantity) ancestry() []*Quantity {
+	var formulas, givens []*Quantity
+	met := map[*Quantity]bool{q: true}
+	for queue := []*Quantity{q}; len(queue) > 0; queue = queue[1:] {
+		next := queue[0]
+		if !next.IsFormula() {
+			givens = append(givens, next)
+			continue
+		}
+		formulas = append(formulas, next)
+		for _, used := range next.entry.formula.uses() {
+			if !met[used] {
+				met[used] = true
+				queue = append(queue, used)
+			}
+		}
+	}
+	return append(formulas, givens...)
+}
+
+// filled writes a formula with the values of its quantities, look-ups and
+// curves put in the place of their names.
+func (m *Model) filled(f *formula, values []float64, show func(float64, units.Unit) string) string {
+	type patch struct {
+		span
+		text string
+	}
+	var patches []patch
+	text := []rune(f.text)
+	put := func(s span, v float64, u units.Unit) {
+		shown := "?" // open
+		if usable(v) {
+			shown = show(u.FromSI(v), u)
+			if v < 0 || u.Symbol != "" && s.to < len(text) && (text[s.to] == '^' || strings.HasPrefix(string(text[s.to:]), "**")) {
+				shown = "(" + shown + ")"
+			}
+		}
+		patches = append(patches, patch{s, shown})
+	}
+	var visit func(n *node)
+	visit = func(n *node) {
+		switch {
+		case n.kind == nameNode && n.quantity != nil && n.quantity.IsText():
+			shown := "?"
+			if v := values[n.quantity.value]; usable(v) {
+				shown = `"` + m.texts[int(v)] + `"`
+			}
+			patches = append(patches, patch{n.span(), shown})
+		case n.kind == nameNode && n.quantity != nil:
+			put(n.span(), values[n.quantity.value], n.quantity.Unit)
+		case n.kind == lookupNode && n.data.typ.sort == number:
+			put(n.span(), values[n.out], n.data.unit)
+		default:
+			for _, a := range n.args {
+				visit(a)
+			}
+		}
+	}
+	visit(f.root)
+	slices.SortFunc(patches, func(a, b patch) int { return a.from - b.from })
+	var out strings.Builder
+	at := 0
+	for _, p := range patches {
+		if p.from < at { // a name that a chain of comparisons holds twice
+			continue
+		}
+		out.WriteString(string(text[at:p.from]))
+		out.WriteString(p.text)
+		at = p.to
+	}
+	out.WriteString(string(text[at:]))
+	return strings.TrimSpace(out.String())
+}
+
+// shares finds what part each input's spread has in the spread of q.
+func (m *Model) shares(q *Quantity) []Share {
+	t := m.tape.extend()
+	s := differentiate(t, m.seeds(), []register{q.value})
+	values := t.once(nil)
+	var shares []Share
+	total := 0.0
+	for _, part := range s.terms[q.value] {
+		v := values[part.part]
+		if !usable(v) || v == 0 {
+			continue
+		}
+		input := m.inputQuantity(part.input)
+		shares = append(shares, Share{Quantity: input, Share: v * v, Spread: input.Unit.DiffFromSI(values[input.spreadAt]), Wanted: math.NaN()})
+		total += v * v
+	}
+	for i := range shares {
+		shares[i].Share /= total
+	}
+	slices.SortStableFunc(shares, func(a, b Share) int {
+		switch {
+		case a.Share > b.Share:
+			return -1
+		case a.Share < b.Share:
+			return 1
+		}
+		return 0
+	})
+	halve(shares)
+	return shares
+}
+
+// halve finds the fewest inputs whose improvement halves the spread of the
+// result, and the spread that each of them needs. A quarter of the variance
+// may be left, and what the other inputs contribute stays.
+func halve(shares []Share) {
+	const left = 0.25
+	rest := 1.0
+	for i := range shares {
+		rest -= shares[i].Share
+		if rest >= left*0.9 { // leave the improved ones something to be
+			continue
+		}
+		factor := math.Sqrt((left - math.Max(rest, 0)) / (1 - math.Max(rest, 0)))
+		for k := range shares[:i+1] {
+			shares[k].Wanted = shares[k].Spread * factor
+		}
+		return
+	}
+}
+
+// inputQuantity finds the given whose register is r.
+func (m *Model) inputQuantity(r register) *Quantity {
+	for _, q := range m.Quantities {
+		if q.value == r {
+			return q
+		}
+	}
+	panic(fmt.Sprintf("calc: register %d is no given", r))
+}

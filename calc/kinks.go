@@ -1,0 +1,106 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+
+	"rambook/sheets"
+)
+
+// A derivative only knows the branch that a formula takes at its value.
+// Where the spread of the operands reaches across the corner of min, max,
+// abs, a comparison or a curve, the other branch may hold as well, and the
+// spread that is computed may be too small or too large.
+
+// kink is an operation with a corner, and the distance from it.
+type kink struct {
+	at       register // the operation
+	distance register // 0 at the corner
+	spread   register // of the distance
+}
+
+// kinks appends the distances of all corners that a value with a spread can
+// reach. The operations of spreads and limits are not looked at.
+func (s *spreads) kinks() []kink {
+	var list []kink
+	add := func(at, distance register, terms []term) {
+		if len(terms) == 0 {
+			return
+		}
+		parts := make([]register, len(terms))
+		for i, t := range terms {
+			parts[i] = t.part
+		}
+		list = append(list, kink{at, distance, s.norm(parts)})
+	}
+	for i := range s.terms {
+		r, o := register(i), s.ops[i]
+		switch o.code {
+		case opMin, opMax, opLess, opLessEq:
+			a, b := s.terms[o.a], s.terms[o.b]
+			add(r, s.binary(opSub, o.a, o.b), merge(a, b,
+				func(d register) register { return d },
+				func(d register) register { return s.one(opNeg, d) },
+				func(da, db register) register { return s.binary(opSub, da, db) }))
+		case opUnary, opCall:
+			if !o.more.fn.kinked {
+				continue
+			}
+			x := o.a
+			if o.code == opCall {
+				x = o.more.args[0]
+			}
+			add(r, x, s.terms[x])
+		}
+	}
+	return list
+}
+
+// reach reports how near the corner is: the distance from the value to it.
+func (k kink) reach(o *op, x float64) float64 {
+	if o.code != opUnary && o.code != opCall {
+		return math.Abs(x)
+	}
+	switch o.more.fn.Name {
+	case "floor", "ceil":
+		return math.Abs(x - math.Round(x))
+	case "round":
+		return 0.5 - math.Abs(x-math.Round(x))
+	case "interp":
+		nearest := math.Inf(1)
+		for _, corner := range o.more.columns[0].values {
+			nearest = math.Min(nearest, math.Abs(x-corner))
+		}
+		return nearest
+	}
+	return math.Abs(x)
+}
+
+// warnKinks warns of corners that lie within the spread of what reaches them.
+func (t *tape) warnKinks(list []kink, values []float64) []sheets.Problem {
+	var warnings []sheets.Problem
+	told := map[*node]bool{}
+	for _, k := range list {
+		o, at := &t.ops[k.at], t.origins[k.at].node
+		distance, spread := values[k.distance], values[k.spread]
+		if at == nil || told[at] || !usable(distance) || !usable(spread) || k.reach(o, distance) >= spread {
+			continue
+		}
+		told[at] = true
+		warnings = append(warnings, t.problemAt(k.at, fmt.Sprintf("the spread reaches across the corner of %s: the other branch may hold as well", cornerName(o)),
+			"look at it with --sample, which follows every branch"))
+	}
+	return warnings
+}
+
+func cornerName(o *op) string {
+	switch o.code {
+	case opMin:
+		return "min"
+	case opMax:
+		return "max"
+	case opLess, opLessEq:
+		return "this comparison"
+	}
+	return o.more.fn.Name
+}

@@ -1,0 +1,224 @@
+package calc
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"runtime"
+
+	"rambook/sheets"
+)
+
+// MaxSamples bounds a run of sampling: enough for any quantile that matters.
+const MaxSamples = 1_000_000_000
+
+// Sampling redoes the spread without derivatives (JCGM 101): every input with
+// a spread is drawn from a normal distribution, the model runs, and the
+// results between the 2.275 % and the 97.725 % quantile, which hold 95.45 %
+// of them, are the interval. Draws depend on the seed and the number of their
+// block only, and only whole numbers are added up, so that the answer is the
+// same on any number of cores.
+const (
+	lowTail  = 0.02275013194817921 // normal probability below -2
+	bins     = 8192
+	binReach = 8.0     // standard deviations that the bins cover to each side
+	fine     = 1 << 20 // steps of the sums in one standard deviation
+	pilot    = 8 << 10 // samples that set the scale
+	maxDepth = 1 << 12 // a sample further out counts as this many deviations
+)
+
+// tally collects the samples of one result: a histogram over the pilot's
+// scale and the sum of deviations.
+type tally struct {
+	center, scale float64
+	counts        []uint32
+	sum           int64 // of deviations, in steps of scale/fine
+	n, failed     int64
+}
+
+func (t *tally) add(x float64) {
+	if !usable(x) {
+		t.failed++
+		return
+	}
+	t.n++
+	z := 0.0
+	if t.scale > 0 {
+		z = math.Max(-maxDepth, math.Min(maxDepth, (x-t.center)/t.scale))
+	}
+	t.sum += int64(math.Round(z * fine))
+	bin := int((z + binReach) * (bins / (2 * binReach)))
+	t.counts[max(0, min(bins-1, bin))]++
+}
+
+func (t *tally) join(o *tally) {
+	for i, c := range o.counts {
+		t.counts[i] += c
+	}
+	t.sum += o.sum
+	t.n += o.n
+	t.failed += o.failed
+}
+
+func (t *tally) mean() float64 {
+	return t.center + float64(t.sum)/float64(max(t.n, 1))/fine*t.scale
+}
+
+// quantile is found by straight line within a bin. Its error is below the
+// width of a bin, 1/512 of a standard deviation, beside the one of sampling.
+func (t *tally) quantile(p float64) float64 {
+	want := p * float64(t.n)
+	seen := 0.0
+	for i, c := range t.counts {
+		if next := seen + float64(c); next >= want && c > 0 {
+			z := (float64(i)+(want-seen)/float64(c))*(2*binReach/bins) - binReach
+			return t.center + z*t.scale
+		} else {
+			seen = next
+		}
+	}
+	return math.NaN()
+}
+
+// sampled fills in what sampling says of the quantities of a report, and
+// returns a note for each where it and the derivatives disagree.
+func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
+	base := m.tape.once(nil)
+	var inputs []register
+	var deviations []float64
+	for _, q := range m.Quantities {
+		if q.IsFormula() || q.spreadAt == none || !usable(base[q.spreadAt]) || !usable(base[q.value]) || base[q.spreadAt] == 0 {
+			continue
+		}
+		inputs = append(inputs, q.value)
+		deviations = append(deviations, base[q.spreadAt]/2)
+	}
+	var asked []*Judged
+	var outputs []register
+	for i := range r.Quantities {
+		if j := &r.Quantities[i]; j.Quantity.IsFormula() && Has(j.Spread) && j.Spread > 0 {
+			asked = append(asked, j)
+			outputs = append(outputs, j.Quantity.value)
+		}
+	}
+	if len(asked) == 0 {
+		return nil
+	}
+	p := newProgram(m.tape, inputs, outputs, base)
+	draw := func(b *Block) {
+		g := rand.New(rand.NewPCG(opt.Seed, uint64(b.First)))
+		for k, in := range b.In {
+			center, u := base[inputs[k]], deviations[k]
+			for i := range in {
+				in[i] = center + u*g.NormFloat64()
+			}
+		}
+	}
+	total := p.sample(opt, draw, base, outputs)
+	var notes []sheets.Problem
+	for i, j := range asked {
+		notes = append(notes, j.compare(total[i])...)
+	}
+	return notes
+}
+
+// sample draws all samples, each worker into tallies of its own.
+func (p *program) sample(opt CheckOptions, draw func(*Block), base []float64, outputs []register) []*tally {
+	scaled := p.pilot(draw, base, outputs)
+	workers := opt.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	own := make([][]*tally, workers)
+	for w := range own {
+		for _, t := range scaled {
+			own[w] = append(own[w], t.empty())
+		}
+	}
+	// The context never ends, so neither does the run before its time.
+	_ = p.run(context.Background(), opt.Samples, workers, draw, func(b *Block) {
+		for k, out := range b.Out {
+			t := own[b.Worker][k]
+			for _, x := range out {
+				t.add(x)
+			}
+		}
+	})
+	for _, more := range own[1:] {
+		for k, t := range more {
+			own[0][k].join(t)
+		}
+	}
+	return own[0]
+}
+
+// pilot runs the first samples to learn where the results lie and how wide.
+func (p *program) pilot(draw func(*Block), base []float64, outputs []register) []*tally {
+	tallies := make([]*tally, len(outputs))
+	sums := make([]float64, len(outputs))
+	squares := make([]float64, len(outputs))
+	counts := make([]float64, len(outputs))
+	for k, r := range outputs {
+		tallies[k] = &tally{center: base[r]}
+	}
+	w := p.newWorker()
+	for first := 0; first < pilot; first += blockSize {
+		b := w.run(first, blockSize, draw)
+		for k, out := range b.Out {
+			for _, x := range out {
+				if d := x - tallies[k].center; usable(d) {
+					sums[k] += d
+					squares[k] += d * d
+					counts[k]++
+				}
+			}
+		}
+	}
+	for k, t := range tallies {
+		if n := counts[k]; n > 1 {
+			mean := sums[k] / n
+			t.center += mean
+			t.scale = math.Sqrt(math.Max(0, squares[k]/n-mean*mean))
+		}
+	}
+	return tallies
+}
+
+func (t *tally) empty() *tally {
+	return &tally{center: t.center, scale: t.scale, counts: make([]uint32, bins)}
+}
+
+// compare keeps the sampled interval and says where it differs from the
+// derivatives' by more than a tenth of the spread, and why.
+func (j *Judged) compare(t *tally) []sheets.Problem {
+	q, u := j.Quantity, j.Unit
+	note := func(message, hint string) sheets.Problem {
+		return q.entry.problem(q.entry.formula.whole(), q.Name+": "+message, hint)
+	}
+	var notes []sheets.Problem
+	if t.failed > 0 {
+		notes = append(notes, note(fmt.Sprintf("%d of %d samples have no result", t.failed, t.n+t.failed), "the spread reaches where the formula cannot be computed"))
+	}
+	if t.n == 0 {
+		return notes
+	}
+	mean, low, high := t.mean(), t.quantile(lowTail), t.quantile(1-lowTail)
+	j.SampledMean, j.SampledLow, j.SampledHigh = u.FromSI(mean), u.FromSI(low), u.FromSI(high)
+	half, spread, shift := (j.SampledHigh-j.SampledLow)/2, j.Spread, j.SampledMean-j.Value
+	const tolerance = 0.1
+	// What sampling itself leaves open must not be taken for a difference.
+	doubt := 4 * spread / math.Sqrt(float64(t.n))
+	switch {
+	case math.Abs(shift) > tolerance*spread+doubt && math.Abs(half-spread) > tolerance*spread+doubt:
+		notes = append(notes, note(fmt.Sprintf("sampling gives %.4g %s ± %.3g, derivatives ± %.3g", j.SampledMean, u.Symbol, half, spread),
+			"the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval"))
+	case math.Abs(shift) > tolerance*spread+doubt:
+		notes = append(notes, note(fmt.Sprintf("the mean of the samples is %.3g %s away from the value", shift, u.Symbol),
+			"the formula bends within the spread of its inputs; trust the sampled interval"))
+	case math.Abs(half-spread) > tolerance*spread+doubt:
+		notes = append(notes, note(fmt.Sprintf("sampling gives a spread of %.3g %s, derivatives %.3g", half, u.Symbol, spread),
+			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval"))
+	}
+	return notes
+}
