@@ -131,7 +131,7 @@ func lyingTankVolume(level, diameter, length float64) float64 {
 		return failed
 	}
 	filled := min(max(level/diameter, 0), 1)
-	theta := 2 * math.Asin(math.Sqrt(filled))
+	theta := 2 * math.Atan2(math.Sqrt(filled), math.Sqrt(1-filled))
 	sin, cos := 2*math.Sqrt(filled*(1-filled)), 1-2*filled
 	return length * diameter * diameter / 4 * (theta - sin*cos)
 }
