@@ -50,6 +50,7 @@ type Model struct {
 	Book       *sheets.Notebook
 	Quantities []*Quantity  // in the order of the sheets and their rows
 	CaseSheets []*CaseSheet // those that ask for at least one formula
+	Suspects   []*Suspect   // in the order of the sheets and their rows
 	Warnings   []sheets.Problem
 
 	tape   *tape

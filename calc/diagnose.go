@@ -1,0 +1,315 @@
+package calc
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+const (
+	// goodFit is the p of the misfit from which on nothing is said to be wrong.
+	// It is what lies outside k = 2, so a sound machine is called so in 95.45 %
+	// of the cases.
+	goodFit = 0.0455
+
+	// poorFit is the p below which not even the best suspect explains the
+	// readings. It is lower, for a suspect that is the true one should not be
+	// given up for readings that are a little unlucky.
+	poorFit = 0.01
+
+	// tied is the difference of two misfits up to which the readings do not tell
+	// their suspects apart: two standard deviations, squared.
+	tied = 4
+)
+
+// DiagnoseOptions choose what Diagnose does beyond the usual.
+type DiagnoseOptions struct {
+	Pairs bool // also free the suspects two at a time
+}
+
+// Finding is what a diagnosis comes to.
+type Finding uint8
+
+const (
+	NoReadings   Finding = iota // there is nothing to work with
+	NothingWrong                // the readings fit the notebook as it stands
+	Explained                   // they do not, and at least one suspect alone explains them
+	Unexplained                 // they do not, and no suspect explains them
+)
+
+// Diagnosis is what the readings say of the suspects. Values, spreads and
+// readings are in the units of the rows; an absent number is NaN.
+type Diagnosis struct {
+	Finding Finding
+	Misfit  float64 // rᵀ V⁻¹ r with every given as the notebook has it
+	P       float64 // probability of a larger misfit if nothing is wrong: chi-square, one degree a reading
+
+	Readings  []ReadingFit // those that take part, in the order of the sheets
+	LeftOut   []Reason     // readings that take no part
+	Untouched []*Quantity  // readings that take part but that no suspect changes
+	Suspects  []SuspectFit // least misfit first
+	Unfreed   []Reason     // suspects that cannot be tried
+	Pairs     []PairFit    // least misfit first; with DiagnoseOptions.Pairs
+	Sound     float64      // weight of the alternative that nothing is wrong
+	Next      *NextReading // nil if there is none to tell the first two suspects apart
+	Planned   []*Quantity  // formulas with a unit and a stated spread, but no reading yet
+}
+
+// Reason is a quantity that was passed over, and why.
+type Reason struct {
+	Quantity *Quantity
+	Why      string
+}
+
+// ReadingFit is a reading beside its computed value as the notebook stands.
+type ReadingFit struct {
+	Quantity               *Quantity
+	Reading, ReadingSpread float64
+	Computed, Spread       float64
+	Agreement              float64 // E_n (ISO 13528)
+}
+
+// SuspectFit is a suspect freed alone and fitted to the readings.
+//
+// Weight is its probability against the other suspects and against nothing
+// being wrong. By Bayes' rule it is proportional to
+//
+//	prior × exp(-misfit/2) / √det V × width of what the fit leaves possible / width of the range
+//
+// where the last factor, at most 1, is the price of a free parameter: a wide
+// range has more values that would have been wrong. Nothing being wrong has no
+// free parameter and the sum of all priors for its own, so that the odds are
+// even before the first reading.
+type SuspectFit struct {
+	Suspect       *Suspect
+	Value, Spread float64 // fitted, with k = 2; no spread if no reading depends on it
+	Nominal       float64 // as the notebook has it
+	Misfit        float64 // what is left
+	Explains      float64 // 1 - misfit / misfit of the notebook
+	P             float64 // of the misfit left, one degree less
+	Weight        float64 // 0 to 1
+	AtEnd         bool    // the value is an end of the range: the best may lie beyond
+	fit           trial
+}
+
+// PairFit is two suspects freed together.
+type PairFit struct {
+	Suspects         [2]*Suspect
+	Values, Spreads  [2]float64 // no spreads if the readings do not tell the two apart
+	Misfit, Explains float64
+	P                float64
+}
+
+// NextReading is the planned reading that best tells the first two suspects
+// apart.
+type NextReading struct {
+	Quantity  *Quantity
+	Separates float64 // difference of what the two predict over their joint spread
+	Predicts  [2]Prediction
+}
+
+// Prediction is what would be read if a suspect were the cause. The spread
+// includes the reading's own.
+type Prediction struct {
+	Suspect       *Suspect
+	Value, Spread float64
+}
+
+// Diagnose uses the model backwards: it frees each suspect in turn, fits it to
+// the readings and ranks the suspects by the misfit that is left. Problems are
+// errors in the evaluation of a formula that has a reading.
+func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
+	d := &Diagnosis{Misfit: math.NaN(), P: math.NaN(), Sound: math.NaN()}
+	values := m.tape.once(nil)
+	readings, problems := m.observed(d, values)
+	if len(problems) > 0 {
+		sheets.SortProblems(problems)
+		return nil, problems
+	}
+	var suspects []*Suspect
+	for _, s := range m.Suspects {
+		if usable(values[s.Quantity.value]) {
+			suspects = append(suspects, s)
+		} else {
+			d.Unfreed = append(d.Unfreed, Reason{s.Quantity, "is open"})
+		}
+	}
+	for _, q := range m.Quantities {
+		if q.IsFormula() && q.reading.kind == blankEntry && q.spread.kind != blankEntry &&
+			q.Unit.Symbol != "" && q.Unit.Kind != units.Date {
+			d.Planned = append(d.Planned, q)
+		}
+	}
+	if len(readings) == 0 {
+		return d, nil
+	}
+	candidates := slices.DeleteFunc(slices.Clone(d.Planned), func(q *Quantity) bool { return !usable(values[q.value]) })
+	q := newInquiry(m, readings, suspects, candidates)
+	nominal := trial{freed: [2]int{nobody, nobody}}
+	_, w := q.weighOnce(&nominal)
+	d.Misfit, d.P = nominal.misfit, survival(nominal.misfit, len(readings))
+	d.readings(q, w)
+	fits := q.fitAlone()
+	for _, fit := range fits {
+		d.Suspects = append(d.Suspects, q.suspectFit(fit, d.Misfit))
+	}
+	d.weigh(&nominal)
+	if opt.Pairs {
+		d.Pairs = q.fitPairs(fits, d.Misfit)
+	}
+	for j, moved := range q.moved {
+		if !moved && len(suspects) > 0 {
+			d.Untouched = append(d.Untouched, readings[j].quantity)
+		}
+	}
+	slices.SortStableFunc(d.Suspects, func(a, b SuspectFit) int { return cmp.Compare(a.Misfit, b.Misfit) })
+	switch {
+	case d.P >= goodFit:
+		d.Finding = NothingWrong
+	case len(d.Suspects) > 0 && d.Suspects[0].P >= poorFit:
+		d.Finding = Explained
+	default:
+		d.Finding = Unexplained
+	}
+	if d.Finding != NothingWrong && len(d.Suspects) > 1 {
+		d.Next = q.nextReading(candidates, &d.Suspects[0], &d.Suspects[1])
+	}
+	return d, nil
+}
+
+// survival is the probability of a larger chi-square.
+func survival(misfit float64, degrees int) float64 {
+	return distuv.ChiSquared{K: float64(max(1, degrees))}.Survival(misfit)
+}
+
+// observed lists the readings that take part, and says in d which do not.
+func (m *Model) observed(d *Diagnosis, values []float64) ([]observed, []sheets.Problem) {
+	var list []observed
+	var problems []sheets.Problem
+	tr := m.newTrace(m.tape, values)
+	for _, q := range m.Quantities {
+		if !q.HasReading() {
+			continue
+		}
+		why := tr.explain(q.value)
+		u := q.readingSpread(values, q.reading.value) / 2
+		switch {
+		case why.failed != none:
+			problems = append(problems, tr.failure(why.failed))
+		case len(why.needs) > 0:
+			d.LeftOut = append(d.LeftOut, Reason{q, "its computed value is open"})
+		case !usable(u) || u == 0:
+			d.LeftOut = append(d.LeftOut, Reason{q, "its reading has no spread"})
+		default:
+			list = append(list, observed{q, q.reading.value, u})
+		}
+	}
+	return list, problems
+}
+
+// readingSpread is the spread of a reading of q, SI, NaN without one.
+func (q *Quantity) readingSpread(values []float64, reading float64) float64 {
+	switch {
+	case q.spread.kind == percentEntry:
+		return q.spread.value * math.Abs(reading)
+	case q.spreadAt != none:
+		return values[q.spreadAt]
+	}
+	return math.NaN()
+}
+
+// readings sets the readings beside their computed values. w is of the
+// notebook as it stands.
+func (d *Diagnosis) readings(q *inquiry, w *weigher) {
+	for j, o := range q.readings {
+		u := o.quantity.Unit
+		computed := o.u * 2 * math.Sqrt(math.Max(0, w.v.At(j, j)-1))
+		d.Readings = append(d.Readings, ReadingFit{
+			Quantity: o.quantity,
+			Reading:  u.FromSI(o.reading), ReadingSpread: u.DiffFromSI(2 * o.u),
+			Computed: u.FromSI(w.computed[j]), Spread: u.DiffFromSI(computed),
+			Agreement: agreement(o.reading, 2*o.u, w.computed[j], computed),
+		})
+	}
+}
+
+// suspectFit turns a fit into what is told of it.
+func (q *inquiry) suspectFit(fit trial, nominal float64) SuspectFit {
+	s := q.suspects[fit.freed[0]]
+	u := s.Quantity.Unit
+	f := SuspectFit{Suspect: s, fit: fit, Value: u.FromSI(fit.x[0]), Spread: math.NaN(),
+		Nominal: u.FromSI(q.base[s.Quantity.value]), Misfit: fit.misfit, Explains: 1 - fit.misfit/nominal,
+		P: survival(fit.misfit, len(q.readings)-1)}
+	if fit.info[0][0] > 0 {
+		f.Spread = u.DiffFromSI(2 * s.width() / math.Sqrt(fit.info[0][0]))
+		f.AtEnd = fit.x[0] == s.From || fit.x[0] == s.To
+	}
+	return f
+}
+
+// weigh sets the weights of the suspects, and of nothing being wrong.
+func (d *Diagnosis) weigh(nominal *trial) {
+	if len(d.Suspects) == 0 {
+		return
+	}
+	logs := make([]float64, len(d.Suspects)+1)
+	priors := 0.0
+	for i := range d.Suspects {
+		f := &d.Suspects[i]
+		priors += f.Suspect.Prior
+		logs[i] = math.Log(f.Suspect.Prior) - f.fit.likelihood()/2 + math.Log(f.possible())
+	}
+	logs[len(logs)-1] = math.Log(priors) - nominal.likelihood()/2
+	total := floats.LogSumExp(logs)
+	for i := range d.Suspects {
+		d.Suspects[i].Weight = math.Exp(logs[i] - total)
+	}
+	d.Sound = math.Exp(logs[len(logs)-1] - total)
+}
+
+// possible is how much of a suspect's range its fit leaves possible, 0 to 1:
+// the integral of exp(-½((x - value)/u)²) over the range, as a share of it.
+func (f *SuspectFit) possible() float64 {
+	info := f.fit.info[0][0]
+	if info == 0 {
+		return 1
+	}
+	s := f.Suspect
+	u := 1 / math.Sqrt(info) // as a share of the range
+	at := (f.fit.x[0] - s.From) / s.width()
+	inside := distuv.UnitNormal.CDF((1-at)/u) - distuv.UnitNormal.CDF(-at/u)
+	return math.Min(1, u*math.Sqrt(2*math.Pi)*inside)
+}
+
+// nextReading picks among the candidates the one that best tells two suspects
+// apart.
+func (q *inquiry) nextReading(candidates []*Quantity, a, b *SuspectFit) *NextReading {
+	var best *NextReading
+	valuesA, weigherA := q.weighOnce(&a.fit)
+	valuesB, weigherB := q.weighOnce(&b.fit)
+	for _, c := range candidates {
+		meanA, spreadA := weigherA.foretell(&a.fit, valuesA, c)
+		meanB, spreadB := weigherB.foretell(&b.fit, valuesB, c)
+		separates := agreement(meanA, spreadA, meanB, spreadB)
+		if !usable(separates) || separates == 0 || best != nil && separates <= best.Separates {
+			continue
+		}
+		best = &NextReading{Quantity: c, Separates: separates, Predicts: [2]Prediction{
+			{a.Suspect, c.Unit.FromSI(meanA), c.Unit.DiffFromSI(spreadA)},
+			{b.Suspect, c.Unit.FromSI(meanB), c.Unit.DiffFromSI(spreadB)},
+		}}
+	}
+	return best
+}
+
+// foretell is predict with the spread of the reading added.
+func (w *weigher) foretell(t *trial, values []float64, c *Quantity) (mean, spread float64) {
+	mean, u := w.predict(t, values, c)
+	return mean, hypot(2*u, c.readingSpread(values, mean))
+}

@@ -1,0 +1,246 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"rambook/sheets"
+)
+
+// The tests here do to the model of the press what age and accidents do to a
+// press: they give one suspect another value, shake all givens within their
+// spreads, read some of the planned readings with the instruments' noise, and
+// ask Diagnose what happened.
+
+// workshop is a press whose faults are known.
+type workshop struct {
+	model   *Model
+	planned []*Quantity
+	doubted []*Quantity
+	base    []float64
+}
+
+func newWorkshop(t testing.TB) *workshop {
+	book, problems := sheets.Starter("press")
+	if len(problems) > 0 {
+		t.Fatal(told(problems))
+	}
+	m, problems := Compile(book, Options{})
+	if m == nil {
+		t.Fatal(told(problems))
+	}
+	w := &workshop{model: m, base: m.tape.once(nil)}
+	d, problems := m.Diagnose(DiagnoseOptions{})
+	if d == nil {
+		t.Fatal(told(problems))
+	}
+	for _, q := range d.Planned {
+		if usable(w.base[q.value]) {
+			w.planned = append(w.planned, q)
+		}
+	}
+	for _, q := range m.Quantities {
+		if !q.IsFormula() && q.spreadAt != none && usable(w.base[q.spreadAt]) && w.base[q.spreadAt] > 0 {
+			w.doubted = append(w.doubted, q)
+		}
+	}
+	return w
+}
+
+// injury is a suspect that has another value than the notebook says.
+type injury struct {
+	suspect *Suspect
+	value   float64 // SI
+}
+
+// read writes readings of some planned quantities into the model, as they
+// would be with a fault (nil for none), with noise or without.
+func (w *workshop) read(m *Model, which []int, f *injury, noise *rand.Rand) {
+	set := map[register]float64{}
+	if noise != nil {
+		for _, q := range w.doubted {
+			set[q.value] = w.base[q.value] + noise.NormFloat64()*w.base[q.spreadAt]/2
+		}
+	}
+	if f != nil {
+		set[f.suspect.Quantity.value] = f.value
+	}
+	values := m.tape.once(set)
+	for _, q := range w.planned {
+		m.Quantities[q.index].reading = entry{}
+	}
+	for _, i := range which {
+		q := m.Quantities[w.planned[i].index]
+		y := values[q.value]
+		if noise != nil {
+			y += noise.NormFloat64() * q.readingSpread(w.base, w.base[q.value]) / 2
+		}
+		q.reading = entry{kind: numberEntry, value: y}
+	}
+}
+
+// clone is a model with readings of its own.
+func (w *workshop) clone() *Model {
+	m := *w.model
+	m.Quantities = make([]*Quantity, len(w.model.Quantities))
+	for i, q := range w.model.Quantities {
+		own := *q
+		m.Quantities[i] = &own
+	}
+	return &m
+}
+
+// inParallel runs n experiments, each with its own source of chance, so that
+// the outcome does not depend on the number of cores.
+func inParallel(n int, w *workshop, experiment func(i int, m *Model, chance *rand.Rand)) {
+	var wait sync.WaitGroup
+	const workers = 4
+	for k := range workers {
+		wait.Go(func() {
+			m := w.clone()
+			for i := k; i < n; i += workers {
+				experiment(i, m, rand.New(rand.NewPCG(2026, uint64(i))))
+			}
+		})
+	}
+	wait.Wait()
+}
+
+func (w *workshop) someReadings(chance *rand.Rand) []int {
+	which := chance.Perm(len(w.planned))[:5+chance.IntN(len(w.planned)-6)]
+	slices.Sort(which)
+	return which
+}
+
+func TestInjectedFaults(t *testing.T) {
+	const notebooks = 300
+	w := newWorkshop(t)
+	type outcome struct {
+		suspect, first     int
+		gap                float64
+		found, within, end bool
+		finding            Finding
+	}
+	outcomes := make([]outcome, notebooks)
+	inParallel(notebooks, w, func(i int, m *Model, chance *rand.Rand) {
+		k := chance.IntN(len(m.Suspects))
+		s := m.Suspects[k]
+		f := &injury{s, s.From + chance.Float64()*s.width()}
+		if nominal := w.base[s.Quantity.value]; chance.IntN(2) == 0 {
+			f.value = nominal + (f.value-nominal)*math.Pow(chance.Float64(), 3) // a small one
+		}
+		which := w.someReadings(chance)
+		o := outcome{suspect: k}
+
+		w.read(m, which, f, nil)
+		d, problems := m.Diagnose(DiagnoseOptions{})
+		if d == nil {
+			t.Error(told(problems))
+			return
+		}
+		truth := slices.IndexFunc(d.Suspects, func(x SuspectFit) bool { return x.Suspect == s })
+		o.gap = math.Inf(1)
+		for j, other := range d.Suspects {
+			if j != truth {
+				o.gap = min(o.gap, other.Misfit-d.Suspects[truth].Misfit)
+			}
+		}
+		w.read(m, which, f, chance)
+		d, problems = m.Diagnose(DiagnoseOptions{})
+		if d == nil {
+			t.Error(told(problems))
+			return
+		}
+		truth = slices.IndexFunc(d.Suspects, func(x SuspectFit) bool { return x.Suspect == s })
+		fit := d.Suspects[truth]
+		o.first = slices.Index(m.Suspects, d.Suspects[0].Suspect)
+		o.found = fit.Misfit <= d.Suspects[0].Misfit+tied
+		o.within = math.Abs(fit.Value-s.Quantity.Unit.FromSI(f.value)) <= fit.Spread
+		o.end, o.finding = fit.AtEnd, d.Finding
+		outcomes[i] = o
+	})
+
+	clear, found, within := 0, 0, 0
+	confusion := make([][]int, len(w.model.Suspects))
+	for i := range confusion {
+		confusion[i] = make([]int, len(w.model.Suspects)+2)
+	}
+	findings := map[Finding]int{}
+	for _, o := range outcomes {
+		if o.gap < 9 {
+			continue
+		}
+		clear++
+		if o.found {
+			found++
+		}
+		if o.within {
+			within++
+		}
+		confusion[o.suspect][o.first]++
+		findings[o.finding]++
+	}
+	t.Logf("%d of %d notebooks have a clear fault (noise-free gap of at least 9)", clear, notebooks)
+	t.Logf("first or tied %d (%.1f %%), value within its spread %d (%.1f %%), findings %v",
+		found, 100*float64(found)/float64(clear), within, 100*float64(within)/float64(clear), findings)
+	var table strings.Builder
+	fmt.Fprintf(&table, "\n%-20s", "fault \\ first")
+	for j := range w.model.Suspects {
+		fmt.Fprintf(&table, "%5d", j+1)
+	}
+	for i, s := range w.model.Suspects {
+		fmt.Fprintf(&table, "\n%2d %-17s", i+1, s.Quantity.Name)
+		for j := range w.model.Suspects {
+			fmt.Fprintf(&table, "%5d", confusion[i][j])
+		}
+	}
+	t.Log(table.String())
+	if float64(found) < 0.95*float64(clear) {
+		t.Errorf("the true suspect is first or tied in %d of %d", found, clear)
+	}
+}
+
+func TestSoundMachine(t *testing.T) {
+	const notebooks = 300
+	w := newWorkshop(t)
+	sound := make([]bool, notebooks)
+	inParallel(notebooks, w, func(i int, m *Model, chance *rand.Rand) {
+		w.read(m, w.someReadings(chance), nil, chance)
+		d, problems := m.Diagnose(DiagnoseOptions{})
+		if d == nil {
+			t.Error(told(problems))
+			return
+		}
+		sound[i] = d.Finding == NothingWrong
+	})
+	n := 0
+	for _, ok := range sound {
+		if ok {
+			n++
+		}
+	}
+	t.Logf("nothing wrong in %d of %d notebooks (%.1f %%)", n, notebooks, 100*float64(n)/notebooks)
+	if float64(n) < 0.93*notebooks {
+		t.Errorf("a sound machine is called so in %d of %d notebooks only", n, notebooks)
+	}
+}
+
+func BenchmarkDiagnose(b *testing.B) {
+	w := newWorkshop(b)
+	m := w.clone()
+	chance := rand.New(rand.NewPCG(1, 2))
+	which := chance.Perm(len(w.planned))[:12]
+	w.read(m, which, &injury{m.Suspects[0], 0.85}, chance)
+	b.ReportMetric(float64(len(m.Suspects)), "suspects")
+	b.ReportMetric(12, "readings")
+	for b.Loop() {
+		if d, problems := m.Diagnose(DiagnoseOptions{}); d == nil {
+			b.Fatal(told(problems))
+		}
+	}
+}

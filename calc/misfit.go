@@ -1,0 +1,317 @@
+package calc
+
+import (
+	"context"
+	"math"
+	"sync"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// inquiry is what all fits of one diagnosis share: the readings, the givens in
+// doubt, the suspects, and one program that computes the readings and their
+// derivatives from the suspects.
+//
+// Let r be the readings minus the computed values. Readings err independently;
+// computed values err together, since they share the givens. So r has the
+// covariance V = diag(u_reading²) + J·U·Jᵀ, where J holds the derivatives of
+// the computed values by the givens with a spread and U their variances. A
+// suspect that is freed has no spread of its own then and stays out of U. Both
+// J and V are those at the suspect's trial value: far from the notebook's value
+// a model often answers quite differently to its givens. Everything is kept in
+// units of the readings' standard uncertainties, so V is 1 plus a square.
+type inquiry struct {
+	model    *Model
+	tape     *tape
+	base     []float64 // every operation, as the notebook stands
+	slopes   *spreads  // derivatives by the givens in doubt and the suspects
+	readings []observed
+	suspects []*Suspect
+	givens   []doubted
+	column   map[register]int // of a given's register: its number in givens
+	partials [][]partial      // by reading
+	program  *program
+	steady   *worker // for runs of a few cases
+
+	mu    sync.Mutex
+	moved []bool // by reading: some suspect changes its computed value
+}
+
+// observed is a reading that takes part, SI.
+type observed struct {
+	quantity *Quantity
+	reading  float64
+	u        float64 // its standard uncertainty, half its spread
+}
+
+// doubted is a given that has a spread or is a suspect, SI.
+type doubted struct {
+	input register
+	u     float64 // its standard uncertainty, 0 if it has none
+}
+
+// partial says where the derivative of a reading by a given is found.
+type partial struct {
+	given int // in inquiry.givens
+	out   int // in the outputs of the program
+	at    register
+}
+
+// nobody stands where no further suspect is freed.
+const nobody = -1
+
+// trial is one fit: one or two suspects set to a value, and what the readings
+// say to it. It is unusable if the model has no answer there.
+type trial struct {
+	freed [2]int // in inquiry.suspects; nobody
+	x     [2]float64
+
+	usable bool
+	misfit float64 // rᵀ V⁻¹ r
+	logDet float64 // ln det V
+	// score is Jₛᵀ V⁻¹ r by freed suspect, and info is Jₛᵀ V⁻¹ Jₛ, both with the
+	// suspects measured in shares of their ranges. The score points to where the
+	// misfit falls; it is 0 at the best value.
+	score [2]float64
+	info  [2][2]float64
+}
+
+// likelihood is -2 times the log likelihood of the readings, but for a
+// constant: the misfit, and the price of a V that is wide enough to allow
+// everything.
+func (t *trial) likelihood() float64 { return t.misfit + t.logDet }
+
+// alone is a trial of one suspect.
+func alone(suspect int, x float64) trial {
+	return trial{freed: [2]int{suspect, nobody}, x: [2]float64{x, 0}}
+}
+
+// newInquiry prepares the fits. Readings, suspects and candidates must have a
+// value as the notebook stands.
+func newInquiry(m *Model, readings []observed, suspects []*Suspect, candidates []*Quantity) *inquiry {
+	q := &inquiry{model: m, tape: m.tape.extend(), readings: readings, suspects: suspects,
+		column: map[register]int{}, moved: make([]bool, len(readings))}
+	values := m.tape.once(nil)
+	one := q.tape.constant(1)
+	seeds := map[register]register{}
+	doubt := func(input register, u float64) {
+		if _, known := seeds[input]; !known {
+			q.column[input] = len(q.givens)
+			q.givens = append(q.givens, doubted{input, u})
+			seeds[input] = one
+		}
+	}
+	for _, g := range m.Quantities {
+		if !g.IsFormula() && g.spreadAt != none && usable(values[g.spreadAt]) && values[g.spreadAt] > 0 {
+			doubt(g.value, values[g.spreadAt]/2)
+		}
+	}
+	for _, s := range suspects {
+		doubt(s.Quantity.value, 0)
+	}
+	var roots []register
+	for _, o := range readings {
+		roots = append(roots, o.quantity.value)
+	}
+	outputs := roots[:len(roots):len(roots)]
+	for _, c := range candidates {
+		roots = append(roots, c.value)
+	}
+	q.slopes = differentiate(q.tape, seeds, roots)
+	q.base = append(values, make([]float64, len(q.tape.ops)-len(values))...)
+	q.tape.rerun(q.base, len(values), nil)
+
+	for _, o := range readings {
+		var row []partial
+		for _, t := range q.slopes.terms[o.quantity.value] {
+			row = append(row, partial{q.column[t.input], len(outputs), t.part})
+			outputs = append(outputs, t.part)
+		}
+		q.partials = append(q.partials, row)
+	}
+	var inputs []register
+	for _, s := range suspects {
+		inputs = append(inputs, s.Quantity.value)
+	}
+	q.program = newProgram(q.tape, inputs, outputs, q.base)
+	return q
+}
+
+// fewTrials is up to how many trials one worker that stays is quicker than
+// several new ones.
+const fewTrials = 2 * blockSize
+
+// run computes the trials, all in one go.
+func (q *inquiry) run(trials []trial) {
+	fill := func(b *Block) {
+		for k, s := range q.suspects {
+			in := b.In[k]
+			for i := range in {
+				in[i] = q.base[s.Quantity.value]
+			}
+		}
+		for i := range b.N {
+			for k, s := range trials[b.First+i].freed {
+				if s != nobody {
+					b.In[s][i] = trials[b.First+i].x[k]
+				}
+			}
+		}
+	}
+	use := func(b *Block) {
+		w := newWeigher(q)
+		moved := make([]bool, len(q.readings))
+		for i := range b.N {
+			at := func(p partial) float64 { return b.Out[p.out][i] }
+			for j := range q.readings {
+				w.computed[j] = b.Out[j][i]
+				moved[j] = moved[j] || usable(w.computed[j]) && w.computed[j] != q.base[q.readings[j].quantity.value]
+			}
+			w.weigh(&trials[b.First+i], at)
+		}
+		q.mu.Lock()
+		defer q.mu.Unlock()
+		for j := range moved {
+			q.moved[j] = q.moved[j] || moved[j]
+		}
+	}
+	if len(trials) > fewTrials {
+		_ = q.program.run(context.Background(), len(trials), 0, fill, use)
+		return
+	}
+	if q.steady == nil {
+		q.steady = q.program.newWorker()
+	}
+	for first := 0; first < len(trials); first += blockSize {
+		use(q.steady.run(first, min(blockSize, len(trials)-first), fill))
+	}
+}
+
+// weigher weighs the residuals of one trial after another.
+type weigher struct {
+	*inquiry
+	computed []float64
+	r        *mat.VecDense // residuals
+	pull     *mat.Dense    // J·√U
+	v        *mat.SymDense
+	chol     mat.Cholesky
+	vr       *mat.VecDense    // V⁻¹ r
+	j, vj    [2]*mat.VecDense // Jₛ and V⁻¹ Jₛ of the freed suspects
+}
+
+func newWeigher(q *inquiry) *weigher {
+	n := len(q.readings)
+	w := &weigher{inquiry: q, computed: make([]float64, n), r: mat.NewVecDense(n, nil),
+		pull: mat.NewDense(n, len(q.givens)+1, nil), // a spare column, as there may be no given
+		v:    mat.NewSymDense(n, nil), vr: mat.NewVecDense(n, nil)}
+	for k := range w.j {
+		w.j[k], w.vj[k] = mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
+	}
+	return w
+}
+
+// weigh fills in what the readings say to a trial. w.computed holds the
+// computed values, and at finds the derivatives.
+func (w *weigher) weigh(t *trial, at func(partial) float64) {
+	w.pull.Zero()
+	freed := [2]int{nobody, nobody} // as givens
+	for k, s := range t.freed {
+		if s != nobody {
+			freed[k] = w.column[w.suspects[s].Quantity.value]
+			w.j[k].Zero()
+		}
+	}
+	for i, o := range w.readings {
+		r := (o.reading - w.computed[i]) / o.u
+		if !usable(r) {
+			return
+		}
+		w.r.SetVec(i, r)
+		for _, p := range w.partials[i] {
+			d := at(p)
+			if !usable(d) {
+				return
+			}
+			switch p.given {
+			case freed[0]:
+				w.j[0].SetVec(i, d/o.u*w.suspects[t.freed[0]].width())
+			case freed[1]:
+				w.j[1].SetVec(i, d/o.u*w.suspects[t.freed[1]].width())
+			default:
+				w.pull.Set(i, p.given, d/o.u*w.givens[p.given].u)
+			}
+		}
+	}
+	w.v.SymOuterK(1, w.pull)
+	for i := range w.readings {
+		w.v.SetSym(i, i, w.v.At(i, i)+1)
+	}
+	if !w.chol.Factorize(w.v) {
+		return
+	}
+	_ = w.chol.SolveVecTo(w.vr, w.r) // V is at least 1; its condition is told by the spreads
+	t.misfit, t.logDet = mat.Dot(w.r, w.vr), w.chol.LogDet()
+	for k := range freed {
+		if freed[k] == nobody {
+			break
+		}
+		_ = w.chol.SolveVecTo(w.vj[k], w.j[k])
+		t.score[k] = mat.Dot(w.j[k], w.vr)
+		for l := range k + 1 {
+			t.info[k][l] = mat.Dot(w.j[l], w.vj[k])
+			t.info[l][k] = t.info[k][l]
+		}
+	}
+	t.usable = usable(t.misfit) && usable(t.logDet)
+}
+
+func (s *Suspect) width() float64 { return s.To - s.From }
+
+// share is where in a suspect's range a value lies, 0 to 1.
+func (s *Suspect) clamp(x float64) float64 { return math.Min(math.Max(x, s.From), s.To) }
+
+// weighOnce weighs one trial from a run of the whole tape, and returns that
+// run's values with the weigher, from which further answers can be drawn.
+func (q *inquiry) weighOnce(t *trial) (values []float64, w *weigher) {
+	set := map[register]float64{}
+	for k, s := range t.freed {
+		if s != nobody {
+			set[q.suspects[s].Quantity.value] = t.x[k]
+		}
+	}
+	values = q.tape.once(set)
+	w = newWeigher(q)
+	for j, o := range q.readings {
+		w.computed[j] = values[o.quantity.value]
+	}
+	w.weigh(t, func(p partial) float64 { return values[p.at] })
+	return values, w
+}
+
+// predict says what a quantity would read if a trial were the truth: the model
+// at that value, moved by what the readings say of the givens in doubt, with
+// its standard uncertainty. w and values are of the trial.
+func (w *weigher) predict(t *trial, values []float64, c *Quantity) (mean, u float64) {
+	s := t.freed[0]
+	own := mat.NewVecDense(len(w.givens)+1, nil)
+	slope := 0.0
+	for _, term := range w.slopes.terms[c.value] {
+		given := w.column[term.input]
+		if s != nobody && term.input == w.suspects[s].Quantity.value {
+			slope = values[term.part] * w.suspects[s].width()
+			continue
+		}
+		own.SetVec(given, values[term.part]*w.givens[given].u)
+	}
+	n := len(w.readings)
+	shared, weights := mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
+	shared.MulVec(w.pull, own) // covariance of the quantity with the residuals
+	_ = w.chol.SolveVecTo(weights, shared)
+	mean = values[c.value] + mat.Dot(weights, w.r)
+	variance := mat.Dot(own, own) - mat.Dot(weights, shared)
+	if s != nobody && t.info[0][0] > 0 {
+		left := slope - mat.Dot(weights, w.j[0])
+		variance += left * left / t.info[0][0]
+	}
+	return mean, math.Sqrt(math.Max(0, variance))
+}

@@ -1,0 +1,154 @@
+package calc
+
+import (
+	"fmt"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// Suspect is a given that may be off, with the range in which its true value
+// is looked for. Numbers are SI.
+type Suspect struct {
+	Quantity *Quantity
+	Sheet    *sheets.Sheet
+	Row      *sheets.SuspectRow
+	From, To float64
+	Prior    float64 // relative odds against the other suspects, > 0
+}
+
+// Roles of the cells of a suspect sheet. Its range has to hold before anything
+// is computed, so no expression may stand there.
+var (
+	fromRole  = role{what: "from", literal: true}
+	toRole    = role{what: "to", literal: true}
+	priorRole = role{what: "prior", literal: true}
+)
+
+// readSuspects reads the suspects of one sheet. The quantities of the whole
+// notebook are known by then.
+func (c *compiler) readSuspects(s *sheets.Sheet) {
+	for i := range s.Suspects {
+		row := &s.Suspects[i]
+		at := func(cell sheets.Cell) place { return place{sheet: s, cell: cell} }
+		prior, sound := c.readPrior(at(row.Prior))
+		q := c.suspectedGiven(at(row.Suspect))
+		if q == nil {
+			continue
+		}
+		suspect := &Suspect{Quantity: q, Sheet: s, Row: row, Prior: prior}
+		if c.readRange(suspect, at) && sound {
+			c.model.Suspects = append(c.model.Suspects, suspect)
+		}
+	}
+}
+
+// suspectedGiven finds the given that a suspect names, nil if it cannot be one.
+func (c *compiler) suspectedGiven(p place) *Quantity {
+	name := p.cell.Text
+	q := c.model.byName[name]
+	switch {
+	case q == nil:
+		c.report(p.problem(p.whole(), "no quantity is named "+quoted(name),
+			didYouMean(name, c.givenNames(), "a suspect is a given of the notebook that may be off")))
+		return nil
+	case q.IsText():
+		c.report(p.problem(p.whole(), name+" is a text, and a suspect is a number that may be off", ""))
+		return nil
+	case q.IsFormula():
+		c.report(p.problem(p.whole(), name+" is a formula, and a suspect is a given that may be off",
+			"name one of the givens it is computed from"))
+		return nil
+	}
+	for _, other := range c.model.Suspects {
+		if other.Quantity == q {
+			c.report(p.problem(p.whole(), fmt.Sprintf("%s is a suspect already in %s, line %d", name, other.Sheet.File, other.Row.Suspect.Line),
+				"drop one of the two"))
+			return nil
+		}
+	}
+	return q
+}
+
+// givenNames lists the quantities that can be suspects.
+func (c *compiler) givenNames() []string {
+	var names []string
+	for _, q := range c.model.Quantities {
+		if !q.IsFormula() && !q.IsText() {
+			names = append(names, q.Name)
+		}
+	}
+	return names
+}
+
+// readPrior reads relative odds; blank is 1.
+func (c *compiler) readPrior(p place) (prior float64, sound bool) {
+	before := len(c.problems)
+	e := c.read(p, units.Unit{}, priorRole)
+	switch {
+	case len(c.problems) > before:
+		return 0, false
+	case e.kind == blankEntry:
+		return 1, true
+	case e.value <= 0:
+		c.report(p.problem(p.whole(), "a prior is relative odds above 0, found "+p.cell.Text,
+			"drop the row if it cannot be the cause; blank is 1, and 3 is three times as likely as 1"))
+		return 0, false
+	}
+	return e.value, true
+}
+
+// readRange reads where a suspect's true value is looked for.
+func (c *compiler) readRange(s *Suspect, at func(sheets.Cell) place) bool {
+	unit := s.Quantity.Unit
+	if cell := s.Row.Unit; !cell.Blank() {
+		u, ok := c.unitOf(at(cell))
+		if !ok {
+			return false
+		}
+		if s.Quantity.typ.sort != unknown && (u.Dim != unit.Dim || u.Kind == units.Text || (u.Kind == units.Date) != (unit.Kind == units.Date)) {
+			c.report(at(cell).problem(at(cell).whole(), fmt.Sprintf("the range is %s, but %s is in %s",
+				withArticle(typeOf(u)), s.Quantity.Name, unitName(unit)), "correct the unit, or leave it blank for that of the quantity"))
+			return false
+		}
+		unit = u
+	}
+	if s.Quantity.typ.sort == unknown {
+		return false // the unit of its own row has been reported
+	}
+	ends := [2]entry{}
+	for i, end := range []struct {
+		cell sheets.Cell
+		role role
+	}{{s.Row.From, fromRole}, {s.Row.To, toRole}} {
+		before := len(c.problems)
+		ends[i] = c.read(at(end.cell), unit, end.role)
+		if ends[i].kind == blankEntry && len(c.problems) == before {
+			c.report(at(end.cell).problem(at(end.cell).whole(), fmt.Sprintf("suspect %s has no `%s`", s.Quantity.Name, end.role.what),
+				"say between which values its true value may lie"))
+		}
+	}
+	if ends[0].kind != numberEntry || ends[1].kind != numberEntry {
+		return false
+	}
+	s.From, s.To = ends[0].value, ends[1].value
+	if s.From >= s.To {
+		c.report(at(s.Row.From).problem(at(s.Row.From).whole(),
+			fmt.Sprintf("from %s is not below to %s", s.Row.From.Text, s.Row.To.Text), "swap them, or widen the range"))
+		return false
+	}
+	c.warnOutside(s, at)
+	return true
+}
+
+// warnOutside warns of a range that does not hold the notebook's own value. It
+// is no error, or a new setting could not be typed in before the range is
+// widened. What a run puts in its place for once may lie where it likes.
+func (c *compiler) warnOutside(s *Suspect, at func(sheets.Cell) place) {
+	e := s.Quantity.entry
+	if e.kind != numberEntry || e.sheet == nil || s.From <= e.value && e.value <= s.To {
+		return
+	}
+	c.warn(at(s.Row.From).problem(at(s.Row.From).whole(), fmt.Sprintf("%s is %s, outside the range %s to %s in which it is suspected",
+		s.Quantity.Name, s.Quantity.Row.Entry.Text, s.Row.From.Text, s.Row.To.Text), "widen the range, or correct the quantity"))
+}
