@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+	"html"
 	"slices"
 	"strings"
 
@@ -42,7 +44,7 @@ func (c *checkCommand) once(s *session) error {
 	if err := c.narrow(model.Book, report); err != nil {
 		return err
 	}
-	if err := s.printReport(model.Book, report); err != nil {
+	if err := s.printReport(c.title(model.Book), model.Book, report); err != nil {
 		return err
 	}
 	printWarnings(s.stderr, report.Warnings)
@@ -101,7 +103,7 @@ func count(c *calc.Counts, v calc.Verdict) {
 }
 
 // printReport shows a report in the session's format.
-func (s *session) printReport(book *sheets.Notebook, r *calc.Report) error {
+func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Report) error {
 	switch s.output.Format {
 	case "json":
 		return writeJSON(&s.out, newJSONReport(book, r))
@@ -114,9 +116,9 @@ func (s *session) printReport(book *sheets.Notebook, r *calc.Report) error {
 		width:   s.width(),
 	}
 	if s.output.Format == "html" {
-		s.out.WriteString("<!doctype html>\n<meta charset=\"utf-8\">\n<title>rambook</title>\n")
+		fmt.Fprintf(&s.out, "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>%s</title>\n", html.EscapeString(title))
 	}
-	if err := s.print(sheets.Table{Note: title(book)}); err != nil {
+	if err := s.print(sheets.Table{Note: title}); err != nil {
 		return err
 	}
 	var tables []sheets.Table

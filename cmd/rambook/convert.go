@@ -20,8 +20,8 @@ func (convertCommand) Help() string {
 }
 
 type jsonConversion struct {
-	Value jsonNumber `json:"value"`
-	Unit  string     `json:"unit"`
+	Value any    `json:"value"`
+	Unit  string `json:"unit"`
 }
 
 // Run converts. A conversion has no doubt, so ten digits of it are printed.
@@ -32,11 +32,7 @@ func (c *convertCommand) Run(s *session) error {
 	}
 	switch {
 	case s.output.Format == "json":
-		number := plain(value)
-		if unit.Kind == units.Date {
-			number = jsonNumber{text: units.FormatDate(value), isText: true}
-		}
-		return writeJSON(&s.out, jsonConversion{number, unit.Symbol})
+		return writeJSON(&s.out, jsonConversion{pointIn(&calc.Judged{Unit: unit}, value), unit.Symbol})
 	case s.output.Format == "table":
 		fmt.Fprintln(&s.out, strings.TrimSpace(c.number(value, unit)+" "+unit.Symbol))
 		return nil

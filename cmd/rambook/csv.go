@@ -16,7 +16,7 @@ var longColumns = []struct {
 }{
 	{"name", func(j *calc.Judged) string { return j.Quantity.Name }},
 	{"unit", func(j *calc.Judged) string { return j.Unit.Symbol }},
-	{"value", func(j *calc.Judged) string { return exact(j, j.Value) }},
+	{"value", func(j *calc.Judged) string { return j.Text + exact(j, j.Value) }}, // never both
 	{"spread", func(j *calc.Judged) string { return shortest(j.Spread) }},
 	{"reading", func(j *calc.Judged) string { return exact(j, j.Reading) }},
 	{"reading_spread", func(j *calc.Judged) string { return shortest(j.ReadingSpread) }},
@@ -29,12 +29,9 @@ var longColumns = []struct {
 	{"error", func(j *calc.Judged) string { return j.Error }},
 }
 
-// exact is a number on the scale of j's unit, a date or a text.
+// exact is a number on the scale of j's unit, which may be a calendar.
 func exact(j *calc.Judged, x float64) string {
-	switch {
-	case j.Unit.Kind == units.Text:
-		return j.Text
-	case j.Unit.Kind == units.Date && calc.Has(x):
+	if j.Unit.Kind == units.Date && calc.Has(x) {
 		return units.FormatDate(x)
 	}
 	return shortest(x)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"strings"
 
 	"rambook/calc"
@@ -27,26 +28,34 @@ type jsonFunction struct {
 // Run lists the functions and the constants.
 func (c *functionsCommand) Run(s *session) error {
 	var found []jsonFunction
-	table := sheets.Table{Columns: []sheets.TableColumn{{Header: "function"}, {Header: "gives"}, {Header: "source"}}}
-	add := func(heading, call string, entry jsonFunction) {
-		if !strings.Contains(strings.ToLower(entry.Name+" "+entry.Doc), strings.ToLower(c.Word)) {
-			return
+	add := func(entry jsonFunction) {
+		if strings.Contains(strings.ToLower(entry.Name+" "+entry.Doc), strings.ToLower(c.Word)) {
+			found = append(found, entry)
 		}
-		found = append(found, entry)
-		table.Rows = append(table.Rows, sheets.TableRow{Heading: heading, Cells: []string{call, entry.Doc, entry.Source}})
 	}
 	for _, f := range calc.Functions {
-		add("functions", f.Name+"("+f.Params+")", jsonFunction{f.Name, f.Params, f.Doc, f.Source})
+		add(jsonFunction{f.Name, "(" + f.Params + ")", f.Doc, f.Source})
 	}
 	for _, constant := range units.Constants {
 		value := strings.TrimSpace(shortest(constant.Value) + " " + constant.Unit.Symbol)
-		add("constants", constant.Name, jsonFunction{constant.Name, "", constant.Doc + ", " + value, constant.Source})
+		add(jsonFunction{constant.Name, "", constant.Doc + ", " + value, constant.Source})
 	}
-	if found == nil {
+	switch {
+	case found == nil:
 		return problem("no function or constant has `"+c.Word+"` in its name or description", "rambook functions lists all")
-	}
-	if s.output.Format == "json" {
+	case s.output.Format == "json":
 		return writeJSON(&s.out, found)
+	case s.output.Format == "table":
+		const indent = 4
+		for _, f := range found {
+			text := strings.Repeat(" ", indent) + wrapped(f.Doc+" ["+f.Source+"]", s.width()-indent, indent)
+			fmt.Fprintf(&s.out, "%s%s\n%s\n", f.Name, f.Params, text)
+		}
+		return nil
+	}
+	table := sheets.Table{Columns: []sheets.TableColumn{{Header: "name"}, {Header: "params"}, {Header: "gives"}, {Header: "source"}}}
+	for _, f := range found {
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{f.Name, f.Params, f.Doc, f.Source}})
 	}
 	return s.print(table)
 }

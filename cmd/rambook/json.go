@@ -3,50 +3,31 @@ package main
 import (
 	"encoding/json"
 	"io"
-	"math"
 
 	"rambook/calc"
 	"rambook/sheets"
 	"rambook/units"
 )
 
-// jsonNumber is a number as other programs read it: the shortest text that
-// reads back as the same float64, and left out where there is none. A date is
-// a "YYYY-MM-DD" string, a text quantity's value a string.
-type jsonNumber struct {
-	number float64
-	text   string
-	isText bool
-}
-
-// IsZero makes `omitzero` leave out a number that is absent.
-func (n jsonNumber) IsZero() bool { return !n.isText && math.IsNaN(n.number) }
-
-// MarshalJSON writes the number or the string.
-func (n jsonNumber) MarshalJSON() ([]byte, error) {
-	if n.isText {
-		return json.Marshal(n.text)
-	}
-	return json.Marshal(n.number)
-}
-
-// jsonValue is everything one run says about one quantity.
+// jsonValue is everything one run says about one quantity. A number that is
+// absent is left out; a date is a "YYYY-MM-DD" string, a text quantity's value
+// a string.
 type jsonValue struct {
-	Value         jsonNumber `json:"value,omitzero"`
-	Unit          string     `json:"unit"`
-	Spread        jsonNumber `json:"spread,omitzero"`
-	Reading       jsonNumber `json:"reading,omitzero"`
-	ReadingSpread jsonNumber `json:"reading_spread,omitzero"`
-	Agreement     jsonNumber `json:"agreement,omitzero"`
-	Low           jsonNumber `json:"low,omitzero"`
-	High          jsonNumber `json:"high,omitzero"`
-	Inside        jsonNumber `json:"inside,omitzero"`
-	SampledMean   jsonNumber `json:"sampled_mean,omitzero"`
-	SampledLow    jsonNumber `json:"sampled_low,omitzero"`
-	SampledHigh   jsonNumber `json:"sampled_high,omitzero"`
-	Verdict       string     `json:"verdict,omitempty"`
-	Needs         []string   `json:"needs"`
-	Error         string     `json:"error,omitempty"`
+	Value         any      `json:"value,omitzero"`
+	Unit          string   `json:"unit"`
+	Spread        any      `json:"spread,omitzero"`
+	Reading       any      `json:"reading,omitzero"`
+	ReadingSpread any      `json:"reading_spread,omitzero"`
+	Agreement     any      `json:"agreement,omitzero"`
+	Low           any      `json:"low,omitzero"`
+	High          any      `json:"high,omitzero"`
+	Inside        any      `json:"inside,omitzero"`
+	SampledMean   any      `json:"sampled_mean,omitzero"`
+	SampledLow    any      `json:"sampled_low,omitzero"`
+	SampledHigh   any      `json:"sampled_high,omitzero"`
+	Verdict       string   `json:"verdict,omitempty"`
+	Needs         []string `json:"needs"`
+	Error         string   `json:"error,omitempty"`
 }
 
 func newJSONValue(j *calc.Judged) jsonValue {
@@ -60,12 +41,12 @@ func newJSONValue(j *calc.Judged) jsonValue {
 		Low:           pointIn(j, j.Low),
 		High:          pointIn(j, j.High),
 		Inside:        plain(j.Inside),
-		SampledMean:   plain(noSpread),
-		SampledLow:    plain(noSpread),
-		SampledHigh:   plain(noSpread),
 		Verdict:       j.Verdict.String(),
 		Needs:         names(j.Needs),
 		Error:         j.Error,
+	}
+	if j.Unit.Kind == units.Text && j.Text != "" {
+		v.Value = j.Text
 	}
 	if sampled(j) {
 		v.SampledMean, v.SampledLow, v.SampledHigh = pointIn(j, j.SampledMean), pointIn(j, j.SampledLow), pointIn(j, j.SampledHigh)
@@ -76,19 +57,23 @@ func newJSONValue(j *calc.Judged) jsonValue {
 // sampled reports whether the run found an interval by sampling.
 func sampled(j *calc.Judged) bool { return j.SampledHigh > j.SampledLow }
 
-// pointIn is a number on the scale of j's unit, which may be a calendar or no
-// number at all.
-func pointIn(j *calc.Judged, x float64) jsonNumber {
-	switch {
-	case j.Unit.Kind == units.Text:
-		return jsonNumber{text: j.Text, isText: j.Text != "", number: math.NaN()}
-	case j.Unit.Kind == units.Date && calc.Has(x):
-		return jsonNumber{text: units.FormatDate(x), isText: true}
+// pointIn is a number on the scale of j's unit, which may be a calendar; nil if
+// it is absent. The encoder writes a float64 as the shortest text that reads
+// back as the same number.
+func pointIn(j *calc.Judged, x float64) any {
+	if j.Unit.Kind == units.Date && calc.Has(x) {
+		return units.FormatDate(x)
 	}
 	return plain(x)
 }
 
-func plain(x float64) jsonNumber { return jsonNumber{number: x} }
+// plain is a number without a scale, nil if it is absent.
+func plain(x float64) any {
+	if !calc.Has(x) {
+		return nil
+	}
+	return x
+}
 
 // names of what a value waits for; never nil, so that JSON shows an empty list
 // as such.

@@ -72,12 +72,17 @@ func ownNotebook(path string) (*sheets.Notebook, []sheets.Problem, error) {
 	return book, append(problems, more...), nil
 }
 
-// title names a notebook on the first line of every answer.
-func title(book *sheets.Notebook) string {
+// title names a notebook on the first line of every answer, with the givens
+// that were replaced for this run.
+func (f notebookFlags) title(book *sheets.Notebook) string {
+	text := "notebook " + printable(book.Path)
 	if book.Embedded {
-		return "notebook " + book.Path + " (built in)"
+		text += " (built in)"
 	}
-	return "notebook " + printable(book.Path)
+	if len(f.Set) > 0 {
+		text += ", with " + printable(strings.Join(f.Set, ", "))
+	}
+	return text
 }
 
 // didYouMean is a hint with the candidate that word was probably meant to be,

@@ -2,6 +2,8 @@ package main
 
 import (
 	"bytes"
+	"fmt"
+	"html"
 	"os"
 
 	"golang.org/x/term"
@@ -28,6 +30,14 @@ func (s *session) print(tables ...sheets.Table) error {
 		s.out.Write(bytes.TrimLeft(text.Bytes(), "\n"))
 	}
 	return nil
+}
+
+// printPage writes tables under a title.
+func (s *session) printPage(title string, tables ...sheets.Table) error {
+	if s.output.Format == "html" {
+		fmt.Fprintf(&s.out, "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>%s</title>\n", html.EscapeString(title))
+	}
+	return s.print(append([]sheets.Table{{Note: title}}, tables...)...)
 }
 
 // terminal returns the terminal that the answer goes to, nil if it goes

@@ -145,7 +145,7 @@ func (s screen) remark(j *calc.Judged) []string {
 	case j.Verdict == calc.Fail:
 		parts = append(parts, s.margin(j))
 	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
-		parts = append(parts, "inside "+numberStyle{digits: 2}.computed(100*j.Inside, noSpread)+" %")
+		parts = append(parts, likely(j))
 	}
 	if text := s.agreement(j); text != "" {
 		parts = append(parts, text)
@@ -154,6 +154,11 @@ func (s screen) remark(j *calc.Judged) []string {
 		parts = append(parts, printable(note))
 	}
 	return parts
+}
+
+// likely prints the probability that an unsure value is inside its limits.
+func likely(j *calc.Judged) string {
+	return numberStyle{digits: 2}.computed(100*j.Inside, noSpread) + " % likely"
 }
 
 // agreement compares the reading with the computed value.
@@ -197,7 +202,7 @@ func (s screen) size(j *calc.Judged, d float64) string {
 	if strings.Contains(decimals, "e") {
 		return s.numbers.computed(d, noSpread)
 	}
-	return fixed(d, max(len(decimals), decimalsFor(d, 1)))
+	return fixed(d, max(len(decimals), decimalsFor(d, 2)))
 }
 
 // sheetTable lays out one quantity sheet.

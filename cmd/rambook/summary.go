@@ -116,7 +116,7 @@ func (s screen) sentence(j *calc.Judged) string {
 	case calc.Unsure:
 		answer = "unsure"
 		if calc.Has(j.Inside) {
-			answer += ", " + numberStyle{digits: 2}.computed(100*j.Inside, noSpread) + " % likely"
+			answer += ", " + likely(j)
 		}
 	}
 	return fmt.Sprintf("%s %s %s %s: %s", j.Quantity.Name, s.withUnit(j, s.judgedWithSpread(j)),
@@ -131,7 +131,7 @@ func (s screen) withUnit(j *calc.Judged, number string) string {
 func (s screen) judgedWithSpread(j *calc.Judged) string {
 	number, spread := s.judged(j), s.spread(j)
 	if calc.Has(j.Reading) {
-		number, spread = "reads "+number, ""
+		number, spread = "reading "+number, ""
 		if calc.Has(j.ReadingSpread) && j.ReadingSpread > 0 && j.Unit.Kind != units.Date {
 			spread = s.numbers.spread(j.Reading, j.ReadingSpread)
 		}

@@ -46,7 +46,18 @@ func (c *unitsCommand) Run(s *session) error {
 		}
 		return writeJSON(&s.out, list)
 	}
-	if err := s.print(unitTable(found)); err != nil {
+	table := unitTable(found)
+	if s.output.Format == "csv" {
+		// CSV has no headings, so what a unit measures gets a column.
+		table.Columns = append(table.Columns, sheets.TableColumn{Header: "measures"})
+		for i := range table.Rows {
+			table.Rows[i].Cells = append(table.Rows[i].Cells, table.Rows[i].Heading)
+		}
+	}
+	if s.output.Format == "table" && table.Width() > s.width() {
+		table.Columns = table.Columns[:3] // the sources are for wide screens and other formats
+	}
+	if err := s.print(table); err != nil {
 		return err
 	}
 	if c.Word == "" && s.output.Format == "table" {
