@@ -41,7 +41,7 @@ func (s screen) summary(r *calc.Report) []string {
 		lines = append(lines, sentences...)
 	}
 	for _, result := range r.Cases {
-		if line := caseLine(result); line != "" {
+		if line := s.caseLine(result); line != "" {
 			lines = append(lines, line)
 		}
 	}
@@ -172,10 +172,15 @@ func (s screen) margin(j *calc.Judged) string {
 }
 
 // caseLine sums up one case sheet, "" if nothing in it is judged.
-func caseLine(result calc.CaseResult) string {
+func (s screen) caseLine(result calc.CaseResult) string {
 	byVerdict := make(map[calc.Verdict][]string)
-	for _, c := range result.Cases {
-		byVerdict[c.Verdict] = append(byVerdict[c.Verdict], printable(c.Name))
+	for i := range result.Cases {
+		c := &result.Cases[i]
+		name := printable(c.Name)
+		if c.Verdict == calc.Fail {
+			name += ": " + s.caseRemark(c)[0]
+		}
+		byVerdict[c.Verdict] = append(byVerdict[c.Verdict], name)
 	}
 	var parts []string
 	if n := len(byVerdict[calc.Pass]); n > 0 {
