@@ -169,17 +169,24 @@ func (s screen) agreement(j *calc.Judged) string {
 	case j.Agreement <= 1:
 		return "reading agrees"
 	case calc.Has(j.Agreement):
-		return "reading differs, E_n " + numberStyle{digits: 2}.computed(j.Agreement, noSpread)
+		return "reading differs, " + scoreText(j)
 	}
-	return "reading " + s.difference(j, j.Reading-j.Value)
+	return "reading " + s.difference(j)
 }
 
-// difference prints how far a value is from another, with its sign.
-func (s screen) difference(j *calc.Judged, d float64) string {
-	if d < 0 {
+// scoreText prints E_n of ISO 13528, which is at most 1 where reading and
+// computed value agree.
+func scoreText(j *calc.Judged) string {
+	return "E_n " + numberStyle{digits: 2}.computed(j.Agreement, noSpread)
+}
+
+// difference prints how far the reading is from the computed value.
+func (s screen) difference(j *calc.Judged) string {
+	if d := j.Reading - j.Value; d < 0 {
 		return "-" + s.step(j, d)
+	} else {
+		return "+" + s.step(j, d)
 	}
-	return "+" + s.step(j, d)
 }
 
 // step prints the size of a difference with the decimals of the judged number,

@@ -45,6 +45,9 @@ func (s screen) summary(r *calc.Report) []string {
 			lines = append(lines, line)
 		}
 	}
+	if list := s.differing(r); len(list) > 0 {
+		lines = append(lines, "Reading and notebook differ: "+listed(list, mostNames))
+	}
 	if todo := toMeasure(r); len(todo) > 0 {
 		var places []string
 		for _, m := range todo {
@@ -169,6 +172,28 @@ func (s screen) margin(j *calc.Judged) string {
 	} else {
 		return s.step(j, math.Abs(x-j.High)) + " over"
 	}
+}
+
+// differing lists the readings that do not agree with what the notebook
+// computes, which is where a fault shows.
+func (s screen) differing(r *calc.Report) []string {
+	var list []string
+	add := func(place string, j *calc.Judged) {
+		if j.Agreement > 1 {
+			list = append(list, fmt.Sprintf("%s%s (%s, %s)", place, j.Quantity.Name, s.difference(j), scoreText(j)))
+		}
+	}
+	for i := range r.Quantities {
+		add("", &r.Quantities[i])
+	}
+	for _, result := range r.Cases {
+		for i := range result.Cases {
+			for k := range result.Cases[i].Values {
+				add(printable(result.Cases[i].Name)+" ", &result.Cases[i].Values[k])
+			}
+		}
+	}
+	return list
 }
 
 // caseLine sums up one case sheet, "" if nothing in it is judged.
