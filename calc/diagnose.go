@@ -16,7 +16,7 @@ const (
 	// goodFit is the p of the misfit from which on nothing is said to be wrong.
 	// It is what lies outside k = 2, so a sound machine is called so in 95.45 %
 	// of the cases.
-	goodFit = 0.0455
+	goodFit = 1 - coverage
 
 	// poorFit is the p below which not even the best suspect explains the
 	// readings. It is lower, for a suspect that is the true one should not be

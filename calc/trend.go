@@ -1,0 +1,324 @@
+package calc
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// TrendOptions choose what a trend is drawn against.
+type TrendOptions struct {
+	Against string // a column of the sheet; "" is its first column of dates
+}
+
+// Trend is the straight line through the cases of a sheet. Values are in Unit,
+// places in AgainstUnit, or in days since Origin if Dated.
+//
+// Spreads are taken as independent of each other. Computed values of several
+// cases share the model's givens, and what they share moves all of them alike:
+// it belongs to the intercept, and the slope is then better than it is called.
+type Trend struct {
+	Sheet       *sheets.Sheet
+	Name        string
+	Unit        units.Unit
+	Against     string
+	AgainstUnit units.Unit
+	Dated       bool
+	Origin      float64 // the first date, SI
+
+	Line    Line
+	Points  []TrendPoint // in the order of their places
+	LeftOut []CaseReason
+	Meets   *Meeting // nil if there is no limit ahead or behind, or if the slope is not certain
+}
+
+// TrendPoint is one case of a trend.
+type TrendPoint struct {
+	Case   string
+	X, Y   float64
+	Spread float64 // of Y, NaN without one
+	Read   bool    // Y is a reading
+}
+
+// CaseReason is a case that takes no part, and why.
+type CaseReason struct{ Case, Why string }
+
+// Meeting is where the line reaches a limit.
+type Meeting struct {
+	Limit            float64
+	Low              bool    // it is the low limit
+	When             float64 // as X of a point
+	Earliest, Latest float64 // when the band of the line reaches it first and last
+	Past             bool    // the last point lies behind it
+}
+
+// secondsPerDay turns a date's SI value into days.
+const secondsPerDay = 24 * 60 * 60
+
+// Trend fits a straight line through the cases of a sheet: y is what name
+// reads in a case, else what it is computed to be.
+func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Problem) {
+	s, problems := m.trendSheet(sheet)
+	if s == nil {
+		return nil, problems
+	}
+	t := &Trend{Sheet: s, Name: name, Against: opt.Against}
+	if t.Against == "" {
+		if t.Against = m.dateColumn(s); t.Against == "" {
+			return nil, refusal("sheet "+s.Name+" has no column of dates", "give a column the unit date, or say --against COLUMN")
+		}
+	}
+	y, problemsY := m.series(s, name)
+	x, problemsX := m.series(s, t.Against)
+	if len(problemsY)+len(problemsX) > 0 {
+		return nil, append(problemsY, problemsX...)
+	}
+	t.Unit, t.AgainstUnit, t.Dated = y.unit, x.unit, x.unit.Kind == units.Date
+	if y.unit.Kind == units.Date {
+		return nil, refusal(name+" is a date, and a trend is of a number", "")
+	}
+	t.collect(s, x, y)
+	if problems := t.fit(); len(problems) > 0 {
+		return nil, problems
+	}
+	t.meet(y)
+	return t, nil
+}
+
+// refusal is a problem of what was asked.
+func refusal(message, hint string) []sheets.Problem {
+	return []sheets.Problem{{Message: message, Hint: hint}}
+}
+
+// trendSheet finds a case sheet.
+func (m *Model) trendSheet(name string) (*sheets.Sheet, []sheets.Problem) {
+	var known []string
+	for _, s := range m.Book.Sheets {
+		if s.Name == name && s.Kind != sheets.Cases {
+			return nil, refusal("`"+name+"` is a sheet of "+s.Kind.String()+", and a trend goes through the cases of a case sheet", "")
+		}
+		if s.Kind == sheets.Cases {
+			known = append(known, s.Name)
+		}
+	}
+	if !slices.Contains(known, name) {
+		otherwise := "the notebook has no case sheet"
+		if len(known) > 0 {
+			otherwise = "its case sheets are " + strings.Join(known, ", ")
+		}
+		return nil, refusal("no sheet is named "+quoted(name), didYouMean(name, known, otherwise))
+	}
+	return m.Book.Sheet(name), nil
+}
+
+// dateColumn is the first column of dates that is not computed, "" if there is
+// none.
+func (m *Model) dateColumn(s *sheets.Sheet) string {
+	for _, col := range m.tables[s.Name].columns {
+		if col.unit.Kind == units.Date && !col.asks {
+			return col.name
+		}
+	}
+	return ""
+}
+
+// series is one number in every case of a sheet.
+type series struct {
+	unit   units.Unit
+	values []Judged
+	reason func(i int) string // why a case has no value
+}
+
+// value is the reading if there is one, else the computed value.
+func (s *series) value(i int) (value, spread float64, read bool) {
+	j := &s.values[i]
+	if Has(j.Reading) {
+		return j.Reading, j.ReadingSpread, true
+	}
+	return j.Value, j.Spread, false
+}
+
+// series evaluates a quantity, or reads a column of data, in every case.
+func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem) {
+	var col *column
+	var names []string
+	for _, c := range m.tables[s.Name].columns {
+		names = append(names, c.name)
+		if c.name == name {
+			col = c
+		}
+	}
+	q := m.byName[name]
+	i := slices.IndexFunc(m.CaseSheets, func(cs *CaseSheet) bool { return cs.Sheet == s })
+	switch {
+	case col != nil && col.unit.Kind == units.Text || q != nil && q.IsText():
+		return nil, refusal("`"+name+"` is a text, and a trend is of numbers", "")
+	case q != nil && i >= 0 && (col != nil || q.IsFormula()):
+		return m.evaluated(m.CaseSheets[i], q, col), nil
+	case col != nil:
+		return m.data(col)
+	case q != nil && q.IsFormula():
+		return nil, refusal("sheet "+s.Name+" asks for no formula, so the model is not run for its cases",
+			"add a column "+quoted(name)+" to it; its cells may be blank")
+	case q != nil:
+		return nil, refusal("`"+name+"` is a given, the same in every case of "+s.Name, "add a column of that name to the sheet")
+	}
+	return nil, refusal("neither the notebook has a quantity nor sheet "+s.Name+" a column "+quoted(name),
+		didYouMean(name, append(names, m.Names()...), "its columns are "+strings.Join(names, ", ")))
+}
+
+// evaluated runs the model for the cases of a sheet and asks for one quantity,
+// whether the sheet asks for it or not.
+func (m *Model) evaluated(cs *CaseSheet, q *Quantity, col *column) *series {
+	i := slices.IndexFunc(cs.Asked, func(a *Asked) bool { return a.Quantity == q })
+	var asked *Asked
+	if i >= 0 {
+		asked = cs.Asked[i]
+	} else {
+		blank := &column{sheet: cs.Sheet, values: make([]float64, len(cs.Sheet.Cases))}
+		for k := range blank.values {
+			blank.values[k] = missing
+		}
+		asked = &Asked{Quantity: q, Unit: q.Unit, column: blank,
+			spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none}
+		if col != nil {
+			asked.Unit = col.unit
+		}
+	}
+	only := &CaseSheet{Sheet: cs.Sheet, Asked: []*Asked{asked}, Given: cs.Given}
+	result, _ := m.runCases(only, m.tape.once(nil), CheckOptions{}) // a case's error is in its value
+	s := &series{unit: asked.Unit, values: make([]Judged, len(result.Cases))}
+	for k := range result.Cases {
+		s.values[k] = result.Cases[k].Values[0]
+	}
+	s.reason = func(k int) string {
+		j := &s.values[k]
+		if j.Error != "" {
+			return q.Name + ": " + j.Error
+		}
+		var needs []string
+		for _, n := range j.Needs {
+			needs = append(needs, n.Name)
+		}
+		return q.Name + " needs " + strings.Join(needs, ", ")
+	}
+	return s
+}
+
+// data reads a column of data.
+func (m *Model) data(col *column) (*series, []sheets.Problem) {
+	c := &compiler{model: m}
+	c.load(col, nil)
+	if len(c.problems) > 0 {
+		return nil, c.problems
+	}
+	s := &series{unit: col.unit, values: make([]Judged, len(col.values)),
+		reason: func(int) string { return col.name + " is blank" }}
+	nan := math.NaN()
+	for i, v := range col.values {
+		s.values[i] = Judged{Unit: col.unit, Value: nan, Spread: nan, Reading: nan, ReadingSpread: nan, Low: nan, High: nan}
+		if usable(v) {
+			s.values[i].Value = col.unit.FromSI(v)
+		}
+	}
+	return s, nil
+}
+
+// collect pairs the series up, in the order of the places.
+func (t *Trend) collect(s *sheets.Sheet, x, y *series) {
+	t.Origin = math.Inf(1)
+	for i := range s.Cases {
+		name := s.Cases[i].Name.Text
+		at, _, _ := x.value(i)
+		p := TrendPoint{Case: name, X: at}
+		p.Y, p.Spread, p.Read = y.value(i)
+		switch {
+		case !Has(p.X):
+			t.LeftOut = append(t.LeftOut, CaseReason{name, x.reason(i)})
+		case !Has(p.Y):
+			t.LeftOut = append(t.LeftOut, CaseReason{name, y.reason(i)})
+		default:
+			t.Points = append(t.Points, p)
+			t.Origin = min(t.Origin, p.X)
+		}
+	}
+	if t.Dated {
+		for i := range t.Points {
+			t.Points[i].X = (t.Points[i].X - t.Origin) / secondsPerDay
+		}
+	}
+	slices.SortStableFunc(t.Points, func(a, b TrendPoint) int {
+		switch {
+		case a.X < b.X:
+			return -1
+		case a.X > b.X:
+			return 1
+		}
+		return 0
+	})
+}
+
+// fit fits the line: with weights if every point has a spread, without if none
+// has.
+func (t *Trend) fit() []sheets.Problem {
+	var x, y, u []float64
+	var bare []string
+	for _, p := range t.Points {
+		x, y = append(x, p.X), append(y, p.Y)
+		if p.Spread > 0 {
+			u = append(u, p.Spread/2)
+		} else {
+			bare = append(bare, quoted(p.Case))
+		}
+	}
+	if len(u) > 0 && len(bare) > 0 {
+		const most = 3
+		if extra := len(bare) - most; extra > 0 {
+			bare = append(bare[:most], counted(extra, "more"))
+		}
+		return t.refuse("some cases of "+t.Name+" have a spread and some have none: "+strings.Join(bare, ", "),
+			"give all of them one in the row :spread of the sheet, or none")
+	}
+	line, err := FitLine(x, y, u)
+	if err != nil {
+		return t.refuse(err.Error()+" of "+t.Name+" against "+t.Against, t.whyFew())
+	}
+	t.Line = line
+	return nil
+}
+
+func (t *Trend) refuse(message, hint string) []sheets.Problem {
+	return []sheets.Problem{{File: t.Sheet.File, Message: message, Hint: hint}}
+}
+
+// whyFew says why cases do not count.
+func (t *Trend) whyFew() string {
+	if len(t.LeftOut) == 0 {
+		return ""
+	}
+	return counted(len(t.LeftOut), "case") + " left out; " + t.LeftOut[0].Case + ": " + t.LeftOut[0].Why
+}
+
+// meet finds where the line meets the limit that it goes towards. Where the
+// limits differ from case to case, those of the last one count.
+func (t *Trend) meet(y *series) {
+	last := t.Points[len(t.Points)-1]
+	limit, low := math.NaN(), t.Line.Slope < 0
+	for i := range t.Sheet.Cases {
+		if t.Sheet.Cases[i].Name.Text == last.Case {
+			limit = y.values[i].High
+			if low {
+				limit = y.values[i].Low
+			}
+		}
+	}
+	if !Has(limit) {
+		return
+	}
+	if when, earliest, latest, ok := t.Line.Meets(limit); ok {
+		t.Meets = &Meeting{Limit: limit, Low: low, When: when, Earliest: earliest, Latest: latest, Past: when <= last.X}
+	}
+}

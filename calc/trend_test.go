@@ -1,0 +1,282 @@
+package calc
+
+import (
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// published finds the expected value of a row of numerics.csv, which names its
+// source there.
+func published(t *testing.T, id string) float64 {
+	t.Helper()
+	for _, row := range referenceRows(t, "numerics") {
+		if row.id == id {
+			x, err := strconv.ParseFloat(row.expected, 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return x
+		}
+	}
+	t.Fatalf("numerics.csv has no row %s", id)
+	return 0
+}
+
+type publishedFigure struct {
+	id        string
+	got       float64
+	tolerance float64 // relative
+}
+
+func comparePublished(t *testing.T, figures []publishedFigure) {
+	t.Helper()
+	for _, f := range figures {
+		if want := published(t, f.id); !near(f.got, want, f.tolerance) {
+			t.Errorf("%s: got %.15g, expected %.15g", f.id, f.got, want)
+		}
+	}
+}
+
+// TestTrendNorris draws the trend through the data set Norris of NIST StRD,
+// whose certified values stand in numerics.csv.
+func TestTrendNorris(t *testing.T) {
+	data, err := os.ReadFile("../testdata/reference/notebook/norris.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	trend, problems := compiled(t, "norris.csv", string(data)).Trend("norris", "y", TrendOptions{Against: "x"})
+	if trend == nil {
+		t.Fatal(told(problems))
+	}
+	l := trend.Line
+	comparePublished(t, []publishedFigure{
+		{"NU-041", l.Intercept, 1e-12},
+		{"NU-042", l.InterceptError, 1e-11},
+		{"NU-043", l.Slope, 1e-13},
+		{"NU-044", l.SlopeError, 1e-11},
+		{"NU-045", l.ResidualSD, 1e-12},
+		{"NU-047", l.SumOfSquares, 1e-12},
+		{"NU-052", float64(l.Points), 0},
+		{"NU-053", l.Covariance, 1e-9}, // a second source, of fewer digits
+		{"NU-054", l.At(500), 1e-10},
+		{"NU-055", l.PredictionError(500), 1e-8},
+	})
+	if l.Runs < suspicious || l.Curvature < suspicious || Has(l.Scatter) {
+		t.Errorf("the line is good, but runs %v, curvature %v, scatter %v", l.Runs, l.Curvature, l.Scatter)
+	}
+}
+
+// weightedExample is the data of NU-062 to NU-068, as a case sheet whose
+// spreads are twice the standard uncertainties.
+var weightedExample = []string{
+	"model.csv", "name,entry,spread\nx,0,\nuy,0.1,\ny,=1*x,=2*uy\n",
+	"points.csv", `point,x,uy,y
+:unit,,,
+a,1,0.05,1.05
+b,2,0.05,2.11
+c,3,0.10,2.95
+d,4,0.10,4.20
+e,5,0.20,4.88
+f,6,0.20,6.15
+`}
+
+// TestTrendWeighted is the weighted example of numerics.csv, whose errors are
+// not scaled by the scatter.
+func TestTrendWeighted(t *testing.T) {
+	draw := func(files ...string) Line {
+		trend, problems := compiled(t, files...).Trend("points", "y", TrendOptions{Against: "x"})
+		if trend == nil {
+			t.Fatal(told(problems))
+		}
+		return trend.Line
+	}
+	l := draw(weightedExample...)
+	plain := draw("model.csv", strings.ReplaceAll(weightedExample[1], "=2*uy", ""), "points.csv", weightedExample[3])
+	comparePublished(t, []publishedFigure{
+		{"NU-062", l.Slope, 1e-12},
+		{"NU-063", l.InterceptError * l.InterceptError, 1e-12},
+		{"NU-064", l.Covariance, 1e-12},
+		{"NU-065", l.SlopeError * l.SlopeError, 1e-12},
+		{"NU-066", l.SumOfSquares, 1e-12},
+		{"NU-067", plain.Slope, 1e-11},
+		{"NU-068", plain.Intercept, 1e-11},
+	})
+	if !l.Weighted || plain.Weighted {
+		t.Errorf("weighted %v and %v, expected true and false", l.Weighted, plain.Weighted)
+	}
+}
+
+const visits = `visit,date,wear,left,remark
+:unit,date,%,%,
+:spread,,,1,
+first,2026-01-01,10,91,
+third,2026-01-21,30,70.5,out of order
+second,2026-01-11,20,,not read
+lost,,35,66,no date
+bare,2026-02-10,,,
+`
+
+func TestTrendOfVisits(t *testing.T) {
+	m := compiled(t,
+		"model.csv", "name,entry,unit,spread,low,high\nwear,0,%,1,,\nleft,=1 - wear,%,,50,\nhalf,=left/2,%,,,\nworn,=wear,%,,,25\n",
+		"visits.csv", visits)
+	trend, problems := m.Trend("visits", "left", TrendOptions{})
+	if trend == nil {
+		t.Fatal(told(problems))
+	}
+	// By hand: (0 d, 91), (10 d, 80 computed), (20 d, 70.5), (40 d, 100 computed
+	// with the model's own wear of 0), all ± 1.
+	if trend.Against != "date" || !trend.Dated || trend.Origin != 1767225600 || len(trend.Points) != 4 {
+		t.Fatalf("got %+v", trend)
+	}
+	for i, want := range []TrendPoint{
+		{"first", 0, 91, 1, true}, {"second", 10, 80, 1, false}, {"third", 20, 70.5, 1, true}, {"bare", 40, 100, 1, false},
+	} {
+		if got := trend.Points[i]; got.Case != want.Case || !near(got.X, want.X, 1e-12) || !near(got.Y, want.Y, 1e-12) || !near(got.Spread, want.Spread, 1e-12) || got.Read != want.Read {
+			t.Errorf("point %d: got %+v, expected %+v", i, got, want)
+		}
+	}
+	if len(trend.LeftOut) != 1 || trend.LeftOut[0] != (CaseReason{"lost", "date is blank"}) {
+		t.Errorf("left out: %v", trend.LeftOut)
+	}
+	if trend.Line.Scatter > suspicious {
+		t.Errorf("the scatter is far beyond the spreads, but p is %v", trend.Line.Scatter)
+	}
+	half, problems := m.Trend("visits", "half", TrendOptions{}) // the sheet does not ask for it
+	if half == nil {
+		t.Fatal(told(problems))
+	}
+	if got := half.Points[2].Y; !near(got, 35, 1e-12) {
+		t.Errorf("half of 70 %% is %v", got)
+	}
+	worn, problems := m.Trend("visits", "worn", TrendOptions{Against: "wear"})
+	if worn == nil {
+		t.Fatal(told(problems))
+	}
+	if l := worn.Line; !near(l.Slope, 1, 1e-12) || math.Abs(l.Intercept) > 1e-12 || worn.Dated {
+		t.Errorf("worn against wear: %+v", l)
+	}
+	if m := worn.Meets; m == nil || m.Low || !near(m.When, 25, 1e-12) || !m.Past || !(m.Earliest < 25 && 25 < m.Latest) {
+		t.Errorf("meets its limit: %+v", m)
+	}
+}
+
+// TestMeets holds the earliest and latest place of a limit against the line's
+// own band there.
+func TestMeets(t *testing.T) {
+	l, err := FitLine([]float64{0, 10, 20, 30, 40}, []float64{100, 95.2, 89.9, 85.3, 79.8}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at, earliest, latest, ok := l.Meets(60)
+	if !ok || !near(l.At(at), 60, 1e-12) {
+		t.Fatalf("meets 60 at %v, where it is %v", at, l.At(at))
+	}
+	if low := l.At(earliest) - l.Factor*l.Error(earliest); !near(low, 60, 1e-10) {
+		t.Errorf("at the earliest the band ends at %v", low)
+	}
+	if high := l.At(latest) + l.Factor*l.Error(latest); !near(high, 60, 1e-10) {
+		t.Errorf("at the latest the band ends at %v", high)
+	}
+	flat, err := FitLine([]float64{0, 10, 20, 30}, []float64{5, 5.2, 4.9, 5}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, _, _, ok := flat.Meets(4); ok || flat.Certain() {
+		t.Error("a level line meets nothing")
+	}
+}
+
+// TestLineNoGood gives points that a straight line does not describe.
+func TestLineNoGood(t *testing.T) {
+	var x, bent, waved, straight, u []float64
+	for i := range 16 {
+		at := float64(i)
+		x, u = append(x, at), append(u, 0.1)
+		noise := 0.1 * float64(i*i*7%5-2) / 2
+		bent = append(bent, 50-0.2*at*at+noise)
+		waved = append(waved, 50-3*at+4*float64(i/8)+noise)
+		straight = append(straight, 50-3*at+noise)
+	}
+	for _, test := range []struct {
+		name       string
+		y, u       []float64
+		no         func(*Line) float64
+		suspicious bool
+	}{
+		{"bent", bent, nil, func(l *Line) float64 { return l.Curvature }, true},
+		{"bent in few runs", bent, nil, func(l *Line) float64 { return l.Runs }, true},
+		{"bent, with weights", bent, u, func(l *Line) float64 { return l.Curvature }, true},
+		{"scatter", waved, u, func(l *Line) float64 { return l.Scatter }, true},
+		{"straight", straight, nil, func(l *Line) float64 { return min(l.Curvature, l.Runs) }, false},
+		{"straight, with weights", straight, u, func(l *Line) float64 { return min(l.Curvature, l.Runs, l.Scatter) }, false},
+	} {
+		l, err := FitLine(x, test.y, test.u)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p := test.no(&l); p < suspicious != test.suspicious {
+			t.Errorf("%s: p is %v", test.name, p)
+		}
+	}
+}
+
+// TestRunsTest counts by hand: of the 6 orders of two signs of each kind, 2 have
+// two runs, 2 three and 2 four.
+func TestRunsTest(t *testing.T) {
+	order := []int{0, 1, 2, 3}
+	for _, test := range []struct {
+		residuals []float64
+		want      float64
+	}{
+		{[]float64{1, 1, -1, -1}, 1. / 3},
+		{[]float64{1, -1, -1, 1}, 2. / 3},
+		{[]float64{1, -1, 1, -1}, 1},
+	} {
+		if got := runsTest(test.residuals, order); !near(got, test.want, 1e-12) {
+			t.Errorf("%v: got %v, expected %v", test.residuals, got, test.want)
+		}
+	}
+}
+
+func TestTrendRefusals(t *testing.T) {
+	m := compiled(t,
+		"model.csv", "name,entry,unit,spread\nwear,0,%,1\nleft,=1 - wear,%,\nword,oil,text,\nfix,3,,\nstart,2026-01-01,date,\nday,=start + wear*100*d,date,\n",
+		"visits.csv", visits,
+		"mixed.csv", "visit,date,left\n:unit,date,\na,2026-01-01,0.9\nb,2026-01-02,0.8\nc,2026-01-03,\n",
+		"list.csv", "item,size,word,odd\n:unit,mm,text,\na,1,x,1\nb,2,y,one\n",
+		"few.csv", "visit,date,left\n:unit,date,\na,2026-01-01,\nb,,\n",
+		"same.csv", "visit,date,left\n:unit,date,\na,2026-01-01,\nb,2026-01-01,\nc,2026-01-01,\n")
+	for _, test := range []struct{ sheet, name, against, want string }{
+		{"vists", "left", "", "no sheet is named `vists` (did you mean `visits`?)"},
+		{"model", "left", "", "`model` is a sheet of quantities"},
+		{"visits", "lft", "", "neither the notebook has a quantity nor sheet visits a column `lft` (did you mean `left`?)"},
+		{"visits", "word", "", "`word` is a text"},
+		{"list", "word", "size", "`word` is a text"},
+		{"visits", "fix", "", "`fix` is a given, the same in every case"},
+		{"visits", "day", "", "day is a date"},
+		{"list", "size", "", "sheet list has no column of dates (give a column the unit date, or say --against COLUMN)"},
+		{"list", "left", "size", "sheet list asks for no formula"},
+		{"list", "odd", "size", "list.csv:4:7: `one` is not a number"},
+		{"list", "size", "size", "at least 3 points, here are 2"},
+		{"mixed", "left", "", "some cases of left have a spread and some have none: `a`, `b` (give all of them one"},
+		{"few", "left", "", "at least 2 points, here is 1 of left against date (1 case left out; b: date is blank)"},
+		{"same", "left", "", "here all are alike"},
+	} {
+		trend, problems := m.Trend(test.sheet, test.name, TrendOptions{Against: test.against})
+		if trend != nil || len(problems) == 0 {
+			t.Errorf("%v is not refused", test)
+			continue
+		}
+		got := problems[0].Error()
+		if problems[0].Hint != "" {
+			got += " (" + problems[0].Hint + ")"
+		}
+		if !strings.Contains(got, test.want) {
+			t.Errorf("got %q, expected %q", got, test.want)
+		}
+	}
+}
