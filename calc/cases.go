@@ -44,6 +44,7 @@ type Given struct {
 func (c *compiler) readCases(s *sheets.Sheet) {
 	t := &table{sheet: s}
 	c.model.tables[s.Name] = t
+	c.checkKeys(s)
 	cs := &CaseSheet{Sheet: s}
 	for i := range s.Columns {
 		head := &s.Columns[i]
@@ -75,7 +76,7 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 			continue
 		}
 		col.typ.Point = q.typ.Point || unit.Kind == units.Point
-		c.load(col)
+		c.load(col, nil)
 		if q.IsFormula() {
 			col.asks = true
 			cs.Asked = append(cs.Asked, &Asked{Quantity: q, Unit: unit, column: col,
@@ -92,6 +93,24 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 	}
 	if len(cs.Asked) > 0 {
 		c.model.CaseSheets = append(c.model.CaseSheets, cs)
+	}
+}
+
+// checkKeys demands that every case has a name, and one of its own.
+func (c *compiler) checkKeys(s *sheets.Sheet) {
+	first := make(map[string]int, len(s.Cases))
+	for i := range s.Cases {
+		name := s.Cases[i].Name
+		p := place{sheet: s, cell: name}
+		line, taken := first[name.Text]
+		switch {
+		case name.Blank():
+			c.report(p.problem(span{0, 0}, "the case has no name", "give it one in the first column, or start the line with # if it is a remark"))
+		case taken:
+			c.report(p.problem(p.whole(), fmt.Sprintf("%s stands already in line %d", name.Text, line), "a case's name is used once in its sheet; rename one of the two"))
+		default:
+			first[name.Text] = name.Line
+		}
 	}
 }
 

@@ -205,9 +205,14 @@ func (m *Model) judgeAll(r *Report, t *tape, judgements []judgement, values []fl
 			get(j.lowSpread), get(j.highSpread), get(j.marginLow), get(j.marginHigh)}, reading)
 		if q.spreadAt != none && !q.IsFormula() { // a spread stands beside its given even if it is 0
 			if s := get(q.spreadAt); usable(s) {
-				out.Spread = q.Unit.DiffFromSI(s)
+				out.Spread = q.spread.exact(q.Unit.DiffFromSI(s))
 			}
 		}
+		if q.IsFormula() {
+			out.ReadingSpread = q.spread.exact(out.ReadingSpread)
+		}
+		out.Value, out.Reading = q.entry.exact(out.Value), q.reading.exact(out.Reading)
+		out.Low, out.High = q.low.exact(out.Low), q.high.exact(out.High)
 	}
 	return problems
 }

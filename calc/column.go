@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"strings"
 
 	"rambook/sheets"
 	"rambook/units"
@@ -29,17 +30,25 @@ type table struct {
 
 // load reads the cells of a column. Cells of data columns are read only when
 // something uses them, so that remarks may say what they like.
-func (c *compiler) load(col *column) {
+// user is the formula that reads a column of data, nil for others.
+func (c *compiler) load(col *column, user *formula) {
 	if col.loaded {
 		return
 	}
 	col.loaded = true
 	col.values = make([]float64, len(col.sheet.Cases))
+	before := len(c.problems)
 	for i := range col.sheet.Cases {
 		cell := col.sheet.Cases[i].Cells[col.index]
 		col.values[i] = missing
 		if e := c.read(place{sheet: col.sheet, cell: cell}, col.unit, cellRole); e.kind != blankEntry {
 			col.values[i] = e.value
+		}
+	}
+	if user != nil && user.sheet != nil && len(c.problems) > before {
+		where := fmt.Sprintf("column %s is read as numbers by the formula in %s, line %d", col.name, user.sheet.File, user.cell.Line)
+		for i := before; i < len(c.problems); i++ {
+			c.problems[i].Hint = strings.TrimPrefix(c.problems[i].Hint+"; "+where, "; ")
 		}
 	}
 }

@@ -55,6 +55,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	}
 	c.sortQuantities()
 	c.inferAll()
+	c.model.formulas = c.formulas
 	if len(c.problems) == 0 {
 		c.lowerAll()
 	}
@@ -111,13 +112,13 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		at := func(cell sheets.Cell) place { return place{sheet: s, cell: cell} }
 		q := &Quantity{Name: row.Name.Text, Sheet: s, Row: row,
 			value: none, spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none}
-		named := c.checkName(at(row.Name))
 		u, ok := c.unitOf(at(row.Unit))
+		named := c.checkName(at(row.Name), u.Dim)
 		q.Unit, q.typ = u, typeOf(u)
 		if !ok {
 			q.typ = Type{sort: unknown}
 		}
-		if named {
+		if _, reserved := units.Reserved(q.Name); named || reserved { // formulas mean the row, whatever else it is
 			if first, taken := c.model.byName[q.Name]; taken {
 				c.report(at(row.Name).problem(at(row.Name).whole(),
 					fmt.Sprintf("%s stands already in %s, line %d", q.Name, first.Sheet.File, first.Row.Name.Line),
@@ -129,6 +130,10 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		}
 		q.index = len(c.model.Quantities)
 		c.model.Quantities = append(c.model.Quantities, q)
+		if row.Overlong { // its cells may stand in the wrong columns, and that is told already
+			q.typ = Type{sort: unknown}
+			continue
+		}
 		if !ok {
 			if formulaStart(row.Entry.Text) > 0 { // its own mistakes are still told
 				q.entry = c.read(at(row.Entry), units.Unit{}, entryRole)
@@ -172,8 +177,9 @@ func (c *compiler) readJudgement(q *Quantity, at func(sheets.Cell) place) {
 	}
 }
 
-// checkName refuses what cannot name a quantity.
-func (c *compiler) checkName(p place) bool {
+// checkName refuses what cannot name a quantity. The dimension of its row
+// helps to propose another name.
+func (c *compiler) checkName(p place, dim units.Dimension) bool {
 	name := p.cell.Text
 	if name == "" {
 		c.report(p.problem(span{0, 0}, "the row has no name", "give it a name, or start the line with # if it is a remark"))
@@ -188,18 +194,20 @@ func (c *compiler) checkName(p place) bool {
 		return false
 	}
 	if meaning, taken := units.Reserved(name); taken {
-		c.report(p.problem(p.whole(), quoted(name)+" is "+meaning, reservedHint(name)))
+		c.report(p.problem(p.whole(), quoted(name)+" is "+meaning, reservedHint(name, dim)))
 		return false
 	}
 	return true
 }
 
-// reservedHint proposes a name for the symbols that people use most.
-func reservedHint(name string) string {
-	better := map[string]string{"h": "height", "d": "rod_diameter", "D": "bore", "t": "thickness", "L": "length", "V": "volume",
-		"A": "area", "F": "force", "P": "power", "m": "mass", "g": "g_n (the constant)", "T": "temperature", "N": "speed", "W": "work", "s": "stroke"}
-	if b, ok := better[name]; ok {
+// reservedHint proposes another name for a quantity of some dimension.
+func reservedHint(name string, dim units.Dimension) string {
+	better := map[string]string{"h": "height", "d": "diameter", "t": "thickness", "L": "length", "s": "stroke"}
+	switch b := better[name]; {
+	case b != "" && dim == units.Length:
 		return "call it `" + b + "`"
+	case dim != units.Plain && isName(dim.Name()):
+		return "call it `" + dim.Name() + "`, or better what it is of"
 	}
 	return "choose another name, such as `" + name + "_value`"
 }

@@ -33,6 +33,7 @@ type entry struct {
 	place
 	kind    entryKind
 	value   float64 // SI; a fraction for percentEntry; a text's index
+	typed   float64 // the number as it stands, in the row's unit; NaN if it has a unit of its own
 	typ     Type
 	formula *formula
 }
@@ -116,8 +117,9 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 		return e
 	}
 	own := u
+	e.typed = v.Number
 	if v.HasUnit {
-		own = v.Unit
+		own, e.typed = v.Unit, math.NaN()
 	}
 	e.typ = typeOf(own)
 	switch {
@@ -129,7 +131,7 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 		return e
 	case r.difference && v.HasUnit && own.Symbol == "%" && u.Symbol != "%":
 		if u.Kind == units.Point {
-			c.report(e.problem(e.whole(), "a spread of a share of a temperature is ambiguous", "write it in K, as in 2 K"))
+			c.report(e.problem(e.whole(), "a spread in percent of a temperature has no meaning: percent from which zero?", "write it in K, as in 2 K"))
 			return e
 		}
 		e.kind, e.value = percentEntry, own.ToSI(v.Number)
@@ -159,6 +161,15 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 		e.kind = blankEntry
 	}
 	return e
+}
+
+// exact gives the number of a cell as it was typed where x is that number
+// turned into SI and back, which may be off in the last digit.
+func (e *entry) exact(x float64) float64 {
+	if e.kind == numberEntry && Has(e.typed) && Has(x) {
+		return e.typed
+	}
+	return x
 }
 
 func (c *compiler) checkSpread(e entry) entry {

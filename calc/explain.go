@@ -36,9 +36,13 @@ type Derivation struct {
 	Shares []Share // largest first
 }
 
-// Explain derives a quantity. show writes a number with its unit, as the
-// caller prints numbers.
-func (m *Model) Explain(name string, show func(v float64, u units.Unit) string) (*Derivation, []sheets.Problem) {
+// Show writes a number with its unit, as the caller prints numbers. typed says
+// that the number stands in the notebook, as against a computed one.
+type Show func(v float64, u units.Unit, typed bool) string
+
+// Explain derives a quantity, with the numbers that are put into formulas
+// written by show.
+func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) {
 	q := m.byName[name]
 	if q == nil {
 		p := place{argument: "NAME", cell: sheets.Cell{Text: name}}
@@ -89,17 +93,17 @@ func (q *Quantity) ancestry() []*Quantity {
 
 // filled writes a formula with the values of its quantities, look-ups and
 // curves put in the place of their names.
-func (m *Model) filled(f *formula, values []float64, show func(float64, units.Unit) string) string {
+func (m *Model) filled(f *formula, values []float64, show Show) string {
 	type patch struct {
 		span
 		text string
 	}
 	var patches []patch
 	text := []rune(f.text)
-	put := func(s span, v float64, u units.Unit) {
+	put := func(s span, v float64, u units.Unit, typed bool) {
 		shown := "?" // open
 		if usable(v) {
-			shown = show(u.FromSI(v), u)
+			shown = show(u.FromSI(v), u, typed)
 			if v < 0 || u.Symbol != "" && s.to < len(text) && (text[s.to] == '^' || strings.HasPrefix(string(text[s.to:]), "**")) {
 				shown = "(" + shown + ")"
 			}
@@ -116,9 +120,9 @@ func (m *Model) filled(f *formula, values []float64, show func(float64, units.Un
 			}
 			patches = append(patches, patch{n.span(), shown})
 		case n.kind == nameNode && n.quantity != nil:
-			put(n.span(), values[n.quantity.value], n.quantity.Unit)
+			put(n.span(), values[n.quantity.value], n.quantity.Unit, !n.quantity.IsFormula())
 		case n.kind == lookupNode && n.data.typ.sort == number:
-			put(n.span(), values[n.out], n.data.unit)
+			put(n.span(), values[n.out], n.data.unit, true)
 		default:
 			for _, a := range n.args {
 				visit(a)
@@ -133,12 +137,19 @@ func (m *Model) filled(f *formula, values []float64, show func(float64, units.Un
 		if p.from < at { // a name that a chain of comparisons holds twice
 			continue
 		}
-		out.WriteString(string(text[at:p.from]))
+		out.WriteString(withSpaces(string(text[at:p.from])))
 		out.WriteString(p.text)
 		at = p.to
 	}
-	out.WriteString(string(text[at:]))
-	return strings.TrimSpace(out.String())
+	out.WriteString(withSpaces(string(text[at:])))
+	return strings.Join(strings.Fields(out.String()), " ")
+}
+
+// withSpaces sets off the signs of products and quotients, since values with their
+// units are harder to tell apart than names.
+func withSpaces(s string) string {
+	s = strings.ReplaceAll(s, "**", "^")
+	return strings.NewReplacer("*", " * ", "/", " / ").Replace(s)
 }
 
 // shares finds what part each input's spread has in the spread of q.

@@ -29,6 +29,7 @@ type Function struct {
 	slopes func(x []float64, y float64, columns []*column, d []float64) // its partial derivatives
 	lower  func(t *tape, args []register) register                      // written in other operations
 	domain func(x []float64, columns []*column) string                  // why the result is not a number
+	curve  bool                                                         // its first column is the x of a curve and has to increase
 	kinked bool                                                         // the slope jumps somewhere
 }
 
@@ -108,7 +109,7 @@ func takes(result Type, wanted ...Type) func([]Type) (Type, *misfit) {
 	return func(args []Type) (Type, *misfit) {
 		for i, a := range args {
 			if w := wanted[min(i, len(wanted)-1)]; a != w {
-				return Type{}, &misfit{i, fmt.Sprintf("needs %v, found %v", w, a), units.MismatchHint(a.Dim, w.Dim)}
+				return Type{}, &misfit{i, fmt.Sprintf("needs %s, found %s", withArticle(w), withArticle(a)), units.MismatchHint(a.Dim, w.Dim)}
 			}
 		}
 		return result, nil
@@ -118,7 +119,13 @@ func takes(result Type, wanted ...Type) func([]Type) (Type, *misfit) {
 var (
 	angle     = Type{Dim: units.Angle}
 	plainRule = takes(plain, plain)
-	angleRule = takes(plain, angle)
+	angleRule = func(args []Type) (Type, *misfit) {
+		result, wrong := takes(plain, angle)(args)
+		if wrong != nil {
+			wrong.hint = "give it a unit of angle, as in sin(30*deg)"
+		}
+		return result, wrong
+	}
 	toAngle   = takes(angle, plain)
 	keepFirst = func(args []Type) (Type, *misfit) { return args[0], nil }
 	countRule = func(args []Type) (Type, *misfit) { return plain, nil }
@@ -209,7 +216,7 @@ var Functions = append([]*Function{
 	{Name: "sum", Params: "a, b, ... or sheet.column", Doc: "sum of the values", Source: "ISO 80000-2",
 		least: 1, most: -1, list: true, rule: differences, lower: chain(opAdd)},
 	{Name: "mean", Params: "a, b, ... or sheet.column", Doc: "arithmetic mean of the values", Source: "ISO 3534-1",
-		least: 1, most: -1, list: true, rule: differences, lower: func(t *tape, args []register) register {
+		least: 1, most: -1, list: true, rule: alike, lower: func(t *tape, args []register) register {
 			return t.binary(opDiv, chain(opAdd)(t, args), t.constant(float64(len(args))))
 		}},
 	{Name: "count", Params: "sheet.column", Doc: "number of cells that are not blank", Source: "",
@@ -245,7 +252,7 @@ var Functions = append([]*Function{
 			}
 			return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
 				withUnit(u.FromSI(x[0]), u), withUnit(u.FromSI(xs[0]), u), withUnit(u.FromSI(xs[len(xs)-1]), u))
-		}, kinked: true},
+		}, curve: true, kinked: true},
 }, hydraulicFunctions...)
 
 // chain folds a list with one operation, as a + b + c.

@@ -2,6 +2,8 @@ package calc
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"rambook/units"
 )
@@ -100,8 +102,8 @@ func (c *compiler) checkResult(f *formula, t Type, u units.Unit, wanted Type, wh
 		report("a text is no result", "texts can only be compared, with == or !=")
 	case t.Dim != wanted.Dim:
 		hint := units.MismatchHint(t.Dim, wanted.Dim)
-		if u.Symbol == "" && hint == "" {
-			hint = "give the row a unit of " + t.Dim.Name()
+		if hint == "" {
+			hint = f.ingredients()
 		}
 		report(fmt.Sprintf("the formula yields %s, but the %s is in %s", withArticle(t), what, unitName(u)), hint)
 	case u.Kind == units.Point && !t.Point:
@@ -111,6 +113,22 @@ func (c *compiler) checkResult(f *formula, t Type, u units.Unit, wanted Type, wh
 	case u.Kind == units.Ordinary && t.Point && t.Dim == units.Time && what == "row":
 		report("the formula yields a date, but the row is in "+unitName(u), "write the unit date")
 	}
+}
+
+// ingredients lists the quantities of a formula with their units, for a reader
+// who has to find the one that does not fit.
+func (f *formula) ingredients() string {
+	var list []string
+	for _, q := range f.uses() {
+		if part := q.Name + " is in " + unitName(q.Unit); !slices.Contains(list, part) {
+			list = append(list, part)
+		}
+	}
+	const most = 5
+	if len(list) > most {
+		list = append(list[:most], "...")
+	}
+	return strings.Join(list, ", ")
 }
 
 // warnTexts warns of a text that equals none of the literals it is compared

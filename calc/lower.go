@@ -204,9 +204,6 @@ func (l *lowering) call(n *node) register {
 		}
 	}
 	if len(columns) > 0 {
-		if fn.Name == "interp" && !l.rising(columns[0]) {
-			return t.constant(0)
-		}
 		columns = complete(columns)
 	}
 	t.at = origin{l.from, n}

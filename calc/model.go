@@ -53,12 +53,13 @@ type Model struct {
 	Suspects   []*Suspect   // in the order of the sheets and their rows
 	Warnings   []sheets.Problem
 
-	tape   *tape
-	byName map[string]*Quantity
-	order  []*Quantity // each after the ones its formula uses
-	texts  []string    // text values, by index
-	text   map[string]float64
-	tables map[string]*table
+	tape     *tape
+	formulas []*formula // all expressions
+	byName   map[string]*Quantity
+	order    []*Quantity // each after the ones its formula uses
+	texts    []string    // text values, by index
+	text     map[string]float64
+	tables   map[string]*table
 }
 
 // Quantity finds a quantity by name, nil if there is none.

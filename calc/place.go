@@ -39,12 +39,12 @@ func unitFault(e *units.Error) *fault {
 // nearest finds the candidate that the word was probably meant to be, for
 // "did you mean". At most a third of the word may be wrong.
 func nearest(word string, candidates []string) (string, bool) {
-	best, least := "", len(word)/3+1
+	best, least := "", (len(word)+2)/3+1 // two letters swapped count as two slips
 	for _, c := range candidates {
 		if c == word {
 			continue
 		}
-		if d := levenshtein.ComputeDistance(word, c); d < least || d == least && best == "" && d <= len(word)/3 {
+		if d := levenshtein.ComputeDistance(word, c); d < least {
 			best, least = c, d
 		}
 	}

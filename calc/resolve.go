@@ -38,8 +38,16 @@ func (r *resolver) visit(n *node) {
 		if n.fn == nil {
 			r.unknownFunction(n)
 		}
+		for _, a := range n.args {
+			r.visit(a)
+		}
+		r.curve(n)
+		return
 	case columnNode, lookupNode:
 		r.column(n)
+		if n.kind == lookupNode && n.data != nil && n.args[0].kind == textNode {
+			r.literalKey(n)
+		}
 	case letNode:
 		r.visit(n.args[0])
 		r.lets = append(r.lets, n)
@@ -77,8 +85,9 @@ func (r *resolver) name(n *node) {
 }
 
 func (r *resolver) unknownName(n *node) {
-	if choices, ok := units.Ambiguous(n.name); ok {
-		r.fault(n.span(), quoted(n.name)+" is a unit of several sizes", "write "+strings.Join(choices, " or "))
+	advice, advised := units.Advice(n.name)
+	if _, ok := units.Ambiguous(n.name); ok {
+		r.fault(n.span(), quoted(n.name)+" is ambiguous", advice)
 		return
 	}
 	if u, err := units.Parse(n.name); err == nil && u.Kind == units.Point {
@@ -86,8 +95,8 @@ func (r *resolver) unknownName(n *node) {
 			"give the temperature its own row in "+n.name+"; for a difference write K")
 		return
 	}
-	if hint, ok := units.Advice(n.name); ok {
-		r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name), hint)
+	if advised {
+		r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name), advice)
 		return
 	}
 	if s := r.sheets[n.name]; s != nil {
@@ -114,6 +123,30 @@ func (r *resolver) candidates() []string {
 		}
 	}
 	return names
+}
+
+// curve checks the points of a curve that a call reads between.
+func (r *resolver) curve(n *node) {
+	if n.fn == nil || !n.fn.curve || !n.fn.fits(n) || n.args[0].data == nil {
+		return
+	}
+	if !r.rising(n.args[0].data) {
+		r.sound = false
+	}
+}
+
+// literalKey checks a key that is written out in the formula.
+func (r *resolver) literalKey(n *node) {
+	var keys []string
+	for i := range n.data.sheet.Cases {
+		key := n.data.sheet.Cases[i].Name.Text
+		if key == n.args[0].text {
+			return
+		}
+		keys = append(keys, key)
+	}
+	message, hint := noSuchRow(n.data.sheet, n.args[0].text, keys)
+	r.fault(n.args[0].span(), message, hint)
 }
 
 func (r *resolver) unknownFunction(n *node) {
@@ -159,11 +192,13 @@ func (r *resolver) column(n *node) {
 			continue
 		}
 		if col.asks {
-			r.fault(n.column, fmt.Sprintf("%s.%s is computed case by case and cannot be looked up", n.sheet, n.name), "look up a column of data or of a given")
+			q := col.quantity
+			r.fault(n.column, fmt.Sprintf("%s.%s is computed case by case, since %s is a formula (%s, line %d)", n.sheet, n.name, q.Name, q.Sheet.File, q.Row.Name.Line),
+				"look up a column of data or of a given; if it is one, give the column another name")
 			return
 		}
 		n.data = col
-		r.load(col)
+		r.load(col, r.formula)
 		return
 	}
 	var names []string

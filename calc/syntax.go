@@ -88,6 +88,8 @@ func refuseHidden(text string) *fault {
 			}
 		case r == '"' || r == '\'' || r == '`':
 			quote = r
+		case r == '%':
+			return &fault{span{i, i + 1}, "`%` is not in the language", "write 0.05 for 5 %, or give the number a row of its own in %"}
 		case r == '/' && previous == '/':
 			return &fault{span{i - 1, i + 1}, "`//` is not an operator", "write one / to divide; floor(a/b) drops the fraction"}
 		case r == '*' && previous == '/':
@@ -125,6 +127,10 @@ func syntaxFault(text string, err error) *fault {
 		f.message, f.hint = "cannot read the number "+quoted(f.cut(runes)), "write * between a number and its unit, as in 20*MPa"
 	case strings.Contains(message, "Unexpected token EOF") || strings.Contains(message, "unexpected token EOF"):
 		f.message, f.hint = "the formula ends too early", "something is missing after "+lastWord(runes)
+		if at := unclosed(runes); at >= 0 {
+			f.span = span{at, at + 1}
+			f.message, f.hint = quoted(string(runes[at]))+" is not closed", "add "+quoted(string(closing[runes[at]]))+" where it belongs"
+		}
 	case strings.HasPrefix(found, "=") && !strings.HasPrefix(found, "=="):
 		f.message, f.hint = "`=` inside a formula", "write == to compare"
 	case strings.ContainsAny(found, "²³⁴⁻¹"):
@@ -135,8 +141,8 @@ func syntaxFault(text string, err error) *fault {
 		f.message, f.hint = "a comma stands where none is expected", "write a decimal point, as in 1.5"
 	case found == "|":
 		f.message, f.hint = "`|` is not in the language", ""
-	case found == "%":
-		f.message, f.hint = "`%` is not an operator", "write 0.05 for 5 %"
+	case found == ";":
+		f.message, f.hint = "`;` does not separate arguments", "write a comma, and put the whole cell in double quotes"
 	case strings.Contains(message, "nexpected token"):
 		f.message, f.hint = "did not expect "+quoted(found)+" here", "write an operator between two values, as in 20*MPa; there is no implied multiplication"
 		if found == "in" || strings.HasPrefix(message, "unexpected token Operator(\"in\")") {
@@ -146,6 +152,27 @@ func syntaxFault(text string, err error) *fault {
 		f.message = "cannot read the formula: " + message
 	}
 	return f
+}
+
+var closing = map[rune]rune{'(': ')', '[': ']'}
+
+// unclosed finds the last bracket that is opened and not closed, -1 if there is none.
+func unclosed(runes []rune) int {
+	var open []int
+	for i, r := range runes {
+		switch r {
+		case '(', '[':
+			open = append(open, i)
+		case ')', ']':
+			if len(open) > 0 {
+				open = open[:len(open)-1]
+			}
+		}
+	}
+	if len(open) == 0 {
+		return -1
+	}
+	return open[len(open)-1]
 }
 
 func hintForCharacter(found string) string {
@@ -214,7 +241,6 @@ var binaryOperators = map[string]string{
 
 // refusedOperators gives the hint for operators that people try.
 var refusedOperators = map[string]string{
-	"%":   "write 0.05 for 5 %",
 	"..":  "give both ends to sweep --over instead",
 	"in":  "the unit is written inch in a formula; compare texts with ==",
 	"??":  "leave a cell blank if its value is not known yet",

@@ -163,7 +163,7 @@ func (tr *trace) failure(r register) sheets.Problem {
 	case opLookup:
 		return tr.missingKey(r, o)
 	case opUnary:
-		return tr.tape.problemAt(r, o.more.fn.Name+": "+o.more.fn.complaint([]float64{value(o.a)}, nil), "")
+		return tr.tape.problemAt(r, o.more.fn.complaint([]float64{value(o.a)}, nil), "")
 	case opCall:
 		var x []float64
 		for _, a := range o.more.args {
@@ -180,9 +180,15 @@ func (tr *trace) missingKey(r register, o *op) sheets.Problem {
 	for i := range col.sheet.Cases {
 		keys = append(keys, col.sheet.Cases[i].Name.Text)
 	}
-	hint := "add a row to " + col.sheet.File
+	message, hint := noSuchRow(col.sheet, key, keys)
+	return tr.tape.problemAt(r, message, hint)
+}
+
+// noSuchRow says that a table lacks a key, and what it has.
+func noSuchRow(s *sheets.Sheet, key string, keys []string) (message, hint string) {
+	hint = "add a row to " + s.File
 	if len(keys) <= 8 {
 		hint = "its rows are " + listed(keys)
 	}
-	return tr.tape.problemAt(r, fmt.Sprintf("sheet %s has no row %s", col.sheet.Name, quoted(key)), didYouMean(key, keys, hint))
+	return fmt.Sprintf("sheet %s has no row %s", s.Name, quoted(key)), didYouMean(key, keys, hint)
 }

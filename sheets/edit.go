@@ -28,6 +28,27 @@ func ReplaceCell(data []byte, line, field int, text string) ([]byte, error) {
 	return record.set(data, field, text)
 }
 
+// IsFrom reports whether the sheet was read from exactly these bytes, so that
+// the places of its cells hold in them.
+func (s *Sheet) IsFrom(data []byte) bool { return s.data == string(data) }
+
+// ReplaceAt is ReplaceCell for a cell that was read from the same data. Several
+// cells of one file are replaced from the last to the first, so that the places
+// of those still to come stay true.
+func ReplaceAt(data []byte, c Cell, text string) ([]byte, error) {
+	record, err := recordOn(data, c.Line)
+	if err != nil {
+		return nil, err
+	}
+	at := int(c.offset)
+	for n, f := range record {
+		if f.start <= at && at <= f.end {
+			return record.set(data, n, text)
+		}
+	}
+	return nil, fmt.Errorf("no cell stands on line %d, column %d any more", c.Line, c.Column)
+}
+
 // SetCell is ReplaceCell with the column named by its header. A column that the
 // header does not have is added at its end; no other record changes.
 func SetCell(data []byte, line int, column, text string) ([]byte, error) {

@@ -61,9 +61,10 @@ type reader struct {
 	loneCR   bool // the file has a carriage return without a line feed
 	problems []Problem
 
-	record  []Cell // the last record; the next one overwrites it
-	heading string
-	rows    int // records below the header
+	record   []Cell // the last record; the next one overwrites it
+	heading  string
+	overlong bool // the last record has more cells than the header
+	rows     int  // records below the header
 }
 
 // readSheet reads the whole file; false means that it is refused.
@@ -154,17 +155,25 @@ func (r *reader) fit() bool {
 		return false
 	}
 	width := len(r.sheet.Header)
+	r.overlong = false
 	for i := len(r.record) - 1; i >= width; i-- {
 		// Blank cells beyond the header are what a spreadsheet fills a line up
 		// with; they hide nothing.
 		if !r.record[i].Blank() {
 			r.addAt(r.record[width], fmt.Sprintf("record has %d cells, the header %d", i+1, width),
 				"put a formula that holds a comma in double quotes")
+			r.overlong = true
 			break
 		}
 	}
 	r.record = r.record[:min(width, len(r.record))]
 	return true
+}
+
+// rowsAhead is the most rows that the rest of the file can hold. Making room
+// for them at once saves copying what may be hundreds of megabytes.
+func (r *reader) rowsAhead() int {
+	return min(1+bytes.Count(r.scan.data[r.scan.next:], []byte("\n")), MaxRows)
 }
 
 // cell makes a Cell of a field.

@@ -11,6 +11,7 @@ func (r *reader) readQuantities() {
 		r.addAt(r.sheet.Header[0], "sheet has no column `entry`",
 			"the columns of a quantity sheet are name,entry,unit,reading,spread,low,high,note")
 	}
+	r.sheet.Rows = make([]Row, 0, r.rowsAhead())
 	for r.nextRow() {
 		name := r.record[0]
 		if !r.named("name") {
@@ -23,15 +24,16 @@ func (r *reader) readQuantities() {
 		}
 		cell := func(c column) Cell { return c.of(r.record, name) }
 		r.sheet.Rows = append(r.sheet.Rows, Row{
-			Heading: r.heading,
-			Name:    name,
-			Entry:   cell(at.Entry),
-			Unit:    cell(at.Unit),
-			Reading: cell(at.Reading),
-			Spread:  cell(at.Spread),
-			Low:     cell(at.Low),
-			High:    cell(at.High),
-			Note:    cell(at.Note),
+			Heading:  r.heading,
+			Overlong: r.overlong,
+			Name:     name,
+			Entry:    cell(at.Entry),
+			Unit:     cell(at.Unit),
+			Reading:  cell(at.Reading),
+			Spread:   cell(at.Spread),
+			Low:      cell(at.Low),
+			High:     cell(at.High),
+			Note:     cell(at.Note),
 		})
 	}
 }
@@ -86,6 +88,7 @@ func (r *reader) readCases() {
 
 	given := make([]bool, len(columnRows))
 	var room []Cell
+	s.Cases = make([]CaseRow, 0, r.rowsAhead())
 	for ok := r.fit(); ok; ok = r.nextRow() {
 		name := r.record[0]
 		if strings.HasPrefix(name.Text, ":") {

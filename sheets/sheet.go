@@ -56,15 +56,16 @@ type Sheet struct {
 // Row is one quantity. A cell whose column the sheet does not have is blank
 // and stands where the row's name stands.
 type Row struct {
-	Heading string // text of the `##` line above the row, "" if none
-	Name    Cell
-	Entry   Cell
-	Unit    Cell
-	Reading Cell
-	Spread  Cell
-	Low     Cell
-	High    Cell
-	Note    Cell
+	Heading  string // text of the `##` line above the row, "" if none
+	Overlong bool   // the record has more cells than the header, so what its cells mean is not sure
+	Name     Cell
+	Entry    Cell
+	Unit     Cell
+	Reading  Cell
+	Spread   Cell
+	Low      Cell
+	High     Cell
+	Note     Cell
 }
 
 // Column is one column of a case sheet after the first, with its cells of the

@@ -11,7 +11,7 @@ var ambiguous = []struct {
 	symbol  string
 	choices []string
 }{
-	{"ton", []string{"uston", "ukton", "tonne"}},
+	{"ton", []string{"uston", "ukton", "tonne", "ustonf", "uktonf", "tonnef"}},
 	{"tonf", []string{"ustonf", "uktonf", "tonnef"}},
 	{"gal", []string{"usgal", "impgal"}},
 	{"hp", []string{"hp_mech", "hp_metric"}},

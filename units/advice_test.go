@@ -29,7 +29,7 @@ func TestAdviceIsReadable(t *testing.T) {
 		{"Inches", "write `inch`"},
 		{"pounds", "write `lb`"},
 		{"HP", "write `hp_mech` or `hp_metric`"},
-		{"tons", "write `uston`, `ukton` or `tonne`"},
+		{"tons", "write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`"},
 		{"degC", "temperature scales are for unit columns and cells; formulas work in `K`"},
 		{"setting", ""},
 		{"", ""},

@@ -151,7 +151,7 @@ var parseProblems = []problem{
 	{"µm*‹µµ›", "unknown unit `µµ`", ""},
 
 	// Ambiguous in the trade.
-	{"‹ton›", "the unit `ton` is ambiguous", "write `uston`, `ukton` or `tonne`"},
+	{"‹ton›", "the unit `ton` is ambiguous", "write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`"},
 	{"‹tonf›", "the unit `tonf` is ambiguous", "write `ustonf`, `uktonf` or `tonnef`"},
 	{"‹gal›/min", "the unit `gal` is ambiguous", "write `usgal` or `impgal`"},
 	{"‹hp›*h", "the unit `hp` is ambiguous", "write `hp_mech` or `hp_metric`"},

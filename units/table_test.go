@@ -230,7 +230,7 @@ func TestReserved(t *testing.T) {
 		{"mm2", "the unit square millimetre"},
 		{"in", "the unit inch"},
 		{"degC", "the unit degree Celsius"},
-		{"ton", "a trade name of several units, `uston`, `ukton` or `tonne`"},
+		{"ton", "a trade name of several units, `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`"},
 		{"pi", "the constant pi"},
 		{"g_n", "the constant g_n"},
 		{"A1", ""}, {"L1", ""}, {"p", ""}, {"date", ""}, {"text", ""}, {"force", ""}, {"gpm", ""}, {"%", ""},

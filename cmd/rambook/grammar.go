@@ -12,8 +12,13 @@ import (
 type grammar struct {
 	Check checkCommand `cmd:"" help:"Recalculate the notebook and judge every answer."`
 
+	Sweep sweepCommand `cmd:"" help:"Compute the notebook over a range of one given or of two."`
+
+	Explain explainCommand `cmd:"" help:"Derive one quantity, down to the givens."`
+
 	Set    setCommand    `cmd:"" help:"Change one cell of the notebook."`
 	Record recordCommand `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
+	Rename renameCommand `cmd:"" help:"Rename a quantity everywhere it is used."`
 	New    newCommand    `cmd:"" help:"Write a starter notebook into a new folder."`
 
 	Units      unitsCommand      `cmd:"" help:"List the units, and the names a quantity cannot have."`

@@ -1,0 +1,100 @@
+package calc
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"rambook/sheets"
+)
+
+// CellEdit is a new text for one cell.
+type CellEdit struct {
+	Sheet *sheets.Sheet
+	Cell  sheets.Cell
+	Text  string
+}
+
+// Rename finds every cell of the notebook that uses a quantity's name: its
+// own row, the formulas, spreads and limits that read it, the columns of case
+// sheets named like it, and its row as a suspect. Names of let, of functions
+// and of sheets that are spelled alike stay.
+func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
+	c := newCompiler(m.Book)
+	q := m.byName[from]
+	if q == nil {
+		p := place{argument: "OLD", cell: sheets.Cell{Text: from}}
+		return nil, []sheets.Problem{p.problem(p.whole(), "no quantity is named "+quoted(from), didYouMean(from, m.Names(), ""))}
+	}
+	p := place{argument: "NEW", cell: sheets.Cell{Text: to}}
+	if c.checkName(p, q.Unit.Dim); len(c.problems) > 0 {
+		return nil, c.problems
+	}
+	if other := m.byName[to]; other != nil && other != q {
+		return nil, []sheets.Problem{p.problem(p.whole(), fmt.Sprintf("%s stands already in %s, line %d", to, other.Sheet.File, other.Row.Name.Line), "choose another name")}
+	}
+	edits := []CellEdit{{q.Sheet, q.Row.Name, to}}
+	for _, f := range m.formulas {
+		if text, used := f.renamed(q, to); used {
+			edits = append(edits, CellEdit{f.sheet, f.cell, text})
+		}
+	}
+	for _, s := range m.Book.Sheets {
+		for i := range s.Columns {
+			if s.Columns[i].Name.Text == from {
+				edits = append(edits, CellEdit{s, s.Columns[i].Name, to})
+			}
+		}
+		for i := range s.Suspects {
+			if s.Suspects[i].Suspect.Text == from {
+				edits = append(edits, CellEdit{s, s.Suspects[i].Suspect, to})
+			}
+		}
+	}
+	return edits, nil
+}
+
+// renamed gives the text of a formula's cell with one quantity's name changed.
+func (f *formula) renamed(q *Quantity, to string) (string, bool) {
+	var at []span
+	columns := map[span]bool{}
+	f.root.walk(func(n *node) {
+		switch {
+		case n.kind == nameNode && n.quantity == q:
+			at = append(at, n.span())
+		case (n.kind == columnNode || n.kind == lookupNode) && n.name == q.Name:
+			columns[n.column] = true
+		}
+	})
+	text := []rune(f.cell.Text)
+	for s := range columns { // a column named like the quantity is renamed with it
+		if at2, ok := f.columnName(s, q.Name); ok {
+			at = append(at, at2)
+		}
+	}
+	if len(at) == 0 {
+		return "", false
+	}
+	slices.SortFunc(at, func(a, b span) int { return a.from - b.from })
+	var out strings.Builder
+	done := 0
+	for _, s := range slices.Compact(at) {
+		out.WriteString(string(text[done : s.from+f.skip]))
+		out.WriteString(to)
+		done = s.to + f.skip
+	}
+	out.WriteString(string(text[done:]))
+	return out.String(), true
+}
+
+// columnName finds the plain name of a column at or after a span; a name in
+// quotes and brackets starts at its bracket.
+func (f *formula) columnName(s span, name string) (span, bool) {
+	text, wanted := []rune(f.text), []rune(name)
+	for from := s.from; from+len(wanted) <= len(text) && from <= s.from+2; from++ {
+		if slices.Equal(text[from:from+len(wanted)], wanted) {
+			return span{from, from + len(wanted)}, true
+		}
+	}
+	return span{}, false
+}

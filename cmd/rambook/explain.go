@@ -1,0 +1,195 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+type explainCommand struct {
+	Name string `arg:"" complete:"quantity" help:"The quantity to derive."`
+	notebookFlags
+	outputFlags
+}
+
+func (explainCommand) Help() string {
+	return "Shows the formula, then with numbers put in, then each formula below it, down to the givens. Example:\n\n" +
+		"  rambook explain force mypress"
+}
+
+// Run derives one quantity.
+func (c *explainCommand) Run(s *session) error {
+	model, err := c.load()
+	if err != nil {
+		return err
+	}
+	numbers := numberStyle{digits: s.output.Digits}
+	show := func(v float64, u units.Unit, typed bool) string {
+		switch {
+		case u.Kind == units.Date:
+			return units.FormatDate(v)
+		case typed:
+			return strings.TrimSpace(numbers.typed(v, noSpread) + " " + u.Symbol)
+		}
+		return strings.TrimSpace(numbers.trimmed(v) + " " + u.Symbol)
+	}
+	d, problems := model.Explain(c.Name, show)
+	if d == nil {
+		return &problemsError{problems: problems}
+	}
+	switch s.output.Format {
+	case "json":
+		return writeJSON(&s.out, newJSONDerivation(c.Name, d))
+	case "csv":
+		return s.print(derivationTable(d, numbers))
+	}
+	return s.printPage(c.title(model.Book), explained(c.Name, d, numbers, s.width())...)
+}
+
+// explained lays a derivation out for a projector: the formulas as worked
+// lines, the givens as a table, then where the doubt comes from.
+func explained(name string, d *calc.Derivation, numbers numberStyle, width int) []sheets.Table {
+	var tables []sheets.Table
+	givens := sheets.Table{Title: "from the givens", Columns: []sheets.TableColumn{
+		{Header: "name"}, {Header: "value", Align: sheets.Decimal}, {Header: "unit"}, {Header: "±", Align: sheets.Decimal}, {Header: "note"}}}
+	for i := range d.Steps {
+		step := &d.Steps[i]
+		if step.Formula == "" {
+			givens.Rows = append(givens.Rows, sheets.TableRow{Cells: []string{step.Quantity.Name,
+				valueText(step, numbers), step.Unit.Symbol, numbers.spread(step.Value, step.Spread), step.Note}})
+			continue
+		}
+		tables = append(tables, sheets.Table{Note: worked(step, numbers, width)})
+	}
+	if len(givens.Rows) > 0 {
+		tables = append(tables, givens)
+	}
+	return append(tables, doubt(name, d)...)
+}
+
+// worked writes one formula, with its numbers put in, and its result.
+func worked(step *calc.Step, numbers numberStyle, width int) string {
+	name := step.Quantity.Name
+	indent := len(name) + 1
+	line := func(text string) string {
+		return strings.Repeat(" ", indent) + wrapped("= "+text, width-indent, indent+2)
+	}
+	lines := []string{wrapped(name+" = "+sheets.Visible(step.Formula), width, indent+2), line(sheets.Visible(step.Filled))}
+	result := valueText(step, numbers)
+	switch {
+	case len(step.Needs) > 0:
+		result = "open, needs " + listed(names(step.Needs), 3)
+	default:
+		result = strings.TrimSpace(result + " " + step.Unit.Symbol)
+		if spread := numbers.spread(step.Value, step.Spread); spread != "" {
+			result += " ± " + strings.TrimSpace(spread+" "+differenceUnit(step.Unit))
+		}
+	}
+	return strings.Join(append(lines, line(result)), "\n")
+}
+
+// differenceUnit is the unit that a spread is told in.
+func differenceUnit(u units.Unit) string {
+	if u.Kind == units.Point {
+		if u.DiffToSI(1) == 1 {
+			return "K"
+		}
+		return "degR"
+	}
+	return u.Symbol
+}
+
+func valueText(step *calc.Step, numbers numberStyle) string {
+	switch {
+	case step.Unit.Kind == units.Text:
+		return printable(step.Text)
+	case !calc.Has(step.Value):
+		return ""
+	case step.Unit.Kind == units.Date:
+		return units.FormatDate(step.Value)
+	case step.Formula == "":
+		return numbers.typed(step.Value, step.Spread)
+	}
+	return numbers.computed(step.Value, step.Spread)
+}
+
+// doubt shows which inputs' spreads matter, as bars, and what it takes to
+// halve the spread of the result.
+func doubt(name string, d *calc.Derivation) []sheets.Table {
+	if len(d.Shares) == 0 {
+		return nil
+	}
+	const longest, least = 30, 0.001
+	rough := numberStyle{digits: 2}
+	bars := sheets.Table{Title: "where the spread of " + name + " comes from", Columns: []sheets.TableColumn{
+		{Header: "given"}, {Header: "its spread", Align: sheets.Right}, {Header: "share", Align: sheets.Decimal}, {Header: ""}}}
+	var improve []string
+	for _, share := range d.Shares {
+		u := differenceUnit(share.Quantity.Unit)
+		if share.Share >= least {
+			bars.Rows = append(bars.Rows, sheets.TableRow{Cells: []string{share.Quantity.Name,
+				"± " + strings.TrimSpace(rough.trimmed(share.Spread)+" "+u), fmt.Sprintf("%.1f %%", 100*share.Share),
+				strings.Repeat("█", int(share.Share*longest+0.5))}})
+		}
+		if calc.Has(share.Wanted) {
+			improve = append(improve, fmt.Sprintf("%s to ± %s", share.Quantity.Name,
+				strings.TrimSpace(rough.trimmed(share.Wanted)+" "+u)))
+		}
+	}
+	return []sheets.Table{bars, {Note: "To halve the spread of " + name + ", improve " + listed(improve, 6) + "."}}
+}
+
+// derivationTable is the derivation as rows, for CSV.
+func derivationTable(d *calc.Derivation, numbers numberStyle) sheets.Table {
+	t := sheets.Table{Columns: []sheets.TableColumn{{Header: "name"}, {Header: "value"}, {Header: "unit"}, {Header: "spread"},
+		{Header: "formula"}, {Header: "filled"}, {Header: "from"}, {Header: "note"}}}
+	for i := range d.Steps {
+		step := &d.Steps[i]
+		value := shortest(step.Value)
+		if step.Unit.Kind != units.Ordinary && step.Unit.Kind != units.Point {
+			value = valueText(step, numbers)
+		}
+		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{step.Quantity.Name, value, step.Unit.Symbol, shortest(step.Spread),
+			step.Formula, step.Filled, strings.Join(step.From, " "), step.Note}})
+	}
+	return t
+}
+
+type jsonStep struct {
+	Name    string   `json:"name"`
+	Value   any      `json:"value,omitzero"`
+	Unit    string   `json:"unit"`
+	Spread  any      `json:"spread,omitzero"`
+	Formula string   `json:"formula"`
+	Filled  string   `json:"filled"`
+	From    []string `json:"from"`
+	Note    string   `json:"note"`
+}
+
+type jsonShare struct {
+	Name  string  `json:"name"`
+	Share float64 `json:"share"`
+}
+
+type jsonDerivation struct {
+	Name   string      `json:"name"`
+	Steps  []jsonStep  `json:"steps"`
+	Shares []jsonShare `json:"shares"`
+}
+
+func newJSONDerivation(name string, d *calc.Derivation) jsonDerivation {
+	out := jsonDerivation{Name: name, Steps: []jsonStep{}, Shares: []jsonShare{}}
+	for i := range d.Steps {
+		step := &d.Steps[i]
+		v := newJSONValue(&step.Judged)
+		out.Steps = append(out.Steps, jsonStep{step.Quantity.Name, v.Value, v.Unit, v.Spread, step.Formula, step.Filled,
+			append([]string{}, step.From...), step.Note})
+	}
+	for _, share := range d.Shares {
+		out.Shares = append(out.Shares, jsonShare{share.Quantity.Name, share.Share})
+	}
+	return out
+}
