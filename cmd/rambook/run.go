@@ -37,6 +37,8 @@ type session struct {
 	stderr  io.Writer    // warnings, progress
 	now     func() time.Time
 	context context.Context // ends what watches or streams
+
+	streamed bool // the answer has been sent already
 }
 
 // helpShown is thrown by kong's --help after it has printed the help.
@@ -114,6 +116,9 @@ func usageError(err error) error {
 // flush hands the answer over: to the file of -o, or to stdout. A reader that
 // has closed the pipe has seen enough, which is no error.
 func (s *session) flush() error {
+	if s.streamed {
+		return nil
+	}
 	if s.output.Output != "" {
 		if err := sheets.WriteFile(s.output.Output, s.out.Bytes(), 0o644); err != nil {
 			return fmt.Errorf("cannot write %s: %w", s.output.Output, cause(err))

@@ -1,0 +1,420 @@
+package calc
+
+import (
+	"math"
+	"slices"
+)
+
+// The search for the values of x at which two sides are equal. It knows
+// nothing of models: it sees a function that computes both sides for a block
+// of x. Because a block costs little more than a single x, every step looks at
+// a hundred points at once: a grid over the whole range first, then a finer
+// one wherever the sides cross or come close, again and again, down to
+// neighbouring floating-point numbers.
+//
+// A crossing counts as a root only if the sides meet there. Where they jump
+// past each other, or run to infinity, the difference does not shrink with the
+// bracket, and that is what tells the two apart.
+
+const (
+	gridCells  = 4096 // of the first grid, evenly spaced
+	finerCells = 128  // of every further one
+	epsilon    = 0x1p-52
+)
+
+// point is both sides at one x.
+type point struct{ x, left, right float64 }
+
+func (p point) difference() float64 { return p.left - p.right }
+func (p point) gap() float64        { return math.Abs(p.left - p.right) }
+func (p point) usable() bool        { return usable(p.left - p.right) }
+
+// level reports whether the sides are equal but for rounding.
+func (p point) level() bool {
+	return p.gap() <= 8*epsilon*math.Max(math.Abs(p.left), math.Abs(p.right))
+}
+
+// opposite reports whether the sides change places between two points.
+func opposite(a, b point) bool {
+	return math.Signbit(a.difference()) != math.Signbit(b.difference()) && a.gap() > 0 && b.gap() > 0
+}
+
+// meeting is an x where the sides are equal, or a whole interval of them.
+type meeting struct {
+	from, to float64
+	touch    bool // the sides meet but do not cross
+}
+
+// search is a search under way.
+type search struct {
+	both  func(x, left, right []float64)
+	width float64 // of the range
+	roots []meeting
+	jumps []float64 // where the sides change places without meeting
+	best  point     // the smallest difference seen; its gap is NaN if none was
+}
+
+// findRoots searches from lo to hi.
+func findRoots(lo, hi float64, both func(x, left, right []float64)) *search {
+	s := &search{both: both, width: hi - lo, best: point{math.NaN(), math.NaN(), math.NaN()}}
+	s.look(s.points(grid(lo, hi)), 0)
+	s.tidy()
+	return s
+}
+
+// grid is evenly spaced, and over more than a decade also by equal factors.
+func grid(lo, hi float64) []float64 {
+	x := spaced(lo, hi, gridCells)
+	if ratio := hi / lo; lo != 0 && (ratio > 10 || ratio > 0 && ratio < 0.1) {
+		for i := 1; i < gridCells; i++ {
+			x = append(x, lo*math.Pow(ratio, float64(i)/gridCells))
+		}
+		slices.Sort(x)
+		x = slices.Compact(x)
+	}
+	return x
+}
+
+// spaced returns lo, hi and up to cells-1 numbers between them, each once.
+func spaced(lo, hi float64, cells int) []float64 {
+	x := make([]float64, 0, cells+1)
+	x = append(x, lo)
+	for i := 1; i < cells; i++ {
+		part := float64(i) / float64(cells)
+		if v := lo*(1-part) + hi*part; v > x[len(x)-1] && v < hi {
+			x = append(x, v)
+		}
+	}
+	return append(x, hi)
+}
+
+// points computes both sides at every x.
+func (s *search) points(x []float64) []point {
+	left, right := make([]float64, len(x)), make([]float64, len(x))
+	s.both(x, left, right)
+	list := make([]point, len(x))
+	for i := range x {
+		list[i] = point{x[i], left[i], right[i]}
+		if list[i].usable() && !(list[i].gap() >= s.best.gap()) {
+			s.best = list[i]
+		}
+	}
+	return list
+}
+
+// between computes a finer grid from a to b.
+func (s *search) between(a, b point) []point {
+	return s.points(spaced(a.x, b.x, finerCells))
+}
+
+func adjacent(a, b point) bool { return b.x <= math.Nextafter(a.x, math.Inf(1)) }
+
+// look finds the roots among points. What is not a number splits them into
+// stretches, each of which reaches to the very edge of what can be computed.
+func (s *search) look(points []point, depth int) {
+	var stretch []point
+	flush := func() {
+		s.stretch(stretch, depth)
+		stretch = nil
+	}
+	for i, p := range points {
+		switch {
+		case !p.usable():
+			if i > 0 && points[i-1].usable() {
+				if edge := s.edge(points[i-1], p); edge.x > points[i-1].x {
+					stretch = append(stretch, edge)
+				}
+			}
+			flush()
+			continue
+		case i > 0 && !points[i-1].usable():
+			if edge := s.edge(p, points[i-1]); edge.x < p.x {
+				stretch = append(stretch, edge)
+			}
+		}
+		stretch = append(stretch, p)
+	}
+	flush()
+}
+
+// edge finds the last point, from in to out, at which both sides are numbers.
+func (s *search) edge(in, out point) point {
+	for {
+		a, b := in, out
+		if a.x > b.x {
+			a, b = b, a
+		}
+		if adjacent(a, b) {
+			return in
+		}
+		points := s.between(a, b)
+		if in.x > out.x {
+			slices.Reverse(points)
+		}
+		i := slices.IndexFunc(points, func(p point) bool { return !p.usable() })
+		in, out = points[i-1], points[i]
+	}
+}
+
+// stretch finds the roots among neighbouring points that are all numbers.
+func (s *search) stretch(p []point, depth int) {
+	for i := 0; i < len(p); i++ {
+		switch {
+		case p[i].level():
+			i = s.levels(p, i, depth)
+		case i+1 < len(p) && opposite(p[i], p[i+1]) && !p[i+1].level():
+			s.crossing(p[i], p[i+1], depth)
+		}
+		if depth < 2 && isDip(p, i) {
+			s.dip(p[max(i-1, 0)], p[min(i+1, len(p)-1)], depth)
+		}
+	}
+}
+
+// isDip reports whether the sides come closer to each other at point i than at
+// the points beside it, without crossing.
+func isDip(p []point, i int) bool {
+	if p[i].level() {
+		return false
+	}
+	farther := false
+	for _, j := range [2]int{i - 1, i + 1} {
+		if j < 0 || j >= len(p) {
+			continue
+		}
+		if p[j].level() || opposite(p[i], p[j]) || p[j].gap() < p[i].gap() {
+			return false
+		}
+		farther = farther || p[j].gap() > p[i].gap()
+	}
+	return farther
+}
+
+// levels takes the points from i on that are level as a root, and returns the
+// last of them. Two or more are an interval, whose ends are found. A single one
+// may be part of more, so the first grid is refined around it.
+func (s *search) levels(p []point, i, depth int) int {
+	last := i
+	for last+1 < len(p) && p[last+1].level() {
+		last++
+	}
+	before := len(s.roots)
+	switch inner := i > 0 && last+1 < len(p); {
+	case i < last || len(p) == 1:
+	case depth == 0:
+		s.look(s.between(p[max(i-1, 0)], p[min(i+1, len(p)-1)]), 1)
+	case inner && opposite(p[i-1], p[i+1]):
+		s.crossing(p[i-1], p[i+1], depth)
+	}
+	if len(s.roots) > before {
+		return last
+	}
+	r := meeting{from: p[i].x, to: p[last].x, touch: true}
+	if i > 0 && last+1 < len(p) {
+		r.touch = !opposite(p[i-1], p[last+1])
+	}
+	if i > 0 {
+		r.from = s.levelEnd(p[i], p[i-1])
+	}
+	if last+1 < len(p) {
+		r.to = s.levelEnd(p[last], p[last+1])
+	}
+	s.roots = append(s.roots, r)
+	return last
+}
+
+// levelEnd finds the last level x from a level point to one that is not.
+func (s *search) levelEnd(in, out point) float64 {
+	for {
+		a, b := in, out
+		if a.x > b.x {
+			a, b = b, a
+		}
+		if adjacent(a, b) {
+			return in.x
+		}
+		points := s.between(a, b)
+		if in.x > out.x {
+			slices.Reverse(points)
+		}
+		i := slices.IndexFunc(points, func(p point) bool { return !p.usable() || !p.level() })
+		in, out = points[i-1], points[i]
+	}
+}
+
+// crossing narrows a bracket in which the sides change places, and reports
+// whether it found a root. At depth 0 it looks at a finer grid first, for there
+// may be more than one.
+func (s *search) crossing(a, b point, depth int) bool {
+	before := len(s.roots)
+	start := math.Max(a.gap(), b.gap())
+	var rises []float64 // how far the difference goes across the bracket, at each step
+	smooth := 0.0       // the largest rise from point to point outside the bracket, at the last step
+	for !adjacent(a, b) {
+		p := s.between(a, b)
+		if depth == 0 || slices.ContainsFunc(p, func(p point) bool { return !p.usable() }) {
+			if depth < 3 {
+				s.look(p, depth+1)
+			}
+			return len(s.roots) > before
+		}
+		if i := slices.IndexFunc(p, func(p point) bool { return p.gap() == 0 }); i >= 0 {
+			last := i
+			for p[last+1].gap() == 0 {
+				last++
+			}
+			s.roots = append(s.roots, meeting{from: p[(i+last)/2].x, to: p[(i+last)/2].x})
+			return true
+		}
+		at := 0
+		for !opposite(p[at], p[at+1]) {
+			at++
+		}
+		a, b = p[at], p[at+1]
+		rises = append(rises, a.gap()+b.gap())
+		smooth = 0
+		for i := range p[1:] {
+			if i != at {
+				smooth = math.Max(smooth, math.Abs(p[i+1].difference()-p[i].difference()))
+			}
+		}
+	}
+	closer := a
+	if b.gap() < a.gap() {
+		closer = b
+	}
+	rise := a.gap() + b.gap()
+	earlier := rise
+	if n := len(rises); n > 0 {
+		earlier = rises[max(0, n-4)]
+	}
+	switch {
+	case closer.level():
+	case rise > 2*start: // they run to infinity
+		return false
+	case rise <= earlier/10: // it shrinks with the bracket, which it does not at a jump
+	case rise <= 4*smooth: // no larger than the steps beside it: rounding
+	default:
+		s.jumps = append(s.jumps, closer.x)
+		return false
+	}
+	s.roots = append(s.roots, meeting{from: closer.x, to: closer.x})
+	return true
+}
+
+// dip looks for the point between a and b where the sides come closest, and
+// takes it for a root if they touch there, which can be known only to within
+// rounding. If they cross after all, there are two roots.
+func (s *search) dip(a, b point, depth int) {
+	if depth == 0 {
+		s.look(s.between(a, b), 1)
+		return
+	}
+	var lowest point
+	for width := math.Inf(1); ; {
+		p := s.between(a, b)
+		for i := range p[1:] {
+			if !p[i].usable() || !p[i+1].usable() {
+				return // the edge has been looked at
+			}
+			if opposite(p[i], p[i+1]) {
+				s.look(p, depth+1)
+				return
+			}
+		}
+		first := 0
+		for i := range p {
+			if p[i].gap() < p[first].gap() {
+				first = i
+			}
+		}
+		last := first
+		for last+1 < len(p) && p[last+1].gap() == p[first].gap() {
+			last++
+		}
+		lowest = p[(first+last)/2]
+		a, b = p[max(first-1, 0)], p[min(last+1, len(p)-1)]
+		if b.x-a.x > width/2 || adjacent(a, b) {
+			break
+		}
+		width = b.x - a.x
+	}
+	if lowest.level() || lowest.gap() <= 4*s.noise(lowest.x) {
+		s.roots = append(s.roots, meeting{from: lowest.x, to: lowest.x, touch: true})
+	}
+}
+
+// noise tells how much the difference scatters from one floating-point number
+// to the next around x.
+func (s *search) noise(x float64) float64 {
+	const reach = 32 // numbers on each side
+	list := make([]float64, 2*reach+1)
+	for i, v := 0, x; i <= reach; i, v = i+1, math.Nextafter(v, math.Inf(-1)) {
+		list[reach-i] = v
+	}
+	for i, v := 0, x; i <= reach; i, v = i+1, math.Nextafter(v, math.Inf(1)) {
+		list[reach+i] = v
+	}
+	most := 0.0
+	p := s.points(list)
+	for i := range p[1:] {
+		if step := math.Abs(p[i+1].difference() - p[i].difference()); usable(step) {
+			most = math.Max(most, step)
+		}
+	}
+	return most
+}
+
+// sameRoot is the relative width below which an interval of roots is one root:
+// one where the sides touch is known to no more than that.
+const sameRoot = 1e-7
+
+// tidy sorts the roots and joins those that rounding tore apart.
+func (s *search) tidy() {
+	slices.SortFunc(s.roots, func(a, b meeting) int {
+		switch {
+		case a.from < b.from:
+			return -1
+		case a.from > b.from:
+			return 1
+		}
+		return 0
+	})
+	var kept []meeting
+	for _, r := range s.roots {
+		if n := len(kept); n > 0 && s.torn(kept[n-1], r) {
+			last := &kept[n-1]
+			// Two crossings are none; but one found twice is one.
+			last.touch = last.touch && r.touch || r.from > last.to && last.touch == r.touch
+			last.to = math.Max(last.to, r.to)
+			continue
+		}
+		kept = append(kept, r)
+	}
+	for i := range kept {
+		if r := &kept[i]; r.to-r.from <= sameRoot*math.Max(s.width, math.Max(math.Abs(r.from), math.Abs(r.to))) {
+			r.from += (r.to - r.from) / 2
+			r.to = r.from
+		}
+	}
+	s.roots = kept
+	slices.Sort(s.jumps)
+	s.jumps = slices.Compact(s.jumps)
+}
+
+// torn reports whether nothing but rounding lies between two roots.
+func (s *search) torn(a, b meeting) bool {
+	if b.from <= a.to {
+		return true
+	}
+	most := 0.0
+	for _, p := range s.points(spaced(a.to, b.from, finerCells)) {
+		if !p.usable() {
+			return false
+		}
+		if !p.level() {
+			most = math.Max(most, p.gap())
+		}
+	}
+	return most <= 4*s.noise(a.to)
+}

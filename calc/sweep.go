@@ -1,0 +1,384 @@
+package calc
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// Sweep is the model over all values of one given, or over all pairs of values
+// of two. Cases count from 0, and the values of the last given change fastest.
+type Sweep struct {
+	Over    []*Range
+	Show    []*Quantity
+	NoLimit bool // Show was not named, and as no formula that depends on Over has a limit it holds all of them
+
+	model   *Model
+	base    []float64 // of the model's tape, with the notebook's own values
+	program *program
+}
+
+// Sweep plans a sweep. Each text of over is `NAME = RANGE`; show names the
+// quantities to compute. Without a name they are the formulas that have a
+// limit and depend on what is swept, or failing such all that depend on it.
+func (m *Model) Sweep(over, show []string) (*Sweep, []sheets.Problem) {
+	s := &Sweep{model: m}
+	var problems []sheets.Problem
+	for _, argument := range over {
+		g, faults := m.readOver(argument)
+		problems = append(problems, faults...)
+		if g == nil {
+			continue
+		}
+		for _, other := range s.Over {
+			if other.Quantity == g.Quantity {
+				problems = append(problems, place{argument: "--over", cell: sheets.Cell{Text: argument}}.problem(
+					span{0, len([]rune(g.Quantity.Name))}, g.Quantity.Name+" is swept twice", "name another given, or leave one --over out"))
+			}
+		}
+		s.Over = append(s.Over, g)
+	}
+	switch {
+	case len(over) == 0:
+		problems = append(problems, sheets.Problem{Message: "a sweep needs to know what to change", Hint: `write --over "setting = 5 to 25 by 2.5 MPa"`})
+	case len(over) > 2:
+		problems = append(problems, sheets.Problem{Message: fmt.Sprintf("a sweep changes one given or two, not %d", len(over)),
+			Hint: "fix the others with --set"})
+	}
+	for _, name := range show {
+		q, fault := m.numeric("--show", name)
+		if fault != nil {
+			problems = append(problems, *fault)
+			continue
+		}
+		s.Show = append(s.Show, q)
+	}
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	if total := float64(s.Over[0].N) * float64(s.Over[len(s.Over)-1].N); len(s.Over) == 2 && total > MostCases {
+		return nil, []sheets.Problem{{Message: fmt.Sprintf("the sweep has %.3g cases, more than %d", total, MostCases), Hint: "write larger steps"}}
+	}
+	if len(show) == 0 {
+		if problem := s.choose(); problem != nil {
+			return nil, []sheets.Problem{*problem}
+		}
+	}
+	s.plan()
+	return s, nil
+}
+
+// readOver reads one `NAME = RANGE`.
+func (m *Model) readOver(argument string) (*Range, []sheets.Problem) {
+	p := place{argument: "--over", cell: sheets.Cell{Text: argument}}
+	name, text, found := strings.Cut(argument, "=")
+	if !found {
+		return nil, []sheets.Problem{p.problem(p.whole(), "no `=` in "+quoted(argument), `write --over "setting = 5 to 25 by 2.5 MPa"`)}
+	}
+	q, problem := m.given(p, name)
+	if problem != nil {
+		return nil, []sheets.Problem{*problem}
+	}
+	p.skip = len([]rune(name)) + 1
+	r := &rangeReader{place: p, quantity: q}
+	g := r.readRange(text)
+	if g != nil {
+		for _, t := range g.texts {
+			g.indexes = append(g.indexes, m.textIndex(t))
+		}
+	}
+	return g, r.problems
+}
+
+// given finds the given of that name. The name stands at the start of p.
+func (m *Model) given(p place, name string) (*Quantity, *sheets.Problem) {
+	at := span{0, len([]rune(strings.TrimRight(name, " \t")))}
+	fault := func(message, hint string) (*Quantity, *sheets.Problem) {
+		problem := p.problem(at, message, hint)
+		return nil, &problem
+	}
+	name = strings.TrimSpace(name)
+	q := m.byName[name]
+	switch {
+	case q == nil:
+		return fault("no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))
+	case q.IsFormula():
+		hint := "it depends on no given"
+		if givens := m.givensOf(q); len(givens) > 0 {
+			hint = "name a given that it is computed from: " + firstNames(givens, 8)
+		}
+		return fault(q.Name+" is computed and cannot be changed itself", hint)
+	}
+	return q, nil
+}
+
+// numeric finds a quantity that is a number.
+func (m *Model) numeric(argument, name string) (*Quantity, *sheets.Problem) {
+	name = strings.TrimSpace(name)
+	p := place{argument: argument, cell: sheets.Cell{Text: name}}
+	q := m.byName[name]
+	switch {
+	case q == nil:
+		problem := p.problem(p.whole(), "no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))
+		return nil, &problem
+	case q.IsText():
+		problem := p.problem(p.whole(), name+" is a text, not a number", "")
+		return nil, &problem
+	}
+	return q, nil
+}
+
+// givensOf lists the givens that a quantity is computed from.
+func (m *Model) givensOf(q *Quantity) []string {
+	needed := m.tape.needed([]register{q.value})
+	var names []string
+	for _, g := range m.Quantities {
+		if !g.IsFormula() && needed[g.value] {
+			names = append(names, g.Name)
+		}
+	}
+	return names
+}
+
+// firstNames lists names for a sentence, and counts those beyond most.
+func firstNames(names []string, most int) string {
+	if extra := len(names) - most; extra > 1 {
+		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", extra)
+	}
+	return strings.Join(names, ", ")
+}
+
+// reached marks every operation that depends on one of the inputs.
+func (t *tape) reached(inputs []register) []bool {
+	marks := make([]bool, len(t.ops))
+	for _, r := range inputs {
+		marks[r] = true
+	}
+	var list []register
+	for i := range t.ops {
+		list = t.ops[i].operands(list[:0])
+		marks[i] = marks[i] || slices.ContainsFunc(list, func(r register) bool { return marks[r] })
+	}
+	return marks
+}
+
+// choose picks what to show.
+func (s *Sweep) choose() *sheets.Problem {
+	reached := s.model.tape.reached(s.inputs())
+	var all []*Quantity
+	for _, q := range s.model.Quantities {
+		if !q.IsFormula() || !reached[q.value] {
+			continue
+		}
+		all = append(all, q)
+		if q.HasLow() || q.HasHigh() {
+			s.Show = append(s.Show, q)
+		}
+	}
+	if s.NoLimit = len(s.Show) == 0; s.NoLimit {
+		s.Show = all
+	}
+	if len(all) == 0 {
+		return &sheets.Problem{Message: "no formula depends on " + s.overNames(), Hint: "sweep a given that the formulas use"}
+	}
+	return nil
+}
+
+func (s *Sweep) overNames() string {
+	var names []string
+	for _, g := range s.Over {
+		names = append(names, g.Quantity.Name)
+	}
+	return strings.Join(names, " or ")
+}
+
+func (s *Sweep) inputs() []register {
+	var inputs []register
+	for _, g := range s.Over {
+		inputs = append(inputs, g.Quantity.value)
+	}
+	return inputs
+}
+
+// plan makes the program of the run.
+func (s *Sweep) plan() {
+	s.base = s.model.tape.once(nil)
+	var outputs []register
+	for _, q := range s.Show {
+		outputs = append(outputs, q.value)
+	}
+	s.program = newProgram(s.model.tape, s.inputs(), outputs, s.base)
+}
+
+// Cases returns the number of cases.
+func (s *Sweep) Cases() int {
+	n := 1
+	for _, g := range s.Over {
+		n *= g.N
+	}
+	return n
+}
+
+// Index returns the number of the value that Over[k] has in a case.
+func (s *Sweep) Index(k, c int) int {
+	if k+1 < len(s.Over) {
+		return c / s.Over[k+1].N
+	}
+	return c % s.Over[k].N
+}
+
+// name says what a case is, as in `setting = 12.5 MPa`.
+func (s *Sweep) name(c int) string {
+	var parts []string
+	for k, g := range s.Over {
+		i := s.Index(k, c)
+		value := ""
+		switch {
+		case g.IsText():
+			value = g.Text(i)
+		case g.Unit.Kind == units.Date:
+			value = units.FormatDate(g.Value(i))
+		default:
+			value = strings.TrimSpace(strconv.FormatFloat(g.Value(i), 'g', -1, 64) + " " + g.Unit.Symbol)
+		}
+		parts = append(parts, g.Quantity.Name+" = "+value)
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Rows is a run of consecutive cases of a sweep, in the units of its columns.
+// What is open or failed is NaN. The memory is used again for other rows.
+type Rows struct {
+	First, N int
+	Over     [][]float64 // one slice per range, N long; of a text the number of the value
+	Show     [][]float64 // one slice per quantity, N long
+	Text     []byte      // the caller's, to write the rows into; empty at first
+
+	failed []int // cases with an error
+}
+
+func (s *Sweep) newRows() *Rows {
+	columns := func(n int) [][]float64 {
+		list := make([][]float64, n)
+		for k := range list {
+			list[k] = make([]float64, blockSize)
+		}
+		return list
+	}
+	return &Rows{Over: columns(len(s.Over)), Show: columns(len(s.Show))}
+}
+
+// fill sets the swept givens of a block, and the rows' own columns of them.
+func (s *Sweep) fill(b *Block, r *Rows) {
+	r.First, r.N, r.Text, r.failed = b.First, b.N, r.Text[:0], r.failed[:0]
+	for k, g := range s.Over {
+		own, in := r.Over[k][:b.N], b.In[k]
+		r.Over[k] = own
+		for i := range own {
+			n := s.Index(k, b.First+i)
+			if g.IsText() {
+				own[i], in[i] = float64(n), g.indexes[n]
+			} else {
+				own[i] = g.Value(n)
+				in[i] = g.Unit.ToSI(own[i])
+			}
+		}
+	}
+}
+
+// take copies the results of a block, in the units of the quantities.
+func (s *Sweep) take(b *Block, r *Rows) {
+	for k, q := range s.Show {
+		own := r.Show[k][:b.N]
+		r.Show[k] = own
+		for i, x := range b.Out[k] {
+			switch {
+			case usable(x):
+				own[i] = q.Unit.FromSI(x)
+				continue
+			case !isMissing(x):
+				if n := len(r.failed); n == 0 || r.failed[n-1] != b.First+i {
+					r.failed = append(r.failed, b.First+i)
+				}
+			}
+			own[i] = math.NaN()
+		}
+	}
+}
+
+// Failures are the errors of single cases; the other cases ran.
+type Failures struct {
+	Cases int              // how many cases have an error
+	First []sheets.Problem // all about the first few of them
+}
+
+// fullFailures is how many cases with an error are explained in full.
+const fullFailures = 3
+
+// Run computes all cases. It calls format for each run of rows in any
+// goroutine, and then emit in the calling one, in the order of the cases.
+// workers is the number of goroutines that compute, 0 for one per core. The
+// error is that of emit or of the context.
+func (s *Sweep) Run(ctx context.Context, workers int, format func(*Rows), emit func(*Rows) error) (Failures, error) {
+	var failures Failures
+	var failed []int
+	err := runOrdered(ctx, s.program, s.Cases(), workers, s.newRows, s.fill,
+		func(b *Block, r *Rows) {
+			s.take(b, r)
+			format(r)
+		},
+		func(r *Rows) error {
+			failures.Cases += len(r.failed)
+			if room := fullFailures - len(failed); room > 0 {
+				failed = append(failed, r.failed[:min(room, len(r.failed))]...)
+			}
+			return emit(r)
+		})
+	if len(failed) > 0 {
+		_, failures.First = s.Judge(failed)
+	}
+	return failures, err
+}
+
+// Judge runs some of the cases again, with spreads and verdicts, as if they
+// stood in a case sheet. The values of a case are those of Show, and behind
+// them those of the swept numbers, which may be beyond their own limits. The
+// problems are the errors of the cases.
+func (s *Sweep) Judge(cases []int) (CaseResult, []sheets.Problem) {
+	sheet := &sheets.Sheet{Kind: sheets.Cases, Cases: make([]sheets.CaseRow, len(cases))}
+	for i, c := range cases {
+		sheet.Cases[i] = sheets.CaseRow{Name: sheets.Cell{Text: s.name(c)}, Cells: make([]sheets.Cell, len(s.Over))}
+	}
+	cs := &CaseSheet{Sheet: sheet}
+	for _, q := range s.Show {
+		cs.ask(q, q.Unit)
+	}
+	for k, g := range s.Over {
+		sheet.Columns = append(sheet.Columns, sheets.Column{Name: sheets.Cell{Text: g.Quantity.Name}})
+		col := &column{sheet: sheet, index: k, values: make([]float64, len(cases))}
+		for i, c := range cases {
+			col.values[i] = g.si(s.Index(k, c))
+		}
+		cs.Given = append(cs.Given, &Given{Quantity: g.Quantity, Unit: g.Unit, column: col, spreadAt: none})
+		if !g.IsText() {
+			cs.ask(g.Quantity, g.Unit)
+		}
+	}
+	return s.model.runCases(cs, s.base, CheckOptions{})
+}
+
+// ask adds to a case sheet a quantity that has no column there.
+func (cs *CaseSheet) ask(q *Quantity, u units.Unit) {
+	col := &column{sheet: cs.Sheet, values: make([]float64, len(cs.Sheet.Cases))}
+	for i := range col.values {
+		col.values[i] = missing
+	}
+	cs.Asked = append(cs.Asked, &Asked{Quantity: q, Unit: u, column: col,
+		spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none})
+}

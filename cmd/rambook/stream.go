@@ -1,0 +1,109 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+	"golang.org/x/term"
+
+	"rambook/sheets"
+)
+
+// untilInterrupted returns a context that ends when the user interrupts.
+func (s *session) untilInterrupted() (context.Context, context.CancelFunc) {
+	return signal.NotifyContext(s.context, os.Interrupt, syscall.SIGTERM)
+}
+
+// interrupted is the error of a command that the user stopped.
+func interrupted(s *session) error {
+	if s.output.Output != "" {
+		return problem("interrupted; "+s.output.Output+" is as it was", "")
+	}
+	return problem("interrupted", "")
+}
+
+// stream lets write send an answer that is too long to keep back. With -o the
+// file appears only when all of it is there.
+func (s *session) stream(write func(ctx context.Context, w io.Writer) error) error {
+	ctx, stop := s.untilInterrupted()
+	defer stop()
+	s.streamed = true
+	out := s.stdout
+	var file *sheets.AtomicFile
+	if s.output.Output != "" {
+		var err error
+		if file, err = sheets.CreateAtomic(s.output.Output); err != nil {
+			return err
+		}
+		defer file.Abort()
+		out = file
+	}
+	buffer := bufio.NewWriterSize(out, 1<<16)
+	answer := write(ctx, buffer)
+	err := answer
+	if err == nil || errors.Is(err, errFails) {
+		err = buffer.Flush()
+	}
+	switch {
+	case ctx.Err() != nil:
+		return interrupted(s)
+	case errors.Is(err, syscall.EPIPE): // the reader has seen enough
+		return nil
+	case err != nil && file == nil:
+		return fmt.Errorf("cannot write the output: %w", cause(err))
+	case err != nil:
+		return err
+	case file != nil:
+		if err := file.Commit(); err != nil {
+			return err
+		}
+	}
+	return answer
+}
+
+// progress shows on a terminal how far a long run has come. It stays silent
+// for the first second, and where the answer itself goes to a terminal.
+type progress struct {
+	bar  *progressbar.ProgressBar // nil where nothing is shown
+	from time.Time
+	done int
+}
+
+// patience is how long a run may take before it says how far it is.
+const patience = time.Second
+
+func (s *session) newProgress(total int) *progress {
+	p := &progress{from: time.Now()}
+	if file, ok := s.stderr.(*os.File); ok && term.IsTerminal(int(file.Fd())) && s.terminal() == nil {
+		p.bar = progressbar.NewOptions(total,
+			progressbar.OptionSetWriter(file),
+			progressbar.OptionSetDescription("cases"),
+			progressbar.OptionShowCount(),
+			progressbar.OptionThrottle(100*time.Millisecond),
+			progressbar.OptionClearOnFinish())
+	}
+	return p
+}
+
+// add counts cases that are done.
+func (p *progress) add(n int) {
+	p.done += n
+	if p.bar != nil && time.Since(p.from) > patience {
+		_ = p.bar.Set(p.done)
+	}
+}
+
+// end takes the bar off the screen.
+func (p *progress) end() {
+	if p.bar != nil && time.Since(p.from) > patience {
+		_ = p.bar.Clear()
+	}
+}

@@ -1,0 +1,378 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+type sweepCommand struct {
+	notebookFlags
+	Over []string `sep:"none" required:"" placeholder:"\"NAME = RANGE\"" help:"The given to change, and its values: A to B by STEP UNIT, A to B in N steps UNIT, or A, B, C UNIT. Twice for a grid."`
+	Show []string `complete:"quantity" placeholder:"NAME,…" help:"What to show. Default: the formulas with a limit that depend on what is changed."`
+	outputFlags
+}
+
+func (sweepCommand) Help() string {
+	return "The end of a range counts. Without a unit the values are in the unit of the given's row. A value beyond its limits is shown, " +
+		"with a verdict, and is no failure: exit status 1 means that a case could not be computed. Example:\n\n" +
+		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve mypress\n" +
+		"  rambook sweep --over \"bore = 150, 160, 170 mm\" --over \"setting = 15 to 25 in 4 steps MPa\" --show force\n" +
+		"  rambook sweep --over \"setting = 5 to 25 in 100000 steps\" --show force -o force.csv"
+}
+
+// Run computes the model for all values and shows a table, a grid, or a stream
+// of rows.
+func (c *sweepCommand) Run(s *session) error {
+	model, err := c.load()
+	if err != nil {
+		return err
+	}
+	sweep, problems := model.Sweep(c.Over, c.Show)
+	if len(problems) > 0 {
+		return &problemsError{problems: problems, warnings: model.Warnings}
+	}
+	printWarnings(s.stderr, model.Warnings)
+	if sweep.NoLimit {
+		fmt.Fprintf(s.stderr, "no formula that depends on %s has a limit, so all of them are shown; --show chooses\n", overNames(sweep))
+	}
+	form, streams := rowForms[s.output.Format]
+	if streams {
+		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep, form) })
+	}
+	ctx, stop := s.untilInterrupted()
+	defer stop()
+	failures, err := s.runSweep(ctx, sweep, func(*calc.Rows) {}, func(*calc.Rows) error { return nil })
+	if ctx.Err() != nil {
+		return interrupted(s)
+	}
+	if err != nil {
+		return err
+	}
+	layout := screen{numbers: numberStyle{digits: s.output.Digits}, colour: s.colour(), width: s.width()}
+	tables := layout.sweepGrids
+	if len(sweep.Over) == 1 {
+		tables = layout.sweepTable
+	}
+	if err := s.printPage(c.title(model.Book), tables(sweep)...); err != nil {
+		return err
+	}
+	return s.tellFailures(failures)
+}
+
+func overNames(sweep *calc.Sweep) string {
+	var names []string
+	for _, over := range sweep.Over {
+		names = append(names, over.Quantity.Name)
+	}
+	return listed(names, len(names))
+}
+
+// runSweep computes all cases, and shows how far it is if that takes long.
+func (s *session) runSweep(ctx context.Context, sweep *calc.Sweep, format func(*calc.Rows), emit func(*calc.Rows) error) (calc.Failures, error) {
+	progress := s.newProgress(sweep.Cases())
+	defer progress.end()
+	return sweep.Run(ctx, 0, format, func(r *calc.Rows) error {
+		progress.add(r.N)
+		return emit(r)
+	})
+}
+
+// tellFailures tells about the errors of single cases, the first few in full.
+func (s *session) tellFailures(failures calc.Failures) error {
+	if failures.Cases == 0 {
+		return nil
+	}
+	printProblems(s.stderr, "", failures.First)
+	fmt.Fprintf(s.stderr, "%s could not be computed\n", counted(failures.Cases, "case"))
+	return errFails
+}
+
+// rowForm is how a stream of rows is written.
+type rowForm struct {
+	begin  func(*calc.Sweep) string // before the first row
+	row    func(over, show []rowColumn, to []byte, r *calc.Rows, i int) []byte
+	text   func(string) string // a text or a date as the form writes it
+	absent string              // what stands for a number that is open or failed
+	end    string              // behind the last row
+}
+
+var rowForms = map[string]rowForm{
+	"csv": {
+		begin: csvHeader,
+		row: func(over, show []rowColumn, to []byte, r *calc.Rows, i int) []byte {
+			to = appendCells(to, over, r.Over, i)
+			to = append(to, ',')
+			to = appendCells(to, show, r.Show, i)
+			return append(to, '\n')
+		},
+		text: csvText,
+	},
+	"json": {
+		begin: jsonHead,
+		row: func(over, show []rowColumn, to []byte, r *calc.Rows, i int) []byte {
+			if r.First+i > 0 {
+				to = append(to, ",\n"...)
+			}
+			to = append(to, `{"over":[`...)
+			to = appendCells(to, over, r.Over, i)
+			to = append(to, `],"show":[`...)
+			to = appendCells(to, show, r.Show, i)
+			return append(to, "]}"...)
+		},
+		text:   jsonText,
+		absent: "null",
+		end:    "\n]}\n",
+	},
+}
+
+// sendRows writes the rows in their order while they are computed. They are
+// formatted where they are computed, so that this uses every core as well.
+func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep, form rowForm) error {
+	over, show := form.columns(sweep)
+	if _, err := io.WriteString(w, form.begin(sweep)); err != nil {
+		return err
+	}
+	failures, err := s.runSweep(ctx, sweep, func(r *calc.Rows) {
+		for i := range r.N {
+			r.Text = form.row(over, show, r.Text, r, i)
+		}
+	}, func(r *calc.Rows) error {
+		_, err := w.Write(r.Text)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if _, err := io.WriteString(w, form.end); err != nil {
+		return err
+	}
+	return s.tellFailures(failures)
+}
+
+// rowColumn appends one cell of a column.
+type rowColumn func(to []byte, x float64) []byte
+
+func appendCells(to []byte, columns []rowColumn, values [][]float64, i int) []byte {
+	for k, column := range columns {
+		if k > 0 {
+			to = append(to, ',')
+		}
+		to = column(to, values[k][i])
+	}
+	return to
+}
+
+// columns prepares the columns of a sweep in this form.
+func (f rowForm) columns(sweep *calc.Sweep) (over, show []rowColumn) {
+	for _, g := range sweep.Over {
+		if !g.IsText() {
+			over = append(over, f.column(g.Unit))
+			continue
+		}
+		texts := make([]string, g.N)
+		for i := range texts {
+			texts[i] = f.text(g.Text(i))
+		}
+		over = append(over, func(to []byte, x float64) []byte { return append(to, texts[int(x)]...) })
+	}
+	for _, q := range sweep.Show {
+		show = append(show, f.column(q.Unit))
+	}
+	return over, show
+}
+
+// column writes numbers with the shortest text that reads back as the same
+// float64, and dates as dates.
+func (f rowForm) column(u units.Unit) rowColumn {
+	return func(to []byte, x float64) []byte {
+		switch {
+		case math.IsNaN(x):
+			return append(to, f.absent...)
+		case u.Kind == units.Date:
+			return append(to, f.text(units.FormatDate(x))...)
+		}
+		return strconv.AppendFloat(to, x, 'g', -1, 64)
+	}
+}
+
+// csvHeader names the columns with their units.
+func csvHeader(sweep *calc.Sweep) string {
+	var cells []string
+	for _, g := range sweep.Over {
+		cells = append(cells, withUnit(g.Quantity.Name, g.Unit))
+	}
+	for _, q := range sweep.Show {
+		cells = append(cells, withUnit(q.Name, q.Unit))
+	}
+	return csvRecord(cells)
+}
+
+func csvText(text string) string {
+	return strings.TrimSuffix(csvRecord([]string{sheets.Harmless(text)}), "\n")
+}
+
+func csvRecord(cells []string) string {
+	var b strings.Builder
+	w := csv.NewWriter(&b)
+	_ = w.Write(cells) // a strings.Builder takes everything
+	w.Flush()
+	return b.String()
+}
+
+// withUnit is a column's header: its name, and its unit in brackets.
+func withUnit(name string, u units.Unit) string {
+	if u.Symbol == "" || u.Kind == units.Text || u.Kind == units.Date {
+		return name
+	}
+	return name + " (" + u.Symbol + ")"
+}
+
+// jsonNamed is a column in the head of a JSON sweep.
+type jsonNamed struct {
+	Name string `json:"name"`
+	Unit string `json:"unit"`
+}
+
+// jsonHead opens the object and its list of rows.
+func jsonHead(sweep *calc.Sweep) string {
+	var over, show []jsonNamed
+	for _, g := range sweep.Over {
+		over = append(over, jsonNamed{g.Quantity.Name, g.Unit.Symbol})
+	}
+	for _, q := range sweep.Show {
+		show = append(show, jsonNamed{q.Name, q.Unit.Symbol})
+	}
+	return fmt.Sprintf("{\"over\":%s,\n\"show\":%s,\n\"rows\":[\n", jsonValueText(over), jsonValueText(show))
+}
+
+func jsonText(text string) string { return jsonValueText(text) }
+
+// jsonValueText writes a value of texts alone, which cannot fail.
+func jsonValueText(v any) string {
+	var b bytes.Buffer
+	encoder := json.NewEncoder(&b)
+	encoder.SetEscapeHTML(false)
+	_ = encoder.Encode(v)
+	return strings.TrimSuffix(b.String(), "\n")
+}
+
+// sweepTable lays out a sweep over one given: a row for each of its values.
+func (s screen) sweepTable(sweep *calc.Sweep) []sheets.Table {
+	over := sweep.Over[0]
+	cases := make([]int, min(over.N, mostRows))
+	for i := range cases {
+		cases[i] = i
+	}
+	result, _ := sweep.Judge(cases)
+	result.Sheet.Key.Text = withUnitBelow(over.Quantity.Name, over.Unit)
+	for i := range result.Cases {
+		result.Cases[i].Name = s.rangeValue(over, i)
+	}
+	table := s.caseTable(result)
+	table.Title = "over " + over.Quantity.Name
+	if !over.IsText() {
+		table.Columns[0].Align = sheets.Decimal
+	}
+	if over.N > len(cases) {
+		table.Note = cutNote(len(cases), over.N)
+	}
+	return []sheets.Table{table}
+}
+
+// withUnitBelow is a header of two lines.
+func withUnitBelow(name string, u units.Unit) string {
+	if header, unit, found := strings.Cut(withUnit(name, u), " ("); found {
+		return header + "\n" + strings.TrimSuffix(unit, ")")
+	}
+	return name
+}
+
+func cutNote(shown, all int) string {
+	return fmt.Sprintf("%d of %d rows; --format csv or json gives all", shown, all)
+}
+
+// rangeValue prints one value of a range.
+func (s screen) rangeValue(g *calc.Range, i int) string {
+	switch {
+	case g.IsText():
+		return printable(g.Text(i))
+	case g.Unit.Kind == units.Date:
+		return units.FormatDate(g.Value(i))
+	}
+	return s.numbers.typed(g.Value(i), noSpread)
+}
+
+// mostAcross is how many columns of a grid are shown.
+const mostAcross = 100
+
+// sweepGrids lays out a sweep over two givens: a grid for each shown quantity,
+// the first given down and the second across.
+func (s screen) sweepGrids(sweep *calc.Sweep) []sheets.Table {
+	down, across := sweep.Over[0], sweep.Over[1]
+	rows, columns := min(down.N, mostRows), min(across.N, mostAcross)
+	var cases []int
+	for i := range rows {
+		for j := range columns {
+			cases = append(cases, i*across.N+j)
+		}
+	}
+	result, _ := sweep.Judge(cases)
+	var tables []sheets.Table
+	for k, q := range sweep.Show {
+		table := sheets.Table{Title: withUnit(q.Name, q.Unit) + " over " + down.Quantity.Name + " and " + withUnit(across.Quantity.Name, across.Unit)}
+		table.Columns = append(table.Columns, sheets.TableColumn{Header: withUnit(down.Quantity.Name, down.Unit), Align: sheets.Decimal})
+		for j := range columns {
+			table.Columns = append(table.Columns, sheets.TableColumn{Header: s.rangeValue(across, j), Align: sheets.Decimal})
+		}
+		marks := map[calc.Verdict]bool{}
+		for i := range rows {
+			cells := []string{s.rangeValue(down, i)}
+			for j := range columns {
+				v := &result.Cases[i*columns+j].Values[k]
+				marks[v.Verdict] = true
+				cells = append(cells, s.gridCell(v))
+			}
+			table.Rows = append(table.Rows, sheets.TableRow{Cells: cells})
+		}
+		table.Note = markNote(marks)
+		if rows < down.N || columns < across.N {
+			table.Note = strings.TrimPrefix(table.Note+"\n"+fmt.Sprintf("%d of %d rows and %d of %d columns; --format csv or json gives all",
+				rows, down.N, columns, across.N), "\n")
+		}
+		tables = append(tables, table)
+	}
+	return tables
+}
+
+// verdictMarks stand behind a number in a grid, where there is no room for the
+// word.
+var verdictMarks = map[calc.Verdict]string{calc.Fail: " x", calc.Unsure: " ?"}
+
+func (s screen) gridCell(v *calc.Judged) string {
+	if v.Verdict == calc.Open && v.Error == "" {
+		return v.Verdict.String()
+	}
+	return s.value(v) + verdictMarks[v.Verdict]
+}
+
+// markNote explains the marks that occur.
+func markNote(marks map[calc.Verdict]bool) string {
+	var parts []string
+	for _, v := range []calc.Verdict{calc.Fail, calc.Unsure} {
+		if marks[v] {
+			parts = append(parts, strings.TrimSpace(verdictMarks[v])+" "+v.String())
+		}
+	}
+	return strings.Join(parts, ", ")
+}
