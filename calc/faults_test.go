@@ -27,8 +27,9 @@ var workedFaults = []workedFault{
 		seed:   20260518,
 		told:   "the pump wears",
 		given:  "pump_efficiency", unit: "%",
-		visits: []wear{{"2026-04-13", 91}, {"2026-05-11", 88}, {"2026-06-08", 86}, {"2026-07-06", 82}, {"2026-08-03", 79}},
-		// The case drain would tell at once, so it is left to be proposed.
+		visits: []wear{{"2026-04-13", 89.5}, {"2026-05-11", 87}, {"2026-06-08", 84.5}, {"2026-07-06", 82}, {"2026-08-03", 79.5}},
+		// Without the case drain, thin oil is the next best explanation, and a
+		// sample of the oil would tell the two apart.
 		takes: []string{"force", "gauge_pressure", "motor_speed", "approach_time", "pressing_time", "return_time",
 			"return_line_pressure", "idle_pressure", "motor_current", "pressure_after", "build_up_time", "ram_drift"},
 		hours: 1050,
@@ -39,8 +40,8 @@ var workedFaults = []workedFault{
 		told:   "the relief valve drifts down",
 		given:  "setting", unit: "MPa",
 		visits: []wear{{"2026-04-13", 24.6}, {"2026-05-11", 24}, {"2026-06-08", 23.1}, {"2026-07-06", 22.6}, {"2026-08-03", 21.7}},
-		// Without the load cells the gauge itself could be the culprit, were
-		// it not for the current.
+		// Without the load cells, the gauge itself could be the culprit, were it
+		// not for the current.
 		takes: []string{"gauge_pressure", "motor_speed", "approach_time", "pressing_time", "return_time", "case_drain",
 			"return_line_pressure", "idle_pressure", "motor_current", "build_up_time", "ram_drift", "seal_drip"},
 		hours: 1050,
@@ -50,6 +51,7 @@ var workedFaults = []workedFault{
 		seed:   20260520,
 		told:   "a piston seal leaks",
 		given:  "piston_leakage", unit: "cm3/min",
+		// The pressure left after a while is what one would read next.
 		visits: []wear{{"2026-04-13", 20}, {"2026-05-11", 35}, {"2026-06-08", 60}, {"2026-07-06", 95}, {"2026-08-03", 150}},
 		takes: []string{"force", "gauge_pressure", "motor_speed", "approach_time", "pressing_time", "return_time",
 			"case_drain", "idle_pressure", "motor_current", "build_up_time", "ram_drift", "seal_drip"},
