@@ -106,13 +106,33 @@ func AppendRecord(data []byte, fields []string) ([]byte, error) {
 	if i := bytes.LastIndexByte(data, '\n'); i > 0 && data[i-1] == '\r' {
 		lineEnd = "\r\n"
 	}
-	line := strings.Join(cells, ",")
+	record := strings.Join(cells, ",")
 	if bytes.HasSuffix(data, []byte("\n")) || len(bytes.TrimPrefix(data, []byte(utf8BOM))) == 0 {
-		line += lineEnd
+		record += lineEnd
 	} else {
-		line = lineEnd + line
+		record = lineEnd + record
 	}
-	return slices.Concat(data, []byte(line)), nil
+	changed := slices.Concat(data, []byte(record))
+
+	line := 1 + bytes.Count(data, []byte("\n"))
+	if strings.HasPrefix(record, lineEnd) {
+		line++
+	}
+	again, err := recordOn(changed, line)
+	if err != nil {
+		return nil, err
+	}
+	if !slices.EqualFunc(again, fields, reads) {
+		return nil, errUnreadable
+	}
+	return changed, nil
+}
+
+var errUnreadable = errors.New("this text cannot stand in a cell")
+
+// reads reports whether a cell gives a text back, but for outer blanks.
+func reads(f field, text string) bool {
+	return strings.TrimSpace(f.text) == strings.TrimSpace(strings.ReplaceAll(text, "\r\n", "\n"))
 }
 
 // row is the cells of one record.
@@ -168,9 +188,8 @@ func (r row) set(data []byte, n int, text string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	want := strings.ReplaceAll(text, "\r\n", "\n")
-	if n >= len(again) || strings.TrimSpace(again[n].text) != strings.TrimSpace(want) {
-		return nil, errors.New("this text cannot stand in a cell")
+	if n >= len(again) || !reads(again[n], text) {
+		return nil, errUnreadable
 	}
 	return changed, nil
 }
@@ -179,11 +198,10 @@ func (r row) set(data []byte, n int, text string) ([]byte, error) {
 // needs them: in the first cell of a record # would begin a comment, and an
 // only cell that is blank would make a blank line.
 func inFile(text string, first, only bool) string {
-	begin, _ := utf8.DecodeRuneInString(text)
 	switch {
 	case strings.ContainsAny(text, ",\"\r\n"),
-		text != "" && unicode.IsSpace(begin),
-		first && (begin == '#' || strings.HasPrefix(text, utf8BOM)),
+		strings.TrimSpace(text) != text,
+		first && (strings.HasPrefix(text, "#") || strings.HasPrefix(text, utf8BOM)),
 		only && text == "":
 		return `"` + strings.ReplaceAll(text, `"`, `""`) + `"`
 	}

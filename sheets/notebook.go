@@ -43,6 +43,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -93,9 +94,13 @@ func (n *Notebook) readFolder(folder fs.FS) []Problem {
 	if len(files) == 0 {
 		return []Problem{{File: n.Path, Message: "found no CSV file in this folder", Hint: "`rambook new` writes a starter notebook"}}
 	}
+	join := filepath.Join
+	if n.Embedded {
+		join = path.Join
+	}
 	var problems []Problem
 	for _, file := range files {
-		problems = append(problems, n.readFile(folder, file, filepath.Join(n.Path, file))...)
+		problems = append(problems, n.readFile(folder, file, join(n.Path, file))...)
 	}
 	return problems
 }
