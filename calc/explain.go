@@ -113,13 +113,13 @@ func (m *Model) filled(f *formula, values []float64, show Show) string {
 	var visit func(n *node)
 	visit = func(n *node) {
 		switch {
-		case n.kind == nameNode && n.quantity != nil && n.quantity.IsText():
+		case n.kind == quantityNode && n.quantity.IsText():
 			shown := "?"
 			if v := values[n.quantity.value]; usable(v) {
 				shown = `"` + m.texts[int(v)] + `"`
 			}
 			patches = append(patches, patch{n.span(), shown})
-		case n.kind == nameNode && n.quantity != nil:
+		case n.kind == quantityNode:
 			put(n.span(), values[n.quantity.value], n.quantity.Unit, !n.quantity.IsFormula())
 		case n.kind == lookupNode && n.data.typ.sort == number:
 			put(n.span(), values[n.out], n.data.unit, true)

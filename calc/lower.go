@@ -114,20 +114,14 @@ func (l *lowering) node(n *node) register {
 	t := l.tape
 	at := func() { t.at = origin{l.from, n} }
 	switch n.kind {
-	case numberNode, truthNode:
+	case numberNode, truthNode, symbolNode:
 		return t.constant(n.number)
 	case textNode:
-		return t.constant(l.model.textIndex(n.text))
-	case nameNode:
-		switch {
-		case n.let != nil:
-			return l.lets[n.let]
-		case n.quantity != nil:
-			return n.quantity.value
-		case n.unit != nil:
-			return t.constant(n.unit.ToSI(1))
-		}
-		return t.constant(n.constant.Value)
+		return t.constant(l.model.textIndex(n.name))
+	case quantityNode:
+		return n.quantity.value
+	case boundNode:
+		return l.lets[n.let]
 	case unaryNode:
 		a := l.node(n.args[0])
 		at()

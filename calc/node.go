@@ -1,52 +1,53 @@
 package calc
 
-import "rambook/units"
-
 // nodeKind tells what a node of a formula's tree is.
 type nodeKind uint8
 
 const (
-	numberNode nodeKind = iota // a literal number
-	textNode                   // a literal text
-	truthNode                  // true or false, as 1 or 0
-	nameNode                   // a name, resolved to a quantity, a unit, a constant or a let name
-	unaryNode                  // - or not
-	binaryNode                 // arithmetic, comparisons, and, or
-	choiceNode                 // condition ? then : else
-	callNode                   // function(arguments)
-	columnNode                 // sheet.column, a whole column of a case sheet
-	lookupNode                 // sheet[key].column, one cell of a case sheet
-	letNode                    // let name = value; body
+	numberNode   nodeKind = iota // a literal number
+	textNode                     // a literal text
+	truthNode                    // true or false, as 1 or 0
+	nameNode                     // a name that resolve has not found yet
+	quantityNode                 // a name that is a quantity
+	symbolNode                   // a name that is a unit or a constant, with its SI value
+	boundNode                    // a name that is bound by let
+	unaryNode                    // - or not
+	binaryNode                   // arithmetic, comparisons, and, or
+	choiceNode                   // condition ? then : else
+	callNode                     // function(arguments)
+	columnNode                   // sheet.column, a whole column of a case sheet
+	lookupNode                   // sheet[key].column, one cell of a case sheet
+	letNode                      // let name = value; body
 )
 
 // node is one node of a formula's tree. Our own tree holds just what the
-// language has, so that every later pass is one short switch.
+// language has, so that every later pass is one short switch. It is kept
+// small, since a large notebook has a million of them.
 type node struct {
 	kind     nodeKind
+	typ      Type    // set by infer
+	from, to int32   // span in runes of the formula's text
 	op       string  // the operator of a unary or binary node
-	name     string  // of a name, function, column or let
-	sheet    string  // of a column or look-up
-	text     string  // of a text literal
-	number   float64 // of a number or truth literal
+	name     string  // of a name, function, column or let; the text of a literal
+	number   float64 // of a literal or a symbol
 	args     []*node // operands; for a look-up the key; for let the value and the body
-	from, to int     // span in runes of the formula's text
-	column   span    // of a look-up's or column's name after the point
-
-	// Set by resolve.
 	quantity *Quantity
-	unit     *units.Unit
-	constant *units.Constant
-	let      *node // the let node that binds this name
-	fn       *Function
-	data     *column
+	*link    // of bound names, calls, columns and look-ups; nil for others
+}
 
-	typ Type     // set by infer
-	out register // of a look-up, set by lower
+// link is what the rarer kinds of node refer to, as far as resolve found it.
+type link struct {
+	sheet  string // of a column or look-up, before the point
+	column span   // of its name after the point
+	data   *column
+	let    *node     // the let node that binds a name
+	fn     *Function // of a call
+	out    register  // of a look-up, set by lower
 }
 
 type span struct{ from, to int }
 
-func (n *node) span() span { return span{n.from, n.to} }
+func (n *node) span() span { return span{int(n.from), int(n.to)} }
 
 // walk visits n and everything below it, parents first.
 func (n *node) walk(visit func(*node)) {

@@ -98,16 +98,12 @@ func oracleText(n *node, largest *[]string) string {
 	switch n.kind {
 	case numberNode:
 		return fmt.Sprintf("%.17g", n.number) + floatMark(n.number)
-	case nameNode:
-		switch {
-		case n.let != nil:
-			return oracleText(n.let.args[0], largest)
-		case n.quantity != nil:
-			return n.name
-		case n.unit != nil:
-			return "1.0"
-		}
-		return fmt.Sprintf("%.17g", n.constant.Value)
+	case boundNode:
+		return oracleText(n.let.args[0], largest)
+	case quantityNode:
+		return n.name
+	case symbolNode: // a unit; in SI each of those used is 1
+		return "1.0"
 	case unaryNode:
 		return "(" + n.op + " " + oracleText(n.args[0], largest) + ")"
 	case binaryNode:

@@ -60,7 +60,7 @@ func (f *formula) renamed(q *Quantity, to string) (string, bool) {
 	columns := map[span]bool{}
 	f.root.walk(func(n *node) {
 		switch {
-		case n.kind == nameNode && n.quantity == q:
+		case n.quantity == q:
 			at = append(at, n.span())
 		case (n.kind == columnNode || n.kind == lookupNode) && n.name == q.Name:
 			columns[n.column] = true

@@ -63,21 +63,21 @@ func (r *resolver) visit(n *node) {
 func (r *resolver) name(n *node) {
 	for i := len(r.lets) - 1; i >= 0; i-- {
 		if r.lets[i].name == n.name {
-			n.let = r.lets[i]
+			n.kind, n.link = boundNode, &link{let: r.lets[i]}
 			return
 		}
 	}
 	if q := r.model.byName[n.name]; q != nil {
-		n.quantity = q
+		n.kind, n.quantity = quantityNode, q
 		return
 	}
 	if u, ok := units.Lookup(n.name); ok {
-		n.unit = &u
+		n.kind, n.number, n.typ = symbolNode, u.ToSI(1), Type{Dim: u.Dim}
 		return
 	}
-	for i := range units.Constants {
-		if units.Constants[i].Name == n.name {
-			n.constant = &units.Constants[i]
+	for _, c := range units.Constants {
+		if c.Name == n.name {
+			n.kind, n.number, n.typ = symbolNode, c.Value, Type{Dim: c.Unit.Dim}
 			return
 		}
 	}
@@ -125,6 +125,11 @@ func (r *resolver) candidates() []string {
 	return names
 }
 
+// start is the span of a word that a node begins with.
+func (n *node) start(word string) span {
+	return span{int(n.from), int(n.from) + len([]rune(word))}
+}
+
 // curve checks the points of a curve that a call reads between.
 func (r *resolver) curve(n *node) {
 	if n.fn == nil || !n.fn.curve || !n.fn.fits(n) || n.args[0].data == nil {
@@ -140,17 +145,17 @@ func (r *resolver) literalKey(n *node) {
 	var keys []string
 	for i := range n.data.sheet.Cases {
 		key := n.data.sheet.Cases[i].Name.Text
-		if key == n.args[0].text {
+		if key == n.args[0].name {
 			return
 		}
 		keys = append(keys, key)
 	}
-	message, hint := noSuchRow(n.data.sheet, n.args[0].text, keys)
+	message, hint := noSuchRow(n.data.sheet, n.args[0].name, keys)
 	r.fault(n.args[0].span(), message, hint)
 }
 
 func (r *resolver) unknownFunction(n *node) {
-	s := span{n.from, n.from + len([]rune(n.name))}
+	s := n.start(n.name)
 	if _, isUnit := units.Lookup(n.name); isUnit || r.model.byName[n.name] != nil {
 		r.fault(s, quoted(n.name)+" is no function", "write "+n.name+"*( to multiply by a bracket")
 		return
@@ -164,7 +169,7 @@ func (r *resolver) unknownFunction(n *node) {
 
 // column finds the column that sheet.column or sheet[key].column means.
 func (r *resolver) column(n *node) {
-	sheetSpan := span{n.from, n.from + len([]rune(n.sheet))}
+	sheetSpan := n.start(n.sheet)
 	s := r.sheets[n.sheet]
 	if s == nil {
 		if q := r.model.byName[n.sheet]; q != nil {

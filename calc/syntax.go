@@ -229,7 +229,7 @@ func (t *translator) refuse(s span, message, hint string) *node {
 	if t.fault == nil {
 		t.fault = &fault{s, message, hint}
 	}
-	return &node{kind: numberNode, from: s.from, to: s.to}
+	return s.node(numberNode)
 }
 
 // binaryOperators maps the parser's operators to ours; what is not listed is refused.
@@ -257,56 +257,72 @@ func (t *translator) translate(n ast.Node) *node {
 	}
 	switch n := n.(type) {
 	case *ast.IntegerNode:
-		return &node{kind: numberNode, number: float64(n.Value), from: here.from, to: here.to}
+		made := here.node(numberNode)
+		made.number = float64(n.Value)
+		return made
 	case *ast.FloatNode:
 		if math.IsInf(n.Value, 0) || math.IsNaN(n.Value) {
 			return t.refuse(here, "number is out of range", "")
 		}
-		return &node{kind: numberNode, number: n.Value, from: here.from, to: here.to}
+		made := here.node(numberNode)
+		made.number = n.Value
+		return made
 	case *ast.StringNode:
-		return &node{kind: textNode, text: n.Value, from: here.from, to: here.to}
+		made := here.node(textNode)
+		made.name = n.Value
+		return made
 	case *ast.BoolNode:
-		v := 0.0
+		made := here.node(truthNode)
 		if n.Value {
-			v = 1
+			made.number = 1
 		}
-		return &node{kind: truthNode, number: v, from: here.from, to: here.to}
+		return made
 	case *ast.IdentifierNode:
-		return &node{kind: nameNode, name: n.Value, from: here.from, to: here.to}
+		made := here.node(nameNode)
+		made.name = n.Value
+		return made
 	case *ast.UnaryNode:
 		arg := t.translate(n.Node)
+		made := here.node(unaryNode)
 		switch n.Operator {
 		case "+":
 			return arg
 		case "-":
-			return join(&node{kind: unaryNode, op: "-", from: here.from, to: here.to}, arg)
+			made.op = "-"
 		case "not", "!":
-			return join(&node{kind: unaryNode, op: "not", from: here.from, to: here.to}, arg)
+			made.op = "not"
+		default:
+			return t.refuse(here, quoted(n.Operator)+" is not in the language", "")
 		}
-		return t.refuse(here, quoted(n.Operator)+" is not in the language", "")
+		return made.join(arg)
 	case *ast.BinaryNode:
 		op, ok := binaryOperators[n.Operator]
 		if !ok {
 			return t.refuse(here, quoted(n.Operator)+" is not in the language", refusedOperators[n.Operator])
 		}
-		return join(&node{kind: binaryNode, op: op, from: here.from, to: here.to}, t.translate(n.Left), t.translate(n.Right))
+		made := here.node(binaryNode)
+		made.op = op
+		return made.join(t.translate(n.Left), t.translate(n.Right))
 	case *ast.ConditionalNode:
 		cond, then, other := t.translate(n.Cond), t.translate(n.Exp1), t.translate(n.Exp2)
-		return join(&node{kind: choiceNode, from: cond.from, to: other.to}, cond, then, other)
+		return cond.span().node(choiceNode).join(cond, then, other)
 	case *ast.CallNode:
 		callee, ok := n.Callee.(*ast.IdentifierNode)
 		if !ok {
 			return t.refuse(here, "only a function's name can stand before (", "write * to multiply by a bracket")
 		}
-		call := &node{kind: callNode, name: callee.Value, from: callee.Location().From, to: callee.Location().To}
+		made := span{callee.Location().From, callee.Location().To}.node(callNode)
+		made.name, made.link = callee.Value, &link{}
 		args := make([]*node, len(n.Arguments))
 		for i, a := range n.Arguments {
 			args[i] = t.translate(a)
 		}
-		return join(call, args...)
+		return made.join(args...)
 	case *ast.VariableDeclaratorNode:
 		value, body := t.translate(n.Value), t.translate(n.Expr)
-		return join(&node{kind: letNode, name: n.Name, from: value.from, to: body.to}, value, body)
+		made := value.span().node(letNode)
+		made.name = n.Name
+		return made.join(value, body)
 	case *ast.MemberNode:
 		return t.member(n)
 	case *ast.SequenceNode:
@@ -334,22 +350,29 @@ func (t *translator) member(n *ast.MemberNode) *node {
 	}
 	switch of := n.Node.(type) {
 	case *ast.IdentifierNode:
-		return &node{kind: columnNode, sheet: of.Value, name: name.Value,
-			from: of.Location().From, to: here.to, column: here}
+		made := span{of.Location().From, here.to}.node(columnNode)
+		made.name, made.link = name.Value, &link{sheet: of.Value, column: here}
+		return made
 	case *ast.MemberNode:
 		sheet, ok := of.Node.(*ast.IdentifierNode)
 		if !ok {
 			break
 		}
-		key := t.translate(of.Property)
-		return &node{kind: lookupNode, sheet: sheet.Value, name: name.Value, args: []*node{key},
-			from: sheet.Location().From, to: here.to, column: here}
+		made := span{sheet.Location().From, here.to}.node(lookupNode)
+		made.name, made.link = name.Value, &link{sheet: sheet.Value, column: here}
+		made.args = []*node{t.translate(of.Property)}
+		return made
 	}
 	return t.refuse(here, "only a sheet's name can stand before a point", "write sheet.column or sheet[key].column")
 }
 
+// node makes a node that stands at a span.
+func (s span) node(kind nodeKind) *node {
+	return &node{kind: kind, from: int32(s.from), to: int32(s.to)}
+}
+
 // join hangs the arguments below n and widens its span over them.
-func join(n *node, args ...*node) *node {
+func (n *node) join(args ...*node) *node {
 	n.args = args
 	for _, a := range args {
 		n.from = min(n.from, a.from)

@@ -75,17 +75,13 @@ func (c *checker) inferNode(n *node) Type {
 	case truthNode:
 		return Type{sort: truth}
 	case nameNode:
-		switch {
-		case n.let != nil:
-			return n.let.args[0].typ
-		case n.quantity != nil:
-			return n.quantity.typ
-		case n.unit != nil:
-			return Type{Dim: n.unit.Dim}
-		case n.constant != nil:
-			return Type{Dim: n.constant.Unit.Dim}
-		}
 		return Type{sort: unknown}
+	case quantityNode:
+		return n.quantity.typ
+	case symbolNode:
+		return n.typ
+	case boundNode:
+		return n.let.args[0].typ
 	case unaryNode:
 		return c.inferUnary(n)
 	case binaryNode:
@@ -251,7 +247,7 @@ func (c *checker) same(na, nb *node, a, b Type, message string) Type {
 	default:
 		hint = units.MismatchHint(b.Dim, a.Dim)
 	}
-	c.fault(span{min(na.from, nb.from), max(na.to, nb.to)}, message, hint)
+	c.fault(span{int(min(na.from, nb.from)), int(max(na.to, nb.to))}, message, hint)
 	return Type{sort: unknown}
 }
 
