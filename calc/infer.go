@@ -135,6 +135,7 @@ func (f *formula) ingredients() string {
 // with: mostly a typing slip in a choice.
 func (c *compiler) warnTexts() {
 	literals := map[*Quantity][]string{}
+	c.model.literals = literals
 	for _, f := range c.formulas {
 		if f.root == nil {
 			continue
@@ -145,25 +146,29 @@ func (c *compiler) warnTexts() {
 			}
 			for i, a := range n.args {
 				if other := n.args[1-i]; a.quantity != nil && a.quantity.IsText() && other.kind == textNode {
-					literals[a.quantity] = append(literals[a.quantity], other.text)
+					literals[a.quantity] = append(literals[a.quantity], other.name)
 				}
 			}
 		})
 	}
 	for _, q := range c.model.Quantities {
-		known := literals[q]
-		if len(known) == 0 || q.entry.kind != textEntry {
+		if q.entry.kind != textEntry {
 			continue
 		}
-		found := false
-		for _, l := range known {
-			found = found || l == q.entry.cell.Text
-		}
-		if !found {
-			c.warn(q.entry.problem(q.entry.whole(), fmt.Sprintf("%s is compared with %s, never with %s", q.Name, listed(known), quoted(q.entry.cell.Text)),
-				didYouMean(q.entry.cell.Text, known, "")))
+		if message, hint := c.model.neverCompared(q, q.entry.cell.Text); message != "" {
+			c.warn(q.entry.problem(q.entry.whole(), message, hint))
 		}
 	}
+}
+
+// neverCompared says so if a text equals none of the literals that its
+// quantity is compared with.
+func (m *Model) neverCompared(q *Quantity, text string) (message, hint string) {
+	known := m.literals[q]
+	if len(known) == 0 || slices.Contains(known, text) {
+		return "", ""
+	}
+	return fmt.Sprintf("%s is compared with %s, never with %s", q.Name, listed(known), quoted(text)), didYouMean(text, known, "")
 }
 
 // listed joins words for a sentence, each once.

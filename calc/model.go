@@ -60,6 +60,8 @@ type Model struct {
 	texts    []string    // text values, by index
 	text     map[string]float64
 	tables   map[string]*table
+
+	literals map[*Quantity][]string // what each text quantity is compared with
 }
 
 // Quantity finds a quantity by name, nil if there is none.

@@ -19,6 +19,8 @@ type Sweep struct {
 	Show    []*Quantity
 	NoLimit bool // Show was not named, and as no formula that depends on Over has a limit it holds all of them
 
+	Warnings []sheets.Problem // what is probably a slip in the ranges
+
 	model   *Model
 	base    []float64 // of the model's tape, with the notebook's own values
 	program *program
@@ -36,6 +38,7 @@ func (m *Model) Sweep(over, show []string) (*Sweep, []sheets.Problem) {
 		if g == nil {
 			continue
 		}
+		s.Warnings = append(s.Warnings, m.warnTexts(g, argument)...)
 		for _, other := range s.Over {
 			if other.Quantity == g.Quantity {
 				problems = append(problems, place{argument: "--over", cell: sheets.Cell{Text: argument}}.problem(
@@ -94,6 +97,19 @@ func (m *Model) readOver(argument string) (*Range, []sheets.Problem) {
 		}
 	}
 	return g, r.problems
+}
+
+// warnTexts warns of swept texts that no formula knows.
+func (m *Model) warnTexts(g *Range, argument string) []sheets.Problem {
+	var warnings []sheets.Problem
+	for _, text := range g.texts {
+		if message, hint := m.neverCompared(g.Quantity, text); message != "" {
+			p := place{argument: "--over", cell: sheets.Cell{Text: argument}}
+			at := len([]rune(argument[:strings.LastIndex(argument, text)]))
+			warnings = append(warnings, p.problem(span{at, at + len([]rune(text))}, message, hint))
+		}
+	}
+	return warnings
 }
 
 // given finds the given of that name. The name stands at the start of p.
@@ -168,12 +184,17 @@ func (t *tape) reached(inputs []register) []bool {
 	return marks
 }
 
-// choose picks what to show.
+// choose picks what to show. What stays open whatever is swept is left out.
 func (s *Sweep) choose() *sheets.Problem {
 	reached := s.model.tape.reached(s.inputs())
+	first := map[register]float64{}
+	for _, g := range s.Over {
+		first[g.Quantity.value] = g.si(0)
+	}
+	values := s.model.tape.once(first)
 	var all []*Quantity
 	for _, q := range s.model.Quantities {
-		if !q.IsFormula() || !reached[q.value] {
+		if !q.IsFormula() || !reached[q.value] || isMissing(values[q.value]) {
 			continue
 		}
 		all = append(all, q)
@@ -185,7 +206,7 @@ func (s *Sweep) choose() *sheets.Problem {
 		s.Show = all
 	}
 	if len(all) == 0 {
-		return &sheets.Problem{Message: "no formula depends on " + s.overNames(), Hint: "sweep a given that the formulas use"}
+		return &sheets.Problem{Message: "no formula that can be computed depends on " + s.overNames(), Hint: "sweep a given that the formulas use"}
 	}
 	return nil
 }
@@ -347,9 +368,9 @@ func (s *Sweep) Run(ctx context.Context, workers int, format func(*Rows), emit f
 }
 
 // Judge runs some of the cases again, with spreads and verdicts, as if they
-// stood in a case sheet. The values of a case are those of Show, and behind
-// them those of the swept numbers, which may be beyond their own limits. The
-// problems are the errors of the cases.
+// stood in a case sheet that asks for Show. The values of a case are those of
+// Show, and behind them those of the swept numbers, which may be beyond limits
+// of their own. The problems are the errors of the cases.
 func (s *Sweep) Judge(cases []int) (CaseResult, []sheets.Problem) {
 	sheet := &sheets.Sheet{Kind: sheets.Cases, Cases: make([]sheets.CaseRow, len(cases))}
 	for i, c := range cases {
@@ -370,7 +391,9 @@ func (s *Sweep) Judge(cases []int) (CaseResult, []sheets.Problem) {
 			cs.ask(g.Quantity, g.Unit)
 		}
 	}
-	return s.model.runCases(cs, s.base, CheckOptions{})
+	result, problems := s.model.runCases(cs, s.base, CheckOptions{})
+	result.Asked = result.Asked[:len(s.Show)]
+	return result, problems
 }
 
 // ask adds to a case sheet a quantity that has no column there.

@@ -42,7 +42,7 @@ func (c *sweepCommand) Run(s *session) error {
 	if len(problems) > 0 {
 		return &problemsError{problems: problems, warnings: model.Warnings}
 	}
-	printWarnings(s.stderr, model.Warnings)
+	printWarnings(s.stderr, append(model.Warnings, sweep.Warnings...))
 	if sweep.NoLimit {
 		fmt.Fprintf(s.stderr, "no formula that depends on %s has a limit, so all of them are shown; --show chooses\n", overNames(sweep))
 	}
