@@ -106,7 +106,7 @@ func count(c *calc.Counts, v calc.Verdict) {
 func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Report) error {
 	switch s.output.Format {
 	case "json":
-		return writeJSON(&s.out, newJSONReport(book, r))
+		return writeJSONReport(&s.out, book, r)
 	case "csv":
 		return s.print(longTable(r))
 	}

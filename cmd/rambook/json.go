@@ -1,7 +1,11 @@
 package main
 
 import (
+	"bufio"
+	"bytes"
 	"encoding/json"
+	"errors"
+	"fmt"
 	"io"
 
 	"rambook/calc"
@@ -106,36 +110,29 @@ type jsonCounts struct {
 	Open   int `json:"open"`
 }
 
-type jsonReport struct {
-	Notebook   string         `json:"notebook"`
-	Quantities []jsonQuantity `json:"quantities"`
-	Cases      []jsonCase     `json:"cases"`
-	Counts     jsonCounts     `json:"counts"`
-	Warnings   []jsonProblem  `json:"warnings"`
-}
-
-// newJSONReport gives the report the shape that `check --format json` promises.
-func newJSONReport(book *sheets.Notebook, r *calc.Report) jsonReport {
-	report := jsonReport{
-		Notebook:   book.Path,
-		Quantities: make([]jsonQuantity, 0, len(r.Quantities)),
-		Cases:      []jsonCase{},
-		Counts:     jsonCounts(r.Counts),
-		Warnings:   jsonProblems(r.Warnings),
-	}
-	for i := range r.Quantities {
-		j := &r.Quantities[i]
-		q := j.Quantity
-		report.Quantities = append(report.Quantities,
-			jsonQuantity{q.Sheet.Name, q.Name, q.Row.Entry.Text, newJSONValue(j)})
-	}
-	for _, result := range r.Cases {
-		for _, c := range result.Cases {
-			report.Cases = append(report.Cases,
-				jsonCase{result.Sheet.Name, c.Name, c.Verdict.String(), newJSONValues(c.Values)})
+// writeJSONReport writes what `check --format json` promises, one value a line.
+// A notebook may hold a hundred thousand of them, so they are encoded one by
+// one.
+func writeJSONReport(w io.Writer, book *sheets.Notebook, r *calc.Report) error {
+	o := newJSONObject(w)
+	o.field("notebook", book.Path)
+	o.list("quantities", func(yield func(any)) {
+		for i := range r.Quantities {
+			j := &r.Quantities[i]
+			q := j.Quantity
+			yield(jsonQuantity{q.Sheet.Name, q.Name, q.Row.Entry.Text, newJSONValue(j)})
 		}
-	}
-	return report
+	})
+	o.list("cases", func(yield func(any)) {
+		for _, result := range r.Cases {
+			for _, c := range result.Cases {
+				yield(jsonCase{result.Sheet.Name, c.Name, c.Verdict.String(), newJSONValues(c.Values)})
+			}
+		}
+	})
+	o.field("counts", jsonCounts(r.Counts))
+	o.field("warnings", jsonProblems(r.Warnings))
+	return o.end()
 }
 
 func newJSONValues(values []calc.Judged) map[string]jsonValue {
@@ -152,4 +149,56 @@ func writeJSON(w io.Writer, v any) error {
 	encoder.SetEscapeHTML(false)
 	encoder.SetIndent("", "  ")
 	return encoder.Encode(v)
+}
+
+// jsonObject writes a large object field by field, and a list element by
+// element, each on a line of its own. It keeps the first error.
+type jsonObject struct {
+	w     *bufio.Writer
+	line  bytes.Buffer // the value being written
+	comma string       // what goes before the next field
+	err   error
+}
+
+func newJSONObject(w io.Writer) *jsonObject {
+	return &jsonObject{w: bufio.NewWriter(w), comma: "{"}
+}
+
+func (o *jsonObject) name(name string) {
+	fmt.Fprintf(o.w, "%s\n%q: ", o.comma, name)
+	o.comma = ","
+}
+
+func (o *jsonObject) value(v any) {
+	o.line.Reset()
+	encoder := json.NewEncoder(&o.line)
+	encoder.SetEscapeHTML(false)
+	if err := encoder.Encode(v); o.err == nil {
+		o.err = err
+	}
+	o.w.Write(bytes.TrimSuffix(o.line.Bytes(), []byte("\n")))
+}
+
+func (o *jsonObject) field(name string, v any) {
+	o.name(name)
+	o.value(v)
+}
+
+func (o *jsonObject) list(name string, elements func(yield func(any))) {
+	o.name(name)
+	comma := "["
+	elements(func(v any) {
+		o.w.WriteString(comma + "\n")
+		o.value(v)
+		comma = ","
+	})
+	if comma == "[" {
+		o.w.WriteString("[")
+	}
+	o.w.WriteString("]")
+}
+
+func (o *jsonObject) end() error {
+	o.w.WriteString("\n}\n")
+	return errors.Join(o.err, o.w.Flush())
 }

@@ -2,9 +2,11 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"html"
 	"os"
+	"sync"
 
 	"golang.org/x/term"
 
@@ -17,19 +19,26 @@ const (
 )
 
 // print writes tables in the session's format, with a blank line between them.
-// A table without columns is a paragraph, its note.
+// A table without columns is a paragraph, its note. Laying out is the slowest
+// part of a check, so the tables are laid out at the same time.
 func (s *session) print(tables ...sheets.Table) error {
-	for _, table := range tables {
-		var text bytes.Buffer
-		if err := table.Render(&text, sheets.Format(s.output.Format), s.width()); err != nil {
-			return err
-		}
+	texts := make([]bytes.Buffer, len(tables))
+	errs := make([]error, len(tables))
+	width := s.width()
+	var wait sync.WaitGroup
+	for i := range tables {
+		wait.Go(func() {
+			errs[i] = tables[i].Render(&texts[i], sheets.Format(s.output.Format), width)
+		})
+	}
+	wait.Wait()
+	for _, text := range texts {
 		if s.out.Len() > 0 && s.output.Format != "csv" {
 			s.out.WriteByte('\n')
 		}
 		s.out.Write(bytes.TrimLeft(text.Bytes(), "\n"))
 	}
-	return nil
+	return errors.Join(errs...)
 }
 
 // printPage writes tables under a title.
