@@ -30,7 +30,7 @@ const (
 
 // entry is a cell that has been read: an entry, a reading, a spread or a limit.
 type entry struct {
-	place
+	*place  // nil for a blank cell
 	kind    entryKind
 	value   float64 // SI; a fraction for percentEntry; a text's index
 	typed   float64 // the number as it stands, in the row's unit; NaN if it has a unit of its own
@@ -60,10 +60,11 @@ var spreadsheetErrors = []string{"#NAME?", "#REF!", "#VALUE!", "#DIV/0!", "#N/A"
 // read reads a cell that belongs to a quantity or a column in unit u.
 func (c *compiler) read(p place, u units.Unit, r role) entry {
 	cell := p.cell.Text
-	e := entry{place: p}
 	if cell == "" {
-		return e
+		return entry{}
 	}
+	at := p // a copy, so that blank cells cost no memory
+	e := entry{place: &at}
 	for _, bad := range spreadsheetErrors {
 		if cell == bad {
 			c.report(p.problem(p.whole(), bad+" was saved by a spreadsheet in place of the formula",
@@ -80,9 +81,9 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 			c.report(p.problem(p.whole(), "a text quantity cannot be computed", "write the text itself"))
 			return e
 		}
-		p.skip += skip
-		e.kind, e.place = formulaEntry, p
-		e.formula = &formula{place: p, text: string([]rune(cell)[p.skip:]), out: none}
+		at.skip += skip
+		e.kind = formulaEntry
+		e.formula = &formula{place: at, text: string([]rune(cell)[at.skip:]), out: none}
 		c.formulas = append(c.formulas, e.formula)
 		return e
 	}
