@@ -92,7 +92,7 @@ const (
 func gaugeRule(args []Type) (Type, *misfit) {
 	switch class, span := args[0], args[1]; {
 	case class != plain:
-		return Type{}, &misfit{0, "the class is a plain number, found " + class.String(), "write the class first, as in gauge(1.6, 40*MPa)"}
+		return Type{}, &misfit{0, "the class is a plain number, found " + withArticle(class), "write the class first, as in gauge(1.6, 40*MPa)"}
 	case span.Point:
 		return Type{}, &misfit{1, "a span is a difference, found " + span.String(), "write the span in K"}
 	default:
