@@ -43,6 +43,11 @@ const (
 	Unexplained                 // they do not, and no suspect explains them
 )
 
+// String names the finding for other programs.
+func (f Finding) String() string {
+	return [...]string{"no readings", "nothing wrong", "explained", "unexplained"}[f]
+}
+
 // Diagnosis is what the readings say of the suspects. Values, spreads and
 // readings are in the units of the rows; an absent number is NaN.
 type Diagnosis struct {
@@ -94,6 +99,7 @@ type SuspectFit struct {
 	Explains      float64 // 1 - misfit / misfit of the notebook
 	P             float64 // of the misfit left, one degree less
 	Weight        float64 // 0 to 1
+	Leads         bool    // no other suspect's misfit is less by more than the readings can tell
 	AtEnd         bool    // the value is an end of the range: the best may lie beyond
 	fit           trial
 }
@@ -169,6 +175,9 @@ func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 		}
 	}
 	slices.SortStableFunc(d.Suspects, func(a, b SuspectFit) int { return cmp.Compare(a.Misfit, b.Misfit) })
+	for i := range d.Suspects {
+		d.Suspects[i].Leads = d.Suspects[i].Misfit <= d.Suspects[0].Misfit+tied
+	}
 	switch {
 	case d.P >= goodFit:
 		d.Finding = NothingWrong
@@ -229,7 +238,7 @@ func (q *Quantity) readingSpread(values []float64, reading float64) float64 {
 func (d *Diagnosis) readings(q *inquiry, w *weigher) {
 	for j, o := range q.readings {
 		u := o.quantity.Unit
-		computed := o.u * 2 * math.Sqrt(math.Max(0, w.v.At(j, j)-1))
+		computed := 2 * o.u * math.Sqrt(w.variance[j])
 		d.Readings = append(d.Readings, ReadingFit{
 			Quantity: o.quantity,
 			Reading:  u.FromSI(o.reading), ReadingSpread: u.DiffFromSI(2 * o.u),

@@ -5,6 +5,8 @@ import (
 	"math"
 	"sync"
 
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -187,38 +189,36 @@ func (q *inquiry) run(trials []trial) {
 	}
 }
 
-// weigher weighs the residuals of one trial after another.
+// weigher weighs the residuals of one trial after another. It factorises V
+// with LAPACK itself: V is at least 1, so nobody needs to know its condition,
+// which takes mat.Cholesky longer to find than all the rest.
 type weigher struct {
 	*inquiry
 	computed []float64
-	r        *mat.VecDense // residuals
 	pull     *mat.Dense    // J·√U
-	v        *mat.SymDense
-	chol     mat.Cholesky
-	vr       *mat.VecDense    // V⁻¹ r
-	j, vj    [2]*mat.VecDense // Jₛ and V⁻¹ Jₛ of the freed suspects
+	v        *mat.SymDense // V, then its triangle
+	triangle blas64.Triangular
+	variance []float64  // of the computed values
+	given    *mat.Dense // r, then Jₛ of each freed suspect, as columns
+	solved   *mat.Dense // V⁻¹ of the same
 }
 
 func newWeigher(q *inquiry) *weigher {
 	n := len(q.readings)
-	w := &weigher{inquiry: q, computed: make([]float64, n), r: mat.NewVecDense(n, nil),
+	return &weigher{inquiry: q, computed: make([]float64, n), variance: make([]float64, n),
 		pull: mat.NewDense(n, len(q.givens)+1, nil), // a spare column, as there may be no given
-		v:    mat.NewSymDense(n, nil), vr: mat.NewVecDense(n, nil)}
-	for k := range w.j {
-		w.j[k], w.vj[k] = mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
-	}
-	return w
+		v:    mat.NewSymDense(n, nil), given: mat.NewDense(n, 3, nil), solved: mat.NewDense(n, 3, nil)}
 }
 
 // weigh fills in what the readings say to a trial. w.computed holds the
 // computed values, and at finds the derivatives.
 func (w *weigher) weigh(t *trial, at func(partial) float64) {
 	w.pull.Zero()
+	w.given.Zero()
 	freed := [2]int{nobody, nobody} // as givens
 	for k, s := range t.freed {
 		if s != nobody {
 			freed[k] = w.column[w.suspects[s].Quantity.value]
-			w.j[k].Zero()
 		}
 	}
 	for i, o := range w.readings {
@@ -226,48 +226,59 @@ func (w *weigher) weigh(t *trial, at func(partial) float64) {
 		if !usable(r) {
 			return
 		}
-		w.r.SetVec(i, r)
+		w.given.Set(i, 0, r)
 		for _, p := range w.partials[i] {
-			d := at(p)
-			if !usable(d) {
-				return
-			}
+			d := at(p) / o.u
 			switch p.given {
 			case freed[0]:
-				w.j[0].SetVec(i, d/o.u*w.suspects[t.freed[0]].width())
+				w.given.Set(i, 1, d*w.suspects[t.freed[0]].width())
 			case freed[1]:
-				w.j[1].SetVec(i, d/o.u*w.suspects[t.freed[1]].width())
+				w.given.Set(i, 2, d*w.suspects[t.freed[1]].width())
 			default:
-				w.pull.Set(i, p.given, d/o.u*w.givens[p.given].u)
+				w.pull.Set(i, p.given, d*w.givens[p.given].u)
+			}
+			if !usable(d) {
+				return
 			}
 		}
 	}
 	w.v.SymOuterK(1, w.pull)
 	for i := range w.readings {
-		w.v.SetSym(i, i, w.v.At(i, i)+1)
+		w.variance[i] = w.v.At(i, i)
+		w.v.SetSym(i, i, w.variance[i]+1)
 	}
-	if !w.chol.Factorize(w.v) {
+	var ok bool
+	if w.triangle, ok = lapack64.Potrf(w.v.RawSymmetric()); !ok {
 		return
 	}
-	_ = w.chol.SolveVecTo(w.vr, w.r) // V is at least 1; its condition is told by the spreads
-	t.misfit, t.logDet = mat.Dot(w.r, w.vr), w.chol.LogDet()
+	for i := range w.readings {
+		t.logDet += 2 * math.Log(w.triangle.Data[i*w.triangle.Stride+i])
+	}
+	w.solved.Copy(w.given)
+	lapack64.Potrs(w.triangle, w.solved.RawMatrix())
+	t.misfit = w.product(0, 0)
 	for k := range freed {
-		if freed[k] == nobody {
-			break
-		}
-		_ = w.chol.SolveVecTo(w.vj[k], w.j[k])
-		t.score[k] = mat.Dot(w.j[k], w.vr)
-		for l := range k + 1 {
-			t.info[k][l] = mat.Dot(w.j[l], w.vj[k])
-			t.info[l][k] = t.info[k][l]
+		t.score[k] = w.product(k+1, 0)
+		for l := range freed {
+			t.info[k][l] = w.product(k+1, l+1)
 		}
 	}
 	t.usable = usable(t.misfit) && usable(t.logDet)
 }
 
+// product is aᵀ V⁻¹ b of two columns of given.
+func (w *weigher) product(a, b int) float64 {
+	return blas64.Dot(columnOf(w.given, a), columnOf(w.solved, b))
+}
+
+func columnOf(m *mat.Dense, j int) blas64.Vector {
+	raw := m.RawMatrix()
+	return blas64.Vector{N: raw.Rows, Data: raw.Data[j:], Inc: raw.Stride}
+}
+
 func (s *Suspect) width() float64 { return s.To - s.From }
 
-// share is where in a suspect's range a value lies, 0 to 1.
+// clamp moves a value into the suspect's range.
 func (s *Suspect) clamp(x float64) float64 { return math.Min(math.Max(x, s.From), s.To) }
 
 // weighOnce weighs one trial from a run of the whole tape, and returns that
@@ -303,14 +314,14 @@ func (w *weigher) predict(t *trial, values []float64, c *Quantity) (mean, u floa
 		}
 		own.SetVec(given, values[term.part]*w.givens[given].u)
 	}
-	n := len(w.readings)
-	shared, weights := mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
-	shared.MulVec(w.pull, own) // covariance of the quantity with the residuals
-	_ = w.chol.SolveVecTo(weights, shared)
-	mean = values[c.value] + mat.Dot(weights, w.r)
-	variance := mat.Dot(own, own) - mat.Dot(weights, shared)
+	shared := mat.NewDense(len(w.readings), 1, nil)
+	shared.Mul(w.pull, own) // covariance of the quantity with the residuals
+	weights := mat.DenseCopyOf(shared)
+	lapack64.Potrs(w.triangle, weights.RawMatrix())
+	mean = values[c.value] + blas64.Dot(columnOf(weights, 0), columnOf(w.given, 0))
+	variance := mat.Dot(own, own) - blas64.Dot(columnOf(weights, 0), columnOf(shared, 0))
 	if s != nobody && t.info[0][0] > 0 {
-		left := slope - mat.Dot(weights, w.j[0])
+		left := slope - blas64.Dot(columnOf(weights, 0), columnOf(w.given, 1))
 		variance += left * left / t.info[0][0]
 	}
 	return mean, math.Sqrt(math.Max(0, variance))
