@@ -72,9 +72,11 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 	other := func(sheet *sheets.Sheet) bool { return !slices.Contains(c.Only, sheet.Name) }
 	r.Quantities = slices.DeleteFunc(r.Quantities, func(j calc.Judged) bool { return other(j.Quantity.Sheet) })
 	r.Cases = slices.DeleteFunc(r.Cases, func(result calc.CaseResult) bool { return other(result.Sheet) })
-	r.Failures = slices.DeleteFunc(r.Failures, func(p sheets.Problem) bool {
+	elsewhere := func(p sheets.Problem) bool {
 		return !slices.ContainsFunc(book.Sheets, func(sheet *sheets.Sheet) bool { return sheet.File == p.File && !other(sheet) })
-	})
+	}
+	r.Failures = slices.DeleteFunc(r.Failures, elsewhere)
+	r.Warnings = slices.DeleteFunc(r.Warnings, elsewhere)
 	r.Counts = calc.Counts{}
 	for _, j := range r.Quantities {
 		count(&r.Counts, j.Verdict)

@@ -27,6 +27,8 @@ var longColumns = []struct {
 	{"verdict", func(j *calc.Judged) string { return j.Verdict.String() }},
 	{"needs", func(j *calc.Judged) string { return strings.Join(names(j.Needs), " ") }},
 	{"error", func(j *calc.Judged) string { return j.Error }},
+	{"sampled_low", func(j *calc.Judged) string { return ifSampled(j, j.SampledLow) }},
+	{"sampled_high", func(j *calc.Judged) string { return ifSampled(j, j.SampledHigh) }},
 }
 
 // exact is a number on the scale of j's unit, which may be a calendar.
@@ -35,6 +37,13 @@ func exact(j *calc.Judged, x float64) string {
 		return units.FormatDate(x)
 	}
 	return shortest(x)
+}
+
+func ifSampled(j *calc.Judged, x float64) string {
+	if !sampled(j) {
+		return ""
+	}
+	return exact(j, x)
 }
 
 // longTable holds a whole report, one value a row. A quantity of the model has

@@ -31,6 +31,7 @@ var quantityFields = []field{
 	{"value", sheets.Decimal, screen.value},
 	{"±", sheets.Decimal, screen.spread},
 	{"unit", sheets.Left, func(_ screen, j *calc.Judged) string { return shownUnit(j) }},
+	{"sampled", sheets.Right, screen.sampled},
 	{"reading", sheets.Decimal, screen.reading},
 	{"low", sheets.Decimal, screen.low},
 	{"high", sheets.Decimal, screen.high},
@@ -88,6 +89,16 @@ func (s screen) spread(j *calc.Judged) string {
 		return s.numbers.spread(j.Spread/secondsPerDay, j.Spread/secondsPerDay) + " d"
 	}
 	return s.numbers.spread(j.Value, j.Spread)
+}
+
+// sampled prints the interval that holds as many samples as value ± spread
+// should hold.
+func (s screen) sampled(j *calc.Judged) string {
+	if !sampled(j) {
+		return ""
+	}
+	half := (j.SampledHigh - j.SampledLow) / 2
+	return s.numbers.computed(j.SampledLow, half) + " to " + s.numbers.computed(j.SampledHigh, half)
 }
 
 func (s screen) reading(j *calc.Judged) string {

@@ -1,0 +1,103 @@
+package main
+
+import (
+	"strings"
+	"testing"
+)
+
+func TestListed(t *testing.T) {
+	for _, tc := range []struct {
+		words string
+		want  string
+	}{
+		{"", ""},
+		{"a", "a"},
+		{"a b", "a and b"},
+		{"a b c", "a, b and c"},
+		{"a b c d", "a, b, c and d"}, // one more takes no more room than "1 more"
+		{"a b c d e", "a, b, c and 2 more"},
+	} {
+		if got := listed(strings.Fields(tc.words), 3); got != tc.want {
+			t.Errorf("listed(%q) = %q, want %q", tc.words, got, tc.want)
+		}
+	}
+}
+
+func TestWrapped(t *testing.T) {
+	for _, tc := range []struct {
+		text  string
+		width int
+		want  string
+	}{
+		{"", 10, ""},
+		{"one two three", 80, "one two three"},
+		{"one two three", 8, "one two\n  three"},
+		{"unbreakable", 4, "unbreakable"},
+		{"油圧 油圧 油圧", 9, "油圧 油圧\n  油圧"}, // each takes four columns
+	} {
+		if got := wrapped(tc.text, tc.width, 2); got != tc.want {
+			t.Errorf("wrapped(%q, %d) = %q, want %q", tc.text, tc.width, got, tc.want)
+		}
+	}
+}
+
+func TestFitting(t *testing.T) {
+	for _, tc := range []struct {
+		parts string // separated by |
+		room  int
+		want  string
+	}{
+		{"", 10, ""},
+		{"stopwatch", 9, "stopwatch"},
+		{"stopwatch", 8, ""},
+		{"7 kN short|load cell", 21, "7 kN short; load cell"},
+		{"7 kN short|load cell", 20, "7 kN short"},
+		{"certificate; test bench of the maker", 20, "certificate"},
+		{"needs flow|certificate; test bench of the maker", 25, "needs flow; certificate"},
+		{"a long first part; and more|b", 10, ""},
+	} {
+		if got := fitting(strings.Split(tc.parts, "|"), tc.room); got != tc.want {
+			t.Errorf("fitting(%q, %d) = %q, want %q", tc.parts, tc.room, got, tc.want)
+		}
+	}
+}
+
+func TestLimitName(t *testing.T) {
+	for cell, want := range map[string]string{
+		"=rated_force":     "rated_force",
+		"'= rated_force ":  "rated_force",
+		"=0.9*rated_force": "",
+		"=max(jobs.force)": "",
+		"1000":             "",
+		"":                 "",
+		"=":                "",
+	} {
+		if got := limitName(cell); got != want {
+			t.Errorf("limitName(%q) = %q, want %q", cell, got, want)
+		}
+	}
+}
+
+func TestQuoteArgument(t *testing.T) {
+	for word, want := range map[string]string{
+		"575":      "575",
+		"21.5 MPa": "'21.5 MPa'",
+		"":         "''",
+		"it's":     `'it'\''s'`,
+		"$HOME":    "'$HOME'",
+	} {
+		if got := quoteArgument(word); got != want {
+			t.Errorf("quoteArgument(%q) = %s, want %s", word, got, want)
+		}
+	}
+}
+
+func TestFormatOf(t *testing.T) {
+	for file, want := range map[string]string{
+		"": "table", "a": "table", "a.txt": "table", "a.md": "md", "a.CSV": "csv", "a.json": "json", "a.htm": "html", "a.b.html": "html",
+	} {
+		if got := formatOf(file); got != want {
+			t.Errorf("formatOf(%q) = %q, want %q", file, got, want)
+		}
+	}
+}
