@@ -69,6 +69,9 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 		}
 	}
 	out.Value, out.Spread = point(v.value), spread(v.spread)
+	if !Has(out.Value) {
+		out.Spread = math.NaN()
+	}
 	out.Reading, out.ReadingSpread = point(reading), spread(readingSpread)
 	out.Low, out.High = point(v.low), point(v.high)
 	out.Agreement, out.Inside = math.NaN(), math.NaN()
@@ -155,6 +158,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 		return nil, problems
 	}
 	r.Warnings = append(r.Warnings, t.warnKinks(kinks, values)...)
+	r.Warnings = append(r.Warnings, m.warnCancellation(values)...)
 	if opt.Samples > 0 {
 		r.Warnings = append(r.Warnings, m.sampled(r, opt)...)
 	}

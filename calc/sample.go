@@ -97,7 +97,7 @@ func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
 	var asked []*Judged
 	var outputs []register
 	for i := range r.Quantities {
-		if j := &r.Quantities[i]; j.Quantity.IsFormula() && Has(j.Spread) && j.Spread > 0 {
+		if j := &r.Quantities[i]; j.Quantity.IsFormula() && Has(j.Spread) && j.Spread > rounding(j.Value) {
 			asked = append(asked, j)
 			outputs = append(outputs, j.Quantity.value)
 		}
@@ -122,6 +122,10 @@ func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
 	}
 	return notes
 }
+
+// rounding is the size below which a spread is no more than the rounding of
+// the numbers it comes from.
+func rounding(value float64) float64 { return slack * math.Abs(value) }
 
 // sample draws all samples, each worker into tallies of its own.
 func (p *program) sample(opt CheckOptions, draw func(*Block), base []float64, outputs []register) []*tally {

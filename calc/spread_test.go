@@ -209,6 +209,25 @@ func TestKinks(t *testing.T) {
 	}
 }
 
+// TestCancellation warns where a difference loses its digits, and not where it
+// is 0, held to limits or sound.
+func TestCancellation(t *testing.T) {
+	r := checked(t, "a.csv", `name,entry,unit,low,high
+a,1,m,,
+b,=a + 1e-14*m,m,,
+lost,=b - a,m,,
+again,=2*(b - a)/m,,,
+balance,=b - a,m,-1,1
+nought,=a - a,m,,
+sound,=a - 0.99*m,m,,
+`)
+	want := "a.csv:4:7: nearly equal numbers cancel here: of 16 digits about 2 are left\n" +
+		"a.csv:5:11: nearly equal numbers cancel here: of 16 digits about 2 are left\n"
+	if got := told(r.Warnings); got != want {
+		t.Errorf("got\n%sexpected\n%s", got, want)
+	}
+}
+
 // TestVerdicts judges values by the rules of JCGM 106:2012, 8.3.
 func TestVerdicts(t *testing.T) {
 	nan := math.NaN()

@@ -1,0 +1,39 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+
+	"rambook/sheets"
+)
+
+// lostDigits is how much smaller than its operands a sum or a difference may
+// be: of the 16 digits of a float64, four are then left.
+const lostDigits = 1e-12
+
+// warnCancellation warns of differences of nearly equal numbers that lose
+// more than twelve digits. A balance that is held to limits on both sides is
+// meant to be nearly 0 and passes.
+func (m *Model) warnCancellation(values []float64) []sheets.Problem {
+	var warnings []sheets.Problem
+	judged := map[*formula]bool{}
+	for _, q := range m.Quantities {
+		if q.IsFormula() && q.HasLow() && q.HasHigh() {
+			judged[q.entry.formula] = true
+		}
+	}
+	told := map[*node]bool{}
+	for i := range m.tape.ops {
+		o, at := &m.tape.ops[i], m.tape.origins[i]
+		if o.code != opAdd && o.code != opSub || at.node == nil || judged[at.formula] || told[at.node] {
+			continue
+		}
+		a, b, result := math.Abs(values[o.a]), math.Abs(values[o.b]), math.Abs(values[i])
+		if larger := math.Max(a, b); result != 0 && usable(larger) && result < lostDigits*larger {
+			told[at.node] = true
+			warnings = append(warnings, m.tape.problemAt(register(i), fmt.Sprintf("nearly equal numbers cancel here: of 16 digits about %.0f are left",
+				math.Max(0, 16+math.Log10(result/larger))), "rearrange the formula so that the difference is taken between smaller numbers"))
+		}
+	}
+	return warnings
+}
