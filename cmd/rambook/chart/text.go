@@ -1,0 +1,234 @@
+package chart
+
+import (
+	"math"
+	"strings"
+
+	"github.com/guptarohit/asciigraph"
+
+	"rambook/sheets"
+)
+
+// TextOptions are those of a chart on a terminal.
+type TextOptions struct {
+	Width  int  // of a line, in characters
+	Colour bool // strengthen the marks with colour
+}
+
+const (
+	textRows   = 14 // of a single panel
+	lowRows    = 10 // of one of several
+	leastWidth = 24 // of the axes
+)
+
+// marks are what the lines of a panel are drawn with, in their order. Behind
+// the last of them they begin anew.
+var marks = []string{"*", "+", "x", "o", "#", "%"}
+
+const (
+	limitMark   = "-"
+	readingMark = "●"
+)
+
+// Text draws the figure with characters, each panel with its axes and a key
+// that says which mark is what. Spreads are left to the pictures.
+func (f *Figure) Text(opt TextOptions) string {
+	var out strings.Builder
+	if f.Title != "" {
+		out.WriteString(oneLine(f.Title) + "\n")
+	}
+	rows := textRows
+	if len(f.Panels) > 1 {
+		rows = lowRows
+	}
+	for i, panel := range f.Panels {
+		if i > 0 || f.Title != "" {
+			out.WriteByte('\n')
+		}
+		out.WriteString(f.textPanel(panel, rows, opt))
+	}
+	return out.String()
+}
+
+// textPanel draws one panel.
+func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
+	// The ends of the y axis are whole numbers of rows, so that the number beside
+	// a row is that of its middle.
+	y := panel.yRange()
+	labelled, exponent := roundStep((y.max - y.min) / 5)
+	every := max(1, math.Round(float64(rows)*labelled/(y.max-y.min))) // rows with a number
+	step := labelled / every
+	first, last := math.Floor(y.min/step), math.Ceil(y.max/step)
+	number := func(row float64) string {
+		if math.Mod(row, every) != 0 {
+			return ""
+		}
+		return tickLabel(row/every*labelled, exponent)
+	}
+	left := 0
+	for row := first; row <= last; row++ {
+		left = max(left, len(number(row)))
+	}
+	left += 3 // blanks and the axis
+	x := f.textTicks(max(leastWidth, opt.Width-left))
+	width := max(leastWidth, opt.Width-left-(len(x[len(x)-1].label)+1)/2)
+
+	var lines [][]float64
+	var looks []asciigraph.CharSet
+	var colours []asciigraph.AnsiColor
+	var key []string
+	computed := 0
+	add := func(points []float64, mark string, colour asciigraph.AnsiColor, label string) {
+		look := asciigraph.CreateCharSet(mark)
+		look.UpRight, look.DownHorizontal = asciigraph.DefaultCharSet.UpRight, asciigraph.DefaultCharSet.DownHorizontal
+		lines, looks, colours = append(lines, points), append(looks, look), append(colours, colour)
+		if label != "" {
+			key = append(key, mark+" "+strings.ReplaceAll(oneLine(label), "\n", " "))
+		}
+	}
+	// Lines drawn later hide those before: limits first, readings last.
+	for _, kind := range []Kind{Limit, Computed, Reading} {
+		for _, s := range panel.Series {
+			if s.Kind != kind {
+				continue
+			}
+			points := s.sampled(x[0].at, x[len(x)-1].at, width)
+			switch kind {
+			case Limit:
+				add(points, limitMark, asciigraph.Gray, beyond(points, interval{first * step, last * step})+s.Label)
+			case Computed:
+				add(points, marks[computed%len(marks)], textColours[computed%len(textColours)], s.Label)
+				computed++
+			case Reading:
+				add(points, readingMark, asciigraph.Default, s.Label)
+				looks[len(looks)-1].StartCap, looks[len(looks)-1].EndCap = "(", ")"
+			}
+		}
+	}
+	options := []asciigraph.Option{
+		asciigraph.Height(int(last - first)), asciigraph.LowerBound(first * step), asciigraph.UpperBound(last * step),
+		asciigraph.YAxisValueFormatter(func(v float64) string { return number(math.Round(v / step)) }),
+		asciigraph.XAxisRange(0, float64(len(x)-1)), asciigraph.XAxisTickCount(len(x)),
+		asciigraph.XAxisValueFormatter(func(i float64) string { return x[int(math.Round(i))].label }),
+		asciigraph.SeriesChars(looks...),
+	}
+	if opt.Colour {
+		options = append(options, asciigraph.SeriesColors(colours...))
+	}
+	var out strings.Builder
+	out.WriteString(panel.Y.Label() + "\n")
+	out.WriteString(asciigraph.PlotMany(lines, options...))
+	out.WriteByte('\n')
+	name := f.X.Label()
+	out.WriteString(strings.Repeat(" ", max(0, left+(width-sheets.TextWidth(name))/2)) + name + "\n")
+	out.WriteString(joined(key, opt.Width))
+	return out.String()
+}
+
+var textColours = []asciigraph.AnsiColor{asciigraph.Blue, asciigraph.Red, asciigraph.Green, asciigraph.Purple, asciigraph.Cyan, asciigraph.Maroon}
+
+// beyond takes off what lies outside the y axis, and returns an arrow if that
+// leaves nothing.
+func beyond(points []float64, y interval) string {
+	arrow, inside := "", false
+	for i, v := range points {
+		switch {
+		case v > y.max:
+			points[i], arrow = math.NaN(), "↑ "
+		case v < y.min:
+			points[i], arrow = math.NaN(), "↓ "
+		default:
+			inside = inside || !math.IsNaN(v)
+		}
+	}
+	if inside {
+		return ""
+	}
+	return arrow
+}
+
+// textTicks divides the x axis into equal parts at round numbers; both ends are
+// marked.
+func (f *Figure) textTicks(width int) []tick {
+	r := f.xRange()
+	for parts := 8; ; parts-- {
+		step, exponent := roundStep((r.max - r.min) / float64(parts))
+		from := math.Floor(r.min/step+1e-9) * step
+		if f.X.Date {
+			step = math.Ceil((r.max-r.min)/day/float64(parts)) * day
+			from = math.Floor(r.min/day) * day
+		}
+		n := int(math.Ceil((r.max-from)/step - 1e-9))
+		var list []tick
+		longest := 0
+		for i := range n + 1 {
+			at := from + float64(i)*step
+			label := ""
+			if f.X.Date {
+				label = dateLabel(at)
+			} else {
+				label = tickLabel(math.Round(at/step)*step, exponent)
+			}
+			list = append(list, tick{at, label})
+			longest = max(longest, len(label))
+		}
+		if parts == 1 || (longest+2)*(n+1) <= width {
+			return list
+		}
+	}
+}
+
+// sampled gives a series one value for each column of a terminal, NaN where it
+// has none.
+func (s Series) sampled(from, to float64, width int) []float64 {
+	columns := make([]float64, width)
+	for i := range columns {
+		columns[i] = math.NaN()
+	}
+	place := func(x float64) float64 { return (x - from) / (to - from) * float64(width-1) }
+	for _, run := range s.runs() {
+		if s.Kind == Reading || len(run) == 1 {
+			for _, p := range run { // asciigraph draws what two columns share
+				i := max(0, min(width-2, int(math.Round(place(p.X)))))
+				columns[i], columns[i+1] = p.Y, p.Y
+			}
+			continue
+		}
+		for k := range run[1:] {
+			a, b := run[k], run[k+1]
+			first, last := int(math.Ceil(place(a.X)-1e-9)), int(math.Floor(place(b.X)+1e-9))
+			for i := max(0, first); i <= min(width-1, last); i++ {
+				share := 0.0
+				if b.X > a.X {
+					share = (float64(i) - place(a.X)) / (place(b.X) - place(a.X))
+				}
+				columns[i] = a.Y + share*(b.Y-a.Y)
+			}
+		}
+	}
+	return columns
+}
+
+// joined puts words into lines.
+func joined(words []string, width int) string {
+	var out strings.Builder
+	used := 0
+	for _, word := range words {
+		length := sheets.TextWidth(word)
+		switch {
+		case used == 0:
+		case used+3+length > width:
+			out.WriteByte('\n')
+			used = 0
+		default:
+			out.WriteString("   ")
+			used += 3
+		}
+		out.WriteString(word)
+		used += length
+	}
+	if used > 0 {
+		out.WriteByte('\n')
+	}
+	return out.String()
+}
