@@ -90,7 +90,7 @@ func (f *Figure) above(i int) vg.Length {
 // begins, if the axes are so far from the left in so much room.
 func (f *Figure) overhang(left, room vg.Length) vg.Length {
 	x := f.xRange()
-	list := f.X.ticks(x, f.xParts(x))
+	list := f.xTicks()
 	if len(list) == 0 {
 		return 0
 	}
@@ -144,6 +144,22 @@ func (s Series) labelLines(y interval) []string {
 	return lines
 }
 
+// labelRoom is the width of the labels beside the panels.
+func (f *Figure) labelRoom() vg.Length {
+	widest := vg.Length(0)
+	for _, panel := range f.Panels {
+		for _, s := range panel.Series {
+			for _, line := range s.labelLines(panel.yRange()) {
+				widest = max(widest, style(ink).Width(line))
+			}
+		}
+	}
+	if widest == 0 {
+		return 0
+	}
+	return widest + leader
+}
+
 // draw draws the figure onto a canvas of its natural size.
 func (f *Figure) draw(c draw.Canvas, titled bool) {
 	c = draw.Crop(c, edge, -edge, edge, -edge)
@@ -155,17 +171,7 @@ func (f *Figure) draw(c draw.Canvas, titled bool) {
 		c.Max.Y -= titleHeight
 	}
 	whole := c
-	right := vg.Length(0) // room for the labels
-	for _, panel := range f.Panels {
-		for _, s := range panel.Series {
-			for _, line := range s.labelLines(panel.yRange()) {
-				right = max(right, style(ink).Width(line))
-			}
-		}
-	}
-	if right > 0 {
-		right += leader
-	}
+	right := f.labelRoom()
 	plots := make([]*plot.Plot, len(f.Panels))
 	places := make([]draw.Canvas, len(f.Panels))
 	colours := 0
@@ -245,7 +251,7 @@ func (f *Figure) plot(panel Panel, height vg.Length, last bool, first int) *plot
 	p.Y.Tick.Marker = markers(panel.Y.ticks(y, int(height/28)))
 	p.X.Tick.Marker = plot.ConstantTicks{}
 	if last {
-		p.X.Tick.Marker = markers(f.X.ticks(x, f.xParts(x)))
+		p.X.Tick.Marker = markers(f.xTicks())
 	}
 	for _, axis := range []*plot.Axis{&p.X, &p.Y} {
 		axis.Padding = 0
@@ -263,22 +269,24 @@ func (f *Figure) plot(panel Panel, height vg.Length, last bool, first int) *plot
 	return p
 }
 
-// xParts is how many numbers fit below the x axis.
-func (f *Figure) xParts(x interval) int {
-	const room = 280.0 // of the axis, about
-	parts := 7
-	for parts > 1 {
-		widest := vg.Length(0)
+// xTicks marks the x axis, with as many numbers as fit below it.
+func (f *Figure) xTicks() []tick {
+	const leftRoom, between = 60, 8
+	room := float64(figureWidth - 2*edge - leftRoom - f.labelRoom())
+	x := f.xRange()
+	for parts := 7; ; parts-- {
 		list := f.X.ticks(x, parts)
+		if len(list) < 2 || parts == 1 {
+			return list
+		}
+		widest := vg.Length(0)
 		for _, t := range list {
 			widest = max(widest, style(ink).Width(t.label))
 		}
-		if float64(widest+fontSize)*float64(len(list)) <= room {
-			break
+		if float64(widest)+between <= (list[1].at-list[0].at)/(x.max-x.min)*room {
+			return list
 		}
-		parts--
 	}
-	return parts
 }
 
 func markers(list []tick) plot.ConstantTicks {
