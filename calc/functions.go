@@ -30,7 +30,7 @@ type Function struct {
 	lower  func(t *tape, args []register) register                      // written in other operations
 	domain func(x []float64, columns []*column) string                  // why the result is not a number
 	curve  bool                                                         // its first column is the x of a curve and has to increase
-	kinked bool                                                         // the slope jumps somewhere
+	corner func(x float64, columns []*column) float64                   // distance of the first number from the nearest jump of the slope
 }
 
 // misfit says which argument does not suit a function, and why.
@@ -165,9 +165,9 @@ var Functions = append([]*Function{
 				return Type{}, &misfit{0, args[0].String() + " has no size", "subtract another one first, to have a difference"}
 			}
 			return args[0], nil
-		}, unary: math.Abs, slope: func(x, y float64) float64 { return sign(x) }, kinked: true},
+		}, unary: math.Abs, slope: func(x, y float64) float64 { return sign(x) }, corner: corners(0)},
 	{Name: "sign", Params: "x", Doc: "-1, 0 or 1", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: signRule, unary: sign, slope: constantSlope(0), kinked: true},
+		least: 1, most: 1, rule: signRule, unary: sign, slope: constantSlope(0), corner: corners(0)},
 	{Name: "sqrt", Params: "x", Doc: "square root, of a dimension too", Source: "ISO 80000-2",
 		least: 1, most: 1, rule: root(0.5), unary: math.Sqrt, slope: func(x, y float64) float64 { return 0.5 / y },
 		domain: says("square root of a negative number")},
@@ -204,15 +204,15 @@ var Functions = append([]*Function{
 			d[0], d[1] = x[1]/r2, -x[0]/r2
 		}},
 	{Name: "floor", Params: "x", Doc: "next whole number below", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: plainRule, unary: math.Floor, slope: constantSlope(0), kinked: true},
+		least: 1, most: 1, rule: plainRule, unary: math.Floor, slope: constantSlope(0), corner: wholeNumbers},
 	{Name: "ceil", Params: "x", Doc: "next whole number above", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: plainRule, unary: math.Ceil, slope: constantSlope(0), kinked: true},
+		least: 1, most: 1, rule: plainRule, unary: math.Ceil, slope: constantSlope(0), corner: wholeNumbers},
 	{Name: "round", Params: "x", Doc: "nearest whole number, halves away from 0", Source: "ISO 80000-1 Annex B, rule B",
-		least: 1, most: 1, rule: plainRule, unary: math.Round, slope: constantSlope(0), kinked: true},
+		least: 1, most: 1, rule: plainRule, unary: math.Round, slope: constantSlope(0), corner: func(x float64, _ []*column) float64 { return 0.5 - wholeNumbers(x, nil) }},
 	{Name: "min", Params: "a, b, ... or sheet.column", Doc: "smallest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, list: true, rule: alike, lower: chain(opMin), kinked: true},
+		least: 1, most: -1, list: true, rule: alike, lower: chain(opMin)},
 	{Name: "max", Params: "a, b, ... or sheet.column", Doc: "largest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, list: true, rule: alike, lower: chain(opMax), kinked: true},
+		least: 1, most: -1, list: true, rule: alike, lower: chain(opMax)},
 	{Name: "sum", Params: "a, b, ... or sheet.column", Doc: "sum of the values", Source: "ISO 80000-2",
 		least: 1, most: -1, list: true, rule: differences, lower: chain(opAdd)},
 	{Name: "mean", Params: "a, b, ... or sheet.column", Doc: "arithmetic mean of the values", Source: "ISO 3534-1",
@@ -252,8 +252,22 @@ var Functions = append([]*Function{
 			}
 			return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
 				withUnit(u.FromSI(x[0]), u), withUnit(u.FromSI(xs[0]), u), withUnit(u.FromSI(xs[len(xs)-1]), u))
-		}, curve: true, kinked: true},
+		}, curve: true, corner: func(x float64, columns []*column) float64 { return corners(columns[0].values...)(x, nil) }},
 }, hydraulicFunctions...)
+
+// corners gives the distance from the nearest of some places.
+func corners(at ...float64) func(float64, []*column) float64 {
+	return func(x float64, _ []*column) float64 {
+		nearest := math.Inf(1)
+		for _, a := range at {
+			nearest = math.Min(nearest, math.Abs(x-a))
+		}
+		return nearest
+	}
+}
+
+// wholeNumbers gives the distance from the nearest whole number.
+func wholeNumbers(x float64, _ []*column) float64 { return math.Abs(x - math.Round(x)) }
 
 // chain folds a list with one operation, as a + b + c.
 func chain(code opcode) func(*tape, []register) register {

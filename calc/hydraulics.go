@@ -19,7 +19,7 @@ var flowFunctions = []*Function{
 			{Dim: units.Length}: "divide the roughness by the bore",
 		}),
 		eval:   func(x []float64, _ []*column) float64 { return frictionFactor(x[0], x[1]) },
-		slopes: frictionSlopes, domain: frictionDomain, kinked: true},
+		slopes: frictionSlopes, domain: frictionDomain, corner: corners(laminarEnd, turbulentStart)},
 	{Name: "lying_tank_volume", Params: "level, diameter, length",
 		Doc:    "volume of liquid in a lying cylinder with flat ends, filled up to the level",
 		Source: "area of a circular segment, plane geometry",

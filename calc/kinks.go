@@ -43,7 +43,7 @@ func (s *spreads) kinks() []kink {
 				func(d register) register { return s.one(opNeg, d) },
 				func(da, db register) register { return s.binary(opSub, da, db) }))
 		case opUnary, opCall:
-			if !o.more.fn.kinked {
+			if o.more.fn.corner == nil {
 				continue
 			}
 			x := o.a
@@ -56,22 +56,10 @@ func (s *spreads) kinks() []kink {
 	return list
 }
 
-// reach reports how near the corner is: the distance from the value to it.
+// reach is the distance from a value to the corner.
 func (k kink) reach(o *op, x float64) float64 {
-	if o.code != opUnary && o.code != opCall {
-		return math.Abs(x)
-	}
-	switch o.more.fn.Name {
-	case "floor", "ceil":
-		return math.Abs(x - math.Round(x))
-	case "round":
-		return 0.5 - math.Abs(x-math.Round(x))
-	case "interp":
-		nearest := math.Inf(1)
-		for _, corner := range o.more.columns[0].values {
-			nearest = math.Min(nearest, math.Abs(x-corner))
-		}
-		return nearest
+	if o.code == opUnary || o.code == opCall {
+		return o.more.fn.corner(x, o.more.columns)
 	}
 	return math.Abs(x)
 }

@@ -35,7 +35,7 @@ var oilFunctions = []*Function{
 		Doc:    "viscosity index of an oil from its viscosities at 40 degC and 100 degC; to be rounded to a whole number",
 		Source: "ASTM D2270; L and H up to 70 mm2/s by the polynomials of an older edition's appendix, from memory",
 		least:  2, most: 2, rule: hinted(takes(plain, kinematicViscosity), oilHints),
-		eval: viscosityIndex, slopes: viscosityIndexSlopes, domain: viscosityIndexDomain, kinked: true},
+		eval: viscosityIndex, slopes: viscosityIndexSlopes, domain: viscosityIndexDomain},
 }
 
 // thickness is ln ln Z, which falls along a straight line over the logarithm
