@@ -16,6 +16,8 @@ type grammar struct {
 
 	Explain explainCommand `cmd:"" help:"Derive one quantity, down to the givens."`
 
+	Diagnose diagnoseCommand `cmd:"" help:"Find the given that is off: rank the suspects by the readings."`
+
 	Set    setCommand    `cmd:"" help:"Change one cell of the notebook."`
 	Record recordCommand `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
 	Rename renameCommand `cmd:"" help:"Rename a quantity everywhere it is used."`

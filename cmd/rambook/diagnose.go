@@ -1,0 +1,445 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+type diagnoseCommand struct {
+	notebookFlags
+	Pairs bool `help:"Also free the suspects two at a time."`
+	outputFlags
+}
+
+func (diagnoseCommand) Help() string {
+	return "Each suspect of the suspect sheet is freed in turn and fitted to the readings that have a spread; the one that leaves the least " +
+		"misfit comes first. Example:\n\n  rambook diagnose mypress\n  rambook diagnose --pairs --format json mypress"
+}
+
+// Run ranks the suspects.
+func (c *diagnoseCommand) Run(s *session) error {
+	model, err := c.load()
+	if err != nil {
+		return err
+	}
+	d, problems := model.Diagnose(calc.DiagnoseOptions{Pairs: c.Pairs})
+	if d == nil {
+		return &problemsError{problems: problems, warnings: model.Warnings}
+	}
+	printWarnings(s.stderr, model.Warnings)
+	view := diagnosisView{d, numberStyle{digits: s.output.Digits}}
+	switch s.output.Format {
+	case "json":
+		return writeJSON(&s.out, newJSONDiagnosis(d, c.Pairs))
+	case "csv":
+		return s.print(view.longTable())
+	}
+	ranking := view.ranking()
+	if s.output.Format == "table" {
+		for i, line := range ranking {
+			ranking[i] = wrapped(line, s.width(), len("1. "))
+		}
+	}
+	tables := []sheets.Table{paragraph(view.headline()), paragraph(ranking...), paragraph(view.further()...),
+		view.suspectTable(), view.pairTable(), view.readingTable()}
+	if d.Finding == calc.Explained || d.Finding == calc.Unexplained {
+		tables = append(tables, paragraph(cautions))
+	}
+	return s.printPage(c.title(model.Book), filled(tables)...)
+}
+
+// paragraph is a table of sentences only, each on a line of its own.
+func paragraph(lines ...string) sheets.Table {
+	return sheets.Table{Note: strings.Join(lines, "\n")}
+}
+
+// filled leaves out the tables that have neither rows nor a note.
+func filled(tables []sheets.Table) []sheets.Table {
+	var kept []sheets.Table
+	for _, t := range tables {
+		if len(t.Rows) > 0 || t.Note != "" {
+			kept = append(kept, t)
+		}
+	}
+	return kept
+}
+
+const (
+	mostRanked = 5    // suspects that get a line in words
+	leastTold  = 0.10 // of the misfit that a suspect must explain to get one
+	mostPairs  = 5
+)
+
+// diagnosisView puts a diagnosis into words and tables.
+type diagnosisView struct {
+	*calc.Diagnosis
+	numbers numberStyle
+}
+
+// headline says in a sentence what the readings come to.
+func (v diagnosisView) headline() string {
+	if v.Finding == calc.NoReadings {
+		return "There is no reading to work with: a reading takes part if its row gives it a spread."
+	}
+	figures := fmt.Sprintf("misfit %s for %s", rough(v.Misfit), counted(len(v.Readings), "reading"))
+	if v.Finding == calc.NothingWrong {
+		return fmt.Sprintf("Nothing is wrong within the spread of the readings: %s; a sound machine has a larger one in %s of the cases.",
+			figures, inWords(v.P))
+	}
+	misfits := fmt.Sprintf("The readings do not fit the notebook: %s; a sound machine has one so large in %s of the cases. ", figures, inWords(v.P))
+	leaders := v.leaders()
+	switch {
+	case len(v.Suspects) == 0:
+		return misfits + "There is no suspect to try: list in a suspect sheet which givens may be off."
+	case v.Finding == calc.Unexplained:
+		return misfits + "None of the suspects explains it; the nearest is " + v.Suspects[0].Suspect.Quantity.Name + "."
+	case len(leaders) == 1:
+		return misfits + leaders[0] + " explains it."
+	}
+	return misfits + "They do not tell " + listed(leaders, mostRanked) + " apart."
+}
+
+// leaders names the suspects that explain the readings about equally well.
+func (v diagnosisView) leaders() []string {
+	var names []string
+	for _, f := range v.Suspects {
+		if f.Leads {
+			names = append(names, f.Suspect.Quantity.Name)
+		}
+	}
+	return names
+}
+
+// ranking gives a line to each suspect that is worth one, best first.
+func (v diagnosisView) ranking() []string {
+	if v.Finding == calc.NoReadings {
+		return nil
+	}
+	if v.Finding == calc.NothingWrong {
+		for _, f := range v.Suspects {
+			if f.Weight > v.Sound {
+				return []string{"Keep an eye on " + v.line(&f)}
+			}
+		}
+		return nil
+	}
+	var lines []string
+	for i := range v.Suspects {
+		f := &v.Suspects[i]
+		if i >= mostRanked || !f.Leads && f.Explains < leastTold {
+			break
+		}
+		lines = append(lines, fmt.Sprintf("%d. %s", i+1, v.line(f)))
+	}
+	if rest := len(v.Suspects) - len(lines); rest > 0 && len(lines) > 0 {
+		lines = append(lines, fmt.Sprintf("%s more: none explains over %.0f %%.", counted(rest, "suspect"), math.Ceil(math.Max(0, 100*v.Suspects[len(lines)].Explains))))
+	}
+	return lines
+}
+
+// line is one suspect in plain words, with the next check.
+func (v diagnosisView) line(f *calc.SuspectFit) string {
+	q := f.Suspect.Quantity
+	text := q.Name
+	if cause := f.Suspect.Row.Note.Text; cause != "" {
+		text += " (" + printable(cause) + ")"
+	}
+	value := v.value(q.Unit, f.Value, f.Spread)
+	if f.AtEnd {
+		value = v.given(q.Unit, f.Value) + " or beyond"
+	}
+	text += fmt.Sprintf(": %s instead of %s explains %s", value, v.given(q.Unit, f.Nominal), inWords(f.Explains))
+	if v.Finding == calc.NothingWrong {
+		text += " of it"
+	}
+	if check := f.Suspect.Row.NextCheck.Text; check != "" {
+		text += ". Next: " + printable(check)
+	}
+	return text + "."
+}
+
+// value prints a value with its spread and unit.
+func (v diagnosisView) value(u units.Unit, x, spread float64) string {
+	if u.Kind == units.Date {
+		return units.FormatDate(x)
+	}
+	text := v.numbers.computed(x, spread)
+	if half := v.numbers.spread(x, spread); half != "" {
+		text += " ± " + half
+	}
+	return strings.TrimSpace(text + " " + u.Symbol)
+}
+
+// given prints a value as it stands in the notebook.
+func (v diagnosisView) given(u units.Unit, x float64) string {
+	if u.Kind == units.Date {
+		return units.FormatDate(x)
+	}
+	return strings.TrimSpace(v.numbers.typed(x, noSpread) + " " + u.Symbol)
+}
+
+// further says what to read next, and what took no part.
+func (v diagnosisView) further() []string {
+	var lines []string
+	switch next := v.Next; {
+	case v.Finding == calc.NoReadings && len(v.Planned) > 0:
+		lines = append(lines, "Readings to take: "+listed(quantityNames(v.Planned), 2*mostNames)+
+			". Type one in with: rambook set "+v.Planned[0].Name+".reading VALUE")
+	case next != nil:
+		a, b := &next.Predicts[0], &next.Predicts[1]
+		u := next.Quantity.Unit
+		text := fmt.Sprintf("To tell %s and %s apart read %s (sheet %s): %s if it is %s, %s if it is %s.",
+			a.Suspect.Quantity.Name, b.Suspect.Quantity.Name, next.Quantity.Name, next.Quantity.Sheet.Name,
+			v.value(u, a.Value, a.Spread), a.Suspect.Quantity.Name, v.value(u, b.Value, b.Spread), b.Suspect.Quantity.Name)
+		if next.Separates < 1 {
+			text += " Even that reading may not decide it: the two overlap."
+		}
+		lines = append(lines, text)
+	case v.Finding != calc.NothingWrong && len(v.leaders()) > 1:
+		lines = append(lines, "No planned reading would tell them apart. A formula with a unit and a spread but without a reading is a planned one.")
+	}
+	for _, r := range v.LeftOut {
+		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
+	}
+	for _, r := range v.Unfreed {
+		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
+	}
+	if len(v.Untouched) > 0 {
+		lines = append(lines, "No suspect has anything to do with "+listed(quantityNames(v.Untouched), 2*mostNames)+".")
+	}
+	return lines
+}
+
+func quantityNames(list []*calc.Quantity) []string {
+	var names []string
+	for _, q := range list {
+		names = append(names, q.Name)
+	}
+	return names
+}
+
+// suspectTable lists all suspects, and the alternative that nothing is wrong.
+func (v diagnosisView) suspectTable() sheets.Table {
+	table := sheets.Table{Title: "suspects, each freed alone", Columns: []sheets.TableColumn{
+		{Header: "suspect"}, {Header: "fitted", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal}, {Header: "unit"},
+		{Header: "given", Align: sheets.Decimal}, {Header: "misfit", Align: sheets.Decimal},
+		{Header: "explains", Align: sheets.Right}, {Header: "weight", Align: sheets.Right}}}
+	for i := range v.Suspects {
+		f := &v.Suspects[i]
+		q := f.Suspect.Quantity
+		cells := []string{q.Name, v.numbers.computed(f.Value, f.Spread), v.numbers.spread(f.Value, f.Spread), q.Unit.Symbol,
+			v.numbers.typed(f.Nominal, noSpread), rough(f.Misfit), percent(f.Explains), percent(f.Weight)}
+		if q.Unit.Kind == units.Date {
+			cells[1], cells[2], cells[3], cells[4] = units.FormatDate(f.Value), "", "", units.FormatDate(f.Nominal)
+		}
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: cells})
+	}
+	if len(v.Suspects) > 0 {
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "", percent(v.Sound)}})
+	}
+	return table
+}
+
+// pairTable lists the best pairs.
+func (v diagnosisView) pairTable() sheets.Table {
+	table := sheets.Table{Title: "suspects, two freed together", Columns: []sheets.TableColumn{
+		{Header: "first"}, {Header: "second"}, {Header: "misfit", Align: sheets.Decimal}, {Header: "explains", Align: sheets.Right}}}
+	for _, p := range v.Pairs[:min(mostPairs, len(v.Pairs))] {
+		var cells []string
+		for k, s := range p.Suspects {
+			cells = append(cells, s.Quantity.Name+" "+v.value(s.Quantity.Unit, p.Values[k], p.Spreads[k]))
+		}
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: append(cells, rough(p.Misfit), percent(p.Explains))})
+	}
+	if more := len(v.Pairs) - mostPairs; more > 0 {
+		table.Note = fmt.Sprintf("%s more: none leaves a smaller misfit.", counted(more, "pair"))
+	}
+	return table
+}
+
+// readingTable lists the readings beside what the notebook computes.
+func (v diagnosisView) readingTable() sheets.Table {
+	table := sheets.Table{Title: "readings, and what the notebook computes", Columns: []sheets.TableColumn{
+		{Header: "quantity"}, {Header: "reading", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal},
+		{Header: "computed", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal}, {Header: "unit"}, {Header: "E_n", Align: sheets.Decimal}}}
+	for i := range v.Readings {
+		r := &v.Readings[i]
+		u := r.Quantity.Unit
+		cells := []string{r.Quantity.Name, v.numbers.typed(r.Reading, noSpread), v.numbers.spread(r.Reading, r.ReadingSpread),
+			v.numbers.computed(r.Computed, r.Spread), v.numbers.spread(r.Computed, r.Spread), u.Symbol, numberStyle{digits: 2}.computed(r.Agreement, noSpread)}
+		if u.Kind == units.Date {
+			cells[1], cells[2], cells[3], cells[4], cells[5] = units.FormatDate(r.Reading), "", units.FormatDate(r.Computed), "", ""
+		}
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: cells})
+	}
+	return table
+}
+
+// longTable is the ranking for other programs.
+func (v diagnosisView) longTable() sheets.Table {
+	table := sheets.Table{}
+	for _, header := range []string{"suspect", "value", "unit", "spread", "nominal", "misfit", "explains", "weight", "next_check"} {
+		table.Columns = append(table.Columns, sheets.TableColumn{Header: header})
+	}
+	for _, f := range v.Suspects {
+		u := f.Suspect.Quantity.Unit
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{f.Suspect.Quantity.Name, onScale(u, f.Value), u.Symbol, shortest(f.Spread),
+			onScale(u, f.Nominal), shortest(f.Misfit), shortest(f.Explains), shortest(f.Weight), f.Suspect.Row.NextCheck.Text}})
+	}
+	return table
+}
+
+// onScale is a number on the scale of a unit, for other programs.
+func onScale(u units.Unit, x float64) string {
+	if u.Kind == units.Date && calc.Has(x) {
+		return units.FormatDate(x)
+	}
+	return shortest(x)
+}
+
+// rough prints a figure of merit, of which nobody needs many digits.
+func rough(x float64) string {
+	switch {
+	case math.Abs(x) >= 1000:
+		return numberStyle{digits: 3}.computed(x, noSpread)
+	case math.Abs(x) >= 100:
+		return fixed(x, 0)
+	case math.Abs(x) < 0.005:
+		return fixed(0, 2)
+	}
+	return numberStyle{digits: 3}.computed(x, noSpread)
+}
+
+// percent prints a share, of which nobody needs many digits.
+func percent(share float64) string {
+	switch {
+	case !calc.Has(share):
+		return ""
+	case share >= 0.995 && share < 1-1e-9:
+		return ">99 %"
+	case math.Abs(share) < 0.001:
+		return "<0.1 %"
+	case share < 0.0095:
+		return fixed(100*share, 1) + " %"
+	}
+	return fixed(100*share, 0) + " %"
+}
+
+// inWords prints a share for a sentence.
+func inWords(share float64) string {
+	return strings.NewReplacer("<", "below ", ">", "over ").Replace(percent(share))
+}
+
+type jsonSuspect struct {
+	Name      string `json:"name"`
+	Value     any    `json:"value,omitzero"`
+	Unit      string `json:"unit"`
+	Spread    any    `json:"spread,omitzero"`
+	Nominal   any    `json:"nominal,omitzero"`
+	Misfit    any    `json:"misfit,omitzero"`
+	Explains  any    `json:"explains,omitzero"`
+	Weight    any    `json:"weight,omitzero"`
+	NextCheck string `json:"next_check"`
+}
+
+type jsonReadingFit struct {
+	Name      string `json:"name"`
+	Reading   any    `json:"reading"`
+	Computed  any    `json:"computed"`
+	Agreement any    `json:"agreement,omitzero"`
+}
+
+type jsonPrediction struct {
+	Suspect string `json:"suspect"`
+	Value   any    `json:"value"`
+	Spread  any    `json:"spread,omitzero"`
+}
+
+type jsonNextReading struct {
+	Name      string           `json:"name"`
+	Separates float64          `json:"separates"`
+	Unit      string           `json:"unit"`
+	Predicts  []jsonPrediction `json:"predicts"`
+}
+
+type jsonPairMember struct {
+	Name   string `json:"name"`
+	Value  any    `json:"value"`
+	Unit   string `json:"unit"`
+	Spread any    `json:"spread,omitzero"`
+}
+
+type jsonPair struct {
+	Suspects []jsonPairMember `json:"suspects"`
+	Misfit   any              `json:"misfit"`
+	Explains any              `json:"explains,omitzero"`
+}
+
+type jsonLeftOut struct {
+	Name string `json:"name"`
+	Why  string `json:"why"`
+}
+
+type jsonDiagnosis struct {
+	Finding     string           `json:"finding"`
+	Misfit      any              `json:"misfit,omitzero"`
+	P           any              `json:"p,omitzero"`
+	Readings    []jsonReadingFit `json:"readings"`
+	LeftOut     []jsonLeftOut    `json:"left_out"`
+	Untouched   []string         `json:"untouched"`
+	Suspects    []jsonSuspect    `json:"suspects"`
+	Sound       any              `json:"nothing_wrong,omitzero"`
+	Pairs       []jsonPair       `json:"pairs,omitzero"`
+	NextReading *jsonNextReading `json:"next_reading,omitempty"`
+}
+
+// newJSONDiagnosis gives a diagnosis the shape that `diagnose --format json`
+// promises.
+func newJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
+	out := jsonDiagnosis{Finding: d.Finding.String(), Misfit: plain(d.Misfit), P: plain(d.P), Readings: []jsonReadingFit{},
+		LeftOut: []jsonLeftOut{}, Untouched: append([]string{}, quantityNames(d.Untouched)...), Suspects: []jsonSuspect{}, Sound: plain(d.Sound)}
+	for _, r := range d.Readings {
+		u := r.Quantity.Unit
+		out.Readings = append(out.Readings, jsonReadingFit{r.Quantity.Name, numberOn(u, r.Reading), numberOn(u, r.Computed), plain(r.Agreement)})
+	}
+	for _, r := range d.LeftOut {
+		out.LeftOut = append(out.LeftOut, jsonLeftOut{r.Quantity.Name, r.Why})
+	}
+	for _, f := range d.Suspects {
+		u := f.Suspect.Quantity.Unit
+		out.Suspects = append(out.Suspects, jsonSuspect{f.Suspect.Quantity.Name, numberOn(u, f.Value), u.Symbol, plain(f.Spread),
+			numberOn(u, f.Nominal), plain(f.Misfit), plain(f.Explains), plain(f.Weight), f.Suspect.Row.NextCheck.Text})
+	}
+	if pairs {
+		out.Pairs = []jsonPair{}
+	}
+	for _, p := range d.Pairs {
+		pair := jsonPair{Misfit: plain(p.Misfit), Explains: plain(p.Explains)}
+		for k, s := range p.Suspects {
+			u := s.Quantity.Unit
+			pair.Suspects = append(pair.Suspects, jsonPairMember{s.Quantity.Name, numberOn(u, p.Values[k]), u.Symbol, plain(p.Spreads[k])})
+		}
+		out.Pairs = append(out.Pairs, pair)
+	}
+	if n := d.Next; n != nil {
+		out.NextReading = &jsonNextReading{Name: n.Quantity.Name, Separates: n.Separates, Unit: n.Quantity.Unit.Symbol}
+		for _, p := range n.Predicts {
+			out.NextReading.Predicts = append(out.NextReading.Predicts,
+				jsonPrediction{p.Suspect.Quantity.Name, numberOn(n.Quantity.Unit, p.Value), plain(p.Spread)})
+		}
+	}
+	return out
+}
+
+// numberOn is a number on the scale of a unit, which may be a calendar.
+func numberOn(u units.Unit, x float64) any {
+	if u.Kind == units.Date && calc.Has(x) {
+		return units.FormatDate(x)
+	}
+	return plain(x)
+}
