@@ -102,6 +102,35 @@ func TestSetCell(t *testing.T) {
 	}
 }
 
+func TestReplaceAt(t *testing.T) {
+	const file = "\ufeffname,entry,unit\r\n\"a\",, mm \r\nb,\"=\r\na\",\r\n"
+	sheet, problems := Read("f.csv", []byte(file))
+	if len(problems) > 0 || !sheet.IsFrom([]byte(file)) || sheet.IsFrom([]byte(file+"\n")) {
+		t.Fatalf("problems %v, or the sheet does not know its file", problems)
+	}
+	for _, test := range []struct {
+		cell Cell
+		want string
+	}{
+		{sheet.Header[1], "name,new,unit\r\n\"a\",, mm \r\nb,\"=\r\na\",\r\n"},
+		{sheet.Rows[0].Name, "name,entry,unit\r\n\"new\",, mm \r\nb,\"=\r\na\",\r\n"},
+		{sheet.Rows[0].Entry, "name,entry,unit\r\n\"a\",new, mm \r\nb,\"=\r\na\",\r\n"},
+		{sheet.Rows[0].Unit, "name,entry,unit\r\n\"a\",, new \r\nb,\"=\r\na\",\r\n"},
+		{sheet.Rows[1].Entry, "name,entry,unit\r\n\"a\",, mm \r\nb,\"new\",\r\n"},
+		{sheet.Rows[1].Unit, "name,entry,unit\r\n\"a\",, mm \r\nb,\"=\r\na\",new\r\n"},
+		{Cell{Line: 9, offset: 20}, "error: no record stands on line 9"},
+		{Cell{Line: 2, Column: 80, offset: 80}, "error: no cell stands on line 2, column 80 any more"},
+	} {
+		want := test.want
+		if !strings.HasPrefix(want, "error: ") {
+			want = utf8BOM + want
+		}
+		if got := resultOf(ReplaceAt([]byte(file), test.cell, "new")); got != want {
+			t.Errorf("%+v:\n got %q\nwant %q", test.cell, got, want)
+		}
+	}
+}
+
 func TestAppendRecord(t *testing.T) {
 	for _, test := range []struct {
 		name, file string

@@ -92,9 +92,9 @@ func (r *rationed) Read(p []byte) (int, error) {
 	return n, nil
 }
 
-// scan reads the next record into s.fields, which the next call overwrites. It returns io.EOF after the last
-// record and a *syntaxError for a record that cannot be read, after which
-// another call goes on with the records behind it.
+// scan reads the next record into s.fields, which the next call overwrites. It
+// returns io.EOF after the last record and a *syntaxError for a record that
+// cannot be read, after which another call goes on with the records behind it.
 func (s *scanner) scan() error {
 	s.fields = s.fields[:0]
 	s.skip()
@@ -133,9 +133,8 @@ func (s *scanner) pass(offset int) {
 func (s *scanner) skip() {
 	for s.next < len(s.data) {
 		line := s.data[s.next:s.lineAfter(s.next)]
-		switch blank := string(line); {
-		case line[0] == '#', blank == "\n", blank == "\r\n", blank == "\r":
-		default:
+		blank := string(line) == "\n" || string(line) == "\r\n" || string(line) == "\r"
+		if !blank && line[0] != '#' {
 			return
 		}
 		if text, found := bytes.CutPrefix(line, []byte("##")); found {
