@@ -55,18 +55,34 @@ func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) 
 	d := &Derivation{Shares: m.shares(q)}
 	values := m.tape.once(nil)
 	for _, part := range q.ancestry() {
-		step := Step{Judged: report.Quantities[part.index], Formula: part.Formula, Note: part.Row.Note.Text}
-		if part.IsFormula() {
-			step.Filled = m.filled(part.entry.formula, values, show)
-			for _, used := range part.entry.formula.uses() {
-				if !slices.Contains(step.From, used.Name) {
-					step.From = append(step.From, used.Name)
-				}
-			}
-		}
-		d.Steps = append(d.Steps, step)
+		d.Steps = append(d.Steps, m.step(&report.Quantities[part.index], values, show))
 	}
 	return d, nil
+}
+
+// Steps derives all quantities of a report of this model, in its order.
+func (m *Model) Steps(r *Report, show Show) []Step {
+	values := m.tape.once(nil)
+	steps := make([]Step, len(r.Quantities))
+	for i := range r.Quantities {
+		steps[i] = m.step(&r.Quantities[i], values, show)
+	}
+	return steps
+}
+
+// step derives one quantity from those that its formula names.
+func (m *Model) step(j *Judged, values []float64, show Show) Step {
+	q := j.Quantity
+	step := Step{Judged: *j, Formula: q.Formula, Note: q.Row.Note.Text}
+	if q.IsFormula() {
+		step.Filled = m.filled(q.entry.formula, values, show)
+		for _, used := range q.entry.formula.uses() {
+			if !slices.Contains(step.From, used.Name) {
+				step.From = append(step.From, used.Name)
+			}
+		}
+	}
+	return step
 }
 
 // ancestry lists a quantity and all it is computed from: formulas in the
