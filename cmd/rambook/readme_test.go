@@ -3,12 +3,13 @@ package main
 import (
 	"bytes"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
 
 // TestReadme runs every `$ rambook …` line of the README's console blocks, in
-// one new folder from top to bottom, and compares what comes out on both
+// one new folder from top to bottom, beside testdata, and compares what comes out on both
 // streams with what the README says. A line `...` stands for any lines.
 // `$ cd DIR` changes the folder.
 func TestReadme(t *testing.T) {
@@ -16,7 +17,14 @@ func TestReadme(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	testdata, err := filepath.Abs("../../testdata")
+	if err != nil {
+		t.Fatal(err)
+	}
 	t.Chdir(t.TempDir())
+	if err := os.Symlink(testdata, "testdata"); err != nil {
+		t.Fatal(err)
+	}
 	examples := readExamples(string(text))
 	if len(examples) == 0 {
 		t.Fatal("the README has no example")
