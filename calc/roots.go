@@ -47,11 +47,11 @@ type meeting struct {
 
 // search is a search under way.
 type search struct {
-	both  func(x, left, right []float64)
-	width float64 // of the range
-	roots []meeting
-	jumps []float64 // where the sides change places without meeting
-	best  point     // the smallest difference seen; its gap is NaN if none was
+	both     func(x, left, right []float64)
+	width    float64 // of the range
+	meetings []meeting
+	jumps    []float64 // where the sides change places without meeting
+	best     point     // the smallest difference seen; its gap is NaN if none was
 }
 
 // findRoots searches from lo to hi.
@@ -198,7 +198,7 @@ func (s *search) levels(p []point, i, depth int) int {
 	for last+1 < len(p) && p[last+1].level() {
 		last++
 	}
-	before := len(s.roots)
+	before := len(s.meetings)
 	switch inner := i > 0 && last+1 < len(p); {
 	case i < last || len(p) == 1:
 	case depth == 0:
@@ -206,7 +206,7 @@ func (s *search) levels(p []point, i, depth int) int {
 	case inner && opposite(p[i-1], p[i+1]):
 		s.crossing(p[i-1], p[i+1], depth)
 	}
-	if len(s.roots) > before {
+	if len(s.meetings) > before {
 		return last
 	}
 	r := meeting{from: p[i].x, to: p[last].x, touch: true}
@@ -219,7 +219,7 @@ func (s *search) levels(p []point, i, depth int) int {
 	if last+1 < len(p) {
 		r.to = s.levelEnd(p[last], p[last+1])
 	}
-	s.roots = append(s.roots, r)
+	s.meetings = append(s.meetings, r)
 	return last
 }
 
@@ -246,7 +246,7 @@ func (s *search) levelEnd(in, out point) float64 {
 // whether it found a root. At depth 0 it looks at a finer grid first, for there
 // may be more than one.
 func (s *search) crossing(a, b point, depth int) bool {
-	before := len(s.roots)
+	before := len(s.meetings)
 	start := math.Max(a.gap(), b.gap())
 	var rises []float64 // how far the difference goes across the bracket, at each step
 	smooth := 0.0       // the largest rise from point to point outside the bracket, at the last step
@@ -256,14 +256,14 @@ func (s *search) crossing(a, b point, depth int) bool {
 			if depth < 3 {
 				s.look(p, depth+1)
 			}
-			return len(s.roots) > before
+			return len(s.meetings) > before
 		}
 		if i := slices.IndexFunc(p, func(p point) bool { return p.gap() == 0 }); i >= 0 {
 			last := i
 			for p[last+1].gap() == 0 {
 				last++
 			}
-			s.roots = append(s.roots, meeting{from: p[(i+last)/2].x, to: p[(i+last)/2].x})
+			s.meetings = append(s.meetings, meeting{from: p[(i+last)/2].x, to: p[(i+last)/2].x})
 			return true
 		}
 		at := 0
@@ -298,7 +298,7 @@ func (s *search) crossing(a, b point, depth int) bool {
 		s.jumps = append(s.jumps, closer.x)
 		return false
 	}
-	s.roots = append(s.roots, meeting{from: closer.x, to: closer.x})
+	s.meetings = append(s.meetings, meeting{from: closer.x, to: closer.x})
 	return true
 }
 
@@ -340,7 +340,7 @@ func (s *search) dip(a, b point, depth int) {
 		width = b.x - a.x
 	}
 	if lowest.level() || lowest.gap() <= 4*s.noise(lowest.x) {
-		s.roots = append(s.roots, meeting{from: lowest.x, to: lowest.x, touch: true})
+		s.meetings = append(s.meetings, meeting{from: lowest.x, to: lowest.x, touch: true})
 	}
 }
 
@@ -371,7 +371,7 @@ const sameRoot = 1e-7
 
 // tidy sorts the roots and joins those that rounding tore apart.
 func (s *search) tidy() {
-	slices.SortFunc(s.roots, func(a, b meeting) int {
+	slices.SortFunc(s.meetings, func(a, b meeting) int {
 		switch {
 		case a.from < b.from:
 			return -1
@@ -381,7 +381,7 @@ func (s *search) tidy() {
 		return 0
 	})
 	var kept []meeting
-	for _, r := range s.roots {
+	for _, r := range s.meetings {
 		if n := len(kept); n > 0 && s.torn(kept[n-1], r) {
 			last := &kept[n-1]
 			// Two crossings are none; but one found twice is one.
@@ -397,7 +397,7 @@ func (s *search) tidy() {
 			r.to = r.from
 		}
 	}
-	s.roots = kept
+	s.meetings = kept
 	slices.Sort(s.jumps)
 	s.jumps = slices.Compact(s.jumps)
 }

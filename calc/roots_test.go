@@ -87,10 +87,10 @@ func TestFindRoots(t *testing.T) {
 			near := func(got, want float64) bool {
 				return math.Abs(got-want) <= tolerance*math.Max(math.Abs(want), 1e-3)
 			}
-			if len(s.roots) != len(tc.roots) {
-				t.Fatalf("found %v, want %v", s.roots, tc.roots)
+			if len(s.meetings) != len(tc.roots) {
+				t.Fatalf("found %v, want %v", s.meetings, tc.roots)
 			}
-			for i, r := range s.roots {
+			for i, r := range s.meetings {
 				if want := tc.roots[i]; !near(r.from, want.from) || !near(r.to, want.to) || r.touch != want.touch {
 					t.Errorf("root %d is %v, want %v", i, r, want)
 				}

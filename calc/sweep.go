@@ -378,30 +378,20 @@ func (s *Sweep) Judge(cases []int) (CaseResult, []sheets.Problem) {
 	}
 	cs := &CaseSheet{Sheet: sheet}
 	for _, q := range s.Show {
-		cs.ask(q, q.Unit)
+		cs.Asked = append(cs.Asked, cs.asking(q, nil))
 	}
 	for k, g := range s.Over {
 		sheet.Columns = append(sheet.Columns, sheets.Column{Name: sheets.Cell{Text: g.Quantity.Name}})
-		col := &column{sheet: sheet, index: k, values: make([]float64, len(cases))}
+		col := &column{sheet: sheet, index: k, unit: g.Unit, values: make([]float64, len(cases))}
 		for i, c := range cases {
 			col.values[i] = g.si(s.Index(k, c))
 		}
 		cs.Given = append(cs.Given, &Given{Quantity: g.Quantity, Unit: g.Unit, column: col, spreadAt: none})
 		if !g.IsText() {
-			cs.ask(g.Quantity, g.Unit)
+			cs.Asked = append(cs.Asked, cs.asking(g.Quantity, col))
 		}
 	}
 	result, problems := s.model.runCases(cs, s.base, CheckOptions{})
 	result.Asked = result.Asked[:len(s.Show)]
 	return result, problems
-}
-
-// ask adds to a case sheet a quantity that has no column there.
-func (cs *CaseSheet) ask(q *Quantity, u units.Unit) {
-	col := &column{sheet: cs.Sheet, values: make([]float64, len(cs.Sheet.Cases))}
-	for i := range col.values {
-		col.values[i] = missing
-	}
-	cs.Asked = append(cs.Asked, &Asked{Quantity: q, Unit: u, column: col,
-		spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none})
 }

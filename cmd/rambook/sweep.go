@@ -304,13 +304,10 @@ func cutNote(shown, all int) string {
 
 // rangeValue prints one value of a range.
 func (s screen) rangeValue(g *calc.Range, i int) string {
-	switch {
-	case g.IsText():
+	if g.IsText() {
 		return printable(g.Text(i))
-	case g.Unit.Kind == units.Date:
-		return units.FormatDate(g.Value(i))
 	}
-	return s.numbers.typed(g.Value(i), noSpread)
+	return s.typedValue(g.Value(i), g.Unit)
 }
 
 // mostAcross is how many columns of a grid are shown.

@@ -1,0 +1,342 @@
+package calc
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// CompareOptions choose what Compare shows and by what it ranks.
+type CompareOptions struct {
+	By          string   // "" for the first shown with a limit that says what is better
+	Show        []string // nil for all that the sheet asks for
+	Most, Least bool     // more or less of By is better, whatever its limits
+}
+
+// Comparison is the cases of a sheet side by side, best first. Cases that are
+// open, that fail or that have an error come last and have no rank.
+type Comparison struct {
+	Sheet    *sheets.Sheet
+	Shown    []*Quantity // a data column is shown as a quantity of its name
+	By       int         // in Shown
+	Better   []int       // of each shown: 1 if more is better, -1 if less is, 0 if neither
+	Rows     []ComparedCase
+	Failures []sheets.Problem // the errors of single cases
+}
+
+// ComparedCase is one case of a comparison; its values are those of Shown.
+type ComparedCase struct {
+	Case
+	Rank       int     // from 1, equal for equal values; 0 for a case that takes no part
+	Difference float64 // of By to the best case, in By's unit; NaN if there is none
+	Percent    float64 // the same in % of the best; NaN where that means nothing
+	Unbeaten   bool    // no other case is as good in all that has a direction and better in one
+}
+
+// Compare ranks the cases of a sheet.
+func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets.Problem) {
+	cs, problems := m.compared(sheet)
+	if cs == nil {
+		return nil, problems
+	}
+	names := slices.Clone(opt.Show)
+	if len(names) == 0 {
+		for _, a := range cs.Asked {
+			names = append(names, a.Quantity.Name)
+		}
+	}
+	if len(names) == 0 && opt.By == "" {
+		return nil, refusal("sheet "+sheet+" asks for no formula", "name what to compare with --show")
+	}
+	if by := strings.TrimSpace(opt.By); by != "" && !slices.ContainsFunc(names, func(n string) bool { return strings.TrimSpace(n) == by }) {
+		names = append([]string{by}, names...)
+	}
+	shown, problems := m.showColumns(cs, names, opt)
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	c := &Comparison{Sheet: cs.Sheet, By: -1}
+	for i := range shown {
+		c.Shown = append(c.Shown, shown[i].quantity())
+		c.Better = append(c.Better, shown[i].better)
+		if opt.By == "" && c.By < 0 && shown[i].better != 0 || strings.TrimSpace(opt.By) == shown[i].name {
+			c.By = i
+		}
+	}
+	if problems := c.direct(opt); len(problems) > 0 {
+		return nil, problems
+	}
+	m.runShown(c, cs, shown)
+	c.rank()
+	c.markUnbeaten()
+	return c, nil
+}
+
+// compared finds a case sheet, also one that asks for nothing.
+func (m *Model) compared(name string) (*CaseSheet, []sheets.Problem) {
+	for _, cs := range m.CaseSheets {
+		if cs.Sheet.Name == name {
+			return cs, nil
+		}
+	}
+	s, problems := m.caseSheet(name, "only the cases of a case sheet can be compared")
+	if s == nil {
+		return nil, problems
+	}
+	return &CaseSheet{Sheet: s}, nil
+}
+
+// shownColumn is one thing to compare: a quantity or a column of data.
+type shownColumn struct {
+	name   string
+	asked  *Asked  // a quantity
+	data   *column // a column of data
+	values *series // of data
+	better int
+}
+
+func (s *shownColumn) quantity() *Quantity {
+	if s.asked != nil {
+		return s.asked.Quantity
+	}
+	return &Quantity{Name: s.name, Unit: s.data.unit, Row: &sheets.Row{}}
+}
+
+// showColumns finds what the names mean in a sheet.
+func (m *Model) showColumns(cs *CaseSheet, names []string, opt CompareOptions) ([]shownColumn, []sheets.Problem) {
+	var shown []shownColumn
+	var problems []sheets.Problem
+	table := m.tables[cs.Sheet.Name]
+	for _, name := range names {
+		argument := "--show"
+		if !slices.Contains(opt.Show, name) {
+			argument = "--by"
+		}
+		name = strings.TrimSpace(name)
+		p := place{argument: argument, cell: sheets.Cell{Text: name}}
+		s := shownColumn{name: name}
+		for _, col := range table.columns {
+			if col.name == name {
+				s.data = col
+			}
+		}
+		q := m.byName[name]
+		switch {
+		case q == nil && s.data == nil:
+			known := m.Names()
+			for _, col := range table.columns {
+				known = append(known, col.name)
+			}
+			problems = append(problems, p.problem(p.whole(), "neither the notebook has a quantity nor sheet "+cs.Sheet.Name+" a column "+quoted(name),
+				didYouMean(name, known, "`rambook check` lists the names")))
+			continue
+		case q != nil && q.IsText() || q == nil && s.data.unit.Kind == units.Text:
+			problems = append(problems, p.problem(p.whole(), name+" is a text, not a number", ""))
+			continue
+		case q == nil:
+			values, faults := m.data(s.data)
+			problems = append(problems, faults...)
+			s.values = values
+		default:
+			s.asked = cs.asking(q, s.data)
+			s.better = s.asked.better()
+		}
+		shown = append(shown, s)
+	}
+	return shown, problems
+}
+
+// asking finds what a sheet asks of a quantity, or asks it. col is the sheet's
+// column of that name, nil if there is none.
+func (cs *CaseSheet) asking(q *Quantity, col *column) *Asked {
+	for _, a := range cs.Asked {
+		if a.Quantity == q {
+			return a
+		}
+	}
+	blank := &column{sheet: cs.Sheet, values: make([]float64, len(cs.Sheet.Cases))}
+	for i := range blank.values {
+		blank.values[i] = missing
+	}
+	a := &Asked{Quantity: q, Unit: q.Unit, column: blank, spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none}
+	if col != nil {
+		a.Unit = col.unit
+	}
+	return a
+}
+
+// better tells from the limits whether more or less is better.
+func (a *Asked) better() int {
+	low := a.low.kind != blankEntry || a.Quantity.HasLow()
+	high := a.high.kind != blankEntry || a.Quantity.HasHigh()
+	switch {
+	case low && !high:
+		return 1
+	case high && !low:
+		return -1
+	}
+	return 0
+}
+
+// direct settles by what the cases are ranked, and which way.
+func (c *Comparison) direct(opt CompareOptions) []sheets.Problem {
+	const choose = "say --most or --least"
+	if c.By < 0 {
+		if !opt.Most && !opt.Least {
+			return refusal("no shown quantity has a limit that says whether more or less is better", "name one with --by, and "+choose)
+		}
+		c.By = 0
+	}
+	by := c.Shown[c.By].Name
+	switch better := &c.Better[c.By]; {
+	case opt.Most && opt.Least:
+		return refusal("--most and --least contradict each other", "leave one out")
+	case opt.Most:
+		*better = 1
+	case opt.Least:
+		*better = -1
+	case *better != 0:
+	case c.Shown[c.By].HasLow() && c.Shown[c.By].HasHigh():
+		return refusal(by+" has a low and a high limit, so neither more nor less is better", choose)
+	default:
+		return refusal(by+" has no limit that says whether more or less is better", choose)
+	}
+	return nil
+}
+
+// runShown computes the values of all cases.
+func (m *Model) runShown(c *Comparison, cs *CaseSheet, shown []shownColumn) {
+	run := &CaseSheet{Sheet: cs.Sheet, Given: cs.Given}
+	for _, s := range shown {
+		if s.asked != nil {
+			run.Asked = append(run.Asked, s.asked)
+		}
+	}
+	result, failures := m.runCases(run, m.tape.once(nil), CheckOptions{})
+	c.Failures = failures
+	for i, computed := range result.Cases {
+		row := ComparedCase{Case: computed, Difference: math.NaN(), Percent: math.NaN()}
+		row.Values = nil
+		next := 0
+		for k, s := range shown {
+			if s.asked != nil {
+				row.Values = append(row.Values, computed.Values[next])
+				next++
+				continue
+			}
+			v := s.values.values[i]
+			v.Quantity, v.Inside, v.Agreement = c.Shown[k], math.NaN(), math.NaN()
+			if !Has(v.Value) {
+				v.Verdict = Open
+				v.Needs = []Need{{Name: fmt.Sprintf("%s[%s].%s", cs.Sheet.Name, row.Name, s.name), Sheet: cs.Sheet.Name, File: cs.Sheet.File, Line: row.Row.Name.Line}}
+			}
+			row.Values = append(row.Values, v)
+			row.Verdict = max(row.Verdict, v.Verdict)
+		}
+		c.Rows = append(c.Rows, row)
+	}
+}
+
+// judged is the number that a verdict is about: the reading where there is
+// one, else the value.
+func (j *Judged) judged() float64 {
+	if Has(j.Reading) {
+		return j.Reading
+	}
+	return j.Value
+}
+
+// takesPart reports whether a case can be the best: it keeps all limits, as
+// far as is known, and nothing of it is open.
+func (r *ComparedCase) takesPart() bool {
+	return r.Verdict != Fail && !slices.ContainsFunc(r.Values, func(j Judged) bool {
+		return j.Verdict == Open || j.Error != "" || !Has(j.judged())
+	})
+}
+
+// goodness is how good a case is in what is shown as number k: more is better.
+func (c *Comparison) goodness(r *ComparedCase, k int) float64 {
+	return float64(c.Better[k]) * r.Values[k].judged()
+}
+
+// rank sorts the cases and compares each with the best.
+func (c *Comparison) rank() {
+	slices.SortStableFunc(c.Rows, func(a, b ComparedCase) int {
+		switch partA, partB := a.takesPart(), b.takesPart(); {
+		case partA && partB:
+			return cmp.Compare(c.goodness(&b, c.By), c.goodness(&a, c.By))
+		case partA:
+			return -1
+		case partB:
+			return 1
+		}
+		return 0
+	})
+	if len(c.Rows) == 0 || !c.Rows[0].takesPart() {
+		return
+	}
+	best := c.Rows[0].Values[c.By].judged()
+	for i := range c.Rows {
+		r := &c.Rows[i]
+		r.Difference = r.Values[c.By].judged() - best
+		if u := r.Values[c.By].Unit; best != 0 && u.Kind == units.Ordinary {
+			r.Percent = 100 * r.Difference / math.Abs(best)
+		}
+		switch {
+		case !r.takesPart():
+		case i > 0 && c.goodness(r, c.By) == c.goodness(&c.Rows[i-1], c.By):
+			r.Rank = c.Rows[i-1].Rank
+		default:
+			r.Rank = i + 1
+		}
+	}
+}
+
+// markUnbeaten marks the cases that no other one beats. In an order in which a
+// case comes after all that may beat it, each need only be held against the
+// ones that are marked already, for what a beaten case beats is beaten by its
+// own beater as well.
+func (c *Comparison) markUnbeaten() {
+	var columns []int
+	for k, better := range c.Better {
+		if better != 0 {
+			columns = append(columns, k)
+		}
+	}
+	var rows []*ComparedCase
+	for i := range c.Rows {
+		if c.Rows[i].takesPart() {
+			rows = append(rows, &c.Rows[i])
+		}
+	}
+	slices.SortStableFunc(rows, func(a, b *ComparedCase) int {
+		for _, k := range columns {
+			if d := cmp.Compare(c.goodness(b, k), c.goodness(a, k)); d != 0 {
+				return d
+			}
+		}
+		return 0
+	})
+	beats := func(a, b *ComparedCase) bool {
+		better := false
+		for _, k := range columns {
+			ga, gb := c.goodness(a, k), c.goodness(b, k)
+			if ga < gb {
+				return false
+			}
+			better = better || ga > gb
+		}
+		return better
+	}
+	var unbeaten []*ComparedCase
+	for _, r := range rows {
+		if r.Unbeaten = !slices.ContainsFunc(unbeaten, func(u *ComparedCase) bool { return beats(u, r) }); r.Unbeaten {
+			unbeaten = append(unbeaten, r)
+		}
+	}
+}

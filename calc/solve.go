@@ -1,0 +1,387 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"unicode/utf8"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// Solved is the answer to the question which values of a given make two sides
+// equal. Numbers are in Unit, which is the given's.
+type Solved struct {
+	Quantity  *Quantity
+	Unit      units.Unit
+	Until     string     // as it was asked
+	Now       float64    // the given's value in the notebook; NaN if it is open
+	From, To  float64    // where a solution was looked for
+	Solutions []Solution // in rising order
+	Jumps     []float64  // where the sides jump past each other without being equal
+
+	// Without a solution: where the sides come closest, and what they are
+	// there; NaN if they cannot be computed anywhere, for the reason in Needs
+	// or Failure.
+	Closest     float64
+	Left, Right Side
+	Needs       []Need
+	Failure     *sheets.Problem
+}
+
+// Side is one side of an equation.
+type Side struct {
+	Text  string
+	Unit  units.Unit
+	Value float64 // in Unit, where the sides come closest
+}
+
+// Solution is a value of the given at which both sides are equal.
+type Solution struct {
+	Value  float64
+	Spread float64 // from the spreads of all other givens; NaN if there is none
+	To     float64 // the end of an interval in which every value is a solution, else Value
+	Touch  bool    // the sides touch here and do not cross: the value is good to 1e-7
+	At     Case    // the formulas with limits that depend on the given, and the given itself
+}
+
+// Solve finds the values of the given name that make both sides of until
+// equal, as in `force = 900 kN`. between is where to look, as in `5 to 30 MPa`;
+// if it is blank that is the given's low to high, or where it has none a decade
+// below or above its value.
+//
+// A side that is a number without a unit is in the unit of the quantity that
+// the other side names.
+func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
+	q, problem := m.given(place{argument: "NAME", cell: sheets.Cell{Text: name}}, name)
+	if problem != nil {
+		return nil, []sheets.Problem{*problem}
+	}
+	if q.IsText() {
+		return nil, refusal(q.Name+" is a text", "compare the texts with `sweep --over \""+q.Name+" = first, second\"`")
+	}
+	e, problems := m.readEquation(until)
+	base := m.tape.once(nil)
+	lo, hi, faults := m.readBetween(q, between, base)
+	if problems = append(problems, faults...); len(problems) > 0 {
+		return nil, problems
+	}
+	reached := e.tape.reached([]register{q.value})
+	if !reached[e.left.value] && !reached[e.right.value] {
+		return nil, refusal("nothing in "+quoted(until)+" depends on "+q.Name, e.dependsOn(m))
+	}
+	out := &Solved{Quantity: q, Unit: q.Unit, Until: strings.TrimSpace(until), From: q.Unit.FromSI(lo), To: q.Unit.FromSI(hi),
+		Now: math.NaN(), Closest: math.NaN(), Left: e.left.Side, Right: e.right.Side}
+	if v := base[q.value]; usable(v) {
+		out.Now = q.Unit.FromSI(v)
+	}
+	found := findRoots(lo, hi, e.onBlocks(q))
+	for _, x := range found.jumps {
+		out.Jumps = append(out.Jumps, q.Unit.FromSI(x))
+	}
+	doubt := e.doubt(m, q)
+	for _, r := range found.meetings {
+		out.Solutions = append(out.Solutions, Solution{Value: q.Unit.FromSI(r.from), To: q.Unit.FromSI(r.to),
+			Touch: r.touch && r.from == r.to, Spread: q.Unit.DiffFromSI(doubt(r.from))})
+	}
+	switch best := found.best; {
+	case len(out.Solutions) > 0:
+		m.judgeSolutions(out)
+	case best.usable():
+		out.Closest = q.Unit.FromSI(best.x)
+		out.Left.Value, out.Right.Value = out.Left.Unit.FromSI(best.left), out.Right.Unit.FromSI(best.right)
+	default:
+		e.explain(m, q, lo+(hi-lo)/2, out)
+	}
+	return out, nil
+}
+
+// equation is two sides, lowered behind the model.
+type equation struct {
+	tape        *tape
+	left, right half
+}
+
+// half is one side of an equation while it is read.
+type half struct {
+	Side
+	place
+	named *Quantity // the side is this quantity and nothing else
+	bare  bool      // the side is a number without a unit
+	value register
+	typ   Type
+}
+
+// readEquation reads `LEFT = RIGHT` and adds both sides to a copy of the tape.
+func (m *Model) readEquation(until string) (*equation, []sheets.Problem) {
+	p := place{argument: "--until", cell: sheets.Cell{Text: until}}
+	at, fault := splitSides(until)
+	if fault != nil {
+		return nil, []sheets.Problem{p.problem(fault.span, fault.message, fault.hint)}
+	}
+	e := &equation{tape: m.tape.extend()}
+	c := newCompiler(m.Book)
+	c.model = m
+	for _, s := range m.Book.Sheets {
+		c.sheets[s.Name] = s
+	}
+	l := &lowering{compiler: c, tape: e.tape}
+	texts := [2]piece{part(until, 0, at), part(until, at+1, len(until))}
+	e.left = m.newHalf(p, texts[0])
+	e.right = m.newHalf(p, texts[1])
+	l.half(&e.left, &e.right)
+	l.half(&e.right, &e.left)
+	if len(c.problems) == 0 {
+		l.same(p, &e.left, &e.right)
+	}
+	if e.left.Unit.Symbol == "" {
+		e.left.Unit = e.right.Unit
+	} else if e.right.Unit.Symbol == "" {
+		e.right.Unit = e.left.Unit
+	}
+	return e, c.problems
+}
+
+// splitSides finds the byte of the one `=` that stands between two sides.
+func splitSides(until string) (int, *fault) {
+	at, n, quote := -1, 0, byte(0)
+	whole := span{0, utf8.RuneCountInString(until)}
+	for i := 0; i < len(until); i++ {
+		switch c := until[i]; {
+		case quote != 0:
+			if c == quote {
+				quote = 0
+			}
+		case c == '"' || c == '\'':
+			quote = c
+		case c != '=':
+		case i+1 < len(until) && until[i+1] == '=':
+			i++
+		case i > 0 && strings.IndexByte("<>!", until[i-1]) >= 0:
+		default:
+			at, n = i, n+1
+		}
+	}
+	switch {
+	case n == 0:
+		return 0, &fault{whole, "two sides with `=` between them are needed", `write --until "force = 900 kN"`}
+	case n > 1:
+		return 0, &fault{whole, "there are several `=`", "write two sides with one `=` between them, and == to compare inside a side"}
+	}
+	return at, nil
+}
+
+// newHalf places a side in the argument.
+func (m *Model) newHalf(p place, text piece) half {
+	p.skip = text.at
+	return half{Side: Side{Text: text.text, Value: math.NaN()}, place: p, named: m.byName[text.text]}
+}
+
+// half reads a side: a number with a unit or without, or an expression.
+func (l *lowering) half(s, other *half) {
+	v, err := units.ParseValue(s.Text)
+	switch {
+	case err == nil:
+		l.number(s, other, v)
+	case s.Text == "":
+		l.report(s.problem(span{0, 0}, "a side of the equation is missing", `write --until "force = 900 kN"`))
+	case strings.ContainsAny(s.Text[:1], "0123456789.+-") && strings.Contains(s.Text, " ") && !strings.ContainsAny(s.Text, "*/^()"):
+		l.report(s.problem(span{err.From, err.To}, err.Message, err.Hint))
+	default:
+		l.expression(s)
+	}
+}
+
+func (l *lowering) number(s, other *half, v units.Value) {
+	if s.Unit = v.Unit; !v.HasUnit {
+		s.bare = true
+		if other.named != nil && !other.named.IsText() {
+			s.Unit = other.named.Unit
+		}
+		if s.Unit.Kind == units.Date {
+			l.report(s.problem(span{0, utf8.RuneCountInString(s.Text)}, "a date is needed here, found a number", "write it as 2026-05-04"))
+			return
+		}
+	}
+	l.tape.at = origin{formula: &formula{place: s.place, text: s.Text}}
+	s.typ = typeOf(s.Unit)
+	s.value = l.tape.constant(s.Unit.ToSI(v.Number))
+}
+
+func (l *lowering) expression(s *half) {
+	f := &formula{place: s.place, text: s.Text, out: none}
+	root, fault := parseFormula(s.Text)
+	if fault != nil {
+		l.report(s.problem(fault.span, fault.message, fault.hint))
+		return
+	}
+	f.root = root
+	before := len(l.problems)
+	l.resolve(f)
+	s.typ = (&checker{l.compiler, f}).infer(f.root)
+	if s.named != nil {
+		s.Unit = s.named.Unit
+	}
+	if s.typ.sort == truth || s.typ.sort == text {
+		l.report(s.problem(f.root.span(), s.typ.String()+" is no number", "a side is a number or an expression that yields one"))
+	}
+	if len(l.problems) == before {
+		s.value = l.formula(f)
+	}
+}
+
+// same demands two sides that can be equal at all.
+func (l *lowering) same(p place, a, b *half) {
+	if a.typ == b.typ {
+		return
+	}
+	for _, s := range [2][2]*half{{a, b}, {b, a}} {
+		number, other := s[0], s[1]
+		if number.bare && l.tape.is(number.value, 0) && !other.typ.Point {
+			return // nothing is nothing in any unit
+		}
+		if number.Unit.Dim == units.Temperature && number.Unit.Kind == units.Ordinary && other.typ.Point && number.typ.Dim == other.typ.Dim {
+			return // kelvin is as good a temperature as degC
+		}
+	}
+	hint := units.MismatchHint(b.typ.Dim, a.typ.Dim)
+	if a.bare || b.bare {
+		hint = "write the unit after the number, as in 900 kN"
+	}
+	l.report(p.problem(p.whole(), fmt.Sprintf("the left side is %s, the right side %s", withArticle(a.typ), withArticle(b.typ)), hint))
+}
+
+// dependsOn hints at givens that a solution can be found for.
+func (e *equation) dependsOn(m *Model) string {
+	needed := e.tape.needed([]register{e.left.value, e.right.value})
+	var names []string
+	for _, g := range m.Quantities {
+		if !g.IsFormula() && !g.IsText() && needed[g.value] {
+			names = append(names, g.Name)
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return "it depends on " + firstNames(names, 8)
+}
+
+// readBetween finds where to look, in SI.
+func (m *Model) readBetween(q *Quantity, between string, base []float64) (lo, hi float64, problems []sheets.Problem) {
+	if strings.TrimSpace(between) != "" {
+		r := &rangeReader{place: place{argument: "--between", cell: sheets.Cell{Text: between}}, quantity: q}
+		lo, hi, _ = r.readInterval(between)
+		return lo, hi, r.problems
+	}
+	limit := func(r register) float64 {
+		if r == none || !usable(base[r]) {
+			return math.NaN()
+		}
+		return base[r]
+	}
+	lo, hi = limit(q.lowAt), limit(q.highAt)
+	if v := q.Unit.FromSI(base[q.value]); usable(v) && v != 0 && q.Unit.Kind != units.Date {
+		below, above := v/10, v*10
+		if v < 0 {
+			below, above = above, below
+		}
+		if !Has(lo) {
+			lo = q.Unit.ToSI(below)
+		}
+		if !Has(hi) {
+			hi = q.Unit.ToSI(above)
+		}
+	}
+	if !(lo < hi) {
+		return 0, 0, refusal(q.Name+" does not tell where to look for it", "say --between, as in --between \""+example(q.Unit)+"\"")
+	}
+	return lo, hi, nil
+}
+
+// example is a range in a unit.
+func example(u units.Unit) string {
+	if u.Kind == units.Date {
+		return "2026-01-01 to 2026-12-31"
+	}
+	return strings.TrimSpace("5 to 30 " + u.Symbol)
+}
+
+// onBlocks computes both sides for values of the given.
+func (e *equation) onBlocks(q *Quantity) func(x, left, right []float64) {
+	p := newProgram(e.tape, []register{q.value}, []register{e.left.value, e.right.value}, e.tape.once(nil))
+	w := p.newWorker()
+	return func(x, left, right []float64) {
+		for first := 0; first < len(x); first += blockSize {
+			n := min(blockSize, len(x)-first)
+			b := w.run(first, n, func(b *Block) { copy(b.In[0], x[first:]) })
+			copy(left[first:], b.Out[0])
+			copy(right[first:], b.Out[1])
+		}
+	}
+}
+
+// doubt returns a function that tells the spread of a solution, SI. By the
+// implicit function theorem a solution moves by -(∂d/∂y)/(∂d/∂x) when another
+// given y moves, d being the difference of the sides; the given's own spread
+// has no part in it. It is NaN where no other given has a spread.
+func (e *equation) doubt(m *Model, q *Quantity) func(x float64) float64 {
+	t := e.tape.extend()
+	difference := t.binary(opSub, e.left.value, e.right.value)
+	seeds := m.seeds()
+	seeds[q.value] = t.constant(1)
+	s := differentiate(t, seeds, []register{difference})
+	slope := none
+	var others []register
+	for _, term := range s.terms[difference] {
+		if term.input == q.value {
+			slope = term.part
+		} else {
+			others = append(others, term.part)
+		}
+	}
+	if slope == none || len(others) == 0 {
+		return func(float64) float64 { return math.NaN() }
+	}
+	spread := s.norm(others)
+	return func(x float64) float64 {
+		values := t.once(map[register]float64{q.value: x})
+		if v := math.Abs(divide(values[spread], values[slope])); usable(v) {
+			return v
+		}
+		return math.NaN()
+	}
+}
+
+// judgeSolutions finds out what the limits of the notebook say of each
+// solution.
+func (m *Model) judgeSolutions(out *Solved) {
+	over := &Range{Quantity: out.Quantity, Unit: out.Unit, N: len(out.Solutions)}
+	cases := make([]int, over.N)
+	for i, s := range out.Solutions {
+		over.list = append(over.list, s.Value)
+		cases[i] = i
+	}
+	sweep := &Sweep{Over: []*Range{over}, model: m, base: m.tape.once(nil)}
+	if sweep.choose() != nil || sweep.NoLimit {
+		sweep.Show = nil
+	}
+	result, _ := sweep.Judge(cases)
+	for i := range out.Solutions {
+		out.Solutions[i].At = result.Cases[i]
+	}
+}
+
+// explain says why the sides cannot be computed.
+func (e *equation) explain(m *Model, q *Quantity, x float64, out *Solved) {
+	values := e.tape.once(map[register]float64{q.value: x})
+	tr := m.newTrace(e.tape, values)
+	for _, r := range []register{e.left.value, e.right.value} {
+		why := tr.explain(r)
+		out.Needs = union(out.Needs, why.needs)
+		if why.failed != none && out.Failure == nil {
+			p := tr.failure(why.failed)
+			out.Failure = &p
+		}
+	}
+}

@@ -1,0 +1,217 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+)
+
+type compareCommand struct {
+	Sheet string `arg:"" complete:"cases" help:"The case sheet, such as pumps."`
+	notebookFlags
+	By    string   `complete:"quantity" placeholder:"NAME" help:"What to rank by. Default: the first with a limit that says whether more or less is better."`
+	Most  bool     `help:"More of --by is better, whatever its limits."`
+	Least bool     `help:"Less of --by is better, whatever its limits."`
+	Show  []string `complete:"quantity" placeholder:"NAME,…" help:"What to show: formulas, givens or number columns of the sheet. Default: all that the sheet asks for."`
+	outputFlags
+}
+
+func (compareCommand) Help() string {
+	return "A low limit means that more is better, a high limit that less is. A case is unbeaten if no other one is as good in all that is shown " +
+		"and has such a direction, and better in one. Cases that fail or are open come last, without a rank. Exit status 1: a case fails or could not be computed. Example:\n\n" +
+		"  rambook compare pumps --by price_per_year mypumps\n" +
+		"  rambook compare pumps --by flow --most --show flow,rms_power,heat mypumps"
+}
+
+// Run ranks the cases.
+func (c *compareCommand) Run(s *session) error {
+	model, err := c.load()
+	if err != nil {
+		return err
+	}
+	comparison, problems := model.Compare(c.Sheet, calc.CompareOptions{By: c.By, Show: c.Show, Most: c.Most, Least: c.Least})
+	if len(problems) > 0 {
+		return &problemsError{problems: problems, warnings: model.Warnings}
+	}
+	layout := screen{numbers: numberStyle{digits: s.output.Digits}, colour: s.colour(), width: s.width()}
+	switch s.output.Format {
+	case "json":
+		err = writeJSON(&s.out, newJSONComparison(comparison))
+	case "csv":
+		err = s.print(rankingTable(comparison))
+	default:
+		err = s.printPage(c.title(model.Book), layout.comparison(comparison)...)
+	}
+	if err != nil {
+		return err
+	}
+	printWarnings(s.stderr, model.Warnings)
+	printProblems(s.stderr, "", comparison.Failures)
+	for _, row := range comparison.Rows {
+		if row.Verdict == calc.Fail || len(comparison.Failures) > 0 {
+			return errFails
+		}
+	}
+	return nil
+}
+
+// comparison lays the cases out side by side: the rank, what they are ranked
+// by and how far from the best they are, and whatever else is shown.
+func (s screen) comparison(c *calc.Comparison) []sheets.Table {
+	by := c.Shown[c.By]
+	table := sheets.Table{Title: fmt.Sprintf("%s by %s, %s is better", c.Sheet.Name, by.Name, map[int]string{1: "more", -1: "less"}[c.Better[c.By]])}
+	rows := c.Rows[:s.cut(&table, len(c.Rows))]
+	table.Rows = make([]sheets.TableRow, len(rows))
+	column := func(header string, align sheets.Align, text func(*calc.ComparedCase) string) {
+		cells := make([]string, len(rows))
+		for i := range rows {
+			cells[i] = text(&rows[i])
+		}
+		s.addColumn(&table, header, align, cells)
+	}
+	value := func(k int) {
+		header := c.Shown[k].Name
+		if len(rows) > 0 {
+			header = withUnitBelow(header, rows[0].Values[k].Unit)
+		}
+		column(header, sheets.Decimal, func(r *calc.ComparedCase) string { return s.valueWithSpread(&r.Values[k]) })
+	}
+	column(c.Sheet.Key.Text, sheets.Left, func(r *calc.ComparedCase) string { return printable(r.Name) })
+	column("rank", sheets.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
+	value(c.By)
+	column("to best", sheets.Right, func(r *calc.ComparedCase) string { return s.toBest(c, r) })
+	column("to best\n%", sheets.Decimal, func(r *calc.ComparedCase) string { return percentText(r) })
+	for k := range c.Shown {
+		if k != c.By {
+			value(k)
+		}
+	}
+	column("unbeaten", sheets.Left, func(r *calc.ComparedCase) string { return map[bool]string{true: "yes"}[r.Unbeaten] })
+	column(verdictHeader, sheets.Left, func(r *calc.ComparedCase) string { return r.Verdict.String() })
+	remarks := make([][]string, len(rows))
+	for i := range rows {
+		remarks[i] = s.caseRemark(&rows[i].Case)
+	}
+	s.addRemarks(&table, remarks)
+	tables := []sheets.Table{table}
+	if lines := comparisonLines(c); len(lines) > 0 {
+		tables = append(tables, sheets.Table{Note: strings.Join(lines, "\n")})
+	}
+	return tables
+}
+
+// comparisonLines says what the table alone does not.
+func comparisonLines(c *calc.Comparison) []string {
+	var last []string
+	fails := false
+	for i := range c.Rows {
+		if r := &c.Rows[i]; r.Rank == 0 {
+			last = append(last, printable(r.Name))
+			fails = fails || r.Verdict == calc.Fail
+		}
+	}
+	var lines []string
+	if len(last) > 0 {
+		lines = append(lines, "Without a rank, because a limit is broken or a value is missing: "+listed(last, mostNames))
+	}
+	if fails {
+		lines = append(lines, cautions)
+	}
+	return lines
+}
+
+// valueWithSpread prints the number that is compared.
+func (s screen) valueWithSpread(j *calc.Judged) string {
+	if calc.Has(j.Reading) {
+		return s.reading(j)
+	}
+	text := s.value(j)
+	if spread := s.spread(j); spread != "" && text != "" && j.Error == "" {
+		text += " ± " + spread
+	}
+	return text
+}
+
+func rankText(r *calc.ComparedCase) string {
+	if r.Rank == 0 {
+		return ""
+	}
+	return strconv.Itoa(r.Rank)
+}
+
+// toBest prints how far a case is from the best in what they are ranked by.
+func (s screen) toBest(c *calc.Comparison, r *calc.ComparedCase) string {
+	switch {
+	case !calc.Has(r.Difference) || r.Rank == 1:
+		return ""
+	case r.Difference < 0:
+		return "-" + s.step(&r.Values[c.By], r.Difference)
+	}
+	return "+" + s.step(&r.Values[c.By], r.Difference)
+}
+
+func percentText(r *calc.ComparedCase) string {
+	if !calc.Has(r.Percent) || r.Rank == 1 {
+		return ""
+	}
+	return strconv.FormatFloat(r.Percent, 'f', 1, 64)
+}
+
+// rankingTable holds the comparison for CSV, with exact numbers.
+func rankingTable(c *calc.Comparison) sheets.Table {
+	t := sheets.Table{Columns: []sheets.TableColumn{{Header: "rank"}, {Header: c.Sheet.Key.Text}}}
+	for k, q := range c.Shown {
+		unit := q.Unit
+		if len(c.Rows) > 0 {
+			unit = c.Rows[0].Values[k].Unit
+		}
+		t.Columns = append(t.Columns, sheets.TableColumn{Header: withUnit(q.Name, unit)})
+	}
+	for _, header := range []string{"difference", "percent", "unbeaten", "verdict"} {
+		t.Columns = append(t.Columns, sheets.TableColumn{Header: header})
+	}
+	for i := range c.Rows {
+		r := &c.Rows[i]
+		cells := []string{rankText(r), r.Name}
+		for k := range r.Values {
+			j := &r.Values[k]
+			x := j.Value
+			if calc.Has(j.Reading) {
+				x = j.Reading
+			}
+			cells = append(cells, exact(j, x))
+		}
+		t.Rows = append(t.Rows, sheets.TableRow{Cells: append(cells, shortest(r.Difference), shortest(r.Percent),
+			strconv.FormatBool(r.Unbeaten), r.Verdict.String())})
+	}
+	return t
+}
+
+type jsonCompared struct {
+	Case       string               `json:"case"`
+	Rank       int                  `json:"rank,omitempty"`
+	Difference any                  `json:"difference,omitzero"`
+	Percent    any                  `json:"percent,omitzero"`
+	Values     map[string]jsonValue `json:"values"`
+	Unbeaten   bool                 `json:"unbeaten"`
+	Verdict    string               `json:"verdict,omitempty"`
+}
+
+type jsonComparison struct {
+	Sheet string         `json:"sheet"`
+	By    string         `json:"by"`
+	Rows  []jsonCompared `json:"rows"`
+}
+
+func newJSONComparison(c *calc.Comparison) jsonComparison {
+	out := jsonComparison{Sheet: c.Sheet.Name, By: c.Shown[c.By].Name, Rows: []jsonCompared{}}
+	for i := range c.Rows {
+		r := &c.Rows[i]
+		out.Rows = append(out.Rows, jsonCompared{r.Name, r.Rank, plain(r.Difference), plain(r.Percent),
+			newJSONValues(r.Values), r.Unbeaten, r.Verdict.String()})
+	}
+	return out
+}

@@ -1,0 +1,231 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+type solveCommand struct {
+	Name string `arg:"" complete:"quantity" help:"The given to find a value for."`
+	notebookFlags
+	Until   string `required:"" placeholder:"\"SIDE = SIDE\"" help:"What shall be equal. A side is a number with its unit or an expression."`
+	Between string `placeholder:"\"A to B UNIT\"" help:"Where to look. Default: the given's low to high, or a decade below and above its value."`
+	outputFlags
+}
+
+func (solveCommand) Help() string {
+	return "All values in that range are found. The spread of a value comes from the spreads of all other givens. " +
+		"Exit status 1: there is no such value. Example:\n\n" +
+		"  rambook solve setting --until \"force = 900 kN\" mypress\n" +
+		"  rambook solve fill_level --until \"level_down = low_mark\" --between \"200 to 400 mm\""
+}
+
+// Run finds the values and says what the notebook's limits make of each.
+func (c *solveCommand) Run(s *session) error {
+	model, err := c.load()
+	if err != nil {
+		return err
+	}
+	solved, problems := model.Solve(c.Name, c.Until, c.Between)
+	if len(problems) > 0 {
+		return &problemsError{problems: problems, warnings: model.Warnings}
+	}
+	printWarnings(s.stderr, model.Warnings)
+	layout := screen{numbers: numberStyle{digits: s.output.Digits}, width: s.width()}
+	switch s.output.Format {
+	case "json":
+		err = writeJSON(&s.out, newJSONSolved(solved))
+	case "csv":
+		err = s.print(layout.solutionTable(solved))
+	default:
+		lines := layout.solvedLines(solved)
+		if s.output.Format == "table" {
+			for i, line := range lines {
+				lines[i] = wrapped(line, layout.width, 2)
+			}
+		}
+		err = s.printPage(c.title(model.Book), sheets.Table{Note: strings.Join(lines, "\n")})
+	}
+	if err != nil || len(solved.Solutions) > 0 {
+		return err
+	}
+	if solved.Failure != nil {
+		printProblems(s.stderr, "", []sheets.Problem{*solved.Failure})
+	}
+	if s.output.Format == "json" || s.output.Format == "csv" {
+		fmt.Fprintln(s.stderr, strings.Join(layout.solvedLines(solved), "\n"))
+	}
+	return errFails
+}
+
+// solvedLines says in sentences what was found.
+func (s screen) solvedLines(solved *calc.Solved) []string {
+	name, unit, until := solved.Quantity.Name, solved.Unit, printable(solved.Until)
+	between := fmt.Sprintf("of %s between %s and %s", name, s.typedValue(solved.From, unit), withSymbol(s.typedValue(solved.To, unit), unit))
+	var lines []string
+	failing := false
+	switch n := len(solved.Solutions); n {
+	case 0:
+		lines = append(lines, s.unsolved(solved, between))
+	case 1:
+		lines = append(lines, fmt.Sprintf("%s makes %s", s.solution(solved, &solved.Solutions[0]), until))
+	default:
+		lines = append(lines, fmt.Sprintf("%d values %s make %s:", n, between, until))
+	}
+	for i := range solved.Solutions {
+		one := &solved.Solutions[i]
+		if len(solved.Solutions) > 1 {
+			lines = append(lines, s.solution(solved, one))
+		}
+		verdicts, fails := s.solutionVerdicts(solved, one)
+		lines = append(lines, verdicts...)
+		failing = failing || fails
+	}
+	if n := len(solved.Jumps); n > 0 {
+		var places []string
+		for _, x := range solved.Jumps {
+			places = append(places, withSymbol(s.computedValue(x, noSpread, unit), unit))
+		}
+		lines = append(lines, fmt.Sprintf("The two sides jump past each other at %s = %s, without being equal there.", name, listed(places, mostNames)))
+	}
+	if failing {
+		lines = append(lines, cautions)
+	}
+	return lines
+}
+
+// solution writes one value that makes the sides equal, or a range of them.
+func (s screen) solution(solved *calc.Solved, one *calc.Solution) string {
+	name, unit := solved.Quantity.Name, solved.Unit
+	if one.To != one.Value {
+		return fmt.Sprintf("every %s from %s to %s", name, s.computedValue(one.Value, noSpread, unit),
+			withSymbol(s.computedValue(one.To, noSpread, unit), unit))
+	}
+	text := fmt.Sprintf("%s = %s", name, withSymbol(s.computedValue(one.Value, one.Spread, unit), unit))
+	if one.Touch {
+		text += " (the sides only touch here)"
+	}
+	return text
+}
+
+// solutionVerdicts says what fails at a solution and what is unsure there, and
+// whether anything fails. Of a range of solutions it looks at the first.
+func (s screen) solutionVerdicts(solved *calc.Solved, one *calc.Solution) (lines []string, failing bool) {
+	where := "there"
+	if one.To != one.Value {
+		where = "at " + withSymbol(s.computedValue(one.Value, noSpread, solved.Unit), solved.Unit)
+	}
+	var fails, unsure []string
+	for i := range one.At.Values {
+		j := &one.At.Values[i]
+		switch j.Verdict {
+		case calc.Fail:
+			fails = append(fails, j.Quantity.Name+" ("+s.margin(j)+")")
+		case calc.Unsure:
+			unsure = append(unsure, j.Quantity.Name+" ("+likely(j)+")")
+		}
+	}
+	if len(fails) > 0 {
+		lines = append(lines, "- fails "+where+": "+listed(fails, mostNames))
+	}
+	if len(unsure) > 0 {
+		lines = append(lines, "- unsure "+where+": "+listed(unsure, mostNames))
+	}
+	return lines, len(fails) > 0
+}
+
+// unsolved says that there is no solution, and how near one comes.
+func (s screen) unsolved(solved *calc.Solved, between string) string {
+	until := printable(solved.Until)
+	if !calc.Has(solved.Closest) {
+		line := fmt.Sprintf("%s cannot be computed for any value %s", until, between)
+		if len(solved.Needs) > 0 {
+			line += "; it needs " + listed(names(solved.Needs), mostNames)
+		}
+		return line
+	}
+	var sides []string
+	for _, side := range []calc.Side{solved.Left, solved.Right} {
+		if _, err := units.ParseValue(side.Text); err != nil { // a number is the same everywhere
+			sides = append(sides, printable(side.Text)+" is "+withSymbol(s.computedValue(side.Value, noSpread, side.Unit), side.Unit))
+		}
+	}
+	return fmt.Sprintf("No value %s makes %s; the closest is %s, where %s", between, until,
+		withSymbol(s.computedValue(solved.Closest, noSpread, solved.Unit), solved.Unit), listed(sides, len(sides)))
+}
+
+// computedValue prints a value on the scale of a unit, with its spread.
+func (s screen) computedValue(x, spread float64, u units.Unit) string {
+	if u.Kind == units.Date {
+		return units.FormatDate(x)
+	}
+	text := s.numbers.computed(x, spread)
+	if half := s.numbers.spread(x, spread); half != "" {
+		text += " ± " + half
+	}
+	return text
+}
+
+// typedValue prints a value as somebody typed it.
+func (s screen) typedValue(x float64, u units.Unit) string {
+	if u.Kind == units.Date {
+		return units.FormatDate(x)
+	}
+	return s.numbers.typed(x, noSpread)
+}
+
+// withSymbol puts the unit behind a number; a date and a text have none.
+func withSymbol(number string, u units.Unit) string {
+	if u.Kind == units.Date || u.Kind == units.Text {
+		return number
+	}
+	return strings.TrimSpace(number + " " + u.Symbol)
+}
+
+// solutionTable holds the solutions for CSV, one a row.
+func (s screen) solutionTable(solved *calc.Solved) sheets.Table {
+	t := sheets.Table{Columns: []sheets.TableColumn{{Header: "name"}, {Header: "value"}, {Header: "to"}, {Header: "unit"}, {Header: "spread"}, {Header: "verdict"}}}
+	exactly := func(x float64) string { return exact(&calc.Judged{Unit: solved.Unit}, x) }
+	for _, one := range solved.Solutions {
+		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{solved.Quantity.Name, exactly(one.Value), exactly(one.To),
+			solved.Unit.Symbol, shortest(one.Spread), one.At.Verdict.String()}})
+	}
+	return t
+}
+
+type jsonSolved struct {
+	Name      string `json:"name"`
+	Value     any    `json:"value,omitzero"` // of the solutions the one nearest to the notebook's value
+	Unit      string `json:"unit"`
+	Spread    any    `json:"spread,omitzero"` // of that value
+	Until     string `json:"until"`
+	Solutions []any  `json:"solutions"` // of a whole interval of them, both ends
+	Closest   any    `json:"closest,omitzero"`
+}
+
+func newJSONSolved(solved *calc.Solved) jsonSolved {
+	on := &calc.Judged{Unit: solved.Unit}
+	out := jsonSolved{Name: solved.Quantity.Name, Unit: solved.Unit.Symbol, Until: solved.Until,
+		Solutions: []any{}, Closest: pointIn(on, solved.Closest)}
+	least := math.Inf(1)
+	for _, one := range solved.Solutions {
+		out.Solutions = append(out.Solutions, pointIn(on, one.Value))
+		if one.To != one.Value {
+			out.Solutions = append(out.Solutions, pointIn(on, one.To))
+		}
+		nearest := math.Min(math.Max(solved.Now, one.Value), one.To)
+		distance := math.Abs(nearest - solved.Now)
+		if !calc.Has(solved.Now) { // then the first
+			nearest, distance = one.Value, math.MaxFloat64
+		}
+		if distance < least {
+			least, out.Value, out.Spread = distance, pointIn(on, nearest), plain(one.Spread)
+		}
+	}
+	return out
+}
