@@ -61,7 +61,7 @@ const secondsPerDay = 24 * 60 * 60
 // Trend fits a straight line through the cases of a sheet: y is what name
 // reads in a case, else what it is computed to be.
 func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Problem) {
-	s, problems := m.trendSheet(sheet)
+	s, problems := m.caseSheet(sheet, "a trend goes through the cases of a case sheet")
 	if s == nil {
 		return nil, problems
 	}
@@ -93,8 +93,8 @@ func refusal(message, hint string) []sheets.Problem {
 	return []sheets.Problem{{Message: message, Hint: hint}}
 }
 
-// trendSheet finds a case sheet.
-func (m *Model) trendSheet(name string) (*sheets.Sheet, []sheets.Problem) {
+// caseSheet finds a case sheet. otherwise says why no other kind will do.
+func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Problem) {
 	var known []string
 	for _, s := range m.Book.Sheets {
 		if s.Name == name && s.Kind != sheets.Cases {
@@ -105,11 +105,11 @@ func (m *Model) trendSheet(name string) (*sheets.Sheet, []sheets.Problem) {
 		}
 	}
 	if !slices.Contains(known, name) {
-		otherwise := "the notebook has no case sheet"
+		hint := "the notebook has no case sheet"
 		if len(known) > 0 {
-			otherwise = "its case sheets are " + strings.Join(known, ", ")
+			hint = "its case sheets are " + strings.Join(known, ", ")
 		}
-		return nil, refusal("no sheet is named "+quoted(name), didYouMean(name, known, otherwise))
+		return nil, refusal("no sheet is named "+quoted(name), didYouMean(name, known, hint))
 	}
 	return m.Book.Sheet(name), nil
 }
@@ -173,21 +173,7 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 // evaluated runs the model for the cases of a sheet and asks for one quantity,
 // whether the sheet asks for it or not.
 func (m *Model) evaluated(cs *CaseSheet, q *Quantity, col *column) *series {
-	i := slices.IndexFunc(cs.Asked, func(a *Asked) bool { return a.Quantity == q })
-	var asked *Asked
-	if i >= 0 {
-		asked = cs.Asked[i]
-	} else {
-		blank := &column{sheet: cs.Sheet, values: make([]float64, len(cs.Sheet.Cases))}
-		for k := range blank.values {
-			blank.values[k] = missing
-		}
-		asked = &Asked{Quantity: q, Unit: q.Unit, column: blank,
-			spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none}
-		if col != nil {
-			asked.Unit = col.unit
-		}
-	}
+	asked := cs.asking(q, col)
 	only := &CaseSheet{Sheet: cs.Sheet, Asked: []*Asked{asked}, Given: cs.Given}
 	result, _ := m.runCases(only, m.tape.once(nil), CheckOptions{}) // a case's error is in its value
 	s := &series{unit: asked.Unit, values: make([]Judged, len(result.Cases))}
