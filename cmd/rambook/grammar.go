@@ -12,7 +12,9 @@ import (
 type grammar struct {
 	Check checkCommand `cmd:"" help:"Recalculate the notebook and judge every answer."`
 
-	Sweep sweepCommand `cmd:"" help:"Compute the notebook over a range of one given or of two."`
+	Sweep   sweepCommand   `cmd:"" help:"Compute the notebook over a range of one given or of two."`
+	Solve   solveCommand   `cmd:"" help:"Find the value of a given that makes two sides equal."`
+	Compare compareCommand `cmd:"" help:"Show the cases of a sheet side by side, best first."`
 
 	Explain explainCommand `cmd:"" help:"Derive one quantity, down to the givens."`
 
