@@ -152,7 +152,7 @@ func (s screen) remark(j *calc.Judged) []string {
 	case j.Error != "":
 		parts = append(parts, j.Error)
 	case len(j.Needs) > 0 && j.Needs[0].Name != j.Quantity.Name:
-		parts = append(parts, "needs "+listed(names(j.Needs), 3))
+		parts = append(parts, "needs "+listed(names(j.Needs), 1))
 	case j.Verdict == calc.Fail:
 		parts = append(parts, s.margin(j))
 	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
@@ -299,7 +299,7 @@ func (s screen) caseRemark(c *calc.Case) []string {
 			case j.Error != "":
 				parts = append(parts, j.Quantity.Name+": "+j.Error)
 			case verdict == calc.Open:
-				parts = append(parts, j.Quantity.Name+" needs "+listed(names(j.Needs), 3))
+				parts = append(parts, j.Quantity.Name+" needs "+listed(names(j.Needs), 1))
 			default:
 				parts = append(parts, j.Quantity.Name+" unsure")
 			}
