@@ -199,6 +199,14 @@ value  unit  verdict
        kN    ` + red("unsure") + `
              ` + red("open") + `
 `},
+	{"little room for texts", Table{
+		Columns: []TableColumn{{Header: "name", Align: Right}, {Header: "note"}},
+		Rows:    []TableRow{{Cells: []string{"a_long_name_of_a_quantity", "read on the panel gauge, once warm"}}},
+	}, Plain, 34, `
+                     name  note
+a_long_name_of_a_quantity  read on the panel
+                           gauge, once warm
+`},
 	{"a number wider than the line", Table{
 		Columns: []TableColumn{{Header: "value", Align: Right}, {Header: "other", Align: Right}},
 		Rows:    []TableRow{{Cells: []string{"1234567890", "1234567891"}}},

@@ -133,7 +133,7 @@ func (s *scanner) pass(offset int) {
 func (s *scanner) skip() {
 	for s.next < len(s.data) {
 		line := s.data[s.next:s.lineAfter(s.next)]
-		blank := string(line) == "\n" || string(line) == "\r\n" || string(line) == "\r"
+		blank := string(line) == "\n" || string(line) == "\r\n"
 		if !blank && line[0] != '#' {
 			return
 		}
