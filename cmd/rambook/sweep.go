@@ -20,6 +20,7 @@ type sweepCommand struct {
 	notebookFlags
 	Over []string `sep:"none" required:"" placeholder:"\"NAME = RANGE\"" help:"The given to change, and its values: A to B by STEP UNIT, A to B in N steps UNIT, or A, B, C UNIT. Twice for a grid."`
 	Show []string `complete:"quantity" placeholder:"NAME,…" help:"What to show. Default: the formulas with a limit that depend on what is changed."`
+	Plot bool     `help:"Draw with characters in place of a table. With -o FILE.svg or FILE.png a picture is drawn."`
 	outputFlags
 }
 
@@ -28,7 +29,9 @@ func (sweepCommand) Help() string {
 		"with a verdict, and is no failure: exit status 1 means that a case could not be computed. Example:\n\n" +
 		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve mypress\n" +
 		"  rambook sweep --over \"bore = 150, 160, 170 mm\" --over \"setting = 15 to 25 in 4 steps MPa\" --show force\n" +
-		"  rambook sweep --over \"setting = 5 to 25 in 100000 steps\" --show force -o force.csv"
+		"  rambook sweep --over \"setting = 5 to 25 in 100000 steps\" --show force -o force.csv\n" +
+		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve --plot mypress\n" +
+		"  rambook sweep --over \"setting = 5 to 25 in 40 steps MPa\" --show force,reserve -o force.svg mypress"
 }
 
 // Run computes the model for all values and shows a table, a grid, or a stream
@@ -47,7 +50,7 @@ func (c *sweepCommand) Run(s *session) error {
 		fmt.Fprintf(s.stderr, "no formula that depends on %s has a limit, so all of them are shown; --show chooses\n", overNames(sweep))
 	}
 	form, streams := rowForms[s.output.Format]
-	if streams {
+	if streams && !c.wantsFigure(s) {
 		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep, form) })
 	}
 	ctx, stop := s.untilInterrupted()
@@ -63,6 +66,12 @@ func (c *sweepCommand) Run(s *session) error {
 	tables := layout.sweepGrids
 	if len(sweep.Over) == 1 {
 		tables = layout.sweepTable
+	}
+	if c.wantsFigure(s) {
+		if err := c.draw(s, model, sweep); err != nil {
+			return err
+		}
+		return s.tellFailures(failures)
 	}
 	if err := s.printPage(c.title(model.Book), tables(sweep)...); err != nil {
 		return err

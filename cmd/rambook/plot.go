@@ -1,0 +1,260 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"rambook/calc"
+	"rambook/cmd/rambook/chart"
+	"rambook/units"
+)
+
+// pictures are the endings of -o that ask for a picture of a sweep.
+var pictures = map[string]func(*chart.Figure) ([]byte, error){
+	".svg": (*chart.Figure).SVG,
+	".png": (*chart.Figure).PNG,
+}
+
+const (
+	mostPlotted = 400 // cases along a line; more of them cannot be seen
+	mostCurves  = 6   // lines of a family, and panels of a figure
+)
+
+// wantsFigure reports whether a sweep is to be drawn.
+func (c *sweepCommand) wantsFigure(s *session) bool {
+	return c.Plot || pictureOf(s.output.Output) != nil
+}
+
+func pictureOf(file string) func(*chart.Figure) ([]byte, error) {
+	return pictures[strings.ToLower(filepath.Ext(file))]
+}
+
+// draw shows a sweep as a figure: in the file of -o if that is a picture, else
+// with characters.
+func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep) error {
+	report, problems := model.Check(calc.CheckOptions{})
+	if len(problems) > 0 {
+		return &problemsError{problems: problems, warnings: model.Warnings}
+	}
+	layout := screen{numbers: numberStyle{digits: s.output.Digits}}
+	figure, err := layout.sweepFigure(sweep, report)
+	if err != nil {
+		return err
+	}
+	if n := len(figure.Panels) - mostCurves; n > 0 {
+		figure.Panels = figure.Panels[:mostCurves]
+		fmt.Fprintf(s.stderr, "%s left out of the figure; --show chooses\n", counted(n, "unit"))
+	}
+	if figure.Empty() {
+		return problem("no case could be computed, so there is nothing to draw", "the same command without --plot and -o says why")
+	}
+	if picture := pictureOf(s.output.Output); picture != nil {
+		data, err := picture(figure)
+		s.out.Write(data)
+		return err
+	}
+	if s.output.Format != "table" {
+		return problem("--plot draws with characters, it cannot go with --format "+s.output.Format, "-o FILE.svg and -o FILE.png make pictures")
+	}
+	figure.Title = c.title(model.Book)
+	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Colour: s.colour()}))
+	return nil
+}
+
+// sweepFigure draws what a sweep shows, judged as in a table. report is of the
+// same model: it tells where the notebook stands, and its readings.
+func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report) (*chart.Figure, error) {
+	over := sweep.Over[0]
+	for _, g := range sweep.Over {
+		if g.IsText() {
+			return nil, problem(g.Quantity.Name+" is a text, which has no axis to draw it along", "leave out --plot, or sweep a number")
+		}
+	}
+	figure := &chart.Figure{X: axisOf(over.Quantity.Name, over.Unit)}
+	places := plottedPlaces(over)
+	own := over.Unit.FromSI(ownValue(report, over.Quantity))
+	if own >= over.Value(places[0]) && own <= over.Value(places[len(places)-1]) {
+		figure.Here = &chart.Mark{X: own, Label: "given " + strings.TrimSpace(s.typedIn(over.Unit, own)+" "+unitSymbol(over.Unit))}
+	}
+	family := 1
+	if len(sweep.Over) == 2 {
+		if family = sweep.Over[1].N; family > mostCurves {
+			return nil, problem(fmt.Sprintf("%s has %d values, and a figure has room for %d lines", sweep.Over[1].Quantity.Name, family, mostCurves),
+				"the first --over goes along the axis, the second makes the lines")
+		}
+	}
+	curves := make([]calc.CaseResult, family)
+	for k := range curves {
+		cases := make([]int, len(places))
+		for i, place := range places {
+			cases[i] = place*family + k
+		}
+		curves[k], _ = sweep.Judge(cases)
+	}
+	for i, q := range sweep.Show {
+		panel := panelFor(figure, q, family > 1)
+		for k, result := range curves {
+			label := q.Name
+			if family > 1 {
+				g := sweep.Over[1]
+				label = g.Quantity.Name + "\n" + strings.TrimSpace(s.rangeValue(g, k)+" "+unitSymbol(g.Unit))
+			}
+			line := chart.Series{Kind: chart.Computed, Label: label}
+			for n := range result.Cases {
+				j := &result.Cases[n].Values[i]
+				line.Points = append(line.Points, chart.Point{X: over.Value(places[n]), Y: j.Value, Spread: j.Spread})
+			}
+			panel.Series = append(panel.Series, line)
+		}
+		at := func(n int) float64 { return over.Value(places[n]) }
+		s.addLimits(panel, q, len(places), at, func(n int) *calc.Judged { return &curves[0].Cases[n].Values[i] })
+		if j := judgedOf(report, q); figure.Here != nil && calc.Has(j.Reading) {
+			s.addReading(panel, own, j)
+		}
+		if family == 1 {
+			figure.About = strings.TrimSpace(figure.About + " " + s.inWords(panel.Y.Unit, q, &curves[0], i, figure.X))
+		}
+	}
+	figure.Title = listed(quantityNames(sweep.Show), 3) + " over " + over.Quantity.Name
+	if family > 1 {
+		figure.Title += ", for " + counted(family, "value") + " of " + sweep.Over[1].Quantity.Name
+		figure.About = figure.Title
+	}
+	return figure, nil
+}
+
+// axisOf names an axis.
+func axisOf(name string, u units.Unit) chart.Axis {
+	return chart.Axis{Name: name, Unit: unitSymbol(u), Date: u.Kind == units.Date}
+}
+
+// unitSymbol is the unit's symbol; a date speaks for itself.
+func unitSymbol(u units.Unit) string {
+	if u.Kind == units.Date {
+		return ""
+	}
+	return u.Symbol
+}
+
+// plottedPlaces picks the values of a range that are drawn, in rising order.
+func plottedPlaces(over *calc.Range) []int {
+	n := min(over.N, mostPlotted)
+	places := make([]int, n)
+	for i := range places {
+		places[i] = i
+		if n > 1 {
+			places[i] = int(math.Round(float64(i) / float64(n-1) * float64(over.N-1)))
+		}
+	}
+	slices.SortStableFunc(places, func(a, b int) int { return cmp.Compare(over.Value(a), over.Value(b)) })
+	return places
+}
+
+// panelFor finds the panel of a figure with the quantity's unit, or adds one.
+// In a family of lines every quantity has a panel of its own.
+func panelFor(figure *chart.Figure, q *calc.Quantity, own bool) *chart.Panel {
+	axis := axisOf(q.Name, q.Unit)
+	for i := range figure.Panels {
+		y := &figure.Panels[i].Y
+		if y.Unit == axis.Unit && y.Date == axis.Date && !own {
+			y.Name += ", " + q.Name
+			return &figure.Panels[i]
+		}
+	}
+	figure.Panels = append(figure.Panels, chart.Panel{Y: axis})
+	return &figure.Panels[len(figure.Panels)-1]
+}
+
+// addLimits draws the limits of a quantity along n places.
+func (s screen) addLimits(panel *chart.Panel, q *calc.Quantity, n int, x func(int) float64, at func(int) *calc.Judged) {
+	for _, limit := range []struct {
+		value func(*calc.Judged) float64
+		text  func(*calc.Judged) string
+		cell  string
+		what  string
+	}{
+		{func(j *calc.Judged) float64 { return j.Low }, s.low, q.Row.Low.Text, "low limit"},
+		{func(j *calc.Judged) float64 { return j.High }, s.high, q.Row.High.Text, "high limit"},
+	} {
+		line := chart.Series{Kind: chart.Limit, Label: cmp.Or(limitName(limit.cell), limit.what)}
+		constant := true
+		for i := range n {
+			j := at(i)
+			line.Points = append(line.Points, chart.Point{X: x(i), Y: limit.value(j), Spread: math.NaN()})
+			constant = constant && limit.value(j) == limit.value(at(0))
+		}
+		if !slices.ContainsFunc(line.Points, func(p chart.Point) bool { return calc.Has(p.Y) }) {
+			continue
+		}
+		if constant {
+			line.Label += "\n" + s.withUnit(at(0), limit.text(at(0)))
+		}
+		known := slices.ContainsFunc(panel.Series, func(other chart.Series) bool {
+			return other.Kind == chart.Limit && other.Label == line.Label && slices.EqualFunc(other.Points, line.Points, samePlace)
+		})
+		if !known {
+			panel.Series = append(panel.Series, line)
+		}
+	}
+}
+
+func samePlace(a, b chart.Point) bool { return a.X == b.X && (a.Y == b.Y || a.Y != a.Y && b.Y != b.Y) }
+
+// addReading draws a reading as a point.
+func (s screen) addReading(panel *chart.Panel, x float64, j *calc.Judged) {
+	panel.Series = append(panel.Series, chart.Series{Kind: chart.Reading, Label: "reading\n" + s.withUnit(j, s.reading(j)),
+		Points: []chart.Point{{X: x, Y: j.Reading, Spread: j.ReadingSpread}}})
+}
+
+// inWords tells what a line of a figure does.
+func (s screen) inWords(unit string, q *calc.Quantity, result *calc.CaseResult, column int, x chart.Axis) string {
+	first, last := &result.Cases[0].Values[column], &result.Cases[len(result.Cases)-1].Values[column]
+	if !calc.Has(first.Value) || !calc.Has(last.Value) {
+		return q.Name + " is not known everywhere."
+	}
+	text := fmt.Sprintf("%s goes from %s to %s while %s rises", q.Name, s.value(first), s.withUnit(last, s.value(last)), x.Name)
+	for _, limit := range []string{limitText("low", q.Row.Low.Text, s.withUnit(last, s.low(last))), limitText("high", q.Row.High.Text, s.withUnit(last, s.high(last)))} {
+		if limit != "" {
+			text += "; " + limit
+		}
+	}
+	return text + "."
+}
+
+func limitText(what, cell, value string) string {
+	if cell == "" || value == "" {
+		return ""
+	}
+	if name := limitName(cell); name != "" {
+		return what + " limit " + name + " " + value
+	}
+	return what + " limit " + value
+}
+
+// typedIn prints a number on the scale of a unit as it was typed.
+func (s screen) typedIn(u units.Unit, x float64) string {
+	if u.Kind == units.Date {
+		return units.FormatDate(x)
+	}
+	return s.numbers.typed(x, noSpread)
+}
+
+// judgedOf is a quantity as it came out of a report of its model.
+func judgedOf(report *calc.Report, q *calc.Quantity) *calc.Judged {
+	for i := range report.Quantities {
+		if report.Quantities[i].Quantity == q {
+			return &report.Quantities[i]
+		}
+	}
+	panic("quantity " + q.Name + " is of another model")
+}
+
+// ownValue is the SI value that a given has in the notebook, NaN if it is open.
+func ownValue(report *calc.Report, q *calc.Quantity) float64 {
+	j := judgedOf(report, q)
+	return j.Unit.ToSI(j.Value)
+}
