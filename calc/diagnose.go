@@ -58,7 +58,7 @@ type Diagnosis struct {
 	Readings  []ReadingFit // those that take part, in the order of the sheets
 	LeftOut   []Reason     // readings that take no part
 	Untouched []*Quantity  // readings that take part but that no suspect changes
-	Suspects  []SuspectFit // least misfit first
+	Suspects  []SuspectFit // least misfit first, of equal ones the larger weight
 	Unfreed   []Reason     // suspects that cannot be tried
 	Pairs     []PairFit    // least misfit first; with DiagnoseOptions.Pairs
 	Sound     float64      // weight of the alternative that nothing is wrong
@@ -174,7 +174,9 @@ func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 			d.Untouched = append(d.Untouched, readings[j].quantity)
 		}
 	}
-	slices.SortStableFunc(d.Suspects, func(a, b SuspectFit) int { return cmp.Compare(a.Misfit, b.Misfit) })
+	slices.SortStableFunc(d.Suspects, func(a, b SuspectFit) int {
+		return cmp.Or(cmp.Compare(roundMisfit(a.Misfit), roundMisfit(b.Misfit)), cmp.Compare(b.Weight, a.Weight))
+	})
 	for i := range d.Suspects {
 		d.Suspects[i].Leads = d.Suspects[i].Misfit <= d.Suspects[0].Misfit+tied
 	}
@@ -191,6 +193,10 @@ func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 	}
 	return d, nil
 }
+
+// roundMisfit takes from a misfit the digits that only rounding errors decide,
+// so that of two suspects that act alike the likelier one comes first.
+func roundMisfit(x float64) float64 { return math.Round(1e6 * x) }
 
 // survival is the probability of a larger chi-square.
 func survival(misfit float64, degrees int) float64 {

@@ -194,7 +194,7 @@ func (m *Model) evaluated(cs *CaseSheet, q *Quantity, col *column) *series {
 	return s
 }
 
-// data reads a column of data.
+// data reads a column of data: nothing is computed, so all of it is read.
 func (m *Model) data(col *column) (*series, []sheets.Problem) {
 	c := &compiler{model: m}
 	c.load(col, nil)
@@ -207,7 +207,7 @@ func (m *Model) data(col *column) (*series, []sheets.Problem) {
 	for i, v := range col.values {
 		s.values[i] = Judged{Unit: col.unit, Value: nan, Spread: nan, Reading: nan, ReadingSpread: nan, Low: nan, High: nan}
 		if usable(v) {
-			s.values[i].Value = col.unit.FromSI(v)
+			s.values[i].Reading = col.unit.FromSI(v)
 		}
 	}
 	return s, nil

@@ -43,6 +43,33 @@ type Line struct {
 // suspicious is the p below which a line is called no good.
 const suspicious = 0.01
 
+// tellingPoints is how many points it takes before one of the tests can call a
+// line no good.
+const tellingPoints = 6
+
+// Doubt says what speaks most against the line, with its p, or "" if nothing
+// does.
+func (l *Line) Doubt() (why string, p float64) {
+	p = suspicious
+	for _, d := range []struct {
+		why string
+		p   float64
+	}{
+		{"the points bend", l.Curvature},
+		{"neighbouring points lie on the same side of it", l.Runs},
+		{"the points scatter more than their spreads allow", l.Scatter},
+	} {
+		if d.p < p {
+			why, p = d.why, d.p
+		}
+	}
+	return why, p
+}
+
+// Telling reports whether there are enough points to see whether a straight
+// line is right.
+func (l *Line) Telling() bool { return l.Points >= tellingPoints }
+
 // FitLine fits a straight line. u holds the standard uncertainties of y, and
 // is nil if they are not known; then they are taken from the scatter.
 func FitLine(x, y, u []float64) (Line, error) {

@@ -19,6 +19,7 @@ type grammar struct {
 	Explain explainCommand `cmd:"" help:"Derive one quantity, down to the givens."`
 
 	Diagnose diagnoseCommand `cmd:"" help:"Find the given that is off: rank the suspects by the readings."`
+	Trend    trendCommand    `cmd:"" help:"Draw a straight line through dated cases, and say when it meets a limit."`
 
 	Set    setCommand    `cmd:"" help:"Change one cell of the notebook."`
 	Record recordCommand `cmd:"" help:"Append one case, such as a visit, to a case sheet."`

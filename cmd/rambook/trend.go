@@ -1,0 +1,249 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+type trendCommand struct {
+	Sheet string `arg:"" complete:"cases" help:"The case sheet, such as visits."`
+	Name  string `arg:"" complete:"quantity" help:"The quantity, or a column of numbers of the sheet."`
+	notebookFlags
+	Against string `placeholder:"COLUMN" help:"What to draw it against. Default: the first column with the unit date."`
+	outputFlags
+}
+
+func (trendCommand) Help() string {
+	return "A straight line through the cases, of the reading where a case has one, else of the computed value; it is weighted if all of them " +
+		"have a spread. Example:\n\n  rambook trend visits efficiency_found mypress\n  rambook trend visits case_drain --against working_temperature mypress"
+}
+
+// Run draws the line.
+func (c *trendCommand) Run(s *session) error {
+	model, err := c.load()
+	if err != nil {
+		return err
+	}
+	t, problems := model.Trend(c.Sheet, c.Name, calc.TrendOptions{Against: c.Against})
+	if t == nil {
+		return &problemsError{problems: problems, warnings: model.Warnings}
+	}
+	printWarnings(s.stderr, model.Warnings)
+	view := trendView{t, numberStyle{digits: s.output.Digits}}
+	switch s.output.Format {
+	case "json":
+		return writeJSON(&s.out, newJSONTrend(t))
+	case "csv":
+		return s.print(view.longTable())
+	}
+	tables := []sheets.Table{paragraph(view.sentences()...), view.table()}
+	if t.Meets != nil {
+		tables = append(tables, paragraph(cautions))
+	}
+	return s.printPage(c.title(model.Book), tables...)
+}
+
+// trendView puts a trend into words and tables.
+type trendView struct {
+	*calc.Trend
+	numbers numberStyle
+}
+
+// farAhead is in days: a date beyond it means nothing.
+const farAhead = 100 * 365.25
+
+// sentences answer what the line says, best first.
+func (v trendView) sentences() []string {
+	l := &v.Line
+	lines := []string{v.slope()}
+	why, p := l.Doubt()
+	switch {
+	case why != "":
+		lines = append(lines, fmt.Sprintf("The line is no good, so rely on no date of it: %s (by chance in %s of the cases).", why, inWords(p)))
+	case !l.Telling():
+		lines = append(lines, counted(l.Points, "point")+" do not show yet whether a straight line is right.")
+	}
+	if v.Meets != nil {
+		lines = append(lines, v.meeting())
+	}
+	for _, left := range v.LeftOut {
+		lines = append(lines, printable(left.Case)+" takes no part: "+printable(left.Why)+".")
+	}
+	return lines
+}
+
+// slope says how fast the quantity changes.
+func (v trendView) slope() string {
+	l := &v.Line
+	spread := l.Factor * l.SlopeError
+	per := "per day"
+	start := fmt.Sprintf("at %s 0", v.Against)
+	if v.Dated {
+		start = "on " + v.place(0)
+	} else if per = "per " + v.AgainstUnit.Symbol + " of " + v.Against; v.AgainstUnit.Symbol == "" {
+		per = "per 1 of " + v.Against
+	}
+	rate := func(x float64) string {
+		text := v.numbers.computed(x, spread)
+		if half := v.numbers.spread(x, spread); half != "" {
+			text += " ± " + half
+		}
+		return strings.TrimSpace(text+" "+stepUnit(v.Unit)) + " " + per
+	}
+	if !l.Certain() {
+		return fmt.Sprintf("%s shows no trend: %s.", v.Name, rate(l.Slope))
+	}
+	verb := "rises"
+	if l.Slope < 0 {
+		verb = "falls"
+	}
+	at := v.numbers.computed(l.Intercept, l.Factor*l.InterceptError)
+	if half := v.numbers.spread(l.Intercept, l.Factor*l.InterceptError); half != "" {
+		at += " ± " + half
+	}
+	return fmt.Sprintf("%s %s by %s, from %s %s.", v.Name, verb, rate(math.Abs(l.Slope)), strings.TrimSpace(at+" "+v.Unit.Symbol), start)
+}
+
+// stepUnit is the unit that a change is told in.
+func stepUnit(u units.Unit) string {
+	if u.Symbol == "%" {
+		return "points"
+	}
+	return differenceUnit(u)
+}
+
+// meeting says when the line meets its limit.
+func (v trendView) meeting() string {
+	m := v.Meets
+	limit := "its high limit "
+	if m.Low {
+		limit = "its low limit "
+	}
+	limit += strings.TrimSpace(v.numbers.typed(m.Limit, noSpread) + " " + v.Unit.Symbol)
+	if v.Dated && m.Earliest > farAhead {
+		return "It does not meet " + limit + " within 100 years."
+	}
+	preposition := "on "
+	if !v.Dated {
+		preposition = "at " + v.Against + " "
+	}
+	between := fmt.Sprintf("%s%s, between %s and %s", preposition, v.place(m.When), v.place(m.Earliest), v.place(m.Latest))
+	if m.Past {
+		return "It has met " + limit + " " + between + "."
+	}
+	return "It meets " + limit + " " + between + ", if it goes on like this."
+}
+
+// place prints a place along the line.
+func (v trendView) place(x float64) string {
+	if v.Dated {
+		return units.FormatDate(v.Origin + x*secondsPerDay)
+	}
+	return strings.TrimSpace(v.numbers.trimmed(x) + " " + v.AgainstUnit.Symbol)
+}
+
+// table lists the points beside the line.
+func (v trendView) table() sheets.Table {
+	l := &v.Line
+	header := v.Against
+	if !v.Dated && v.AgainstUnit.Symbol != "" {
+		header += " (" + v.AgainstUnit.Symbol + ")"
+	}
+	name := v.Name
+	if v.Unit.Symbol != "" {
+		name += " (" + v.Unit.Symbol + ")"
+	}
+	table := sheets.Table{Title: v.Name + " in " + v.Sheet.Name, Columns: []sheets.TableColumn{
+		{Header: v.Sheet.Key.Text}, {Header: header, Align: sheets.Decimal}, {Header: name, Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal},
+		{Header: "line", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal}, {Header: "band", Align: sheets.Decimal}}}
+	for _, p := range v.Points {
+		x := v.numbers.typed(p.X, noSpread)
+		if v.Dated {
+			x = v.place(p.X)
+		}
+		at, spread := l.At(p.X), l.Factor*l.Error(p.X)
+		value := v.numbers.computed(p.Y, p.Spread)
+		if p.Read {
+			value = v.numbers.typed(p.Y, noSpread)
+		}
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{printable(p.Case), x, value, v.numbers.spread(p.Y, p.Spread),
+			v.numbers.computed(at, spread), v.numbers.spread(at, spread), v.numbers.spread(at, l.Factor*l.PredictionError(p.X))}})
+	}
+	table.Note = fmt.Sprintf("A further value lies within line ± band in 95 %% of the cases. %s, residual standard deviation %s.",
+		counted(l.Points, "point"), strings.TrimSpace(numberStyle{digits: 3}.computed(l.ResidualSD, noSpread)+" "+stepUnit(v.Unit)))
+	if !calc.Has(l.ResidualSD) {
+		table.Note = "Two points: the line goes through both."
+	}
+	return table
+}
+
+// longTable lists the points for other programs.
+func (v trendView) longTable() sheets.Table {
+	table := sheets.Table{}
+	for _, header := range []string{"case", v.Against, v.Name, "spread", "line", "line_spread", "band"} {
+		table.Columns = append(table.Columns, sheets.TableColumn{Header: header})
+	}
+	l := &v.Line
+	for _, p := range v.Points {
+		x := shortest(p.X)
+		if v.Dated {
+			x = v.place(p.X)
+		}
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{p.Case, x, shortest(p.Y), shortest(p.Spread),
+			shortest(l.At(p.X)), shortest(l.Factor * l.Error(p.X)), shortest(l.Factor * l.PredictionError(p.X))}})
+	}
+	return table
+}
+
+type jsonMeeting struct {
+	Limit    float64 `json:"limit"`
+	When     any     `json:"when"`
+	Earliest any     `json:"earliest"`
+	Latest   any     `json:"latest"`
+}
+
+type jsonTrend struct {
+	Sheet          string       `json:"sheet"`
+	Name           string       `json:"name"`
+	Unit           string       `json:"unit"`
+	Against        string       `json:"against"`
+	AgainstUnit    string       `json:"against_unit"`
+	Origin         string       `json:"origin,omitempty"`
+	Points         int          `json:"points"`
+	Weighted       bool         `json:"weighted"`
+	Slope          float64      `json:"slope"`
+	Intercept      float64      `json:"intercept"`
+	SlopeError     float64      `json:"slope_error"`
+	InterceptError float64      `json:"intercept_error"`
+	ResidualSD     any          `json:"residual_sd,omitzero"`
+	Meets          *jsonMeeting `json:"meets,omitempty"`
+	Doubt          string       `json:"doubt,omitempty"`
+	LeftOut        []string     `json:"left_out"`
+}
+
+// newJSONTrend gives a trend the shape that `trend --format json` promises.
+// The slope of a trend over dates is per day.
+func newJSONTrend(t *calc.Trend) jsonTrend {
+	l := &t.Line
+	out := jsonTrend{Sheet: t.Sheet.Name, Name: t.Name, Unit: t.Unit.Symbol, Against: t.Against, AgainstUnit: t.AgainstUnit.Symbol,
+		Points: l.Points, Weighted: l.Weighted, Slope: l.Slope, Intercept: l.Intercept, SlopeError: l.SlopeError, InterceptError: l.InterceptError,
+		ResidualSD: plain(l.ResidualSD), LeftOut: []string{}}
+	place := func(x float64) any { return x }
+	if t.Dated {
+		place = func(x float64) any { return units.FormatDate(t.Origin + x*secondsPerDay) }
+		out.Origin = units.FormatDate(t.Origin)
+	}
+	if m := t.Meets; m != nil {
+		out.Meets = &jsonMeeting{m.Limit, place(m.When), place(m.Earliest), place(m.Latest)}
+	}
+	out.Doubt, _ = l.Doubt()
+	for _, left := range t.LeftOut {
+		out.LeftOut = append(out.LeftOut, left.Case)
+	}
+	return out
+}
