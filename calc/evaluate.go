@@ -29,8 +29,8 @@ func Evaluate(expression string) (value float64, dim units.Dimension, problems [
 		return 0, dim, c.problems
 	}
 	values := c.model.tape.once(nil)
-	if why := c.model.newTrace(c.model.tape, values).explain(r); why.failed != none {
-		tr := c.model.newTrace(c.model.tape, values)
+	tr := c.model.newTrace(c.model.tape, values)
+	if why := tr.explain(r); why.failed != none {
 		return 0, dim, []sheets.Problem{tr.failure(why.failed)}
 	}
 	return values[r], t.Dim, nil

@@ -34,22 +34,22 @@ type trace struct {
 }
 
 func (m *Model) newTrace(t *tape, values []float64) *trace {
-	return &trace{tape: t, model: m, values: values, memo: map[register]outcome{}}
+	return &trace{tape: t, model: m, values: values}
 }
 
-// explain finds out what happened to the roots, operation by operation.
+// explain finds out what happened to a root. The first root that is no number
+// has every operation of the tape looked at: operations come after their
+// operands, so one pass in order is enough for all.
 func (tr *trace) explain(root register) outcome {
 	if root == none || usable(tr.values[root]) {
 		return outcome{failed: none}
 	}
-	if o, ok := tr.memo[root]; ok {
-		return o
-	}
-	// Operations come after their operands, so one pass in order is enough.
-	for i, mark := range tr.tape.needed([]register{root}) {
-		r := register(i)
-		if _, done := tr.memo[r]; mark && !done && !usable(tr.values[r]) {
-			tr.memo[r] = tr.reason(r)
+	if tr.memo == nil {
+		tr.memo = map[register]outcome{}
+		for i := range tr.tape.ops {
+			if r := register(i); !usable(tr.values[r]) {
+				tr.memo[r] = tr.reason(r)
+			}
 		}
 	}
 	return tr.memo[root]

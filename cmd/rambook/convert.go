@@ -65,7 +65,7 @@ func (c *convertCommand) convert() (float64, units.Unit, error) {
 	case len(problems) > 0:
 		return 0, unit, &problemsError{problems: problems}
 	case dimension != unit.Dim || unit.Kind == units.Date || unit.Kind == units.Text:
-		return 0, unit, problem("cannot convert "+dimension.Name()+" to "+unit.Dim.Name(), "")
+		return 0, unit, problem("cannot convert "+dimension.Name()+" to "+unit.Dim.Name(), units.MismatchHint(dimension, unit.Dim))
 	}
 	return unit.FromSI(si), unit, nil
 }
