@@ -215,6 +215,8 @@ func (r *rangeReader) common(values []numberPiece, trailing *units.Unit, trailin
 		own := u
 		if v.HasUnit {
 			own = v.Unit
+		} else if u.Kind == units.Date {
+			own = units.Unit{} // a bare number is no date
 		}
 		if !r.suits(v.piece, own) {
 			return u, false
@@ -286,6 +288,10 @@ func (r *rangeReader) bySteps(a, b, step numberPiece) *Range {
 	}
 	if to < from {
 		by = -math.Abs(by)
+	}
+	if !usable(to - from) {
+		r.fault(b.piece, "number is out of range", "")
+		return nil
 	}
 	const near = 1e-9 // of a step: then the end counts
 	n := math.Floor((to-from)/by + near)
