@@ -301,34 +301,34 @@ func (s *Sweep) fill(b *Block, r *Rows) {
 	for k, g := range s.Over {
 		own, in := r.Over[k][:b.N], b.In[k]
 		r.Over[k] = own
-		for i := range own {
-			n := s.Index(k, b.First+i)
-			if g.IsText() {
+		if g.IsText() {
+			for i := range own {
+				n := s.Index(k, b.First+i)
 				own[i], in[i] = float64(n), g.indexes[n]
-			} else {
-				own[i] = g.Value(n)
-				in[i] = g.Unit.ToSI(own[i])
 			}
+			continue
 		}
+		for i := range own {
+			own[i] = g.Value(s.Index(k, b.First+i))
+		}
+		g.Unit.SliceToSI(in, own)
 	}
 }
 
 // take copies the results of a block, in the units of the quantities.
 func (s *Sweep) take(b *Block, r *Rows) {
 	for k, q := range s.Show {
-		own := r.Show[k][:b.N]
+		own, results := r.Show[k][:b.N], b.Out[k]
 		r.Show[k] = own
-		for i, x := range b.Out[k] {
-			switch {
-			case usable(x):
-				own[i] = q.Unit.FromSI(x)
+		q.Unit.SliceFromSI(own, results)
+		for i, x := range own {
+			if usable(x) {
 				continue
-			case !isMissing(x):
-				if n := len(r.failed); n == 0 || r.failed[n-1] != b.First+i {
-					r.failed = append(r.failed, b.First+i)
-				}
 			}
 			own[i] = math.NaN()
+			if n := len(r.failed); !usable(results[i]) && !isMissing(results[i]) && (n == 0 || r.failed[n-1] != b.First+i) {
+				r.failed = append(r.failed, b.First+i)
+			}
 		}
 	}
 }

@@ -264,3 +264,26 @@ func TestConvertByWayOfAThird(t *testing.T) {
 		}
 	})
 }
+
+// TestSlices holds the conversion of many numbers against that of one.
+func TestSlices(t *testing.T) {
+	from := []float64{0, 1, -17.25, 20.1, 1e300, 3e-9, math.NaN(), math.Inf(1)}
+	for _, symbol := range []string{"", "MPa", "%", "degC", "degF", "date", "usgal/min"} {
+		u, err := Parse(symbol)
+		if err != nil {
+			t.Fatal(err)
+		}
+		to, back := make([]float64, len(from)), make([]float64, len(from))
+		u.SliceToSI(to, from)
+		u.SliceFromSI(back, to)
+		for i, v := range from {
+			same := func(a, b float64) bool { return a == b || a != a && b != b }
+			if want := u.ToSI(v); !same(to[i], want) {
+				t.Errorf("%v %s is %v in SI, want %v", v, symbol, to[i], want)
+			}
+			if want := u.FromSI(to[i]); !same(back[i], want) {
+				t.Errorf("%v is %v %s, want %v", to[i], back[i], symbol, want)
+			}
+		}
+	}
+}

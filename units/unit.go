@@ -66,6 +66,36 @@ func (u Unit) FromSI(v float64) float64 {
 	return v
 }
 
+// SliceToSI sets each number of to to the ToSI of the one in from. The two may
+// be the same slice. For long slices it is many times faster than a loop.
+func (u Unit) SliceToSI(to, from []float64) {
+	if u.den == 0 {
+		copy(to, from)
+		return
+	}
+	num, den, zero := u.num, u.den, u.zero
+	for i, v := range from {
+		to[i] = (v + zero) * num / den
+	}
+}
+
+// SliceFromSI is the inverse of SliceToSI.
+func (u Unit) SliceFromSI(to, from []float64) {
+	switch {
+	case u.zero != 0:
+		for i, v := range from {
+			to[i] = u.FromSI(v)
+		}
+	case u.den == 0:
+		copy(to, from)
+	default:
+		num, den := u.num, u.den
+		for i, v := range from {
+			to[i] = v * den / num
+		}
+	}
+}
+
 // DiffToSI gives the SI value of a difference or a spread: it leaves out the
 // shift of the zero that ToSI applies to temperature points.
 func (u Unit) DiffToSI(v float64) float64 {
