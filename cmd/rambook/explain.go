@@ -27,16 +27,7 @@ func (c *explainCommand) Run(s *session) error {
 		return err
 	}
 	numbers := numberStyle{digits: s.output.Digits}
-	show := func(v float64, u units.Unit, typed bool) string {
-		switch {
-		case u.Kind == units.Date:
-			return units.FormatDate(v)
-		case typed:
-			return strings.TrimSpace(numbers.typed(v, noSpread) + " " + u.Symbol)
-		}
-		return strings.TrimSpace(numbers.trimmed(v) + " " + u.Symbol)
-	}
-	d, problems := model.Explain(c.Name, show)
+	d, problems := model.Explain(c.Name, shownWith(numbers))
 	if d == nil {
 		return &problemsError{problems: problems}
 	}
@@ -47,6 +38,19 @@ func (c *explainCommand) Run(s *session) error {
 		return s.print(derivationTable(d, numbers))
 	}
 	return s.printPage(c.title(model.Book), explained(c.Name, d, numbers, s.width())...)
+}
+
+// shownWith writes the numbers that are put into formulas.
+func shownWith(numbers numberStyle) calc.Show {
+	return func(v float64, u units.Unit, typed bool) string {
+		switch {
+		case u.Kind == units.Date:
+			return units.FormatDate(v)
+		case typed:
+			return strings.TrimSpace(numbers.typed(v, noSpread) + " " + u.Symbol)
+		}
+		return strings.TrimSpace(numbers.trimmed(v) + " " + u.Symbol)
+	}
 }
 
 // explained lays a derivation out for a projector: the formulas as worked

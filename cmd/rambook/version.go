@@ -11,18 +11,27 @@ func (versionCommand) Help() string {
 	return "Example:\n\n  rambook version"
 }
 
-// Run prints the version that the Go toolchain recorded when it built the
-// program: a release, or the commit of the source tree.
+// Run prints the version, and that of the Go toolchain.
 func (versionCommand) Run(s *session) error {
-	version, goVersion := "(unknown)", ""
+	goVersion := ""
 	if info, ok := debug.ReadBuildInfo(); ok {
-		version, goVersion = info.Main.Version, ", "+info.GoVersion
-		for _, setting := range info.Settings {
-			if setting.Key == "vcs.revision" && version == "(devel)" {
-				version = "commit " + setting.Value[:min(12, len(setting.Value))]
-			}
+		goVersion = ", " + info.GoVersion
+	}
+	fmt.Fprintf(&s.out, "rambook %s%s\n", version(), goVersion)
+	return nil
+}
+
+// version is what the Go toolchain recorded when it built the program: a
+// release, or the commit of the source tree.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "(unknown)"
+	}
+	for _, setting := range info.Settings {
+		if setting.Key == "vcs.revision" && info.Main.Version == "(devel)" {
+			return "commit " + setting.Value[:min(12, len(setting.Value))]
 		}
 	}
-	fmt.Fprintf(&s.out, "rambook %s%s\n", version, goVersion)
-	return nil
+	return info.Main.Version
 }
