@@ -114,9 +114,9 @@ func (c *compiler) checkKeys(s *sheets.Sheet) {
 	}
 }
 
-// refuseHeadRows refuses limits and spreads over a column that is only data.
+// refuseHeadRows warns of limits over a column that is only data.
 func (c *compiler) refuseHeadRows(at func(sheets.Cell) place, head *sheets.Column) {
-	for _, cell := range []sheets.Cell{head.Spread, head.Low, head.High} {
+	for _, cell := range []sheets.Cell{head.Low, head.High} {
 		if !cell.Blank() {
 			c.warn(at(cell).problem(at(cell).whole(), "column "+quoted(head.Name.Text)+" is not named like a quantity, so this is not used", "name the column like the quantity it belongs to"))
 		}

@@ -123,13 +123,16 @@ func (j *judgement) addSpreads(s *spreads) {
 	j.marginLow, j.marginHigh = s.spread(j.lowMargin), s.spread(j.highMargin)
 }
 
-// seeds lists the spreads of the givens.
+// seeds lists the spreads of the givens and of the cells looked up.
 func (m *Model) seeds() map[register]register {
 	seeds := map[register]register{}
 	for _, q := range m.Quantities {
 		if !q.IsFormula() && q.spreadAt != none {
 			seeds[q.value] = q.spreadAt
 		}
+	}
+	for _, cell := range m.cells {
+		seeds[cell.value] = cell.spread
 	}
 	return seeds
 }

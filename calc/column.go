@@ -18,6 +18,8 @@ type column struct {
 	quantity *Quantity // the quantity that the column is named like, or nil
 	asks     bool      // that quantity is a formula
 
+	spread entry // of its cells, read when a look-up uses the column
+	looked bool  // a look-up uses it
 	loaded bool
 	values []float64 // SI, one per case; missing for a blank cell
 }
@@ -50,6 +52,18 @@ func (c *compiler) load(col *column, user *formula) {
 		for i := before; i < len(c.problems); i++ {
 			c.problems[i].Hint = strings.TrimPrefix(c.problems[i].Hint+"; "+where, "; ")
 		}
+	}
+}
+
+// loadSpread reads the spread of a column's cells. Only look-ups carry it.
+func (c *compiler) loadSpread(col *column) {
+	if col.looked {
+		return
+	}
+	col.looked = true
+	if col.quantity == nil && col.typ.sort == number {
+		at := place{sheet: col.sheet, cell: col.sheet.Columns[col.index].Spread}
+		col.spread = c.read(at, col.unit, role{what: "spread", difference: true, literal: true})
 	}
 }
 

@@ -21,9 +21,10 @@ type Step struct {
 
 // Share is the part that one input's doubt has in a result's.
 type Share struct {
-	Quantity *Quantity
-	Share    float64 // of the variance, 0 to 1
-	Spread   float64 // the input's own, in its unit
+	Name   string     // of the given, or of the cell, as in `materials[S3].strength`
+	Unit   units.Unit // that Spread and Wanted are in
+	Share  float64    // of the variance, 0 to 1
+	Spread float64    // the input's own
 	// Wanted is the input's spread with which the result's would be half as
 	// wide, the others being left as they are or improved likewise. NaN for
 	// an input that need not be improved.
@@ -171,7 +172,8 @@ func withSpaces(s string) string {
 // shares finds what part each input's spread has in the spread of q.
 func (m *Model) shares(q *Quantity) []Share {
 	t := m.tape.extend()
-	s := differentiate(t, m.seeds(), []register{q.value})
+	seeds := m.seeds()
+	s := differentiate(t, seeds, []register{q.value})
 	values := t.once(nil)
 	var shares []Share
 	total := 0.0
@@ -180,8 +182,9 @@ func (m *Model) shares(q *Quantity) []Share {
 		if !usable(v) || v == 0 {
 			continue
 		}
-		input := m.inputQuantity(part.input)
-		shares = append(shares, Share{Quantity: input, Share: v * v, Spread: input.Unit.DiffFromSI(values[input.spreadAt]), Wanted: math.NaN()})
+		name, unit := m.source(part.input, values)
+		spread := values[seeds[part.input]]
+		shares = append(shares, Share{Name: name, Unit: unit, Share: v * v, Spread: unit.DiffFromSI(spread), Wanted: math.NaN()})
 		total += v * v
 	}
 	for i := range shares {
@@ -219,12 +222,18 @@ func halve(shares []Share) {
 	}
 }
 
-// inputQuantity finds the given whose register is r.
-func (m *Model) inputQuantity(r register) *Quantity {
+// source names what a term comes from.
+func (m *Model) source(r register, values []float64) (string, units.Unit) {
 	for _, q := range m.Quantities {
-		if q.value == r {
-			return q
+		if q.value == r && !q.IsFormula() {
+			return q.Name, q.Unit
 		}
 	}
-	panic(fmt.Sprintf("calc: register %d is no given", r))
+	for _, cell := range m.cells {
+		if cell.value == r {
+			key := m.texts[int(values[m.tape.ops[r].a])]
+			return fmt.Sprintf("%s[%s].%s", cell.column.sheet.Name, key, cell.column.name), cell.column.unit
+		}
+	}
+	panic(fmt.Sprintf("calc: register %d has no spread of its own", r))
 }

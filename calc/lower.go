@@ -53,9 +53,16 @@ func (c *compiler) lowerAll() {
 // lowering writes expressions onto a tape.
 type lowering struct {
 	*compiler
-	tape *tape
-	from *formula
-	lets map[*node]register
+	tape  *tape
+	from  *formula
+	lets  map[*node]register
+	cells map[lookupKey]register
+}
+
+// lookupKey is what a look-up looks for.
+type lookupKey struct {
+	column *column
+	key    register
 }
 
 // given adds a quantity that is not computed. It keeps its own register even
@@ -144,7 +151,7 @@ func (l *lowering) node(n *node) register {
 	case lookupNode:
 		key := l.node(n.args[0])
 		at()
-		n.out = t.add(op{code: opLookup, a: key, b: none, c: none, d: none, more: l.lookup(n.data)})
+		n.out = l.cell(n.data, key)
 		return n.out
 	case callNode:
 		return l.call(n)
@@ -172,6 +179,24 @@ func (l *lowering) binary(n *node) register {
 		return t.binary(opLessEq, b, a)
 	}
 	return t.binary(binaryCodes[n.op], a, b)
+}
+
+// cell looks a cell up. Formulas that look up one column by one key share the
+// operation, so that its spread counts once.
+func (l *lowering) cell(col *column, key register) register {
+	at := lookupKey{col, key}
+	if r, known := l.cells[at]; known {
+		return r
+	}
+	r := l.tape.add(op{code: opLookup, a: key, b: none, c: none, d: none, more: l.lookup(col)})
+	if l.cells == nil {
+		l.cells = map[lookupKey]register{}
+	}
+	l.cells[at] = r
+	if spread := l.spread(col.spread, r); spread != none {
+		l.model.cells = append(l.model.cells, doubtfulCell{column: col, value: r, spread: spread})
+	}
+	return r
 }
 
 // lookup makes the table of a look-up: the row of each text, and the cells.

@@ -60,8 +60,15 @@ type Model struct {
 	texts    []string    // text values, by index
 	text     map[string]float64
 	tables   map[string]*table
+	cells    []doubtfulCell
 
 	literals map[*Quantity][]string // what each text quantity is compared with
+}
+
+// doubtfulCell is a cell of a table that formulas look up and that has a spread.
+type doubtfulCell struct {
+	column        *column
+	value, spread register
 }
 
 // Quantity finds a quantity by name, nil if there is none.

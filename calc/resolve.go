@@ -204,6 +204,9 @@ func (r *resolver) column(n *node) {
 		}
 		n.data = col
 		r.load(col, r.formula)
+		if n.kind == lookupNode {
+			r.loadSpread(col)
+		}
 		return
 	}
 	var names []string

@@ -3,9 +3,11 @@ package calc
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"runtime"
+	"slices"
 
 	"rambook/sheets"
 )
@@ -87,12 +89,12 @@ func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
 	base := m.tape.once(nil)
 	var inputs []register
 	var deviations []float64
-	for _, q := range m.Quantities {
-		if q.IsFormula() || q.spreadAt == none || !usable(base[q.spreadAt]) || !usable(base[q.value]) || base[q.spreadAt] == 0 {
-			continue
+	seeds := m.seeds()
+	for _, r := range slices.Sorted(maps.Keys(seeds)) {
+		if u := base[seeds[r]] / 2; usable(u) && u > 0 && usable(base[r]) {
+			inputs = append(inputs, r)
+			deviations = append(deviations, u)
 		}
-		inputs = append(inputs, q.value)
-		deviations = append(deviations, base[q.spreadAt]/2)
 	}
 	var asked []*Judged
 	var outputs []register

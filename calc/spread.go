@@ -16,12 +16,13 @@ type spreads struct {
 
 // term is what one input's spread contributes to a register.
 type term struct {
-	input register // of the given
+	input register // of the given or the looked-up cell
 	part  register // ∂register/∂input × spread of the input
 }
 
 // differentiate appends derivatives to t, which must be an extension that
-// nothing else uses. seeds gives the spread of each input that has one.
+// nothing else uses. seeds gives the spread of
+// each given and each looked-up cell that has one.
 func differentiate(t *tape, seeds map[register]register, roots []register) *spreads {
 	s := &spreads{tape: t, terms: make([][]term, len(t.ops))}
 	if len(seeds) == 0 {
@@ -52,6 +53,12 @@ func (s *spreads) spread(r register) register {
 
 // rule is the derivative of one operation.
 func (s *spreads) rule(r register, seeds map[register]register) []term {
+	if seed, ok := seeds[r]; ok {
+		if s.is(seed, 0) {
+			return nil
+		}
+		return []term{{r, seed}}
+	}
 	o := s.ops[r]
 	terms := func(r register) []term {
 		if r == none {
@@ -66,10 +73,6 @@ func (s *spreads) rule(r register, seeds map[register]register) []term {
 		return func(d register) register { return s.mul(k, d) }
 	}
 	switch o.code {
-	case opInput:
-		if seed, ok := seeds[r]; ok && !s.is(seed, 0) {
-			return []term{{r, seed}}
-		}
 	case opAdd:
 		return merge(a, b, same, same, func(da, db register) register { return s.binary(opAdd, da, db) })
 	case opSub:

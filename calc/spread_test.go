@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+
+	"rambook/units"
 )
 
 // TestSpread gives small models and the spread of x.
@@ -47,6 +49,49 @@ func TestSpread(t *testing.T) {
 		if got := j.Spread; math.Abs(got-test.want) > 1e-12*math.Max(1, test.want) && !(test.want == 0 && !Has(got)) {
 			t.Errorf("%s: spread %v, expected %v", strings.ReplaceAll(test.rows, "\n", "; "), got, test.want)
 		}
+	}
+}
+
+// TestLookUpSpread carries the spread of a table's column through look-ups: by
+// derivatives, by sampling, case by case, and into the shares.
+func TestLookUpSpread(t *testing.T) {
+	m := compiled(t, "a.csv", `name,entry,unit
+grade,S235,text
+area,10,mm^2
+of_grade,=materials[grade].strength,MPa
+twice,=materials[grade].strength + materials[grade].strength,MPa
+gone,=materials[grade].strength - of_grade,MPa
+force,=of_grade*area,N
+other,"=materials[""S355""].strength",MPa
+`, "materials.csv", "grade,strength,hardness\n:unit,MPa,\n:spread,5 %,3\nS235,400,120\nS355,500,160\n",
+		"jobs.csv", "job,grade,force\n:unit,,N\none,S235,\ntwo,S355,\n")
+	r, problems := m.Check(CheckOptions{Samples: 100_000, Seed: 3})
+	if r == nil {
+		t.Fatal(told(problems))
+	}
+	for name, want := range map[string]float64{"of_grade": 20, "twice": 40, "force": 200, "other": 25} {
+		j := r.find(t, name)
+		if math.Abs(j.Spread-want) > 1e-12*want {
+			t.Errorf("%s: spread %v, expected %v", name, j.Spread, want)
+		}
+		if half := (j.SampledHigh - j.SampledLow) / 2; math.Abs(half-want) > 0.03*want {
+			t.Errorf("%s: sampled spread %v, expected about %v", name, half, want)
+		}
+	}
+	if s := r.find(t, "gone").Spread; s != 0 && Has(s) {
+		t.Errorf("a difference of one cell with itself has spread %v", s)
+	}
+	for i, want := range []float64{200, 250} {
+		if got := r.Cases[0].Cases[i].Values[0].Spread; math.Abs(got-want) > 1e-9 {
+			t.Errorf("case %d: spread %v, expected %v", i, got, want)
+		}
+	}
+	d, _ := m.Explain("force", func(v float64, u units.Unit, typed bool) string { return fmt.Sprint(v) })
+	if len(d.Shares) != 1 || d.Shares[0].Name != "materials[S235].strength" || d.Shares[0].Spread != 20 {
+		t.Errorf("shares %+v", d.Shares)
+	}
+	if got, want := told(m.Warnings), "materials.csv:3:13: the spread of column `hardness` is not used\n"; got != want {
+		t.Errorf("warnings %q, expected %q", got, want)
 	}
 }
 

@@ -132,14 +132,14 @@ func doubt(name string, d *calc.Derivation) []sheets.Table {
 		{Header: "given"}, {Header: "its spread", Align: sheets.Right}, {Header: "share", Align: sheets.Decimal}, {Header: ""}}}
 	var improve []string
 	for _, share := range d.Shares {
-		u := differenceUnit(share.Quantity.Unit)
+		u := differenceUnit(share.Unit)
 		if share.Share >= least {
-			bars.Rows = append(bars.Rows, sheets.TableRow{Cells: []string{share.Quantity.Name,
+			bars.Rows = append(bars.Rows, sheets.TableRow{Cells: []string{share.Name,
 				"± " + strings.TrimSpace(rough.trimmed(share.Spread)+" "+u), fmt.Sprintf("%.1f %%", 100*share.Share),
 				strings.Repeat("█", int(share.Share*longest+0.5))}})
 		}
 		if calc.Has(share.Wanted) {
-			improve = append(improve, fmt.Sprintf("%s to ± %s", share.Quantity.Name,
+			improve = append(improve, fmt.Sprintf("%s to ± %s", share.Name,
 				strings.TrimSpace(rough.trimmed(share.Wanted)+" "+u)))
 		}
 	}
@@ -193,7 +193,7 @@ func newJSONDerivation(name string, d *calc.Derivation) jsonDerivation {
 			append([]string{}, step.From...), step.Note})
 	}
 	for _, share := range d.Shares {
-		out.Shares = append(out.Shares, jsonShare{share.Quantity.Name, share.Share})
+		out.Shares = append(out.Shares, jsonShare{share.Name, share.Share})
 	}
 	return out
 }
