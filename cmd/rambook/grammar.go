@@ -21,6 +21,8 @@ type grammar struct {
 	Diagnose diagnoseCommand `cmd:"" help:"Find the given that is off: rank the suspects by the readings."`
 	Trend    trendCommand    `cmd:"" help:"Draw a straight line through dated cases, and say when it meets a limit."`
 
+	Report reportCommand `cmd:"" help:"Write one page to hand over: the answer, charts, all sheets, derivations."`
+
 	Set    setCommand    `cmd:"" help:"Change one cell of the notebook."`
 	Record recordCommand `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
 	Rename renameCommand `cmd:"" help:"Rename a quantity everywhere it is used."`

@@ -110,8 +110,12 @@ func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report) (*chart.Figu
 			}
 			panel.Series = append(panel.Series, line)
 		}
+		whose := ""
+		if family == 1 && shareUnit(sweep.Show, q) {
+			whose = q.Name + " "
+		}
 		at := func(n int) float64 { return over.Value(places[n]) }
-		s.addLimits(panel, q, len(places), at, func(n int) *calc.Judged { return &curves[0].Cases[n].Values[i] })
+		s.addLimits(panel, q, whose, len(places), at, func(n int) *calc.Judged { return &curves[0].Cases[n].Values[i] })
 		if j := judgedOf(report, q); figure.Here != nil && calc.Has(j.Reading) {
 			s.addReading(panel, own, j)
 		}
@@ -169,8 +173,17 @@ func panelFor(figure *chart.Figure, q *calc.Quantity, own bool) *chart.Panel {
 	return &figure.Panels[len(figure.Panels)-1]
 }
 
-// addLimits draws the limits of a quantity along n places.
-func (s screen) addLimits(panel *chart.Panel, q *calc.Quantity, n int, x func(int) float64, at func(int) *calc.Judged) {
+// shareUnit reports whether another quantity has the same unit, and so stands
+// in the same panel.
+func shareUnit(list []*calc.Quantity, q *calc.Quantity) bool {
+	return slices.ContainsFunc(list, func(other *calc.Quantity) bool {
+		return other != q && other.Unit.Symbol == q.Unit.Symbol && other.Unit.Kind == q.Unit.Kind
+	})
+}
+
+// addLimits draws the limits of a quantity along n places. whose is put before
+// the label of a limit without a name.
+func (s screen) addLimits(panel *chart.Panel, q *calc.Quantity, whose string, n int, x func(int) float64, at func(int) *calc.Judged) {
 	for _, limit := range []struct {
 		value func(*calc.Judged) float64
 		text  func(*calc.Judged) string
@@ -180,7 +193,7 @@ func (s screen) addLimits(panel *chart.Panel, q *calc.Quantity, n int, x func(in
 		{func(j *calc.Judged) float64 { return j.Low }, s.low, q.Row.Low.Text, "low limit"},
 		{func(j *calc.Judged) float64 { return j.High }, s.high, q.Row.High.Text, "high limit"},
 	} {
-		line := chart.Series{Kind: chart.Limit, Label: cmp.Or(limitName(limit.cell), limit.what)}
+		line := chart.Series{Kind: chart.Limit, Label: cmp.Or(limitName(limit.cell), whose+limit.what)}
 		constant := true
 		for i := range n {
 			j := at(i)

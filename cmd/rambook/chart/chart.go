@@ -165,7 +165,7 @@ func (f *Figure) xRange() interval {
 
 // farLimit is how many times as high as the data a panel may become for the
 // sake of its limits. A limit beyond that is told at the edge.
-const farLimit = 4
+const farLimit = 6
 
 // yRange is what the y axis of a panel covers.
 func (p Panel) yRange() interval {

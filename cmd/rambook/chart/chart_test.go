@@ -253,8 +253,8 @@ func checkTexts(t *rapid.T, f *Figure) {
 		if strings.Contains(m[3], "bold") {
 			s.Font.Weight = boldWeight
 		}
-		b := box{x, x + float64(s.Width(m[4])), -y - 2, -y + 7, m[4]}
-		if b.left < -0.1 || b.right > float64(width)+0.1 || b.bottom < -1 || b.top > float64(height) {
+		b := box{x, x + float64(s.Width(m[4])), -y - 2.5, -y + 9, m[4]}
+		if b.left < -0.1 || b.right > float64(width)+0.1 || b.bottom < 0 || b.top > float64(height) {
 			t.Errorf("%q reaches out of the figure: %+v", b.text, b)
 		}
 		for _, other := range boxes {

@@ -36,27 +36,27 @@ var (
 const (
 	figureWidth = 440
 	edge        = 4   // around everything
-	fontSize    = 11  // of all texts
-	lineHeight  = 14  // of one line of a label
-	titleHeight = 22  // of the figure's title
-	labelWidth  = 132 // of the longest label beside a panel
+	fontSize    = 13  // of all texts
+	lineHeight  = 16  // of one line of a label
+	titleHeight = 24  // of the figure's title
+	labelWidth  = 140 // of the longest label beside a panel
 	leader      = 18  // from a panel to the labels beside it
-	headHeight  = 26  // of the labels above the first panel
-	nameHeight  = 18  // of the name of a y axis
+	headHeight  = 30  // of the labels above the first panel
+	nameHeight  = 21  // of the name of a y axis
 	tickLength  = 4
-	axisHeight  = 20 // of the marks and numbers of the x axis
-	panelGap    = 12
+	axisHeight  = 22 // of the marks and numbers of the x axis
+	panelGap    = 14
 )
 
 // plotHeight is the height of a panel's axes: all labels beside it have room.
 func (f *Figure) plotHeight(panel Panel) vg.Length {
-	height, labels := 190.0, 0.0
+	height, labels := 200.0, 0.0
 	switch len(f.Panels) {
 	case 1:
 	case 2:
-		height = 140
+		height = 150
 	default:
-		height = 112
+		height = 120
 	}
 	for _, s := range panel.Series {
 		if s.Label != "" {
@@ -271,7 +271,7 @@ func (f *Figure) plot(panel Panel, height vg.Length, last bool, first int) *plot
 
 // xTicks marks the x axis, with as many numbers as fit below it.
 func (f *Figure) xTicks() []tick {
-	const leftRoom, between = 60, 8
+	const leftRoom, between = 66, 9
 	room := float64(figureWidth - 2*edge - leftRoom - f.labelRoom())
 	x := f.xRange()
 	for parts := 7; ; parts-- {
@@ -404,7 +404,7 @@ func labels(c, data draw.Canvas, p *plot.Plot, panel Panel, first int) {
 	for i, l := range list {
 		want[i], size[i] = l.y, lineHeight*float64(len(l.lines))
 	}
-	at := apart(want, size, float64(data.Min.Y)-lineHeight/2, float64(data.Max.Y)+2)
+	at := apart(want, size, float64(data.Min.Y), float64(data.Max.Y)+2)
 	for i, l := range list {
 		x, y := data.Max.X+leader, vg.Length(at[i])
 		switch l.series.Kind {

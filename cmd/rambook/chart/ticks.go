@@ -59,7 +59,7 @@ const day = 24 * 60 * 60 // in seconds
 func dateTicks(r interval, parts int) []tick {
 	days := (r.max - r.min) / day / float64(max(1, parts))
 	step := 1.0
-	for _, s := range []float64{1, 2, 7, 14, 28, 56, 91, 182, 364} {
+	for _, s := range []float64{1, 2, 7, 14, 28, 42, 56, 84, 112, 140, 182, 273, 364} {
 		if step = s; days <= s {
 			break
 		}

@@ -1,0 +1,327 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"rambook/calc"
+	"rambook/cmd/rambook/chart"
+	"rambook/sheets"
+)
+
+type reportCommand struct {
+	notebookFlags
+	outputFlags
+}
+
+func (reportCommand) Help() string {
+	return "One page to hand over, to print and to sign: the answer first, then charts, the diagnosis, all sheets and the derivations. " +
+		"It needs no network and no script. Without -o it is Markdown on the screen. Exit status 1: something fails. Example:\n\n" +
+		"  rambook report -o press.html mypress\n  rambook report -o REPORT.md mypress"
+}
+
+// reportForms are the forms of a report.
+var reportForms = map[string]func(*page) ([]byte, error){"html": (*page).html, "md": (*page).markdown}
+
+// Run writes the report.
+func (c *reportCommand) Run(s *session) error {
+	form, err := c.form(s)
+	if err != nil {
+		return err
+	}
+	model, err := c.load()
+	if err != nil {
+		return err
+	}
+	report, problems := model.Check(calc.CheckOptions{})
+	if len(problems) > 0 {
+		return &problemsError{problems: problems, warnings: model.Warnings}
+	}
+	p, err := newPage(s, c.title(model.Book), model, report)
+	if err != nil {
+		return err
+	}
+	text, err := form(p)
+	if err != nil {
+		return err
+	}
+	s.out.Write(text)
+	printWarnings(s.stderr, report.Warnings)
+	printProblems(s.stderr, "", report.Failures)
+	if report.Counts.Fail > 0 || len(report.Failures) > 0 {
+		return errFails
+	}
+	return nil
+}
+
+// form picks the form of the report: that of --format, else by the ending of
+// the file, else Markdown.
+func (c *reportCommand) form(s *session) (func(*page) ([]byte, error), error) {
+	format := s.output.Format
+	if format == "table" { // neither was given, or the ending says nothing
+		if ending := filepath.Ext(s.output.Output); s.output.Output != "" {
+			return nil, problem(fmt.Sprintf("a report is no `%s` file", printable(ending)), "-o FILE.html is a page to print, -o FILE.md is text for a repository")
+		}
+		format = "md"
+	}
+	form := reportForms[format]
+	if form == nil {
+		return nil, problem("a report is html or md, not "+format, "`rambook check --format "+format+"` gives the numbers")
+	}
+	return form, nil
+}
+
+// page is a report before it is written in one of its forms. All its texts are
+// as they stand in the notebook: a form has to escape them.
+type page struct {
+	Title    string // the machine
+	Facts    []fact
+	Headline sentence   // the answer; its text is empty if nothing is judged
+	Findings []sentence // what else there is to say
+	Counts   string
+	Cautions []string
+	Chapters []chapter
+}
+
+// fact is a line of the page's head.
+type fact struct{ Name, Value string }
+
+// sentence is a finding, and the verdict it comes to or nothing.
+type sentence struct{ Verdict, Text string }
+
+// chapter is a part of the page with a heading of its own.
+type chapter struct {
+	Title string
+	Lead  []string // paragraphs
+	Parts []part
+}
+
+// part is one thing in a chapter; one of its fields is filled.
+type part struct {
+	Table  *sheets.Table
+	Figure *figurePart
+	Fold   *fold
+}
+
+// figurePart is a figure with what there is to say of it.
+type figurePart struct {
+	*chart.Figure
+	Caption []string
+	Numbers *sheets.Table
+}
+
+// fold is the derivations of one sheet, which are folded away.
+type fold struct {
+	Title string
+	Steps []derived
+}
+
+// derived is one formula, with numbers put in, and its result.
+type derived struct {
+	Name, Formula, Filled, Result string
+	From                          []string
+}
+
+func (c *chapter) addTables(tables ...sheets.Table) {
+	for _, t := range tables {
+		if len(t.Rows) > 0 {
+			c.Parts = append(c.Parts, part{Table: &t})
+		}
+	}
+}
+
+// unbounded is a width at which no remark is cut.
+const unbounded = 1 << 20
+
+// newPage gathers a report. title names the notebook.
+func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page, error) {
+	layout := screen{numbers: numberStyle{digits: s.output.Digits}, width: unbounded}
+	p := &page{
+		Title: machineName(model, r),
+		Facts: []fact{
+			{"Notebook", strings.TrimPrefix(title, "notebook ")},
+			{"Date", s.now().Format("2006-01-02")},
+			{"Made with", "rambook " + version()},
+		},
+		Counts: countLine(r.Counts),
+		Cautions: []string{
+			cautions,
+			"Take readings with the guards closed and nobody near what moves. Before a hand goes in: power locked off, pressure let go, the load propped.",
+			"This page records a calculation and readings. It replaces no inspection, no manual and no signature of the one who answers for the machine.",
+		},
+	}
+	p.answer(layout, r)
+	steps := model.Steps(r, shownWith(layout.numbers))
+	charts, err := layout.charts(model, r, steps)
+	if err != nil {
+		return nil, err
+	}
+	p.Chapters = slices.DeleteFunc([]chapter{
+		charts,
+		layout.diagnosis(model),
+		layout.stillToMeasure(r),
+		layout.sheetChapter("Sheets", model.Book, r),
+		derivations(layout.numbers, steps),
+		remarks(r),
+		{Title: "How to read this page", Lead: readingGuide},
+	}, func(c chapter) bool { return len(c.Lead) == 0 && len(c.Parts) == 0 })
+	return p, nil
+}
+
+// machineName is what the notebook is about: the text given `machine`, else
+// the name of the notebook.
+func machineName(model *calc.Model, r *calc.Report) string {
+	if q := model.Quantity("machine"); q != nil {
+		if text := judgedOf(r, q).Text; text != "" {
+			return text
+		}
+	}
+	return filepath.Base(model.Book.Path)
+}
+
+const mostFindings = 30 // of one verdict
+
+// answer fills in what has been found, worst first.
+func (p *page) answer(s screen, r *calc.Report) {
+	first := headline(r)
+	if first != nil {
+		p.Headline = sentence{first.Verdict.String(), s.sentence(first)}
+	}
+	for _, verdict := range []calc.Verdict{calc.Fail, calc.Unsure} {
+		n := 0
+		for i := range r.Quantities {
+			if j := &r.Quantities[i]; j.Verdict == verdict && j != first {
+				if n++; n <= mostFindings {
+					p.Findings = append(p.Findings, sentence{verdict.String(), s.sentence(j)})
+				}
+			}
+		}
+		if extra := n - mostFindings; extra > 0 {
+			p.Findings = append(p.Findings, sentence{verdict.String(), counted(extra, "more quantity") + ", in the sheets below"})
+		}
+	}
+	for _, result := range r.Cases {
+		worst := calc.NoVerdict
+		for _, c := range result.Cases {
+			worst = max(worst, c.Verdict)
+		}
+		if line := s.caseLine(result); line != "" {
+			p.Findings = append(p.Findings, sentence{worst.String(), line})
+		}
+	}
+	if list := s.differing(r); len(list) > 0 {
+		p.Findings = append(p.Findings, sentence{"", "Reading and notebook differ: " + listed(list, mostFindings)})
+	}
+	if todo := toMeasure(r); len(todo) > 0 {
+		p.Findings = append(p.Findings, sentence{"", counted(len(todo), "cell") + " of the notebook still to measure, listed below"})
+	}
+}
+
+// diagnosis tells what the readings say of the suspects, if there are readings.
+func (s screen) diagnosis(model *calc.Model) chapter {
+	c := chapter{Title: "Diagnosis"}
+	d, _ := model.Diagnose(calc.DiagnoseOptions{}) // the model has been checked before
+	if d == nil || d.Finding == calc.NoReadings || len(model.Suspects) == 0 {
+		return c
+	}
+	view := diagnosisView{d, s.numbers}
+	c.Lead = append([]string{view.headline()}, append(view.ranking(), view.further()...)...)
+	c.addTables(view.suspectTable(), view.readingTable())
+	return c
+}
+
+// stillToMeasure lists the open cells, with room to write into.
+func (s screen) stillToMeasure(r *calc.Report) chapter {
+	c := chapter{Title: "Still to measure"}
+	todo := toMeasure(r)
+	table := sheets.Table{Columns: []sheets.TableColumn{{Header: "cell"}, {Header: "unit"}, {Header: "how"}, {Header: foundHeader}}}
+	for _, m := range todo[:s.cut(&table, len(todo))] {
+		table.Rows = append(table.Rows, sheets.TableRow{Heading: m.quantity.Sheet.Name, Cells: []string{m.cell(), m.quantity.Unit.Symbol, printable(m.quantity.Row.Note.Text), ""}})
+	}
+	c.addTables(table)
+	return c
+}
+
+// foundHeader is over a column to write into by hand.
+const foundHeader = "found"
+
+// sheetChapter holds the tables of all sheets, case sheets among them.
+func (s screen) sheetChapter(title string, book *sheets.Notebook, r *calc.Report) chapter {
+	c := chapter{Title: title}
+	for _, sheet := range book.Sheets {
+		var rows []*calc.Judged
+		for i := range r.Quantities {
+			if r.Quantities[i].Quantity.Sheet == sheet {
+				rows = append(rows, &r.Quantities[i])
+			}
+		}
+		if len(rows) > 0 {
+			c.addTables(s.sheetTable(sheet, rows))
+		}
+		for _, result := range r.Cases {
+			if result.Sheet == sheet {
+				c.addTables(s.caseTable(result))
+			}
+		}
+	}
+	return c
+}
+
+// derivations fold away how every formula came to its number, sheet by sheet.
+func derivations(numbers numberStyle, steps []calc.Step) chapter {
+	c := chapter{Title: "Derivations"}
+	var current *fold
+	left := mostRows
+	for i := range steps {
+		step := &steps[i]
+		if step.Formula == "" || left == 0 {
+			continue
+		}
+		if title := step.Quantity.Sheet.Name; current == nil || current.Title != title {
+			current = &fold{Title: title}
+			c.Parts = append(c.Parts, part{Fold: current})
+		}
+		// Without a limit to the width the lines are formula, numbers, result.
+		lines := strings.Split(worked(step, numbers, unbounded), "\n")
+		for i := range lines {
+			_, lines[i], _ = strings.Cut(lines[i], "= ")
+		}
+		current.Steps = append(current.Steps, derived{step.Quantity.Name, lines[0], lines[1], lines[2], step.From})
+		left--
+	}
+	if len(c.Parts) > 0 {
+		c.Lead = []string{"Each formula as it stands in the notebook, with numbers put in, and what it comes to."}
+		if left == 0 {
+			c.Lead = append(c.Lead, fmt.Sprintf("The first %d formulas; `rambook explain` derives any of them.", mostRows))
+		}
+	}
+	return c
+}
+
+// remarks are the warnings of the run and the cases that went wrong.
+func remarks(r *calc.Report) chapter {
+	c := chapter{Title: "Remarks on the notebook"}
+	for _, list := range [][]sheets.Problem{r.Failures, r.Warnings} {
+		for _, p := range list[:min(len(list), mostFindings)] {
+			text := printable(p.Error())
+			if p.Hint != "" {
+				text += " (" + printable(p.Hint) + ")"
+			}
+			c.Lead = append(c.Lead, text)
+		}
+	}
+	return c
+}
+
+// signatories are those who sign a report.
+var signatories = []string{"Measured and checked", "Taken over"}
+
+// readingGuide explains the words of a report to those who were not there.
+var readingGuide = []string{
+	"± is the spread: about 95 % of the doubt lies within it (coverage factor 2). It is computed from the spreads of the givens and of the gauges.",
+	"pass: the whole of value ± spread is inside its limits. fail: the whole of it is beyond a limit. unsure: it reaches over a limit, so that a better reading is needed. " +
+		"open: something is missing that has to be measured first.",
+	"Where there is a reading, it is judged in place of the computed value. E_n compares the two: up to 1 they agree within their spreads.",
+}
