@@ -157,6 +157,12 @@ func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 	}
 	candidates := slices.DeleteFunc(slices.Clone(d.Planned), func(q *Quantity) bool { return !usable(values[q.value]) })
 	q := newInquiry(m, readings, suspects, candidates)
+	if sound := q.differentiable(d); len(sound) < len(readings) {
+		if readings = sound; len(readings) == 0 {
+			return d, nil
+		}
+		q = newInquiry(m, readings, suspects, candidates)
+	}
 	nominal := trial{freed: [2]int{nobody, nobody}}
 	_, w := q.weighOnce(&nominal)
 	d.Misfit, d.P = nominal.misfit, survival(nominal.misfit, len(readings))
@@ -228,6 +234,21 @@ func (m *Model) observed(d *Diagnosis, values []float64) ([]observed, []sheets.P
 	return list, problems
 }
 
+// differentiable lists the readings whose computed values have derivatives as
+// the notebook stands, and says in d which have none: without them nobody
+// knows how far the givens' doubt moves them.
+func (q *inquiry) differentiable(d *Diagnosis) []observed {
+	var list []observed
+	for j, o := range q.readings {
+		if slices.ContainsFunc(q.partials[j], func(p partial) bool { return !usable(q.base[p.at]) }) {
+			d.LeftOut = append(d.LeftOut, Reason{o.quantity, "the spread of its computed value cannot be told here"})
+		} else {
+			list = append(list, o)
+		}
+	}
+	return list
+}
+
 // readingSpread is the spread of a reading of q, SI, NaN without one.
 func (q *Quantity) readingSpread(values []float64, reading float64) float64 {
 	switch {
@@ -247,7 +268,7 @@ func (d *Diagnosis) readings(q *inquiry, w *weigher) {
 		computed := 2 * o.u * math.Sqrt(w.variance[j])
 		d.Readings = append(d.Readings, ReadingFit{
 			Quantity: o.quantity,
-			Reading:  u.FromSI(o.reading), ReadingSpread: u.DiffFromSI(2 * o.u),
+			Reading:  o.quantity.reading.exact(u.FromSI(o.reading)), ReadingSpread: u.DiffFromSI(2 * o.u),
 			Computed: u.FromSI(w.computed[j]), Spread: u.DiffFromSI(computed),
 			Agreement: agreement(o.reading, 2*o.u, w.computed[j], computed),
 		})
@@ -259,7 +280,7 @@ func (q *inquiry) suspectFit(fit trial, nominal float64) SuspectFit {
 	s := q.suspects[fit.freed[0]]
 	u := s.Quantity.Unit
 	f := SuspectFit{Suspect: s, fit: fit, Value: u.FromSI(fit.x[0]), Spread: math.NaN(),
-		Nominal: u.FromSI(q.base[s.Quantity.value]), Misfit: fit.misfit, Explains: 1 - fit.misfit/nominal,
+		Nominal: s.Quantity.entry.exact(u.FromSI(q.base[s.Quantity.value])), Misfit: fit.misfit, Explains: 1 - fit.misfit/nominal,
 		P: survival(fit.misfit, len(q.readings)-1)}
 	if fit.info[0][0] > 0 {
 		f.Spread = u.DiffFromSI(2 * s.width() / math.Sqrt(fit.info[0][0]))

@@ -1,10 +1,14 @@
 package calc
 
 import (
+	"fmt"
 	"math"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"gonum.org/v1/gonum/mat"
+	"pgregory.net/rapid"
 
 	"rambook/sheets"
 )
@@ -181,6 +185,10 @@ plain,=a*1,,,1
 	if none.Finding != NoReadings || len(none.Planned) != 1 || Has(none.Misfit) {
 		t.Errorf("without a reading: %+v", none)
 	}
+	corner := diagnosed(t, DiagnoseOptions{}, "m.csv", "name,entry,reading,spread\nx,0,,1\nz,1,,1\ny,=sqrt(x),3,1\nv,=z*1,1,1\n", "s.csv", "suspect,from,to\nx,0,3\n")
+	if got, want := names(corner.LeftOut), "y the spread of its computed value cannot be told here"; got != want || len(corner.Readings) != 1 {
+		t.Errorf("left out: %s, expected %s", got, want)
+	}
 	_, problems := compiled(t, "m.csv", "name,entry,reading,spread\na,0,,\ny,=1/a,3,1\n").Diagnose(DiagnoseOptions{})
 	if len(problems) != 1 || !strings.Contains(problems[0].Message, "division by zero") {
 		t.Errorf("division by zero: %v", problems)
@@ -220,6 +228,73 @@ func TestNextReading(t *testing.T) {
 			t.Errorf("%s predicts %v ± %v", p.Suspect.Quantity.Name, p.Value, p.Spread)
 		}
 	}
+}
+
+// TestLinearModels holds fits of random linear models against generalised
+// least squares in closed form, worked out with the inverse of V.
+func TestLinearModels(t *testing.T) {
+	rapid.Check(t, func(chance *rapid.T) {
+		n := rapid.IntRange(1, 6).Draw(chance, "readings")
+		givens := rapid.IntRange(0, 4).Draw(chance, "givens")
+		number := rapid.Map(rapid.IntRange(-30, 30), func(i int) float64 { return float64(i) / 10 })
+		model := "name,entry,reading,spread\nx,1,,\n"
+		doubts := make([]float64, givens) // standard uncertainties
+		for i := range doubts {
+			doubts[i] = rapid.Float64Range(0.1, 2).Draw(chance, "u")
+			model += fmt.Sprintf("g%d_,2,,%v\n", i, 2*doubts[i])
+		}
+		v, jx, r := mat.NewDense(n, n, nil), mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
+		slopes := mat.NewDense(n, givens+1, nil)
+		for j := range n {
+			jx.SetVec(j, number.Draw(chance, "by x"))
+			formula := fmt.Sprintf("=%v*x", jx.AtVec(j))
+			computed := jx.AtVec(j)
+			for i := range givens {
+				slope := number.Draw(chance, "by g")
+				formula += fmt.Sprintf(" + %v*g%d_", slope, i)
+				computed += slope * 2
+				slopes.Set(j, i, slope*doubts[i])
+			}
+			u := rapid.Float64Range(0.1, 2).Draw(chance, "u of the reading")
+			reading := number.Draw(chance, "reading")
+			r.SetVec(j, reading-computed)
+			v.Set(j, j, u*u)
+			model += fmt.Sprintf("y%d_,%s,%v,%v\n", j, formula, reading, 2*u)
+		}
+		if mat.Norm(jx, 1) == 0 {
+			chance.Skip("no reading depends on x")
+		}
+		var shared, inverse mat.Dense
+		shared.Mul(slopes, slopes.T())
+		v.Add(v, &shared)
+		if err := inverse.Inverse(v); err != nil {
+			chance.Fatal(err)
+		}
+		m, problems := Compile(files(t, "m.csv", model, "s.csv", "suspect,from,to\nx,-1e4,1e4\n"), Options{})
+		if m == nil {
+			chance.Fatal(told(problems))
+		}
+		d, problems := m.Diagnose(DiagnoseOptions{})
+		if d == nil {
+			chance.Fatal(told(problems))
+		}
+		info := mat.Inner(jx, &inverse, jx)
+		x := 1 + mat.Inner(jx, &inverse, r)/info
+		nominal := mat.Inner(r, &inverse, r)
+		r.AddScaledVec(r, 1-x, jx)
+		left := mat.Inner(r, &inverse, r)
+		f := d.Suspects[0]
+		for _, c := range []struct {
+			what      string
+			got, want float64
+		}{
+			{"misfit", d.Misfit, nominal}, {"fitted", f.Value, x}, {"spread", f.Spread, 2 / math.Sqrt(info)}, {"misfit left", f.Misfit, left},
+		} {
+			if math.Abs(c.got-c.want) > 1e-8*(1+math.Abs(c.want)+nominal) {
+				chance.Fatalf("%s: got %v, expected %v\n%s", c.what, c.got, c.want, model)
+			}
+		}
+	})
 }
 
 func TestPairs(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"rambook/sheets"
 )
@@ -80,7 +81,7 @@ func (w *workshop) read(m *Model, which []int, f *injury, noise *rand.Rand) {
 		if noise != nil {
 			y += noise.NormFloat64() * q.readingSpread(w.base, w.base[q.value]) / 2
 		}
-		q.reading = entry{kind: numberEntry, value: y}
+		q.reading = entry{kind: numberEntry, value: y, typed: math.NaN()}
 	}
 }
 
@@ -203,6 +204,9 @@ func TestInjectedFaults(t *testing.T) {
 	if float64(found) < 0.95*float64(clear) {
 		t.Errorf("the true suspect is first or tied in %d of %d", found, clear)
 	}
+	if share := float64(within) / float64(clear); share < 0.91 || share > 0.99 {
+		t.Errorf("the fitted value is within its spread in %d of %d, expected about 95 %%", within, clear)
+	}
 }
 
 func TestSoundMachine(t *testing.T) {
@@ -230,17 +234,28 @@ func TestSoundMachine(t *testing.T) {
 	}
 }
 
+// BenchmarkDiagnose frees ten suspects for twelve readings of the press. Its
+// baseline is one recalculation of the same notebook with all spreads.
 func BenchmarkDiagnose(b *testing.B) {
 	w := newWorkshop(b)
 	m := w.clone()
 	chance := rand.New(rand.NewPCG(1, 2))
-	which := chance.Perm(len(w.planned))[:12]
-	w.read(m, which, &injury{m.Suspects[0], 0.85}, chance)
-	b.ReportMetric(float64(len(m.Suspects)), "suspects")
-	b.ReportMetric(12, "readings")
-	for b.Loop() {
-		if d, problems := m.Diagnose(DiagnoseOptions{}); d == nil {
-			b.Fatal(told(problems))
+	w.read(m, chance.Perm(len(w.planned))[:12], &injury{m.Suspects[0], 0.85}, chance)
+	timed := func(run func() bool) time.Duration {
+		start := time.Now()
+		if !run() {
+			b.Fatal("the notebook has problems")
 		}
+		return time.Since(start)
 	}
+	var check, diagnose time.Duration
+	for b.Loop() {
+		check += timed(func() bool { r, _ := m.Check(CheckOptions{}); return r != nil })
+		diagnose += timed(func() bool {
+			d, _ := m.Diagnose(DiagnoseOptions{})
+			return d != nil && len(d.Readings) == 12 && len(d.Suspects) == 10
+		})
+	}
+	b.ReportMetric(float64(diagnose.Microseconds())/1000/float64(b.N), "ms/diagnosis")
+	b.ReportMetric(float64(diagnose)/float64(check), "diagnosis/check")
 }
