@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -29,10 +30,14 @@ func (p point) difference() float64 { return p.left - p.right }
 func (p point) gap() float64        { return math.Abs(p.left - p.right) }
 func (p point) usable() bool        { return usable(p.left - p.right) }
 
-// level reports whether the sides are equal but for rounding.
-func (p point) level() bool {
-	return p.gap() <= 8*epsilon*math.Max(math.Abs(p.left), math.Abs(p.right))
+// rounding is what the rounding of the two sides alone can make of a
+// difference that is none.
+func (p point) rounding() float64 {
+	return 8 * epsilon * math.Max(math.Abs(p.left), math.Abs(p.right))
 }
+
+// level reports whether the sides are equal but for rounding.
+func (p point) level() bool { return p.gap() <= p.rounding() }
 
 // opposite reports whether the sides change places between two points.
 func opposite(a, b point) bool {
@@ -48,7 +53,7 @@ type meeting struct {
 // search is a search under way.
 type search struct {
 	both     func(x, left, right []float64)
-	width    float64 // of the range
+	lo, hi   float64 // the range
 	meetings []meeting
 	jumps    []float64 // where the sides change places without meeting
 	best     point     // the smallest difference seen; its gap is NaN if none was
@@ -56,7 +61,7 @@ type search struct {
 
 // findRoots searches from lo to hi.
 func findRoots(lo, hi float64, both func(x, left, right []float64)) *search {
-	s := &search{both: both, width: hi - lo, best: point{math.NaN(), math.NaN(), math.NaN()}}
+	s := &search{both: both, lo: lo, hi: hi, best: point{math.NaN(), math.NaN(), math.NaN()}}
 	s.look(s.points(grid(lo, hi)), 0)
 	s.tidy()
 	return s
@@ -344,77 +349,119 @@ func (s *search) dip(a, b point, depth int) {
 	}
 }
 
-// noise tells how much the difference scatters from one floating-point number
-// to the next around x.
+// noise tells how much rounding makes the difference scatter around x. It is
+// the larger of two estimates: how far the difference goes from one of many
+// close points to the next, but for the largest few steps, of which one may be
+// a jump; and the smallest step that it makes at all when x moves by up to
+// 1e-8, for where the sides touch all close points may round alike.
 func (s *search) noise(x float64) float64 {
-	const reach = 32 // numbers on each side
-	list := make([]float64, 2*reach+1)
-	for i, v := 0, x; i <= reach; i, v = i+1, math.Nextafter(v, math.Inf(-1)) {
-		list[reach-i] = v
+	const reach, stride, doublings = 32, 997, 27
+	step := spacing(x)
+	var list []float64
+	for i := -reach; i <= reach; i++ {
+		list = append(list, x+float64(i)*stride*step)
 	}
-	for i, v := 0, x; i <= reach; i, v = i+1, math.Nextafter(v, math.Inf(1)) {
-		list[reach+i] = v
+	for k := range doublings {
+		list = append(list, x+math.Ldexp(step, k), x-math.Ldexp(step, k))
 	}
-	most := 0.0
 	p := s.points(list)
-	for i := range p[1:] {
-		if step := math.Abs(p[i+1].difference() - p[i].difference()); usable(step) {
-			most = math.Max(most, step)
+	near, centre := p[:2*reach+1], p[reach]
+	var scatter []float64
+	for i := range near[1:] {
+		if d := math.Abs(near[i+1].difference() - near[i].difference()); usable(d) {
+			scatter = append(scatter, d)
 		}
 	}
-	return most
+	if len(scatter) == 0 {
+		return 0
+	}
+	slices.Sort(scatter)
+	least := math.Inf(1)
+	for _, q := range p[2*reach+1:] {
+		if d := math.Abs(q.difference() - centre.difference()); d > 0 {
+			least = math.Min(least, d)
+		}
+	}
+	if math.IsInf(least, 1) {
+		least = 0
+	}
+	return math.Max(scatter[len(scatter)*9/10], least)
+}
+
+// spacing is the distance from x to the next larger floating-point number.
+func spacing(x float64) float64 {
+	return math.Nextafter(math.Abs(x), math.Inf(1)) - math.Abs(x)
 }
 
 // sameRoot is the relative width below which an interval of roots is one root:
-// one where the sides touch is known to no more than that.
-const sameRoot = 1e-7
+// where the sides touch, rounding makes them equal over about that width.
+const sameRoot = 1e-6
 
-// tidy sorts the roots and joins those that rounding tore apart.
+// tidy sorts the roots, joins those that rounding tore apart, and settles for
+// each whether the sides cross there or only touch.
 func (s *search) tidy() {
-	slices.SortFunc(s.meetings, func(a, b meeting) int {
-		switch {
-		case a.from < b.from:
-			return -1
-		case a.from > b.from:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(s.meetings, func(a, b meeting) int { return cmp.Compare(a.from, b.from) })
 	var kept []meeting
+	var joined []bool
+	reach := math.Inf(-1) // up to here rounding hides the difference behind the last one kept
 	for _, r := range s.meetings {
-		if n := len(kept); n > 0 && s.torn(kept[n-1], r) {
-			last := &kept[n-1]
-			// Two crossings are none; but one found twice is one.
-			last.touch = last.touch && r.touch || r.from > last.to && last.touch == r.touch
-			last.to = math.Max(last.to, r.to)
-			continue
+		if n := len(kept) - 1; n >= 0 && r.from <= reach {
+			kept[n].to, joined[n] = math.Max(kept[n].to, r.to), true
+		} else {
+			kept, joined = append(kept, r), append(joined, false)
 		}
-		kept = append(kept, r)
+		end, _ := s.clear(r.to, 1)
+		reach = math.Max(reach, end.x)
 	}
 	for i := range kept {
-		if r := &kept[i]; r.to-r.from <= sameRoot*math.Max(s.width, math.Max(math.Abs(r.from), math.Abs(r.to))) {
-			r.from += (r.to - r.from) / 2
-			r.to = r.from
+		r := &kept[i]
+		size := math.Max(math.Abs(r.from), math.Abs(r.to))
+		if s.lo <= 0 && s.hi >= 0 { // a root near 0 is small by chance
+			size = s.hi - s.lo
 		}
+		if r.to-r.from > sameRoot*size {
+			continue
+		}
+		below, clearBelow := s.clear(r.from, -1)
+		above, clearAbove := s.clear(r.to, 1)
+		middle := r.from + (r.to-r.from)/2
+		if clearBelow && clearAbove {
+			r.touch = !opposite(below, above)
+			if r.touch || joined[i] {
+				middle = below.x + (above.x-below.x)/2
+			}
+		}
+		r.from, r.to = middle, middle
 	}
 	s.meetings = kept
 	slices.Sort(s.jumps)
 	s.jumps = slices.Compact(s.jumps)
 }
 
-// torn reports whether nothing but rounding lies between two roots.
-func (s *search) torn(a, b meeting) bool {
-	if b.from <= a.to {
-		return true
-	}
-	most := 0.0
-	for _, p := range s.points(spaced(a.to, b.from, finerCells)) {
-		if !p.usable() {
-			return false
+// clear goes from a root in one direction to where rounding hides the
+// difference no longer. It is false where the range or what can be computed
+// ends before.
+func (s *search) clear(x, direction float64) (point, bool) {
+	at := func(x float64) point { return s.points([]float64{x})[0] }
+	in := at(x)
+	hidden := 4 * math.Max(in.rounding(), 2*s.noise(x))
+	step := spacing(x)
+	for {
+		out := at(math.Max(s.lo, math.Min(s.hi, x+direction*step)))
+		switch {
+		case !out.usable() || out.x == in.x && (in.x == s.lo || in.x == s.hi):
+			return in, false
+		case out.gap() > hidden:
+			a, b := in, out
+			if direction < 0 {
+				a, b = b, a
+			}
+			p := s.between(a, b)
+			if direction < 0 {
+				slices.Reverse(p)
+			}
+			return p[slices.IndexFunc(p, func(p point) bool { return p.gap() > hidden })], true
 		}
-		if !p.level() {
-			most = math.Max(most, p.gap())
-		}
+		in, step = out, 2*step
 	}
-	return most <= 4*s.noise(a.to)
 }

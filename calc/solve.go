@@ -135,12 +135,22 @@ func (m *Model) readEquation(until string) (*equation, []sheets.Problem) {
 	if len(c.problems) == 0 {
 		l.same(p, &e.left, &e.right)
 	}
-	if e.left.Unit.Symbol == "" {
-		e.left.Unit = e.right.Unit
-	} else if e.right.Unit.Symbol == "" {
-		e.right.Unit = e.left.Unit
-	}
+	e.shareUnit()
 	return e, c.problems
+}
+
+// shareUnit gives an expression the unit of the other side, or a coherent one.
+func (e *equation) shareUnit() {
+	l, r := &e.left, &e.right
+	switch {
+	case l.Unit.Symbol == "" && r.Unit.Symbol == "" && l.typ.Dim != units.Plain:
+		l.Unit = units.Unit{Symbol: l.typ.Dim.String(), Dim: l.typ.Dim}
+		r.Unit = l.Unit
+	case l.Unit.Symbol == "":
+		l.Unit = r.Unit
+	case r.Unit.Symbol == "":
+		r.Unit = l.Unit
+	}
 }
 
 // splitSides finds the byte of the one `=` that stands between two sides.
