@@ -64,7 +64,7 @@ func (v trendView) sentences() []string {
 	why, p := l.Doubt()
 	switch {
 	case why != "":
-		lines = append(lines, fmt.Sprintf("The line is no good, so rely on no date of it: %s (by chance in %s of the cases).", why, inWords(p)))
+		lines = append(lines, fmt.Sprintf("The line is no good, so do not go by it: %s (by chance in %s of the cases).", why, inWords(p)))
 	case !l.Telling():
 		lines = append(lines, counted(l.Points, "point")+" do not show yet whether a straight line is right.")
 	}
@@ -85,7 +85,7 @@ func (v trendView) slope() string {
 	start := fmt.Sprintf("at %s 0", v.Against)
 	if v.Dated {
 		start = "on " + v.place(0)
-	} else if per = "per " + v.AgainstUnit.Symbol + " of " + v.Against; v.AgainstUnit.Symbol == "" {
+	} else if per = "per " + differenceUnit(v.AgainstUnit) + " of " + v.Against; v.AgainstUnit.Symbol == "" {
 		per = "per 1 of " + v.Against
 	}
 	rate := func(x float64) string {
