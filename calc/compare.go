@@ -230,6 +230,7 @@ func (m *Model) runShown(c *Comparison, cs *CaseSheet, shown []shownColumn) {
 				continue
 			}
 			v := s.values.values[i]
+			v.Value, v.Reading = v.judged(), math.NaN()
 			v.Quantity, v.Inside, v.Agreement = c.Shown[k], math.NaN(), math.NaN()
 			if !Has(v.Value) {
 				v.Verdict = Open

@@ -98,7 +98,7 @@ func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Probl
 	var known []string
 	for _, s := range m.Book.Sheets {
 		if s.Name == name && s.Kind != sheets.Cases {
-			return nil, refusal("`"+name+"` is a sheet of "+s.Kind.String()+", and a trend goes through the cases of a case sheet", "")
+			return nil, refusal("`"+name+"` is a sheet of "+s.Kind.String()+", and "+otherwise, "")
 		}
 		if s.Kind == sheets.Cases {
 			known = append(known, s.Name)

@@ -1,0 +1,168 @@
+package calc
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+)
+
+const compareModel = `name,entry,unit,spread,low,high
+size,10,cm3/rev,,,
+price,5,,,,
+kind,fixed,text,,,
+flow,=size*1500*rev/min,L/min,,20,
+heat,=flow*2*MPa*price/100,kW,,,0.5
+weight,=price*3*kg,kg,,,
+span,=size*2,cm3/rev,,1,100
+inverse,=1/(price - 7),,,,
+`
+
+const compareCases = `pump,size,price,flow,heat,year,mass,remark
+:unit,cm3/rev,,L/min,kW,date,kg,
+A,16,2,,,2024-01-01,30,cheap
+B,18,4,,,2023-01-01,25,
+C,20,5,,,2025-01-01,,
+D,12,9,,,2022-01-01,20,small
+E,18,4,,,2021-01-01,40,as B
+F,18,,31,,2021-01-01,40,read
+G,60,20,,,2021-01-01,40,hot
+`
+
+func compared(t testing.TB, opt CompareOptions, parts ...string) (*Comparison, string) {
+	t.Helper()
+	m := compiled(t, append([]string{"model.csv", compareModel, "pumps.csv", compareCases}, parts...)...)
+	c, problems := m.Compare("pumps", opt)
+	if c == nil {
+		return nil, strings.TrimSpace(told(problems))
+	}
+	var rows []string
+	for _, r := range c.Rows {
+		text := fmt.Sprintf("%d %s", r.Rank, r.Name)
+		if Has(r.Difference) {
+			text += fmt.Sprintf(" %.4g", r.Difference)
+		}
+		if Has(r.Percent) {
+			text += fmt.Sprintf(" %.3g%%", r.Percent)
+		}
+		if r.Unbeaten {
+			text += " unbeaten"
+		}
+		rows = append(rows, text)
+	}
+	return c, strings.Join(rows, "; ")
+}
+
+func TestCompare(t *testing.T) {
+	for _, tc := range []struct {
+		name string
+		opt  CompareOptions
+		want string
+	}{
+		// D is short of flow and G too hot, so they come last. B and E are
+		// equal. F reads 31, which with its heat beats C; A is cooler than all.
+		{"default", CompareOptions{},
+			"1 F 0 0% unbeaten; 2 C -1 -3.23%; 3 B -4 -12.9% unbeaten; 3 E -4 -12.9% unbeaten; 5 A -7 -22.6% unbeaten; " +
+				"0 D -13 -41.9%; 0 G 59 190%"},
+		{"by a high limit", CompareOptions{By: "heat"},
+			"1 A 0 0% unbeaten; 2 B 0.02 125% unbeaten; 2 E 0.02 125% unbeaten; 4 F 0.029 181% unbeaten; " +
+				"5 C 0.034 213%; 0 D 0.038 237%; 0 G 0.584 3.65e+03%"},
+		{"least", CompareOptions{By: "flow", Least: true, Show: []string{"flow"}},
+			"1 A 0 0% unbeaten; 2 B 3 12.5%; 2 E 3 12.5%; 4 C 6 25%; 5 F 7 29.2%; 6 G 66 275%; 0 D -6 -25%"},
+		{"a given, of which F has the model's", CompareOptions{By: "price", Most: true},
+			"1 C 0 0%; 1 F 0 0% unbeaten; 3 B -1 -20% unbeaten; 3 E -1 -20% unbeaten; 5 A -3 -60% unbeaten; 0 D 4 80%; 0 G 15 300%"},
+		{"a data column", CompareOptions{By: "mass", Least: true, Show: []string{"mass"}},
+			"1 D 0 0% unbeaten; 2 B 5 25%; 3 A 10 50%; 4 E 20 100%; 4 F 20 100%; 4 G 20 100%; 0 C"},
+		{"a date has no percentage", CompareOptions{By: "year", Least: true, Show: []string{"year"}},
+			"1 E 0 unbeaten; 1 F 0 unbeaten; 1 G 0 unbeaten; 4 D 3.154e+07; 5 B 6.307e+07; 6 A 9.461e+07; 7 C 1.262e+08"},
+		{"a formula that is not asked for", CompareOptions{By: "weight", Least: true, Show: []string{"weight"}},
+			"1 A 0 0% unbeaten; 2 B 6 100%; 2 E 6 100%; 4 C 9 150%; 4 F 9 150%; 6 D 21 350%; 7 G 54 900%"},
+		{"two limits", CompareOptions{By: "span", Show: []string{"span"}}, "span has a low and a high limit, so neither more nor less is better"},
+		{"two limits, told", CompareOptions{By: "span", Show: []string{"span"}, Most: true},
+			"1 C 0 0% unbeaten; 2 B -4 -10%; 2 E -4 -10%; 2 F -4 -10%; 5 A -8 -20%; 6 D -16 -40%; 0 G 80 200%"},
+		{"no limit", CompareOptions{By: "weight"}, "weight has no limit that says whether more or less is better"},
+		{"no limit shown", CompareOptions{Show: []string{"weight", "mass"}}, "no shown quantity has a limit that says whether more or less is better"},
+		{"the first with a limit, told", CompareOptions{Show: []string{"weight", "heat"}, Least: true},
+			"1 A 0 0% unbeaten; 2 B 0.02 125%; 2 E 0.02 125%; 4 F 0.029 181%; 5 C 0.034 213%; 6 D 0.038 237%; 0 G 0.584 3.65e+03%"},
+		{"both", CompareOptions{Most: true, Least: true}, "--most and --least contradict each other"},
+		{"unknown", CompareOptions{Show: []string{"flwo"}}, "--show: neither the notebook has a quantity nor sheet pumps a column `flwo`"},
+		{"unknown by", CompareOptions{By: "flwo"}, "--by: neither the notebook has a quantity nor sheet pumps a column `flwo`"},
+		{"a text", CompareOptions{Show: []string{"kind"}}, "--show: kind is a text, not a number"},
+		{"a remark", CompareOptions{By: "remark", Most: true}, "pumps.csv:3:24: `cheap` is not a number"},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			_, got := compared(t, tc.opt)
+			if first, _, _ := strings.Cut(got, "\n"); first != tc.want {
+				t.Errorf("got  %s\nwant %s", got, tc.want)
+			}
+		})
+	}
+}
+
+// TestUnbeaten holds the marks against every pair of cases.
+func TestUnbeaten(t *testing.T) {
+	const cases = 80
+	r := rand.New(rand.NewPCG(5, 6))
+	for round := range 20 {
+		model := "name,entry,low,high\nx,1,,\ny,1,,\nz,1,,\na,=x,0,\nb,=y,,1000\nc,=z,0,\n"
+		sheet := "case,x,y,z,a,b,c\n:unit,,,,,,\n"
+		for i := range cases {
+			sheet += fmt.Sprintf("n%d,%d,%d,%d,,,\n", i, r.IntN(4+round), r.IntN(4+round), r.IntN(3))
+		}
+		c, problems := compiled(t, "m.csv", model, "cases.csv", sheet).Compare("cases", CompareOptions{})
+		if c == nil {
+			t.Fatal(told(problems))
+		}
+		value := func(r *ComparedCase, k int) float64 { return r.Values[k].Value * []float64{1, -1, 1}[k] }
+		for i := range c.Rows {
+			beaten := slices.ContainsFunc(c.Rows, func(other ComparedCase) bool {
+				better := false
+				for k := range 3 {
+					if value(&other, k) < value(&c.Rows[i], k) {
+						return false
+					}
+					better = better || value(&other, k) > value(&c.Rows[i], k)
+				}
+				return better
+			})
+			if c.Rows[i].Unbeaten == beaten {
+				t.Fatalf("round %d: case %s is beaten: %v, marked unbeaten: %v", round, c.Rows[i].Name, beaten, c.Rows[i].Unbeaten)
+			}
+		}
+	}
+}
+
+// TestCompareFailures checks that an error in one case leaves the others
+// running, and that a blank data cell counts as open.
+func TestCompareFailures(t *testing.T) {
+	m := compiled(t, "model.csv", compareModel, "pumps.csv", strings.Replace(compareCases, "C,20,5", "C,20,7", 1))
+	c, problems := m.Compare("pumps", CompareOptions{By: "inverse", Most: true, Show: []string{"inverse", "mass"}})
+	if c == nil {
+		t.Fatal(told(problems))
+	}
+	if got, want := told(c.Failures), "model.csv:9:10: C: inverse: division by zero\n"; got != want {
+		t.Errorf("failures %swant %s", got, want)
+	}
+	last := c.Rows[len(c.Rows)-1]
+	if last.Name != "C" || last.Rank != 0 || last.Verdict != Open || last.Values[0].Error != "division by zero" || last.Values[1].Needs[0].Name != "pumps[C].mass" {
+		t.Errorf("the case in error is %+v", last)
+	}
+}
+
+func TestCompareSheets(t *testing.T) {
+	for _, tc := range []struct{ sheet, want string }{
+		{"pump", "no sheet is named `pump`"},
+		{"model", "`model` is a sheet of quantities, and only the cases of a case sheet can be compared"},
+		{"data", "sheet data asks for no formula"},
+	} {
+		m := compiled(t, "model.csv", compareModel, "pumps.csv", compareCases, "data.csv", "grade,strength\n:unit,MPa\nS235,400\nS355,510\n")
+		if _, problems := m.Compare(tc.sheet, CompareOptions{}); len(problems) != 1 || problems[0].Error() != tc.want {
+			t.Errorf("%s: got %swant %s", tc.sheet, told(problems), tc.want)
+		}
+		c, problems := m.Compare("data", CompareOptions{By: "strength", Most: true})
+		if c == nil || c.Rows[0].Name != "S355" {
+			t.Errorf("a sheet that asks for nothing: %s", told(problems))
+		}
+	}
+}
