@@ -160,7 +160,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 		m.sort(problems)
 		return nil, problems
 	}
-	r.Warnings = append(r.Warnings, t.warnKinks(kinks, values)...)
+	r.Warnings = append(r.Warnings, m.warnKinks(t, kinks, values)...)
 	r.Warnings = append(r.Warnings, m.warnCancellation(values)...)
 	if opt.Samples > 0 {
 		r.Warnings = append(r.Warnings, m.sampled(r, opt)...)

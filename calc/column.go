@@ -67,25 +67,15 @@ func (c *compiler) loadSpread(col *column) {
 	}
 }
 
-// filled counts the cells that are not blank.
-func (col *column) filled() int {
-	n := 0
-	for _, v := range col.values {
-		if !isMissing(v) {
-			n++
-		}
-	}
-	return n
-}
-
 // complete keeps of several columns the rows in which every one has a value.
 // A column by itself keeps its cells that are not blank.
-func complete(columns []*column) []*column {
-	kept := make([]*column, len(columns))
+func complete(columns []*column) []Column {
+	kept := make([]Column, len(columns))
 	for j, col := range columns {
-		part := *col
-		part.values = nil
-		kept[j] = &part
+		kept[j] = Column{Name: col.name, Unit: col.unit}
+	}
+	if len(columns) == 0 {
+		return nil
 	}
 	for i := range columns[0].values {
 		whole := true
@@ -96,7 +86,7 @@ func complete(columns []*column) []*column {
 			continue
 		}
 		for j, col := range columns {
-			kept[j].values = append(kept[j].values, col.values[i])
+			kept[j].Values = append(kept[j].Values, col.values[i])
 		}
 	}
 	return kept

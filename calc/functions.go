@@ -23,14 +23,46 @@ type Function struct {
 	list    bool // the arguments may also be one whole column, blank cells skipped
 
 	rule   func(args []Type) (Type, *misfit)
-	unary  func(x float64) float64                                      // of one number
-	slope  func(x, y float64) float64                                   // its derivative at x, where it is y
-	eval   func(x []float64, columns []*column) float64                 // of several
-	slopes func(x []float64, y float64, columns []*column, d []float64) // its partial derivatives
-	lower  func(t *tape, args []register) register                      // written in other operations
-	domain func(x []float64, columns []*column) string                  // why the result is not a number
-	curve  bool                                                         // its first column is the x of a curve and has to increase
-	corner func(x float64, columns []*column) float64                   // distance of the first number from the nearest jump of the slope
+	unary  func(x float64) float64                                     // of one number
+	slope  func(x, y float64) float64                                  // its derivative at x, where it is y
+	eval   func(x []float64, columns []Column) float64                 // of several
+	slopes func(x []float64, y float64, columns []Column, d []float64) // its partial derivatives
+	lower  func(t *tape, args []register) register                     // written in other operations
+	domain func(x []float64, columns []Column) string                  // why the result is not a number
+	curve  bool                                                        // its first column is the x of a curve and has to increase
+	corner func(x float64, columns []Column) float64                   // distance of the first number from the nearest jump of the slope
+}
+
+// Column is a whole column of a case sheet as a function's argument. Blank
+// cells are left out, of all columns of a call together.
+type Column struct {
+	Name   string
+	Unit   units.Unit
+	Values []float64 // SI
+}
+
+// bind makes a function ready for the tape, with its columns put in.
+func (f *Function) bind(columns []Column) *callee {
+	c := &callee{name: f.Name, unary: f.unary, slope: f.slope,
+		complaint: func(x []float64) string { return f.complaint(x, columns) }}
+	if f.eval != nil {
+		c.eval = func(x []float64) float64 { return f.eval(x, columns) }
+	}
+	if f.slopes != nil {
+		c.slopes = func(x []float64, y float64, d []float64) { f.slopes(x, y, columns, d) }
+	}
+	if f.corner != nil {
+		c.corner = func(x float64) float64 { return f.corner(x, columns) }
+	}
+	return c
+}
+
+// complaint says why a function has no result for these arguments.
+func (f *Function) complaint(x []float64, columns []Column) string {
+	if f.domain != nil {
+		return f.domain(x, columns)
+	}
+	return f.Name + " has no result here"
 }
 
 // misfit says which argument does not suit a function, and why.
@@ -148,8 +180,13 @@ func root(p float64) func([]Type) (Type, *misfit) {
 	}
 }
 
-func says(message string) func([]float64, []*column) string {
-	return func([]float64, []*column) string { return message }
+func says(message string) func([]float64, []Column) string {
+	return func([]float64, []Column) string { return message }
+}
+
+// saysAs takes the complaint of a function that the tape has itself.
+func saysAs(c *callee) func([]float64, []Column) string {
+	return func(x []float64, _ []Column) string { return c.complaint(x) }
 }
 
 func constantSlope(k float64) func(x, y float64) float64 {
@@ -165,21 +202,19 @@ var Functions = append([]*Function{
 				return Type{}, &misfit{0, args[0].String() + " has no size", "subtract another one first, to have a difference"}
 			}
 			return args[0], nil
-		}, unary: math.Abs, slope: func(x, y float64) float64 { return sign(x) }, corner: corners(0)},
+		}, unary: absolute.unary, slope: absolute.slope, corner: corners(0)},
 	{Name: "sign", Params: "x", Doc: "-1, 0 or 1", Source: "ISO 80000-2",
 		least: 1, most: 1, rule: signRule, unary: sign, slope: constantSlope(0), corner: corners(0)},
 	{Name: "sqrt", Params: "x", Doc: "square root, of a dimension too", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: root(0.5), unary: math.Sqrt, slope: func(x, y float64) float64 { return 0.5 / y },
-		domain: says("square root of a negative number")},
+		least: 1, most: 1, rule: root(0.5), unary: squareRoot.unary, slope: squareRoot.slope, domain: saysAs(squareRoot)},
 	{Name: "exp", Params: "x", Doc: "e to the power x", Source: "ISO 80000-2",
 		least: 1, most: 1, rule: plainRule, unary: finite(math.Exp), slope: func(x, y float64) float64 { return y },
 		domain: says("exp is too large to hold")},
 	{Name: "ln", Params: "x", Doc: "natural logarithm", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: plainRule, unary: finite(math.Log), slope: func(x, y float64) float64 { return 1 / x },
-		domain: says("logarithm of a number that is not above 0")},
+		least: 1, most: 1, rule: plainRule, unary: naturalLog.unary, slope: naturalLog.slope, domain: saysAs(naturalLog)},
 	{Name: "log10", Params: "x", Doc: "logarithm to the base 10", Source: "ISO 80000-2",
 		least: 1, most: 1, rule: plainRule, unary: finite(math.Log10), slope: func(x, y float64) float64 { return 1 / (x * math.Ln10) },
-		domain: says("logarithm of a number that is not above 0")},
+		domain: saysAs(naturalLog)},
 	{Name: "sin", Params: "angle", Doc: "sine of an angle", Source: "ISO 80000-2",
 		least: 1, most: 1, rule: angleRule, unary: math.Sin, slope: func(x, y float64) float64 { return math.Cos(x) }},
 	{Name: "cos", Params: "angle", Doc: "cosine of an angle", Source: "ISO 80000-2",
@@ -198,8 +233,8 @@ var Functions = append([]*Function{
 		least: 2, most: 2, rule: func(args []Type) (Type, *misfit) {
 			_, wrong := differences(args)
 			return angle, wrong
-		}, eval: func(x []float64, _ []*column) float64 { return math.Atan2(x[0], x[1]) },
-		slopes: func(x []float64, _ float64, _ []*column, d []float64) {
+		}, eval: func(x []float64, _ []Column) float64 { return math.Atan2(x[0], x[1]) },
+		slopes: func(x []float64, _ float64, _ []Column, d []float64) {
 			r2 := x[0]*x[0] + x[1]*x[1]
 			d[0], d[1] = x[1]/r2, -x[0]/r2
 		}},
@@ -208,7 +243,7 @@ var Functions = append([]*Function{
 	{Name: "ceil", Params: "x", Doc: "next whole number above", Source: "ISO 80000-2",
 		least: 1, most: 1, rule: plainRule, unary: math.Ceil, slope: constantSlope(0), corner: wholeNumbers},
 	{Name: "round", Params: "x", Doc: "nearest whole number, halves away from 0", Source: "ISO 80000-1 Annex B, rule B",
-		least: 1, most: 1, rule: plainRule, unary: math.Round, slope: constantSlope(0), corner: func(x float64, _ []*column) float64 { return 0.5 - wholeNumbers(x, nil) }},
+		least: 1, most: 1, rule: plainRule, unary: math.Round, slope: constantSlope(0), corner: func(x float64, _ []Column) float64 { return 0.5 - wholeNumbers(x, nil) }},
 	{Name: "min", Params: "a, b, ... or sheet.column", Doc: "smallest of the values", Source: "ISO 80000-2",
 		least: 1, most: -1, list: true, rule: alike, lower: chain(opMin)},
 	{Name: "max", Params: "a, b, ... or sheet.column", Doc: "largest of the values", Source: "ISO 80000-2",
@@ -220,7 +255,7 @@ var Functions = append([]*Function{
 			return t.binary(opDiv, chain(opAdd)(t, args), t.constant(float64(len(args))))
 		}},
 	{Name: "count", Params: "sheet.column", Doc: "number of cells that are not blank", Source: "",
-		columns: 1, rule: countRule, eval: func(_ []float64, columns []*column) float64 { return float64(columns[0].filled()) }},
+		columns: 1, rule: countRule, eval: func(_ []float64, columns []Column) float64 { return float64(len(columns[0].Values)) }},
 	{Name: "interp", Params: "sheet.x, sheet.y, x", Doc: "straight lines between the points of a curve; outside its range is an error",
 		Source: "linear interpolation; GUM-consistent slope of the segment", columns: 2, least: 1, most: 1,
 		rule: func(args []Type) (Type, *misfit) {
@@ -229,35 +264,35 @@ var Functions = append([]*Function{
 			}
 			return args[1], nil
 		},
-		eval: func(x []float64, columns []*column) float64 {
-			xs, ys := columns[0].values, columns[1].values
+		eval: func(x []float64, columns []Column) float64 {
+			xs, ys := columns[0].Values, columns[1].Values
 			i := segment(xs, x[0])
 			if i < 0 {
 				return failed
 			}
 			return ys[i] + (x[0]-xs[i])*(ys[i+1]-ys[i])/(xs[i+1]-xs[i])
 		},
-		slopes: func(x []float64, _ float64, columns []*column, d []float64) {
-			xs, ys := columns[0].values, columns[1].values
+		slopes: func(x []float64, _ float64, columns []Column, d []float64) {
+			xs, ys := columns[0].Values, columns[1].Values
 			d[0] = 0
 			if i := segment(xs, x[0]); i >= 0 {
 				d[0] = (ys[i+1] - ys[i]) / (xs[i+1] - xs[i])
 			}
 		},
-		domain: func(x []float64, columns []*column) string {
-			xs := columns[0].values
-			u := columns[0].unit
+		domain: func(x []float64, columns []Column) string {
+			xs := columns[0].Values
+			u := columns[0].Unit
 			if len(xs) < 2 {
 				return "the curve has fewer than two points"
 			}
 			return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
 				withUnit(u.FromSI(x[0]), u), withUnit(u.FromSI(xs[0]), u), withUnit(u.FromSI(xs[len(xs)-1]), u))
-		}, curve: true, corner: func(x float64, columns []*column) float64 { return corners(columns[0].values...)(x, nil) }},
+		}, curve: true, corner: func(x float64, columns []Column) float64 { return corners(columns[0].Values...)(x, nil) }},
 }, hydraulicFunctions...)
 
 // corners gives the distance from the nearest of some places.
-func corners(at ...float64) func(float64, []*column) float64 {
-	return func(x float64, _ []*column) float64 {
+func corners(at ...float64) func(float64, []Column) float64 {
+	return func(x float64, _ []Column) float64 {
 		nearest := math.Inf(1)
 		for _, a := range at {
 			nearest = math.Min(nearest, math.Abs(x-a))
@@ -267,7 +302,7 @@ func corners(at ...float64) func(float64, []*column) float64 {
 }
 
 // wholeNumbers gives the distance from the nearest whole number.
-func wholeNumbers(x float64, _ []*column) float64 { return math.Abs(x - math.Round(x)) }
+func wholeNumbers(x float64, _ []Column) float64 { return math.Abs(x - math.Round(x)) }
 
 // chain folds a list with one operation, as a + b + c.
 func chain(code opcode) func(*tape, []register) register {
@@ -277,27 +312,6 @@ func chain(code opcode) func(*tape, []register) register {
 			r = t.binary(code, r, a)
 		}
 		return r
-	}
-}
-
-// sign is -1, 0 or 1, and NaN for NaN.
-func sign(x float64) float64 {
-	switch {
-	case x > 0:
-		return 1
-	case x < 0:
-		return -1
-	}
-	return x
-}
-
-// finite keeps a function from hiding an infinite argument or yielding one.
-func finite(f func(float64) float64) func(float64) float64 {
-	return func(x float64) float64 {
-		if y := f(x); !math.IsInf(y, 0) && !math.IsInf(x, 0) {
-			return y
-		}
-		return failed
 	}
 }
 

@@ -18,13 +18,13 @@ var flowFunctions = []*Function{
 		least:  2, most: 2, rule: hinted(takes(plain, plain), map[Type]string{
 			{Dim: units.Length}: "divide the roughness by the bore",
 		}),
-		eval:   func(x []float64, _ []*column) float64 { return frictionFactor(x[0], x[1]) },
+		eval:   func(x []float64, _ []Column) float64 { return frictionFactor(x[0], x[1]) },
 		slopes: frictionSlopes, domain: frictionDomain, corner: corners(laminarEnd, turbulentStart)},
 	{Name: "lying_tank_volume", Params: "level, diameter, length",
 		Doc:    "volume of liquid in a lying cylinder with flat ends, filled up to the level",
 		Source: "area of a circular segment, plane geometry",
 		least:  3, most: 3, rule: takes(Type{Dim: units.Volume}, Type{Dim: units.Length}),
-		eval:   func(x []float64, _ []*column) float64 { return lyingTankVolume(x[0], x[1], x[2]) },
+		eval:   func(x []float64, _ []Column) float64 { return lyingTankVolume(x[0], x[1], x[2]) },
 		slopes: lyingTankSlopes, domain: lyingTankDomain},
 }
 
@@ -100,7 +100,7 @@ func colebrookSlopes(reynolds, roughness, f float64) (byReynolds, byRoughness fl
 	return df * k * x * b / reynolds / inner / byX, -df * k / 3.7 / inner / byX
 }
 
-func frictionSlopes(x []float64, y float64, _ []*column, d []float64) {
+func frictionSlopes(x []float64, y float64, _ []Column, d []float64) {
 	switch reynolds, roughness := x[0], x[1]; {
 	case reynolds <= laminarEnd:
 		d[0], d[1] = -y/reynolds, 0
@@ -114,7 +114,7 @@ func frictionSlopes(x []float64, y float64, _ []*column, d []float64) {
 	}
 }
 
-func frictionDomain(x []float64, _ []*column) string {
+func frictionDomain(x []float64, _ []Column) string {
 	switch {
 	case !(x[0] > 0):
 		return fmt.Sprintf("the Reynolds number must be above 0, here it is %.6g", x[0])
@@ -139,13 +139,13 @@ func lyingTankVolume(level, diameter, length float64) float64 {
 // lyingTankSlopes: the level adds the surface, and since the volume is
 // homogeneous of degree 2 in level and diameter, Euler's theorem gives the
 // derivative by the diameter.
-func lyingTankSlopes(x []float64, y float64, _ []*column, d []float64) {
+func lyingTankSlopes(x []float64, y float64, _ []Column, d []float64) {
 	level, diameter, length := x[0], x[1], x[2]
 	surface := 2 * math.Sqrt(max(level*(diameter-level), 0)) * length
 	d[0], d[1], d[2] = surface, (2*y-level*surface)/diameter, y/length
 }
 
-func lyingTankDomain(x []float64, _ []*column) string {
+func lyingTankDomain(x []float64, _ []Column) string {
 	switch level, diameter, length := x[0], x[1], x[2]; {
 	case !(diameter > 0):
 		return fmt.Sprintf("the diameter must be above 0, here it is %.6g mm", 1e3*diameter)

@@ -16,16 +16,16 @@ var instrumentFunctions = []*Function{
 		Doc:    "spread of a gauge of an accuracy class, in % of its span: 2 a/sqrt(3) with a = class/100*span",
 		Source: "class limits of EN 837-1 taken as a rectangular distribution, JCGM 100 4.3.7",
 		least:  2, most: 2, rule: gaugeRule,
-		eval: func(x []float64, _ []*column) float64 {
+		eval: func(x []float64, _ []Column) float64 {
 			if !(x[0] > 0) || !(x[1] > 0) {
 				return failed
 			}
 			return gaugeFactor * x[0] * x[1]
 		},
-		slopes: func(x []float64, _ float64, _ []*column, d []float64) {
+		slopes: func(x []float64, _ float64, _ []Column, d []float64) {
 			d[0], d[1] = gaugeFactor*x[1], gaugeFactor*x[0]
 		},
-		domain: func(x []float64, _ []*column) string {
+		domain: func(x []float64, _ []Column) string {
 			if !(x[0] > 0) {
 				return fmt.Sprintf("the class must be above 0, as in gauge(1.6, 40*MPa), here it is %.6g", x[0])
 			}
@@ -62,14 +62,14 @@ var instrumentFunctions = []*Function{
 		Doc:    "Student's factor: the mean lies within ± this many standard uncertainties with the probability",
 		Source: "JCGM 100 G.3; two-sided quantile of the t-distribution",
 		least:  2, most: 2, rule: plainRule,
-		eval: func(x []float64, _ []*column) float64 {
+		eval: func(x []float64, _ []Column) float64 {
 			if !(x[0] > 0 && x[0] < 1) || !(x[1] >= 1) {
 				return failed
 			}
 			return student(x[0], x[1])
 		},
 		slopes: studentSlopes,
-		domain: func(x []float64, _ []*column) string {
+		domain: func(x []float64, _ []Column) string {
 			if !(x[0] > 0 && x[0] < 1) {
 				return fmt.Sprintf("the probability must lie between 0 and 1, as in student(0.95, 9), here it is %.6g", x[0])
 			}
@@ -102,7 +102,7 @@ func gaugeRule(args []Type) (Type, *misfit) {
 
 // repeatSpread goes over the readings twice, so that a small scatter of large
 // readings keeps its digits.
-func repeatSpread(x []float64, _ []*column) float64 {
+func repeatSpread(x []float64, _ []Column) float64 {
 	n := len(x)
 	if n < 2 {
 		return failed
@@ -113,7 +113,7 @@ func repeatSpread(x []float64, _ []*column) float64 {
 
 // repeatSlopes has no slope for readings that are all alike: their spread is
 // 0, and grows whichever way one of them moves.
-func repeatSlopes(x []float64, y float64, _ []*column, d []float64) {
+func repeatSlopes(x []float64, y float64, _ []Column, d []float64) {
 	mean, squares := scatter(x)
 	for i, v := range x {
 		d[i] = 0
@@ -169,7 +169,7 @@ func student(p, nu float64) float64 {
 // studentSlopes differentiates P(t, ν) = p. With u = √ν tan θ for the
 // variable of the density f, ∂P/∂ν = 2∫f·∂ln f/∂ν du is an integral of smooth
 // functions over θ, in which the constant of f cancels against that of f(t).
-func studentSlopes(x []float64, t float64, _ []*column, d []float64) {
+func studentSlopes(x []float64, t float64, _ []Column, d []float64) {
 	nu := x[1]
 	d[0] = 0.5 / distuv.StudentsT{Sigma: 1, Nu: nu}.Prob(t)
 	end := math.Atan(t / math.Sqrt(nu))

@@ -115,9 +115,9 @@ func (m *details) apply(code opcode, x, d []float64) float64 {
 			return firstBad(v, v)
 		}
 	}
-	y := m.fn.eval(x, m.columns)
+	y := m.fn.eval(x)
 	if code == opPartial {
-		m.fn.slopes(x, y, m.columns, d)
+		m.fn.slopes(x, y, d)
 		return d[m.index]
 	}
 	if math.IsInf(y, 0) {

@@ -2,7 +2,6 @@ package calc
 
 import (
 	"fmt"
-	"math"
 
 	"rambook/sheets"
 )
@@ -12,70 +11,18 @@ import (
 // abs, a comparison or a curve, the other branch may hold as well, and the
 // spread that is computed may be too small or too large.
 
-// kink is an operation with a corner, and the distance from it.
-type kink struct {
-	at       register // the operation
-	distance register // 0 at the corner
-	spread   register // of the distance
-}
-
-// kinks appends the distances of all corners that a value with a spread can
-// reach. The operations of spreads and limits are not looked at.
-func (s *spreads) kinks() []kink {
-	var list []kink
-	add := func(at, distance register, terms []term) {
-		if len(terms) == 0 {
-			return
-		}
-		parts := make([]register, len(terms))
-		for i, t := range terms {
-			parts[i] = t.part
-		}
-		list = append(list, kink{at, distance, s.norm(parts)})
-	}
-	for i := range s.terms {
-		r, o := register(i), s.ops[i]
-		switch o.code {
-		case opMin, opMax, opLess, opLessEq:
-			a, b := s.terms[o.a], s.terms[o.b]
-			add(r, s.binary(opSub, o.a, o.b), merge(a, b,
-				func(d register) register { return d },
-				func(d register) register { return s.one(opNeg, d) },
-				func(da, db register) register { return s.binary(opSub, da, db) }))
-		case opUnary, opCall:
-			if o.more.fn.corner == nil {
-				continue
-			}
-			x := o.a
-			if o.code == opCall {
-				x = o.more.args[0]
-			}
-			add(r, x, s.terms[x])
-		}
-	}
-	return list
-}
-
-// reach is the distance from a value to the corner.
-func (k kink) reach(o *op, x float64) float64 {
-	if o.code == opUnary || o.code == opCall {
-		return o.more.fn.corner(x, o.more.columns)
-	}
-	return math.Abs(x)
-}
-
 // warnKinks warns of corners that lie within the spread of what reaches them.
-func (t *tape) warnKinks(list []kink, values []float64) []sheets.Problem {
+func (m *Model) warnKinks(t *tape, list []kink, values []float64) []sheets.Problem {
 	var warnings []sheets.Problem
 	told := map[*node]bool{}
 	for _, k := range list {
-		o, at := &t.ops[k.at], t.origins[k.at].node
+		o, at := &t.ops[k.at], m.originOf(t, k.at).node
 		distance, spread := values[k.distance], values[k.spread]
 		if at == nil || told[at] || !usable(distance) || !usable(spread) || k.reach(o, distance) >= spread {
 			continue
 		}
 		told[at] = true
-		warnings = append(warnings, t.problemAt(k.at, fmt.Sprintf("the spread reaches across the corner of %s: the other branch may hold as well", cornerName(o)),
+		warnings = append(warnings, m.problemAt(t, k.at, fmt.Sprintf("the spread reaches across the corner of %s: the other branch may hold as well", cornerName(o)),
 			"look at it with --sample, which follows every branch"))
 	}
 	return warnings
@@ -90,5 +37,5 @@ func cornerName(o *op) string {
 	case opLess, opLessEq:
 		return "this comparison"
 	}
-	return o.more.fn.Name
+	return o.more.fn.name
 }

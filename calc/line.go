@@ -20,7 +20,7 @@ var lineFunctions = []*Function{
 			}
 			return Type{Dim: d}, nil
 		},
-		eval: func(_ []float64, columns []*column) float64 {
+		eval: func(_ []float64, columns []Column) float64 {
 			_, slope := fitLine(columns)
 			return slope
 		},
@@ -34,7 +34,7 @@ var lineFunctions = []*Function{
 			}
 			return args[1], nil
 		},
-		eval: func(_ []float64, columns []*column) float64 {
+		eval: func(_ []float64, columns []Column) float64 {
 			intercept, _ := fitLine(columns)
 			return intercept
 		},
@@ -45,8 +45,8 @@ const leastSquares = "ordinary least squares, NIST/SEMATECH e-Handbook 4.4.3.1"
 
 // fitLine fits y = intercept + slope·x. Without two different x there is no
 // such line.
-func fitLine(columns []*column) (intercept, slope float64) {
-	x, y := columns[0].values, columns[1].values
+func fitLine(columns []Column) (intercept, slope float64) {
+	x, y := columns[0].Values, columns[1].Values
 	for _, v := range x {
 		if v != x[0] {
 			return stat.LinearRegression(x, y, nil, false)
@@ -55,10 +55,10 @@ func fitLine(columns []*column) (intercept, slope float64) {
 	return failed, failed
 }
 
-func lineDomain(_ []float64, columns []*column) string {
+func lineDomain(_ []float64, columns []Column) string {
 	x, y := columns[0], columns[1]
-	if n := len(x.values); n < 2 {
-		return fmt.Sprintf("a line needs two rows with both %s and %s, here there are %d", x.name, y.name, n)
+	if n := len(x.Values); n < 2 {
+		return fmt.Sprintf("a line needs two rows with both %s and %s, here there are %d", x.Name, y.Name, n)
 	}
-	return fmt.Sprintf("a line needs two different values of %s, here all are alike", x.name)
+	return fmt.Sprintf("a line needs two different values of %s, here all are alike", x.Name)
 }

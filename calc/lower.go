@@ -2,8 +2,6 @@ package calc
 
 import (
 	"fmt"
-
-	"rambook/sheets"
 )
 
 // lowerAll writes the whole notebook onto the tape: first the quantities in
@@ -68,7 +66,7 @@ type lookupKey struct {
 // given adds a quantity that is not computed. It keeps its own register even
 // if its number is constant, since a run may replace it.
 func (l *lowering) given(q *Quantity, v float64) register {
-	l.tape.at = origin{formula: &formula{place: place{sheet: q.Sheet, cell: q.Row.Name}}}
+	l.mark(&formula{place: place{sheet: q.Sheet, cell: q.Row.Name}}, nil)
 	return l.tape.input(v)
 }
 
@@ -90,7 +88,7 @@ func (l *lowering) spread(e entry, base register) register {
 		if base == none {
 			return none
 		}
-		return l.tape.mul(l.tape.constant(e.value), l.tape.unary(functionNamed("abs"), base))
+		return l.tape.mul(l.tape.constant(e.value), l.tape.unary(absolute, base))
 	case formulaEntry:
 		return l.formula(e.formula)
 	}
@@ -119,7 +117,7 @@ var binaryCodes = map[string]opcode{"+": opAdd, "-": opSub, "*": opMul, "/": opD
 
 func (l *lowering) node(n *node) register {
 	t := l.tape
-	at := func() { t.at = origin{l.from, n} }
+	at := func() { l.mark(l.from, n) }
 	switch n.kind {
 	case numberNode, truthNode, symbolNode:
 		return t.constant(n.number)
@@ -164,12 +162,12 @@ func (l *lowering) binary(n *node) register {
 	a := l.node(n.args[0])
 	if n.op == "^" {
 		if p, ok := n.args[1].literal(); ok {
-			t.at = origin{l.from, n}
+			l.mark(l.from, n)
 			return t.power(a, p)
 		}
 	}
 	b := l.node(n.args[1])
-	t.at = origin{l.from, n}
+	l.mark(l.from, n)
 	switch n.op {
 	case "*":
 		return t.mul(a, b)
@@ -208,26 +206,24 @@ func (l *lowering) lookup(col *column) *details {
 	for i := range col.sheet.Cases {
 		rows[int(l.model.textIndex(col.sheet.Cases[i].Name.Text))] = int32(i)
 	}
-	return &details{columns: []*column{col}, rows: rows, cells: col.values}
+	return &details{rows: rows, cells: col.values}
 }
 
 func (l *lowering) call(n *node) register {
 	t, fn := l.tape, n.fn
-	var columns []*column
+	var whole []*column
 	var args []register
 	for _, a := range n.args {
 		if a.kind == columnNode {
-			columns = append(columns, a.data)
+			whole = append(whole, a.data)
 		} else {
 			args = append(args, l.node(a))
 		}
 	}
-	if len(columns) > 0 {
-		columns = complete(columns)
-	}
-	t.at = origin{l.from, n}
+	columns := complete(whole)
+	l.mark(l.from, n)
 	if fn.list && len(columns) == 1 {
-		for _, v := range columns[0].values {
+		for _, v := range columns[0].Values {
 			args = append(args, t.constant(v))
 		}
 		columns = nil
@@ -240,7 +236,7 @@ func (l *lowering) call(n *node) register {
 	case fn.lower != nil:
 		return fn.lower(t, args)
 	case fn.unary != nil:
-		return t.unary(fn, args[0])
+		return t.unary(fn.bind(nil), args[0])
 	case len(args) == 0: // of whole columns only, so it is a constant
 		v := fn.eval(nil, columns)
 		if !usable(v) {
@@ -249,23 +245,11 @@ func (l *lowering) call(n *node) register {
 		}
 		return t.constant(v)
 	}
-	return t.call(fn, columns, args)
+	return t.call(fn.bind(columns), args)
 }
 
-// complaint says why a function has no result for these arguments.
-func (f *Function) complaint(x []float64, columns []*column) string {
-	if f.domain != nil {
-		return f.domain(x, columns)
-	}
-	return f.Name + " has no result here"
-}
-
-// problemAt reports what went wrong in an operation.
-func (t *tape) problemAt(r register, message, hint string) sheets.Problem {
-	o := t.origins[r]
-	s := o.formula.whole()
-	if o.node != nil {
-		s = o.node.span()
-	}
-	return o.formula.problem(s, message, hint)
+// mark notes where the operations that follow come from.
+func (l *lowering) mark(f *formula, n *node) {
+	l.tape.at = int32(len(l.model.origins))
+	l.model.origins = append(l.model.origins, origin{f, n})
 }

@@ -61,6 +61,7 @@ type Model struct {
 	text     map[string]float64
 	tables   map[string]*table
 	cells    []doubtfulCell
+	origins  []origin // what the tape's marks stand for
 
 	literals map[*Quantity][]string // what each text quantity is compared with
 }

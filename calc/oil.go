@@ -51,7 +51,7 @@ func thicknessSlope(nu float64) float64 {
 	return perSquareMillimetre / (z * math.Log(z))
 }
 
-func viscosity(x []float64, _ []*column) float64 {
+func viscosity(x []float64, _ []Column) float64 {
 	t, t1, nu1, t2, nu2 := x[0], x[1], x[2], x[3], x[4]
 	if !(t > 0) || !(t1 > 0) || !(t2 > 0) || t1 == t2 || tooThin(nu1) || tooThin(nu2) || (nu1-nu2)*(t2-t1) < 0 {
 		return failed
@@ -67,7 +67,7 @@ func viscosity(x []float64, _ []*column) float64 {
 // tooThin reports whether a viscosity lies below the equations' range.
 func tooThin(nu float64) bool { return !(nu*perSquareMillimetre >= thinnest*(1-slack)) }
 
-func viscositySlopes(x []float64, y float64, _ []*column, d []float64) {
+func viscositySlopes(x []float64, y float64, _ []Column, d []float64) {
 	t, t1, nu1, t2, nu2 := x[0], x[1], x[2], x[3], x[4]
 	span := math.Log(t2 / t1)
 	share := math.Log(t/t1) / span // of the second point
@@ -80,7 +80,7 @@ func viscositySlopes(x []float64, y float64, _ []*column, d []float64) {
 	d[4] = byThickness * share * thicknessSlope(nu2)
 }
 
-func viscosityDomain(x []float64, _ []*column) string {
+func viscosityDomain(x []float64, _ []Column) string {
 	t, t1, nu1, t2, nu2 := x[0], x[1], x[2], x[3], x[4]
 	for _, t := range []float64{t, t1, t2} {
 		if !(t > 0) {
@@ -152,7 +152,7 @@ func (r *referenceOils) high(y float64) (value, slope float64) {
 // indexScale is the constant of procedure B of ASTM D2270, for indices above 100.
 const indexScale = 0.00715
 
-func viscosityIndex(x []float64, _ []*column) float64 {
+func viscosityIndex(x []float64, _ []Column) float64 {
 	if tooThin(x[1]) || !(x[0] > x[1]) {
 		return failed
 	}
@@ -167,7 +167,7 @@ func viscosityIndex(x []float64, _ []*column) float64 {
 	return (math.Pow(10, n)-1)/indexScale + 100
 }
 
-func viscosityIndexSlopes(x []float64, vi float64, _ []*column, d []float64) {
+func viscosityIndexSlopes(x []float64, vi float64, _ []Column, d []float64) {
 	u, y := x[0]*perSquareMillimetre, x[1]*perSquareMillimetre
 	r := referenceOilsAt(y)
 	l, dl := r.low(y)
@@ -186,7 +186,7 @@ func viscosityIndexSlopes(x []float64, vi float64, _ []*column, d []float64) {
 	d[1] *= perSquareMillimetre
 }
 
-func viscosityIndexDomain(x []float64, _ []*column) string {
+func viscosityIndexDomain(x []float64, _ []Column) string {
 	if tooThin(x[1]) {
 		return fmt.Sprintf("the index is defined from %d mm2/s at 100 degC up, here it is %.6g mm2/s", thinnest, x[1]*perSquareMillimetre)
 	}

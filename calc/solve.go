@@ -214,7 +214,7 @@ func (l *lowering) number(s, other *half, v units.Value) {
 			return
 		}
 	}
-	l.tape.at = origin{formula: &formula{place: s.place, text: s.Text}}
+	l.mark(&formula{place: s.place, text: s.Text}, nil)
 	s.typ = typeOf(s.Unit)
 	s.value = l.tape.constant(s.Unit.ToSI(v.Number))
 }

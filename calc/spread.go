@@ -31,7 +31,7 @@ func differentiate(t *tape, seeds map[register]register, roots []register) *spre
 	needed := t.needed(roots)
 	for i := range s.terms { // the tape grows meanwhile; only its original part counts
 		if needed[i] {
-			t.at = t.origins[i]
+			t.at = t.marks[i]
 			s.terms[i] = s.rule(register(i), seeds)
 		}
 	}
@@ -133,7 +133,7 @@ func (s *spreads) powTerms(r register, o op, a, b []term) []term {
 		byBase = s.mul(o.b, s.binary(opPow, o.a, less))
 	}
 	if len(b) > 0 {
-		byExponent = s.mul(r, s.unary(functionNamed("ln"), o.a))
+		byExponent = s.mul(r, s.unary(naturalLog, o.a))
 	}
 	return merge(a, b,
 		func(d register) register { return s.mul(byBase, d) },

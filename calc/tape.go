@@ -52,27 +52,20 @@ type op struct {
 
 // details holds what only calls, look-ups and norms need.
 type details struct {
-	fn      *Function
-	columns []*column
-	args    []register
-	index   int // of opPartial
-	rows    []int32
-	cells   []float64
+	fn    *callee
+	args  []register
+	index int // of opPartial
+	rows  []int32
+	cells []float64
 }
 
 // tape is the model as a flat list of operations, each after the ones it
 // uses. It only ever grows, so registers stay valid.
 type tape struct {
-	ops     []op
-	origins []origin // where an operation comes from, for messages
-	at      origin   // of the operations being added
-	consts  map[uint64]register
-}
-
-// origin is the place in the notebook that an operation was lowered from.
-type origin struct {
-	formula *formula
-	node    *node
+	ops    []op
+	marks  []int32 // of each operation: what its owner noted of where it comes from
+	at     int32   // the mark of the operations being added
+	consts map[uint64]register
 }
 
 func newTape() *tape { return &tape{consts: map[uint64]register{}} }
@@ -80,7 +73,7 @@ func newTape() *tape { return &tape{consts: map[uint64]register{}} }
 // extend returns a tape that starts with the operations of t. What is added
 // to one does not show in the other.
 func (t *tape) extend() *tape {
-	more := &tape{ops: t.ops[:len(t.ops):len(t.ops)], origins: t.origins[:len(t.origins):len(t.origins)],
+	more := &tape{ops: t.ops[:len(t.ops):len(t.ops)], marks: t.marks[:len(t.marks):len(t.marks)],
 		consts: make(map[uint64]register, len(t.consts))}
 	for k, r := range t.consts {
 		more.consts[k] = r
@@ -97,7 +90,7 @@ func (t *tape) add(o op) register {
 		}
 	}
 	t.ops = append(t.ops, o)
-	t.origins = append(t.origins, t.at)
+	t.marks = append(t.marks, t.at)
 	return register(len(t.ops) - 1)
 }
 
@@ -130,7 +123,7 @@ func (t *tape) constant(v float64) register {
 		return r
 	}
 	t.ops = append(t.ops, op{code: opConst, a: none, b: none, c: none, d: none, k: v})
-	t.origins = append(t.origins, t.at)
+	t.marks = append(t.marks, t.at)
 	r := register(len(t.ops) - 1)
 	t.consts[key] = r
 	return r
@@ -174,23 +167,23 @@ func (t *tape) power(a register, p float64) register {
 	case -1:
 		return t.binary(opDiv, t.constant(1), a)
 	case 0.5:
-		return t.unary(functionNamed("sqrt"), a)
+		return t.unary(squareRoot, a)
 	}
 	return t.add(op{code: opPower, a: a, b: none, c: none, d: none, k: p})
 }
 
-func (t *tape) unary(fn *Function, a register) register {
+func (t *tape) unary(fn *callee, a register) register {
 	return t.add(op{code: opUnary, a: a, b: none, c: none, d: none, more: &details{fn: fn}})
 }
 
-func (t *tape) call(fn *Function, columns []*column, args []register) register {
-	return t.add(op{code: opCall, a: none, b: none, c: none, d: none, more: &details{fn: fn, columns: columns, args: args}})
+func (t *tape) call(fn *callee, args []register) register {
+	return t.add(op{code: opCall, a: none, b: none, c: none, d: none, more: &details{fn: fn, args: args}})
 }
 
 // norm is the square root of the sum of squares.
 func (t *tape) norm(args []register) register {
 	if len(args) == 1 {
-		return t.unary(functionNamed("abs"), args[0])
+		return t.unary(absolute, args[0])
 	}
 	return t.add(op{code: opNorm, a: none, b: none, c: none, d: none, more: &details{args: args}})
 }

@@ -67,7 +67,7 @@ func (tr *trace) reason(r register) outcome {
 	case opLookup:
 		if usable(tr.values[o.a]) {
 			if isMissing(tr.values[r]) {
-				return outcome{failed: none, needs: []Need{tr.cellNeed(o)}}
+				return outcome{failed: none, needs: []Need{tr.cellNeed(r, o)}}
 			}
 			return outcome{failed: r}
 		}
@@ -128,22 +128,47 @@ func union(a, b []Need) []Need {
 }
 
 func (tr *trace) inputNeed(r register) Need {
-	f := tr.tape.origins[r].formula
+	f := tr.origin(r).formula
 	return Need{Name: f.cell.Text, Sheet: f.sheet.Name, File: f.sheet.File, Line: f.cell.Line}
 }
 
-func (tr *trace) cellNeed(o *op) Need {
-	col, key := o.more.columns[0], int(tr.values[o.a])
+func (tr *trace) cellNeed(r register, o *op) Need {
+	col, key := tr.origin(r).node.data, int(tr.values[o.a])
 	row := col.sheet.Cases[o.more.rows[key]]
 	return Need{Name: fmt.Sprintf("%s[%s].%s", col.sheet.Name, row.Name.Text, col.name),
 		Sheet: col.sheet.Name, File: col.sheet.File, Line: row.Name.Line}
+}
+
+// origin is the place in the notebook that an operation was lowered from.
+type origin struct {
+	formula *formula
+	node    *node // nil for a given
+}
+
+// originOf finds where an operation of a tape comes from.
+func (m *Model) originOf(t *tape, r register) origin { return m.origins[t.marks[r]] }
+
+// problemAt reports what happened in an operation, at its place in the notebook.
+func (m *Model) problemAt(t *tape, r register, message, hint string) sheets.Problem {
+	o := m.originOf(t, r)
+	s := o.formula.whole()
+	if o.node != nil {
+		s = o.node.span()
+	}
+	return o.formula.problem(s, message, hint)
+}
+
+func (tr *trace) origin(r register) origin { return tr.model.originOf(tr.tape, r) }
+
+func (tr *trace) problem(r register, message, hint string) sheets.Problem {
+	return tr.model.problemAt(tr.tape, r, message, hint)
 }
 
 // failure describes the operation that failed, at the place it comes from.
 func (tr *trace) failure(r register) sheets.Problem {
 	o := &tr.tape.ops[r]
 	value := func(r register) float64 { return tr.values[r] }
-	at := tr.tape.origins[r]
+	at := tr.origin(r)
 	source := func(i int) string {
 		if at.node == nil || i >= len(at.node.args) {
 			return "the divisor"
@@ -154,34 +179,34 @@ func (tr *trace) failure(r register) sheets.Problem {
 	switch o.code {
 	case opDiv:
 		if value(o.b) == 0 {
-			return tr.tape.problemAt(r, "division by zero", quoted(source(1))+" is 0 here")
+			return tr.problem(r, "division by zero", quoted(source(1))+" is 0 here")
 		}
 	case opPower, opPow:
 		if value(o.a) < 0 {
-			return tr.tape.problemAt(r, "a negative number has no such power", quoted(source(0))+" is negative here")
+			return tr.problem(r, "a negative number has no such power", quoted(source(0))+" is negative here")
 		}
 	case opLookup:
 		return tr.missingKey(r, o)
 	case opUnary:
-		return tr.tape.problemAt(r, o.more.fn.complaint([]float64{value(o.a)}, nil), "")
+		return tr.problem(r, o.more.fn.complaint([]float64{value(o.a)}), "")
 	case opCall:
 		var x []float64
 		for _, a := range o.more.args {
 			x = append(x, value(a))
 		}
-		return tr.tape.problemAt(r, o.more.fn.Name+": "+o.more.fn.complaint(x, o.more.columns), "")
+		return tr.problem(r, o.more.fn.name+": "+o.more.fn.complaint(x), "")
 	}
-	return tr.tape.problemAt(r, "the result is too large to hold", "look for a unit that is missing or wrong")
+	return tr.problem(r, "the result is too large to hold", "look for a unit that is missing or wrong")
 }
 
 func (tr *trace) missingKey(r register, o *op) sheets.Problem {
-	col, key := o.more.columns[0], tr.model.texts[int(tr.values[o.a])]
+	col, key := tr.origin(r).node.data, tr.model.texts[int(tr.values[o.a])]
 	var keys []string
 	for i := range col.sheet.Cases {
 		keys = append(keys, col.sheet.Cases[i].Name.Text)
 	}
 	message, hint := noSuchRow(col.sheet, key, keys)
-	return tr.tape.problemAt(r, message, hint)
+	return tr.problem(r, message, hint)
 }
 
 // noSuchRow says that a table lacks a key, and what it has.
