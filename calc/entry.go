@@ -211,14 +211,3 @@ func unitName(u units.Unit) string {
 	}
 	return u.Symbol
 }
-
-func withArticle(t Type) string {
-	s := t.String()
-	if strings.HasPrefix(s, "a ") || strings.Contains(s, "^") {
-		return s
-	}
-	if strings.ContainsRune("aeiou", rune(s[0])) {
-		return "an " + s
-	}
-	return "a " + s
-}

@@ -72,30 +72,31 @@ type misfit struct {
 }
 
 // fits reports whether the number and kinds of a call's arguments are right.
-func (f *Function) fits(n *node) bool {
-	if f.list && len(n.args) == 1 && n.args[0].kind == columnNode {
+// whole says of each argument whether it is a whole column.
+func (f *Function) fits(whole []bool) bool {
+	if f.list && len(whole) == 1 && whole[0] {
 		return true
 	}
-	rest := len(n.args) - f.columns
+	rest := len(whole) - f.columns
 	if rest < f.least || f.most >= 0 && rest > f.most {
 		return false
 	}
-	for i, a := range n.args {
-		if (a.kind == columnNode) != (i < f.columns) {
+	for i, column := range whole {
+		if column != (i < f.columns) {
 			return false
 		}
 	}
 	return true
 }
 
-// misfit describes a call that does not fit.
-func (f *Function) misfit(n *node) string {
-	rest := len(n.args) - f.columns
+// misfit describes a call that does not fit, of so many arguments.
+func (f *Function) misfit(given int) string {
+	rest := given - f.columns
 	switch {
 	case f.most == f.least && rest != f.least:
-		return fmt.Sprintf("%s takes %s, here %s", f.Name, counted(f.columns+f.least, "argument"), areHere(len(n.args)))
+		return fmt.Sprintf("%s takes %s, here %s", f.Name, counted(f.columns+f.least, "argument"), areHere(given))
 	case rest < f.least || f.most >= 0 && rest > f.most:
-		return fmt.Sprintf("%s needs at least %s, here %s", f.Name, counted(f.columns+f.least, "argument"), areHere(len(n.args)))
+		return fmt.Sprintf("%s needs at least %s, here %s", f.Name, counted(f.columns+f.least, "argument"), areHere(given))
 	}
 	return f.Name + " needs whole columns and single values where its definition shows them"
 }

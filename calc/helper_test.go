@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -54,6 +55,8 @@ func (r *Report) find(t testing.TB, name string) *Judged {
 	t.Fatalf("no quantity is named %s", name)
 	return nil
 }
+
+func near(got, want, tolerance float64) bool { return math.Abs(got-want) <= tolerance*math.Abs(want) }
 
 // told writes problems as a test shows them.
 func told(problems []sheets.Problem) string {

@@ -57,6 +57,15 @@ func (n *node) walk(visit func(*node)) {
 	}
 }
 
+// wholeColumns says of each argument of a call whether it is a whole column.
+func (n *node) wholeColumns() []bool {
+	whole := make([]bool, len(n.args))
+	for i, a := range n.args {
+		whole[i] = a.kind == columnNode
+	}
+	return whole
+}
+
 // literal reports the value of an expression built from literal numbers only,
 // such as `2`, `-0.5` or `(1/3)`, which a power's exponent may be.
 func (n *node) literal() (float64, bool) {

@@ -132,7 +132,7 @@ func (n *node) start(word string) span {
 
 // curve checks the points of a curve that a call reads between.
 func (r *resolver) curve(n *node) {
-	if n.fn == nil || !n.fn.curve || !n.fn.fits(n) || n.args[0].data == nil {
+	if n.fn == nil || !n.fn.curve || !n.fn.fits(n.wholeColumns()) || n.args[0].data == nil {
 		return
 	}
 	if !r.rising(n.args[0].data) {

@@ -6,48 +6,6 @@ import (
 	"rambook/units"
 )
 
-// sort says what kind of thing an expression yields.
-type sort uint8
-
-const (
-	number sort = iota
-	truth
-	text
-	unknown // a part is already in error; nothing more is said about it
-)
-
-// Type is what the dimension check knows of an expression. Point marks a
-// temperature or a date on its scale, as against a difference of two.
-type Type struct {
-	sort  sort
-	Dim   units.Dimension
-	Point bool
-}
-
-var plain = Type{}
-
-func (t Type) String() string {
-	switch t.sort {
-	case truth:
-		return "a truth value"
-	case text:
-		return "a text"
-	case unknown:
-		return "something unknown"
-	}
-	switch {
-	case t.Point && t.Dim == units.Time:
-		return "a date"
-	case t.Point:
-		return "a temperature point"
-	case t.Dim == units.Temperature:
-		return "a temperature difference"
-	case t.Dim == units.Time:
-		return "a time"
-	}
-	return t.Dim.Name()
-}
-
 // typeOf is the type of a value written in a unit.
 func typeOf(u units.Unit) Type {
 	switch u.Kind {
@@ -278,8 +236,8 @@ func (c *checker) inferCall(n *node) Type {
 		return Type{sort: unknown}
 	}
 	fn := n.fn
-	if !fn.fits(n) {
-		c.fault(n.span(), fn.misfit(n), "write "+fn.Name+"("+fn.Params+")")
+	if !fn.fits(n.wholeColumns()) {
+		c.fault(n.span(), fn.misfit(len(n.args)), "write "+fn.Name+"("+fn.Params+")")
 		return Type{sort: unknown}
 	}
 	types := make([]Type, len(n.args))
