@@ -137,7 +137,7 @@ func (r *rangeReader) readRange(text string) *Range {
 		}
 		return r.inSteps(a, b, n, trailing)
 	case okA && okB:
-		r.fault(whole, "a range needs a step", "write `"+whole.text+"` with `by 2.5` or `in 10 steps` before the unit")
+		r.fault(whole, "a range needs a step", "write A to B by STEP or A to B in N steps, and then the unit, as in 5 to 25 by 2.5 MPa")
 	}
 	return nil
 }

@@ -100,7 +100,7 @@ func (s *search) points(x []float64) []point {
 	list := make([]point, len(x))
 	for i := range x {
 		list[i] = point{x[i], left[i], right[i]}
-		if list[i].usable() && !(list[i].gap() >= s.best.gap()) {
+		if inside := x[i] >= s.lo && x[i] <= s.hi; inside && list[i].usable() && !(list[i].gap() >= s.best.gap()) {
 			s.best = list[i]
 		}
 	}

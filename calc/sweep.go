@@ -105,8 +105,11 @@ func (m *Model) warnTexts(g *Range, argument string) []sheets.Problem {
 	for _, text := range g.texts {
 		if message, hint := m.neverCompared(g.Quantity, text); message != "" {
 			p := place{argument: "--over", cell: sheets.Cell{Text: argument}}
-			at := len([]rune(argument[:strings.LastIndex(argument, text)]))
-			warnings = append(warnings, p.problem(span{at, at + len([]rune(text))}, message, hint))
+			where := p.whole()
+			if at := strings.LastIndex(argument, text); at >= 0 { // unless it is written with doubled quotes
+				where = span{len([]rune(argument[:at])), len([]rune(argument[:at+len(text)]))}
+			}
+			warnings = append(warnings, p.problem(where, message, hint))
 		}
 	}
 	return warnings

@@ -91,31 +91,26 @@ func (s screen) comparison(c *calc.Comparison) []sheets.Table {
 	}
 	column("unbeaten", sheets.Left, func(r *calc.ComparedCase) string { return map[bool]string{true: "yes"}[r.Unbeaten] })
 	column(verdictHeader, sheets.Left, func(r *calc.ComparedCase) string { return r.Verdict.String() })
-	remarks := make([][]string, len(rows))
-	for i := range rows {
-		remarks[i] = s.caseRemark(&rows[i].Case)
-	}
-	s.addRemarks(&table, remarks)
 	tables := []sheets.Table{table}
-	if lines := comparisonLines(c); len(lines) > 0 {
+	if lines := s.comparisonLines(c); len(lines) > 0 {
 		tables = append(tables, sheets.Table{Note: strings.Join(lines, "\n")})
 	}
 	return tables
 }
 
-// comparisonLines says what the table alone does not.
-func comparisonLines(c *calc.Comparison) []string {
+// comparisonLines says why a case has no rank.
+func (s screen) comparisonLines(c *calc.Comparison) []string {
 	var last []string
 	fails := false
 	for i := range c.Rows {
 		if r := &c.Rows[i]; r.Rank == 0 {
-			last = append(last, printable(r.Name))
+			last = append(last, fmt.Sprintf("%s (%s)", printable(r.Name), listed(s.caseRemark(&r.Case), 2)))
 			fails = fails || r.Verdict == calc.Fail
 		}
 	}
 	var lines []string
 	if len(last) > 0 {
-		lines = append(lines, "Without a rank, because a limit is broken or a value is missing: "+listed(last, mostNames))
+		lines = append(lines, "Without a rank: "+listed(last, mostNames))
 	}
 	if fails {
 		lines = append(lines, cautions)

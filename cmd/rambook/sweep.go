@@ -296,7 +296,36 @@ func (s screen) sweepTable(sweep *calc.Sweep) []sheets.Table {
 	if over.N > len(cases) {
 		table.Note = cutNote(len(cases), over.N)
 	}
-	return []sheets.Table{table}
+	return append([]sheets.Table{table}, s.beyondLimits(sweep, cases, result)...)
+}
+
+// beyondLimits says where a swept given is beyond limits of its own, such as a
+// rating, with the cautions that belong to it.
+func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseResult) []sheets.Table {
+	var lines []string
+	value := len(sweep.Show)
+	for k, over := range sweep.Over {
+		if over.IsText() {
+			continue
+		}
+		var beyond []string
+		told := make(map[int]bool)
+		for i, c := range cases {
+			n := sweep.Index(k, c)
+			if result.Cases[i].Values[value].Verdict == calc.Fail && !told[n] {
+				told[n] = true
+				beyond = append(beyond, withSymbol(s.rangeValue(over, n), over.Unit))
+			}
+		}
+		value++
+		if len(beyond) > 0 {
+			lines = append(lines, fmt.Sprintf("%s itself is beyond its limits at %s.", over.Quantity.Name, listed(beyond, mostNames)))
+		}
+	}
+	if len(lines) == 0 {
+		return nil
+	}
+	return []sheets.Table{{Note: strings.Join(append(lines, cautions), "\n")}}
 }
 
 // withUnitBelow is a header of two lines.
@@ -358,7 +387,7 @@ func (s screen) sweepGrids(sweep *calc.Sweep) []sheets.Table {
 		}
 		tables = append(tables, table)
 	}
-	return tables
+	return append(tables, s.beyondLimits(sweep, cases, result)...)
 }
 
 // verdictMarks stand behind a number in a grid, where there is no room for the

@@ -1,0 +1,191 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"rambook/calc"
+	"rambook/sheets"
+)
+
+const pressSheet = `force.csv
+name,entry,unit,low,high
+setting,25,MPa,5,28
+bore,170,mm,,
+mode,pump,text,,
+due,2026-05-04,date,,
+force,=setting*2*pi/4*bore^2,kN,900,
+inverse,=bore/(setting - 20*MPa),mm/MPa,,
+later,=due + 1*d,date,,
+speed,"=mode == ""pump"" ? 10*mm/s : 20*mm/s",mm/s,5,
+open_time,,s,,
+waiting,=open_time + setting*0*s/MPa,s,,3
+`
+
+func TestManyCasesExitStatus(t *testing.T) {
+	press := notebook(t, pressSheet, "jobs.csv\njob,setting,force\n:unit,MPa,\na,25,\nb,26,\n", "low.csv\njob,setting,force\n:unit,MPa,\na,25,\nb,10,\n")
+	for _, tc := range []struct {
+		args []string
+		want int
+	}{
+		{[]string{"sweep", "--over", "setting = 10 to 26 by 5", press}, exitFine}, // a verdict of a swept case is no failure
+		{[]string{"sweep", "--over", "setting = 10 to 26 by 5", "--show", "waiting", press}, exitFine},
+		{[]string{"sweep", "--over", "setting = 10 to 30 by 10", "--show", "inverse", press}, exitFails},
+		{[]string{"sweep", "--over", "setting = 10 to 30 by 10", "--show", "inverse", "--format", "json", press}, exitFails},
+		{[]string{"sweep", "--over", "setting = 10 to 30", press}, exitWrong},
+		{[]string{"sweep", "--over", "setting = -10 to -5 by 1", press}, exitFine},
+		{[]string{"solve", "setting", "--until", "force = 900 kN", press}, exitFine},
+		{[]string{"solve", "setting", "--until", "force = 9000 kN", press}, exitFails},
+		{[]string{"solve", "setting", "--until", "force = 900 MPa", press}, exitWrong},
+		{[]string{"compare", "jobs", press}, exitFine},
+		{[]string{"compare", "low", press}, exitFails},
+		{[]string{"compare", "lower", press}, exitWrong},
+	} {
+		status, out, errOut := obey(tc.args...)
+		if status != tc.want {
+			t.Errorf("%q: status %d, want %d\n%s%s", tc.args, status, tc.want, out, errOut)
+		}
+		if status == exitWrong && (out != "" || errOut == "") {
+			t.Errorf("%q: stdout %q, stderr %q", tc.args, out, errOut)
+		}
+	}
+}
+
+// TestSweepFormsAgree reads the CSV and the JSON of a sweep back and holds
+// them against each other.
+func TestSweepFormsAgree(t *testing.T) {
+	press := notebook(t, pressSheet)
+	args := []string{"sweep", "--over", "setting = 0.1 to 30 by 0.7", "--over", `mode = pump, "by ""hand"", slow", =1+1`,
+		"--show", "force,inverse,later,speed,waiting", press, "--format"}
+	_, out, _ := obey(append(args, "csv")...)
+	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, out, _ = obey(append(args, "json")...)
+	var answer struct {
+		Over, Show []struct{ Name, Unit string }
+		Rows       []struct{ Over, Show []any }
+	}
+	if err := json.Unmarshal([]byte(out), &answer); err != nil {
+		t.Fatal(err)
+	}
+	if len(rows)-1 != len(answer.Rows) || len(answer.Rows) != 43*3 {
+		t.Fatalf("%d rows of CSV, %d of JSON", len(rows)-1, len(answer.Rows))
+	}
+	if got := answer.Over[0].Unit + answer.Show[1].Unit; got != "MPamm/MPa" {
+		t.Errorf("units %s", got)
+	}
+	for i, row := range answer.Rows {
+		for k, cell := range append(row.Over, row.Show...) {
+			text := ""
+			switch cell := cell.(type) {
+			case float64:
+				text = shortest(cell)
+			case string:
+				text = sheets.Harmless(cell)
+			}
+			if rows[i+1][k] != text {
+				t.Errorf("row %d, column %d: %q in CSV, %v in JSON", i, k, rows[i+1][k], cell)
+			}
+		}
+	}
+}
+
+// TestInterrupt sends the signal of Ctrl-C to a long sweep into a file: it
+// ends at once, and what was there before stays as it was.
+func TestInterrupt(t *testing.T) {
+	press := notebook(t, pressSheet)
+	folder := t.TempDir()
+	file := filepath.Join(folder, "out.csv")
+	if err := os.WriteFile(file, []byte("before"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	go func() {
+		for range 1000 {
+			if entries, _ := os.ReadDir(folder); len(entries) > 1 { // the file in the making
+				_ = syscall.Kill(os.Getpid(), syscall.SIGINT)
+				return
+			}
+			time.Sleep(time.Millisecond)
+		}
+	}()
+	start := time.Now()
+	status, out, errOut := obey("sweep", "--over", "setting = 5 to 25 in 900000000 steps", "--show", "force", "-o", file, press)
+	if status != exitWrong || out != "" || errOut != "rambook: interrupted; "+file+" is as it was\n" {
+		t.Errorf("status %d, stdout %q, stderr %q", status, out, errOut)
+	}
+	if took := time.Since(start); took > 20*time.Second {
+		t.Errorf("it took %v to end", took)
+	}
+	entries, err := os.ReadDir(folder)
+	if content, _ := os.ReadFile(file); err != nil || len(entries) != 1 || string(content) != "before" {
+		t.Errorf("the folder holds %v, the file %q", entries, content)
+	}
+}
+
+func TestStreamCannotBeWritten(t *testing.T) {
+	press := notebook(t, pressSheet)
+	args := []string{"sweep", "--over", "setting = 5 to 25 in 100000 steps", "--show", "force", "--format", "csv", press}
+	var errOut bytes.Buffer
+	if status := run(args, nil, failingWriter{syscall.ENOSPC}, &errOut); status != exitWrong {
+		t.Errorf("full disk: status %d, want %d", status, exitWrong)
+	}
+	if got, want := errOut.String(), "rambook: cannot write the output: no space left on device\n"; got != want {
+		t.Errorf("full disk: %q, want %q", got, want)
+	}
+	errOut.Reset()
+	if status := run(args, nil, failingWriter{syscall.EPIPE}, &errOut); status != exitFine || errOut.Len() > 0 {
+		t.Errorf("closed pipe: status %d, stderr %q, want a quiet end", status, errOut.String())
+	}
+}
+
+// BenchmarkSweepRows times a million cases from the model to formatted rows
+// that go nowhere, on one core and on two.
+func BenchmarkSweepRows(b *testing.B) {
+	book, problems := sheets.Starter(builtIn)
+	if len(problems) > 0 {
+		b.Fatal(problems)
+	}
+	model, problems := calc.Compile(book, calc.Options{})
+	if len(problems) > 0 {
+		b.Fatal(problems)
+	}
+	sweep, problems := model.Sweep([]string{"setting = 20 to 28 in 999999 steps MPa"}, []string{"force", "reserve"})
+	if len(problems) > 0 {
+		b.Fatal(problems)
+	}
+	s := &session{stderr: io.Discard}
+	cores := runtime.GOMAXPROCS(0)
+	defer runtime.GOMAXPROCS(cores)
+	for _, format := range []string{"csv", "json"} {
+		b.Run(format, func(b *testing.B) {
+			best := make(map[int]float64)
+			for b.Loop() {
+				for workers := 1; workers <= 2; workers++ {
+					runtime.GOMAXPROCS(workers)
+					runtime.GC()
+					start := time.Now()
+					if err := s.sendRows(context.Background(), io.Discard, sweep, rowForms[format]); err != nil {
+						b.Fatal(err)
+					}
+					if ns := float64(time.Since(start).Nanoseconds()) / float64(sweep.Cases()); best[workers] == 0 || ns < best[workers] {
+						best[workers] = ns
+					}
+				}
+			}
+			b.ReportMetric(best[1], "1-core-ns/case")
+			b.ReportMetric(best[1]/best[2], "1-core/2-cores")
+		})
+	}
+}
