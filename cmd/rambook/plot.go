@@ -116,11 +116,11 @@ func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report) (*chart.Figu
 		}
 		at := func(n int) float64 { return over.Value(places[n]) }
 		s.addLimits(panel, q, whose, len(places), at, func(n int) *calc.Judged { return &curves[0].Cases[n].Values[i] })
-		if j := judgedOf(report, q); figure.Here != nil && calc.Has(j.Reading) {
+		if j := judgedOf(report, q); family == 1 && figure.Here != nil && calc.Has(j.Reading) {
 			s.addReading(panel, own, j)
 		}
 		if family == 1 {
-			figure.About = strings.TrimSpace(figure.About + " " + s.inWords(panel.Y.Unit, q, &curves[0], i, figure.X))
+			figure.About = strings.TrimSpace(figure.About + " " + s.inWords(&curves[0], i, over, places))
 		}
 	}
 	figure.Title = listed(quantityNames(sweep.Show), 3) + " over " + over.Quantity.Name
@@ -224,12 +224,14 @@ func (s screen) addReading(panel *chart.Panel, x float64, j *calc.Judged) {
 }
 
 // inWords tells what a line of a figure does.
-func (s screen) inWords(unit string, q *calc.Quantity, result *calc.CaseResult, column int, x chart.Axis) string {
+func (s screen) inWords(result *calc.CaseResult, column int, over *calc.Range, places []int) string {
+	q := result.Asked[column]
 	first, last := &result.Cases[0].Values[column], &result.Cases[len(result.Cases)-1].Values[column]
 	if !calc.Has(first.Value) || !calc.Has(last.Value) {
 		return q.Name + " is not known everywhere."
 	}
-	text := fmt.Sprintf("%s goes from %s to %s while %s rises", q.Name, s.value(first), s.withUnit(last, s.value(last)), x.Name)
+	text := fmt.Sprintf("%s goes from %s to %s while %s goes from %s to %s", q.Name, s.value(first), s.withUnit(last, s.value(last)),
+		over.Quantity.Name, s.rangeValue(over, places[0]), strings.TrimSpace(s.rangeValue(over, places[len(places)-1])+" "+unitSymbol(over.Unit)))
 	for _, limit := range []string{limitText("low", q.Row.Low.Text, s.withUnit(last, s.low(last))), limitText("high", q.Row.High.Text, s.withUnit(last, s.high(last)))} {
 		if limit != "" {
 			text += "; " + limit

@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"strconv"
 	"strings"
+	"sync"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/chart"
@@ -17,18 +18,31 @@ import (
 //go:embed report.html.tmpl
 var reportTemplate string
 
-var reportPage = template.Must(template.New("report").Funcs(template.FuncMap{
-	"anchor":      anchor,
-	"grid":        newGrid,
-	"picture":     inlinePicture,
-	"pair":        func(first, second any) map[string]any { return map[string]any{"First": first, "Second": second} },
-	"signatories": func() []string { return signatories },
-}).Parse(reportTemplate))
+// reportPage is parsed only when a report is written, since every other command
+// would wait for it.
+var reportPage = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("report").Funcs(template.FuncMap{
+		"anchor":      anchor,
+		"picture":     inlinePicture,
+		"grids":       newGrids,
+		"lines":       func(text string) []string { return strings.Split(text, "\n") },
+		"words":       func(text string) []string { return strings.SplitAfter(text, "_") },
+		"subject":     func(of any, id, name string) subject { return subject{of, id, name} },
+		"signatories": func() []string { return signatories },
+	}).Parse(reportTemplate))
+})
+
+// subject is what the template of a part is given: the part, the stem of its
+// ids and a name for those who cannot see it.
+type subject struct {
+	Of       any
+	ID, Name string
+}
 
 // html writes the page as one file that needs nothing else.
 func (p *page) html() ([]byte, error) {
 	var out bytes.Buffer
-	if err := reportPage.Execute(&out, p); err != nil {
+	if err := reportPage().Execute(&out, p); err != nil {
 		return nil, err
 	}
 	return out.Bytes(), nil
@@ -54,7 +68,6 @@ func inlinePicture(f *figurePart, id string) (template.HTML, error) {
 type grid struct {
 	Columns []gridColumn
 	Groups  []gridGroup
-	Note    []string
 }
 
 type gridColumn struct {
@@ -74,20 +87,62 @@ type gridCell struct {
 	Point bool // a point is left free too
 }
 
-// newGrid prepares a table: columns without a filled cell are left out, but
-// for those that are there to be filled by hand.
-func newGrid(t *sheets.Table) grid {
-	var g grid
-	var kept []int
+// paperWidth is how many characters of a table fit side by side on paper.
+const paperWidth = 112
+
+// newGrids prepares a table: columns without a filled cell are left out, but
+// for those to be filled by hand, and a table that is wider than paper is
+// divided by columns, each part with the first column.
+func newGrids(t *sheets.Table) []grid {
+	var parts [][]int
+	used := 0
 	for k, c := range t.Columns {
-		filled := c.Header == foundHeader
+		width, filled := gridWidth(c.Header), c.Header == foundHeader
 		for _, row := range t.Rows {
+			width = max(width, gridWidth(row.Cells[k]))
 			filled = filled || strings.TrimSpace(row.Cells[k]) != ""
 		}
 		if !filled {
 			continue
 		}
-		kept = append(kept, k)
+		const between = 2
+		switch last := len(parts) - 1; {
+		case last < 0:
+			parts = [][]int{{k}}
+			used = width + between
+		case used+width > paperWidth && len(parts[last]) > 1:
+			parts = append(parts, []int{parts[0][0], k})
+			used = gridWidth(t.Columns[parts[0][0]].Header) + width + 2*between
+		default:
+			parts[last] = append(parts[last], k)
+			used += width + between
+		}
+	}
+	grids := make([]grid, len(parts))
+	for i, columns := range parts {
+		grids[i] = newGrid(t, columns, i > 0)
+	}
+	return grids
+}
+
+// gridWidth is the width that a cell needs: its longest word.
+func gridWidth(text string) int {
+	width := 0
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '\n' }) {
+		for _, piece := range strings.SplitAfter(word, "_") {
+			width = max(width, sheets.TextWidth(piece))
+		}
+	}
+	return width
+}
+
+// newGrid prepares some columns of a table. A part that is not the first
+// leaves out the rows that have nothing in it.
+func newGrid(t *sheets.Table, columns []int, further bool) grid {
+	var g grid
+	decimals := make([]int, len(columns))
+	for i, k := range columns {
+		c := t.Columns[k]
 		class := "text"
 		switch {
 		case c.Header == foundHeader:
@@ -96,35 +151,34 @@ func newGrid(t *sheets.Table) grid {
 			class = "number"
 		}
 		g.Columns = append(g.Columns, gridColumn{strings.Split(c.Header, "\n"), class})
-	}
-	decimals := make([]int, len(t.Columns))
-	for k, c := range t.Columns {
 		for _, row := range t.Rows {
 			if c.Align == sheets.Decimal {
-				decimals[k] = max(decimals[k], decimalsOf(row.Cells[k]))
+				decimals[i] = max(decimals[i], decimalsOf(row.Cells[k]))
 			}
 		}
 	}
 	for _, row := range t.Rows {
-		if n := len(g.Groups); n == 0 || row.Heading != "" && row.Heading != g.Groups[n-1].Heading {
-			g.Groups = append(g.Groups, gridGroup{Heading: row.Heading})
-		}
 		var cells []gridCell
-		for i, k := range kept {
+		empty := further
+		for i, k := range columns {
 			cell := gridCell{Text: row.Cells[k], Class: g.Columns[i].Class}
 			if t.Columns[k].Header == verdictHeader && cell.Text != "" {
 				cell.Class = "verdict"
 			}
-			if n := decimalsOf(cell.Text); n >= 0 && decimals[k] > n {
-				cell.Pad, cell.Point = decimals[k]-n, n == 0
+			if n := decimalsOf(cell.Text); n >= 0 && decimals[i] > n {
+				cell.Pad, cell.Point = decimals[i]-n, n == 0
 			}
 			cells = append(cells, cell)
+			empty = empty && (i == 0 || cell.Text == "")
+		}
+		if empty {
+			continue
+		}
+		if n := len(g.Groups); n == 0 || row.Heading != "" && row.Heading != g.Groups[n-1].Heading {
+			g.Groups = append(g.Groups, gridGroup{Heading: row.Heading})
 		}
 		last := &g.Groups[len(g.Groups)-1]
 		last.Rows = append(last.Rows, cells)
-	}
-	if t.Note != "" {
-		g.Note = strings.Split(t.Note, "\n")
 	}
 	return g
 }

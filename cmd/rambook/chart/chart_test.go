@@ -242,7 +242,7 @@ func checkTexts(t *rapid.T, f *Figure) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	list := textElement.FindAllStringSubmatch(string(svg), -1)
+	list := placedText.FindAllStringSubmatch(string(svg), -1)
 	if len(list) == 0 {
 		t.Fatal("no texts")
 	}
@@ -266,7 +266,7 @@ func checkTexts(t *rapid.T, f *Figure) {
 	}
 }
 
-var textElement = regexp.MustCompile(`<text x="([^"]*)" y="([^"]*)"[^>]*style="([^"]*)"[^>]*>([^<]*)</text>`)
+var placedText = regexp.MustCompile(`<text x="([^"]*)" y="([^"]*)"[^>]*style="([^"]*)"[^>]*>([^<]*)</text>`)
 
 func TestApart(t *testing.T) {
 	for _, tc := range []struct {

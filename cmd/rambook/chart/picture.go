@@ -111,8 +111,22 @@ func (f *Figure) svg(titled bool) (body []byte, width, height vg.Length, err err
 	}
 	_, after, _ := bytes.Cut(out.Bytes(), []byte("<svg"))
 	_, body, _ = bytes.Cut(after, []byte(">\n"))
-	body = styleAttribute.ReplaceAllFunc(body, func(style []byte) []byte {
-		return bytes.ReplaceAll(style, []byte("font-family:Liberation Sans"), []byte(families))
-	})
-	return body, width, height, nil
+	return textElement.ReplaceAllFunc(body, withWidth), width, height, nil
+}
+
+// textElement is a text as vgsvg writes it: place, style and label.
+var textElement = regexp.MustCompile(`<text ([^>]*?)\s+style="([^"]*)">([^<]*)</text>`)
+
+// withWidth gives a text the width that it was laid out for, whatever font the
+// reader has.
+func withWidth(element []byte) []byte {
+	parts := textElement.FindSubmatch(element)
+	place, look, label := parts[1], parts[2], parts[3]
+	s := style(ink)
+	if bytes.Contains(look, []byte("font-weight:bold")) {
+		s.Font.Weight = boldWeight
+	}
+	look = bytes.Replace(look, []byte("font-family:Liberation Sans"), []byte(families), 1)
+	return fmt.Appendf(nil, `<text %s textLength="%.2f" lengthAdjust="spacingAndGlyphs" style="%s">%s</text>`,
+		place, float64(s.Width(html.UnescapeString(string(label)))), look, label)
 }

@@ -1,0 +1,441 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"html"
+	"math"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"rambook/calc"
+	"rambook/cmd/rambook/chart"
+	"rambook/sheets"
+)
+
+// urlPath is a path as it stands in an address.
+type urlPath struct{ path string }
+
+func (p *urlPath) escaped() string { return (&url.URL{Path: p.path}).EscapedPath() }
+
+// hostile is what nobody should type into a notebook.
+const hostile = `</style></title><script>hacked=1</script><img src=x onerror=hacked=1>"'` + "`{{.}}&amp;<b>"
+
+// hostileFile is a file name with markup in it.
+const hostileFile = "a<b>&'report'.html"
+
+// hostileNotebook has hostile text wherever a notebook takes text: in file
+// names, notes, headings, texts, keys, cases and suspects.
+func hostileNotebook(t *testing.T) string {
+	t.Helper()
+	cell := `"` + `</style></title><script>hacked=1</script><img src=x onerror=hacked=1>""'` + "`{{.}}&amp;<b>" + `"`
+	dir := filepath.Join(t.TempDir(), "<i>press & 'shop'")
+	files := map[string]string{
+		"1-<u>plate&.csv": "name,entry,unit,reading,spread,low,high,note\n" +
+			"## " + hostile[:len(hostile)-1] + "\n" +
+			"machine," + cell + ",text,,,,,\n" +
+			"rated,1000,kN,,,,," + cell + "\n" +
+			"setting,25,MPa,,0.4,5,28," + cell + "\n" +
+			"area,450,cm2,,1,,," + cell + "\n" +
+			"force,=setting*area,kN,900,9,=rated,," + cell + "\n" +
+			"worn,,mm,,,,1," + cell + "\n",
+		"2-jobs.csv":   "job,setting,force,remark\n:unit,MPa,kN,\n" + cell + ",20,," + cell + "\n=1+1,28,,\n",
+		"3-visits.csv": "visit,date,setting,force\n:unit,date,MPa,kN\n" + cell + ",2026-01-01,25,1100\nsecond,2026-02-01,25,1090\nthird,2026-03-01,25,1070\n",
+		"4-suspects.csv": "suspect,from,to,unit,prior,next_check,note\n" +
+			"setting,10,28,MPa,1," + cell + "," + cell + "\narea,300,460,cm2,1," + cell + "," + cell + "\n",
+	}
+	if err := os.Mkdir(dir, 0o777); err != nil {
+		t.Fatal(err)
+	}
+	for name, content := range files {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(content), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir
+}
+
+// reportOf checks a notebook and gathers its page, on a fixed day.
+func reportOf(t *testing.T, path string) (*page, *calc.Model, *calc.Report) {
+	t.Helper()
+	flags := notebookFlags{Path: path}
+	model, err := flags.load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, problems := model.Check(calc.CheckOptions{})
+	if len(problems) > 0 {
+		t.Fatal(problems)
+	}
+	s := &session{now: func() time.Time { return time.Date(2026, 3, 9, 12, 0, 0, 0, time.UTC) }}
+	p, err := newPage(s, flags.title(model.Book), model, r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p, model, r
+}
+
+// figureNamed finds a figure of a page.
+func figureNamed(t *testing.T, p *page, title string) *figurePart {
+	t.Helper()
+	for _, c := range p.Chapters {
+		for _, part := range c.Parts {
+			if part.Figure != nil && part.Figure.Title == title {
+				return part.Figure
+			}
+		}
+	}
+	t.Fatalf("the page has no figure %q", title)
+	return nil
+}
+
+// seriesOf picks the series of one kind from a figure of one panel.
+func seriesOf(f *figurePart, kind chart.Kind) []chart.Series {
+	var list []chart.Series
+	for _, s := range f.Panels[0].Series {
+		if s.Kind == kind {
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+// TestChartsShowTheNumbersOfTheTables compares every number of every chart
+// with the run that the tables show.
+func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
+	p, model, r := reportOf(t, "../../testdata/faults/worn-pump")
+	value := func(name string) *calc.Judged { return judgedOf(r, model.Quantity(name)) }
+	same := func(what string, got chart.Point, x, y, spread float64) {
+		t.Helper()
+		if got.X != x || got.Y != y || got.Spread != spread && !(math.IsNaN(got.Spread) && math.IsNaN(spread)) {
+			t.Errorf("%s is drawn at %v, the table has %v ± %v at %v", what, got, y, spread, x)
+		}
+	}
+
+	force, setting := value("force"), value("setting")
+	f := figureNamed(t, p, "force over setting")
+	line := seriesOf(f, chart.Computed)[0].Points
+	at := slices.IndexFunc(line, func(p chart.Point) bool { return p.X == setting.Value })
+	if at < 0 {
+		t.Fatal("the line does not pass through the notebook's own setting")
+	}
+	same("force", line[at], setting.Value, force.Value, force.Spread)
+	same("limit", seriesOf(f, chart.Limit)[0].Points[at], setting.Value, force.Low, math.NaN())
+	same("reading", seriesOf(f, chart.Reading)[0].Points[0], setting.Value, force.Reading, force.ReadingSpread)
+	if f.Here.X != setting.Value {
+		t.Errorf("the mark stands at %v, the setting is %v", f.Here.X, setting.Value)
+	}
+	if line[0].X != setting.Low || line[len(line)-1].X != setting.High {
+		t.Errorf("the line goes from %v to %v, the setting from %v to %v", line[0].X, line[len(line)-1].X, setting.Low, setting.High)
+	}
+	for _, point := range []chart.Point{line[0], line[7], line[len(line)-1]} {
+		other, err := notebookFlags{Path: "../../testdata/faults/worn-pump", Set: []string{"setting = " + shortest(point.X) + " MPa"}}.load()
+		if err != nil {
+			t.Fatal(err)
+		}
+		again, _ := other.Check(calc.CheckOptions{})
+		j := judgedOf(again, other.Quantity("force"))
+		same("force", point, point.X, j.Value, j.Spread)
+	}
+
+	f = figureNamed(t, p, "oil level over the stroke")
+	line = seriesOf(f, chart.Computed)[0].Points
+	up, down, stroke := value("level_up"), value("level_down"), value("stroke")
+	same("level up", line[0], 0, up.Value, up.Spread)
+	same("level down", line[1], stroke.Value, down.Value, down.Spread)
+
+	f = figureNamed(t, p, "shaft power over the cycle")
+	line = seriesOf(f, chart.Computed)[0].Points
+	end := 0.0
+	for i, phase := range cycles[0].phases {
+		power, begin := value(phase.power), end
+		end += value(phase.time).Value
+		same(phase.label, line[2*i], begin, power.Value, power.Spread)
+		same(phase.label, line[2*i+1], end, power.Value, power.Spread)
+	}
+	mean := value("rms_power")
+	same("mean power", seriesOf(f, chart.Computed)[1].Points[1], end, mean.Value, mean.Spread)
+	same("motor power", seriesOf(f, chart.Limit)[0].Points[0], 0, value("motor_power").Value, math.NaN())
+
+	trends := 0
+	for _, result := range r.Cases {
+		if result.Sheet.Name != "visits" {
+			continue
+		}
+		for k, q := range result.Asked {
+			points := seriesOf(figureNamed(t, p, q.Name+" over the visits"), chart.Reading)[0].Points
+			if len(points) != len(result.Cases) {
+				t.Errorf("%s has %d points for %d visits", q.Name, len(points), len(result.Cases))
+				continue
+			}
+			for i, c := range result.Cases {
+				j := &c.Values[k]
+				if calc.Has(j.Reading) {
+					same(q.Name, points[i], points[i].X, j.Reading, j.ReadingSpread)
+				} else {
+					same(q.Name, points[i], points[i].X, j.Value, j.Spread)
+				}
+				trends++
+			}
+		}
+	}
+	if trends < 20 {
+		t.Errorf("only %d points of trends were compared", trends)
+	}
+}
+
+// TestPageHoldsItsFigures checks that the pictures of the page are those of
+// the figures that the test above looks at, and that their numbers are told.
+func TestPageHoldsItsFigures(t *testing.T) {
+	p, _, _ := reportOf(t, "")
+	page, err := p.html()
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for c, chapter := range p.Chapters {
+		for i, part := range chapter.Parts {
+			if part.Figure == nil {
+				continue
+			}
+			n++
+			svg, err := part.Figure.InlineSVG(anchor("figure-", anchor(c, "-", i)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !bytes.Contains(page, svg) {
+				t.Errorf("the page has another picture of %s", part.Figure.Title)
+			}
+			drawn := 0
+			for _, s := range part.Figure.Panels[0].Series {
+				drawn += len(s.Points)
+			}
+			if rows := len(part.Figure.Numbers.Rows); rows != drawn {
+				t.Errorf("%s is drawn from %d points and tells %d", part.Figure.Title, drawn, rows)
+			}
+		}
+	}
+	if n != 7 {
+		t.Errorf("the press has %d figures, want 7", n)
+	}
+}
+
+// TestReportHasEverything checks that nothing of the notebook is left out of
+// either form.
+func TestReportHasEverything(t *testing.T) {
+	p, model, r := reportOf(t, "")
+	page, err := p.html()
+	if err != nil {
+		t.Fatal(err)
+	}
+	markdown, err := p.markdown()
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain := html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(string(page), ""))
+	for form, text := range map[string]string{"html": plain, "md": string(markdown)} {
+		for _, name := range model.Names() {
+			if !strings.Contains(text, name) {
+				t.Errorf("%s: nothing about %s", form, name)
+			}
+		}
+		for _, result := range r.Cases {
+			for _, c := range result.Cases {
+				if !strings.Contains(text, c.Name) {
+					t.Errorf("%s: nothing about case %s", form, c.Name)
+				}
+			}
+		}
+		for _, want := range append([]string{"Bending press 3", "2026-03-09", "force 1085 ± 23 kN reaches rated_force 1000 kN", "Caution", "Signed", "Signature", "Derivations",
+			"ram_efficiency*gross_force - back_force + beam_weight"}, readingGuide...) {
+			if !strings.Contains(strings.ToLower(text), strings.ToLower(want)) && !strings.Contains(text, strings.ReplaceAll(want, "*", `\*`)) {
+				t.Errorf("%s: no %q", form, want)
+			}
+		}
+	}
+}
+
+// TestHostileReport checks without a browser that no text of a notebook
+// becomes markup, in any form.
+func TestHostileReport(t *testing.T) {
+	p, _, _ := reportOf(t, hostileNotebook(t))
+	page, err := p.html()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, markup := range []string{"<script", "<img", "<b>", "<i>press", "<u>", "onerror=hacked=1>", "href=\"http", "src="} {
+		if strings.Contains(strings.ReplaceAll(string(page), "<title>", ""), markup) {
+			if markup == "src=" || markup == "onerror=hacked=1>" {
+				continue // as text behind an escaped bracket it does nothing
+			}
+			t.Errorf("the page holds %s", markup)
+		}
+	}
+	if n := strings.Count(string(page), "&lt;script&gt;hacked=1&lt;/script&gt;"); n < 8 {
+		t.Errorf("the hostile text is written %d times, want at least 8", n)
+	}
+
+	markdown, err := p.markdown()
+	if err != nil {
+		t.Fatal(err)
+	}
+	own := regexp.MustCompile(`</?(?:details|summary)>|<br>`)
+	fence := ""
+	for line := range strings.Lines(string(markdown)) {
+		switch ticks := regexp.MustCompile("^`{3,}").FindString(line); {
+		case fence == "" && ticks != "":
+			fence = ticks
+		case fence != "" && strings.TrimSpace(line) == fence:
+			fence = ""
+		case fence == "" && strings.Contains(own.ReplaceAllString(line, ""), "<"):
+			t.Errorf("Markdown holds markup: %s", line)
+		case fence == "" && strings.HasPrefix(line, "|") && regexp.MustCompile("(^|[^\\\\])`").MatchString(line):
+			t.Errorf("Markdown holds a code span: %s", line)
+		}
+	}
+	if fence != "" {
+		t.Error("a code block does not end")
+	}
+
+	_, csv, _ := obey("check", "--format", "csv", hostileNotebook(t))
+	if !strings.Contains(csv, ",'=1+1,") {
+		t.Errorf("a case that a spreadsheet would run is not made harmless:\n%s", csv)
+	}
+	picture := filepath.Join(t.TempDir(), "force.svg")
+	if status, _, errOut := obey("sweep", "--over", "setting = 5 to 25 by 5 MPa", "--show", "force", "-o", picture, hostileNotebook(t)); status != exitFine {
+		t.Fatal(errOut)
+	}
+	svg, err := os.ReadFile(picture)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(string(svg), "<script") || !strings.Contains(string(svg), "force in kN") {
+		t.Errorf("the picture is not what it should be:\n%s", svg)
+	}
+}
+
+// TestReportColours checks the colours of the page by the relative luminance of
+// WCAG 2.2, in light and in dark, and that the charts have theirs from it.
+func TestReportColours(t *testing.T) {
+	property := regexp.MustCompile(`--([a-z0-9-]+): #([0-9A-F]{2})([0-9A-F]{2})([0-9A-F]{2})`)
+	light, dark, _ := strings.Cut(reportTemplate, "prefers-color-scheme: dark")
+	for scheme, sheet := range map[string]string{"light": light, "dark": dark} {
+		luminance := map[string]float64{}
+		for _, m := range property.FindAllStringSubmatch(sheet, -1) {
+			var part [3]float64
+			for i := range part {
+				v, _ := strconv.ParseUint(m[i+2], 16, 8)
+				part[i] = float64(v) / 255
+				if part[i] <= 0.04045 {
+					part[i] /= 12.92
+				} else {
+					part[i] = math.Pow((part[i]+0.055)/1.055, 2.4)
+				}
+			}
+			luminance[m[1]] = 0.2126*part[0] + 0.7152*part[1] + 0.0722*part[2]
+		}
+		for name, value := range chart.Properties() {
+			if _, found := luminance[name]; !found {
+				t.Errorf("%s: the charts want a colour %s", scheme, name)
+			}
+			if scheme == "light" && !strings.Contains(sheet, "--"+name+": "+value) {
+				t.Errorf("on white a chart in the page has another %s than one in a file", name)
+			}
+		}
+		for name, l := range luminance {
+			if slices.Contains([]string{"paper", "raised", "rule", "chart-grid"}, name) {
+				continue
+			}
+			for _, ground := range []string{"paper", "raised"} {
+				if ratio := (max(l, luminance[ground]) + 0.05) / (min(l, luminance[ground]) + 0.05); ratio < 4.5 {
+					t.Errorf("%s: %s on %s has a contrast of %.2f, want 4.5", scheme, name, ground, ratio)
+				}
+			}
+		}
+		if len(luminance) < 15 {
+			t.Errorf("%s: only %d colours found", scheme, len(luminance))
+		}
+	}
+}
+
+// TestWideTableIsDivided checks that a table fits on paper, and that no column
+// is lost.
+func TestWideTableIsDivided(t *testing.T) {
+	wide := &sheets.Table{Rows: []sheets.TableRow{{Heading: "first half"}, {}, {Heading: "second half"}}}
+	for i := range 30 {
+		wide.Columns = append(wide.Columns, sheets.TableColumn{Header: fmt.Sprintf("quantity_%d\nMPa", i), Align: sheets.Decimal})
+		for k := range wide.Rows {
+			wide.Rows[k].Cells = append(wide.Rows[k].Cells, fmt.Sprintf("%d.%d ± 0.1", i, k))
+		}
+	}
+	wide.Columns[7].Header = "blank"
+	for k := range wide.Rows {
+		wide.Rows[k].Cells[7] = ""
+	}
+	wide.Rows[1].Cells = append(wide.Rows[1].Cells[:20:20], make([]string, 10)...)
+	grids := newGrids(wide)
+	columns := map[string]int{}
+	for i, g := range grids {
+		width := 0
+		for _, c := range g.Columns {
+			columns[c.Header[0]]++
+			width += 2 + len("29.2 ± 0.1")
+		}
+		if g.Columns[0].Header[0] != "quantity_0" {
+			t.Errorf("part %d begins with %v", i, g.Columns[0].Header)
+		}
+		if width > 2*paperWidth {
+			t.Errorf("part %d is %d wide", i, width)
+		}
+		if len(g.Groups) != 2 || g.Groups[1].Heading != "second half" {
+			t.Errorf("part %d has the groups %+v", i, g.Groups)
+		}
+	}
+	if len(grids) < 2 || len(columns) != 29 || columns["quantity_0"] != len(grids) {
+		t.Errorf("%d parts with the columns %v", len(grids), columns)
+	}
+	if last := grids[len(grids)-1]; len(last.Groups[0].Rows) != 1 {
+		t.Errorf("a row with nothing in it stands in the last part: %+v", last.Groups)
+	}
+}
+
+func TestDecimalsOf(t *testing.T) {
+	for text, want := range map[string]int{"": -1, "1": 0, "1.50": 2, "-0.125": 3, "1e5": -1, "1.5 ± 0.1": -1, "2026-03-09": -1, "error": -1, "Inf": -1, "NaN": -1, "0x1p3": -1} {
+		if got := decimalsOf(text); got != want {
+			t.Errorf("decimalsOf(%q) = %d, want %d", text, got, want)
+		}
+	}
+}
+
+// TestReportMarkdown shows the whole of a small report.
+func TestReportMarkdown(t *testing.T) {
+	dir := notebook(t, "1-ram.csv\nname,entry,unit,spread,low,high,note\n## Machine plate\nmachine,Ram | 1,text,,,,\nrating,600,kN,,,,\nsetting,20,MPa,0.2,0,25,test gauge\narea,314,cm2,1,,,\n"+
+		"force,=setting*area,kN,,=rating,,<b>load cell</b>\nwear,,mm,,,2,caliper\n",
+		"2-jobs.csv\njob,setting,force\n:unit,MPa,kN\nbending,20,\nlight,10,\n")
+	p, _, _ := reportOf(t, dir)
+	p.Facts = p.Facts[1:2] // the folder and the version are of this run
+	got, err := p.markdown()
+	if err != nil {
+		t.Fatal(err)
+	}
+	golden := filepath.Join("..", "..", "testdata", "report.md")
+	if os.Getenv("UPDATE") != "" {
+		if err := os.WriteFile(golden, got, 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(got, want) {
+		t.Errorf("UPDATE=1 rewrites %s; got\n%s", golden, got)
+	}
+}
