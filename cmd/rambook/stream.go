@@ -70,7 +70,7 @@ func (s *session) stream(write func(ctx context.Context, w io.Writer) error) err
 }
 
 // progress shows on a terminal how far a long run has come. It stays silent
-// for the first second, and where the answer itself goes to a terminal.
+// for the first second, and where the answer itself runs over a terminal.
 type progress struct {
 	bar  *progressbar.ProgressBar // nil where nothing is shown
 	from time.Time
@@ -82,7 +82,7 @@ const patience = time.Second
 
 func (s *session) newProgress(total int) *progress {
 	p := &progress{from: time.Now()}
-	if file, ok := s.stderr.(*os.File); ok && term.IsTerminal(int(file.Fd())) && s.terminal() == nil {
+	if file, ok := s.stderr.(*os.File); ok && term.IsTerminal(int(file.Fd())) && !(s.streamed && s.terminal() != nil) {
 		p.bar = progressbar.NewOptions(total,
 			progressbar.OptionSetWriter(file),
 			progressbar.OptionSetDescription("cases"),
