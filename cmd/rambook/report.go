@@ -124,6 +124,13 @@ type derived struct {
 	From                          []string
 }
 
+// Holds reports whether a chapter has a part of that kind.
+func (c chapter) Holds(kind string) bool {
+	return slices.ContainsFunc(c.Parts, func(p part) bool {
+		return kind == "figure" && p.Figure != nil || kind == "fold" && p.Fold != nil
+	})
+}
+
 func (c *chapter) addTables(tables ...sheets.Table) {
 	for _, t := range tables {
 		if len(t.Rows) > 0 {
@@ -181,7 +188,10 @@ func machineName(model *calc.Model, r *calc.Report) string {
 	return filepath.Base(model.Book.Path)
 }
 
-const mostFindings = 30 // of one verdict
+const (
+	mostFindings  = 30 // of one verdict
+	mostDiffering = 6  // readings in one sentence
+)
 
 // answer fills in what has been found, worst first.
 func (p *page) answer(s screen, r *calc.Report) {
@@ -212,7 +222,7 @@ func (p *page) answer(s screen, r *calc.Report) {
 		}
 	}
 	if list := s.differing(r); len(list) > 0 {
-		p.Findings = append(p.Findings, sentence{"", "Reading and notebook differ: " + listed(list, mostFindings)})
+		p.Findings = append(p.Findings, sentence{"", "Reading and notebook differ: " + listed(list, mostDiffering)})
 	}
 	if todo := toMeasure(r); len(todo) > 0 {
 		p.Findings = append(p.Findings, sentence{"", counted(len(todo), "cell") + " of the notebook still to measure, listed below"})

@@ -46,6 +46,10 @@ var cycles = []cycle{
 	}, "rms_power", "motor_power"},
 }
 
+// mostFigures is how many figures a page has; a sheet of visits could ask for
+// many more.
+const mostFigures = 16
+
 // charts draws what a notebook has the quantities for. All numbers are those
 // of the report, or of the same model run for more cases.
 func (s screen) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (chapter, error) {
@@ -67,7 +71,7 @@ func (s screen) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (ch
 		}
 	}
 	for _, f := range figures {
-		if f != nil && !f.Empty() {
+		if f != nil && !f.Empty() && len(c.Parts) < mostFigures {
 			f.Numbers = s.numbersOf(f.Figure)
 			c.Parts = append(c.Parts, part{Figure: f})
 		}

@@ -5,6 +5,7 @@ import (
 	_ "embed"
 	"fmt"
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -68,6 +69,8 @@ func inlinePicture(f *figurePart, id string) (template.HTML, error) {
 type grid struct {
 	Columns []gridColumn
 	Groups  []gridGroup
+	Stretch bool // its last column takes all the room there is
+	Short   bool // it is not divided between pages
 }
 
 type gridColumn struct {
@@ -95,11 +98,11 @@ const paperWidth = 112
 // divided by columns, each part with the first column.
 func newGrids(t *sheets.Table) []grid {
 	var parts [][]int
-	used := 0
+	used, first := 0, 0
 	for k, c := range t.Columns {
-		width, filled := gridWidth(c.Header), c.Header == foundHeader
+		width, filled := wordWidth(c.Header, true), c.Header == foundHeader
 		for _, row := range t.Rows {
-			width = max(width, gridWidth(row.Cells[k]))
+			width = max(width, cellNeeds(c, row.Cells[k]))
 			filled = filled || strings.TrimSpace(row.Cells[k]) != ""
 		}
 		if !filled {
@@ -109,10 +112,11 @@ func newGrids(t *sheets.Table) []grid {
 		switch last := len(parts) - 1; {
 		case last < 0:
 			parts = [][]int{{k}}
-			used = width + between
+			first = width + between
+			used = first
 		case used+width > paperWidth && len(parts[last]) > 1:
 			parts = append(parts, []int{parts[0][0], k})
-			used = gridWidth(t.Columns[parts[0][0]].Header) + width + 2*between
+			used = first + width + between
 		default:
 			parts[last] = append(parts[last], k)
 			used += width + between
@@ -125,16 +129,29 @@ func newGrids(t *sheets.Table) []grid {
 	return grids
 }
 
-// gridWidth is the width that a cell needs: its longest word.
-func gridWidth(text string) int {
+// cellNeeds is the width that a cell needs: a number is not broken.
+func cellNeeds(c sheets.TableColumn, text string) int {
+	if c.Align == sheets.Left {
+		return wordWidth(text, false)
+	}
+	return sheets.TextWidth(text)
+}
+
+// wordWidth is the width of the longest piece that is not broken: text breaks
+// at blanks, a header also behind underscores.
+func wordWidth(text string, header bool) int {
 	width := 0
-	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '\n' }) {
-		for _, piece := range strings.SplitAfter(word, "_") {
-			width = max(width, sheets.TextWidth(piece))
+	for word := range strings.FieldsSeq(text) {
+		if header {
+			word = slices.MaxFunc(strings.SplitAfter(word, "_"), func(a, b string) int { return sheets.TextWidth(a) - sheets.TextWidth(b) })
 		}
+		width = max(width, sheets.TextWidth(word))
 	}
 	return width
 }
+
+// shortText is the width of a text that needs no more than one line.
+const shortText = 20
 
 // newGrid prepares some columns of a table. A part that is not the first
 // leaves out the rows that have nothing in it.
@@ -144,6 +161,9 @@ func newGrid(t *sheets.Table, columns []int, further bool) grid {
 	for i, k := range columns {
 		c := t.Columns[k]
 		class := "text"
+		if slices.ContainsFunc(t.Rows, func(r sheets.TableRow) bool { return sheets.TextWidth(r.Cells[k]) > shortText }) {
+			class = "text prose"
+		}
 		switch {
 		case c.Header == foundHeader:
 			class = "byhand"
@@ -157,6 +177,8 @@ func newGrid(t *sheets.Table, columns []int, further bool) grid {
 			}
 		}
 	}
+	class := g.Columns[len(g.Columns)-1].Class
+	g.Stretch = class == "text prose" || class == "byhand"
 	for _, row := range t.Rows {
 		var cells []gridCell
 		empty := further
@@ -180,6 +202,12 @@ func newGrid(t *sheets.Table, columns []int, further bool) grid {
 		last := &g.Groups[len(g.Groups)-1]
 		last.Rows = append(last.Rows, cells)
 	}
+	rows := 0
+	for _, group := range g.Groups {
+		rows += 1 + len(group.Rows)
+	}
+	const fewRows = 16
+	g.Short = rows <= fewRows
 	return g
 }
 
