@@ -65,70 +65,102 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep) er
 	return nil
 }
 
-// sweepFigure draws what a sweep shows, judged as in a table. report is of the
-// same model: it tells where the notebook stands, and its readings.
+// sweepFigure draws what a sweep shows, judged as in a table: along the first
+// given, with a line for each value of the second. report is of the same
+// model: it tells where the notebook stands, and its readings.
 func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report) (*chart.Figure, error) {
-	over := sweep.Over[0]
 	for _, g := range sweep.Over {
 		if g.IsText() {
 			return nil, problem(g.Quantity.Name+" is a text, which has no axis to draw it along", "leave out --plot, or sweep a number")
 		}
 	}
-	figure := &chart.Figure{X: axisOf(over.Quantity.Name, over.Unit)}
-	places := plottedPlaces(over)
-	own := over.Unit.FromSI(ownValue(report, over.Quantity))
-	if own >= over.Value(places[0]) && own <= over.Value(places[len(places)-1]) {
-		figure.Here = &chart.Mark{X: own, Label: "given " + strings.TrimSpace(s.typedIn(over.Unit, own)+" "+unitSymbol(over.Unit))}
-	}
-	family := 1
+	c := curves{over: sweep.Over[0], family: 1}
 	if len(sweep.Over) == 2 {
-		if family = sweep.Over[1].N; family > mostCurves {
-			return nil, problem(fmt.Sprintf("%s has %d values, and a figure has room for %d lines", sweep.Over[1].Quantity.Name, family, mostCurves),
+		c.second = sweep.Over[1]
+		if c.family = c.second.N; c.family > mostCurves {
+			return nil, problem(fmt.Sprintf("%s has %d values, and a figure has room for %d lines", c.second.Quantity.Name, c.family, mostCurves),
 				"the first --over goes along the axis, the second makes the lines")
 		}
 	}
-	curves := make([]calc.CaseResult, family)
-	for k := range curves {
-		cases := make([]int, len(places))
-		for i, place := range places {
-			cases[i] = place*family + k
+	c.places = plottedPlaces(c.over)
+	for k := range c.family {
+		cases := make([]int, len(c.places))
+		for i, place := range c.places {
+			cases[i] = place*c.family + k
 		}
-		curves[k], _ = sweep.Judge(cases)
+		result, _ := sweep.Judge(cases) // the errors of cases have been told
+		c.results = append(c.results, result)
+	}
+	figure := &chart.Figure{X: axisOf(c.over.Quantity.Name, c.over.Unit)}
+	own := c.over.Unit.FromSI(ownValue(report, c.over.Quantity))
+	if own >= c.at(0) && own <= c.at(len(c.places)-1) {
+		figure.Here = &chart.Mark{X: own, Label: "given " + strings.TrimSpace(s.typedIn(c.over.Unit, own)+" "+unitSymbol(c.over.Unit))}
+	}
+	figure.Title = listed(quantityNames(sweep.Show), 3) + " over " + c.over.Quantity.Name
+	if c.second != nil {
+		figure.Title += ", for " + counted(c.family, "value") + " of " + c.second.Quantity.Name
+		figure.About = figure.Title + "."
 	}
 	for i, q := range sweep.Show {
-		panel := panelFor(figure, q, family > 1)
-		for k, result := range curves {
-			label := q.Name
-			if family > 1 {
-				g := sweep.Over[1]
-				label = g.Quantity.Name + "\n" + strings.TrimSpace(s.rangeValue(g, k)+" "+unitSymbol(g.Unit))
-			}
-			line := chart.Series{Kind: chart.Computed, Label: label}
-			for n := range result.Cases {
-				j := &result.Cases[n].Values[i]
-				line.Points = append(line.Points, chart.Point{X: over.Value(places[n]), Y: j.Value, Spread: j.Spread})
-			}
-			panel.Series = append(panel.Series, line)
-		}
+		panel := panelFor(figure, q, c.second != nil)
+		s.addCurves(panel, &c, i)
 		whose := ""
-		if family == 1 && shareUnit(sweep.Show, q) {
+		if c.second == nil && shareUnit(sweep.Show, q) {
 			whose = q.Name + " "
 		}
-		at := func(n int) float64 { return over.Value(places[n]) }
-		s.addLimits(panel, q, whose, len(places), at, func(n int) *calc.Judged { return &curves[0].Cases[n].Values[i] })
-		if j := judgedOf(report, q); family == 1 && figure.Here != nil && calc.Has(j.Reading) {
+		s.addLimits(panel, q, whose, len(c.places), c.at, func(n int) *calc.Judged { return c.shared(n, i) })
+		if c.second != nil {
+			continue
+		}
+		if j := judgedOf(report, q); figure.Here != nil && calc.Has(j.Reading) {
 			s.addReading(panel, own, j)
 		}
-		if family == 1 {
-			figure.About = strings.TrimSpace(figure.About + " " + s.inWords(&curves[0], i, over, places))
-		}
-	}
-	figure.Title = listed(quantityNames(sweep.Show), 3) + " over " + over.Quantity.Name
-	if family > 1 {
-		figure.Title += ", for " + counted(family, "value") + " of " + sweep.Over[1].Quantity.Name
-		figure.About = figure.Title
+		figure.About = strings.TrimSpace(figure.About + " " + s.inWords(&c, i))
 	}
 	return figure, nil
+}
+
+// curves are the judged cases of a sweep, a line of them for each value of the
+// second given.
+type curves struct {
+	over, second *calc.Range // second is nil if one given is swept
+	family       int         // number of lines
+	places       []int       // along over
+	results      []calc.CaseResult
+}
+
+// at is where a place is along the axis.
+func (c *curves) at(n int) float64 { return c.over.Value(c.places[n]) }
+
+// shared is the value of a quantity at a place, without a limit that differs
+// from line to line.
+func (c *curves) shared(n, quantity int) *calc.Judged {
+	j := c.results[0].Cases[n].Values[quantity]
+	for _, other := range c.results[1:] {
+		v := &other.Cases[n].Values[quantity]
+		if v.Low != j.Low {
+			j.Low = math.NaN()
+		}
+		if v.High != j.High {
+			j.High = math.NaN()
+		}
+	}
+	return &j
+}
+
+// addCurves draws a quantity, a line for each value of the second given.
+func (s screen) addCurves(panel *chart.Panel, c *curves, quantity int) {
+	for k, result := range c.results {
+		line := chart.Series{Kind: chart.Computed, Label: result.Asked[quantity].Name}
+		if c.second != nil {
+			line.Label = c.second.Quantity.Name + "\n" + strings.TrimSpace(s.rangeValue(c.second, k)+" "+unitSymbol(c.second.Unit))
+		}
+		for n := range result.Cases {
+			j := &result.Cases[n].Values[quantity]
+			line.Points = append(line.Points, chart.Point{X: c.at(n), Y: j.Value, Spread: j.Spread})
+		}
+		panel.Series = append(panel.Series, line)
+	}
 }
 
 // axisOf names an axis.
@@ -223,15 +255,16 @@ func (s screen) addReading(panel *chart.Panel, x float64, j *calc.Judged) {
 		Points: []chart.Point{{X: x, Y: j.Reading, Spread: j.ReadingSpread}}})
 }
 
-// inWords tells what a line of a figure does.
-func (s screen) inWords(result *calc.CaseResult, column int, over *calc.Range, places []int) string {
-	q := result.Asked[column]
-	first, last := &result.Cases[0].Values[column], &result.Cases[len(result.Cases)-1].Values[column]
+// inWords tells what the line of a quantity does.
+func (s screen) inWords(c *curves, quantity int) string {
+	result := &c.results[0]
+	q := result.Asked[quantity]
+	first, last := &result.Cases[0].Values[quantity], &result.Cases[len(result.Cases)-1].Values[quantity]
 	if !calc.Has(first.Value) || !calc.Has(last.Value) {
 		return q.Name + " is not known everywhere."
 	}
-	text := fmt.Sprintf("%s goes from %s to %s while %s goes from %s to %s", q.Name, s.value(first), s.withUnit(last, s.value(last)),
-		over.Quantity.Name, s.rangeValue(over, places[0]), strings.TrimSpace(s.rangeValue(over, places[len(places)-1])+" "+unitSymbol(over.Unit)))
+	text := fmt.Sprintf("%s goes from %s to %s while %s goes from %s to %s", q.Name, s.value(first), s.withUnit(last, s.value(last)), c.over.Quantity.Name,
+		s.rangeValue(c.over, c.places[0]), strings.TrimSpace(s.rangeValue(c.over, c.places[len(c.places)-1])+" "+unitSymbol(c.over.Unit)))
 	for _, limit := range []string{limitText("low", q.Row.Low.Text, s.withUnit(last, s.low(last))), limitText("high", q.Row.High.Text, s.withUnit(last, s.high(last)))} {
 		if limit != "" {
 			text += "; " + limit
