@@ -174,7 +174,6 @@ func (f *Figure) draw(c draw.Canvas, titled bool) {
 	right := f.labelRoom()
 	plots := make([]*plot.Plot, len(f.Panels))
 	places := make([]draw.Canvas, len(f.Panels))
-	colours := 0
 	left := vg.Length(0)
 	for i, panel := range f.Panels {
 		height := f.plotHeight(panel)
@@ -186,14 +185,12 @@ func (f *Figure) draw(c draw.Canvas, titled bool) {
 		if last {
 			place.Min.Y -= axisHeight
 		}
-		plots[i] = f.plot(panel, height, last, colours)
+		plots[i] = f.plot(panel, height, last)
 		places[i] = place
 		left = max(left, plots[i].DataCanvas(place).Min.X-place.Min.X)
-		colours += panel.colours()
 		c.Max.Y -= f.above(i) + height + panelGap
 	}
 	left = max(left, f.overhang(left, c.Max.X-right-c.Min.X))
-	colours = 0
 	for i, panel := range f.Panels {
 		place := places[i]
 		// All panels begin at the same x.
@@ -208,8 +205,7 @@ func (f *Figure) draw(c draw.Canvas, titled bool) {
 			place.StrokeLine2(hereLine, x, data.Min.Y, x, data.Max.Y)
 		}
 		plots[i].Draw(place)
-		labels(whole, data, plots[i], panel, colours)
-		colours += panel.colours()
+		labels(whole, data, plots[i], panel)
 		if i == 0 {
 			f.drawHeads(place, data, plots[i], place.Max.Y+headHeight)
 		}
@@ -231,20 +227,8 @@ var (
 	axisLine  = draw.LineStyle{Color: muted, Width: 0.6}
 )
 
-// colours is how many of the series have a colour of their own.
-func (p Panel) colours() int {
-	n := 0
-	for _, s := range p.Series {
-		if s.Kind == Computed {
-			n++
-		}
-	}
-	return n
-}
-
-// plot makes the axes of a panel and what is drawn between them. The colours
-// from first on are used.
-func (f *Figure) plot(panel Panel, height vg.Length, last bool, first int) *plot.Plot {
+// plot makes the axes of a panel and what is drawn between them.
+func (f *Figure) plot(panel Panel, height vg.Length, last bool) *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil
 	x, y := f.xRange(), panel.yRange()
@@ -264,7 +248,7 @@ func (f *Figure) plot(panel Panel, height vg.Length, last bool, first int) *plot
 	for _, span := range f.Spans {
 		p.Add(line([]Point{{X: span.To, Y: y.min}, {X: span.To, Y: y.max}}, gridLine))
 	}
-	p.Add(panel.plotters(first)...)
+	p.Add(panel.plotters()...)
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = x.min, x.max, y.min, y.max
 	return p
 }
@@ -297,14 +281,23 @@ func markers(list []tick) plot.ConstantTicks {
 	return marks
 }
 
+// colours gives the lines of a panel theirs, one after the other.
+func colours() func() color.RGBA {
+	n := 0
+	return func() color.RGBA {
+		n++
+		return series[(n-1)%len(series)]
+	}
+}
+
 // plotters draws bands first, then lines, then points.
-func (p Panel) plotters(first int) []plot.Plotter {
+func (p Panel) plotters() []plot.Plotter {
+	lineColours := colours()
 	var bands, lines, points []plot.Plotter
 	for _, s := range p.Series {
 		switch s.Kind {
 		case Computed:
-			c := series[first%len(series)]
-			first++
+			c := lineColours()
 			for _, run := range s.runs() {
 				if band := band(run, c); band != nil {
 					bands = append(bands, band)
@@ -373,7 +366,8 @@ func translucent(c color.RGBA) color.Color { return color.NRGBA{c.R, c.G, c.B, 0
 
 // labels writes the labels of the series beside a panel, each as near to the
 // end of its line as the others allow.
-func labels(c, data draw.Canvas, p *plot.Plot, panel Panel, first int) {
+func labels(c, data draw.Canvas, p *plot.Plot, panel Panel) {
+	lineColours := colours()
 	type label struct {
 		lines  []string
 		series *Series
@@ -386,8 +380,7 @@ func labels(c, data draw.Canvas, p *plot.Plot, panel Panel, first int) {
 		l := label{series: s, colour: ink}
 		switch s.Kind {
 		case Computed:
-			l.colour = series[first%len(series)]
-			first++
+			l.colour = lineColours()
 		case Limit:
 			l.colour = muted
 		}
