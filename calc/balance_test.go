@@ -8,6 +8,8 @@ import (
 
 	"pgregory.net/rapid"
 
+	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/sheets"
 )
 
@@ -97,7 +99,7 @@ func recalculate(t *rapid.T, book *sheets.Notebook, sets []string) func(name str
 	}
 	return func(name string) float64 {
 		v, ok := values[name]
-		if !ok || !usable(v) {
+		if !ok || !tape.Usable(v) {
 			t.Fatalf("the starter press has no value of %s", name)
 		}
 		return v
@@ -154,9 +156,9 @@ func TestPressBalances(t *testing.T) {
 			}
 		}
 
-		lying := functionNamed("lying_tank_volume").bind(nil)
+		lying := function.Named("lying_tank_volume").Bind(nil)
 		volume := func(level float64) float64 {
-			return lying.eval([]float64{level, again("tank_width"), again("tank_length")})
+			return lying.Eval([]float64{level, again("tank_width"), again("tank_length")})
 		}
 		// The notebook takes the surface of a lying tank at the fill level, so
 		// there the books close only as nearly as the surface keeps its size.

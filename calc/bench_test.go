@@ -10,6 +10,8 @@ import (
 
 	"github.com/expr-lang/expr"
 	"github.com/expr-lang/expr/vm"
+
+	"rambook/calc/tape"
 )
 
 // pressModel is the model of the benchmarks: twelve formulas of a two-ram
@@ -84,10 +86,10 @@ func caseNumber(i int) pressCase {
 }
 
 // pressProgram plans the model for a run over the six inputs.
-func pressProgram(b testing.TB, spread bool) (*Model, *program) {
+func pressProgram(b testing.TB, spread bool) (*Model, *tape.Program) {
 	m := compiled(b, "press.csv", pressModel)
-	t := m.tape.extend()
-	var inputs, outputs []register
+	t := m.tape.Extend()
+	var inputs, outputs []tape.Register
 	for _, in := range pressInputs {
 		inputs = append(inputs, m.Quantity(in.name).value)
 	}
@@ -95,23 +97,23 @@ func pressProgram(b testing.TB, spread bool) (*Model, *program) {
 		outputs = append(outputs, m.Quantity(name).value)
 	}
 	if spread {
-		s := differentiate(t, m.seeds(), outputs)
+		s := tape.Differentiate(t, m.seeds(), outputs)
 		for _, r := range outputs {
-			if u := s.spread(r); u != none {
+			if u := s.Spread(r); u != tape.None {
 				outputs = append(outputs, u)
 			}
 		}
 	}
-	return m, newProgram(t, inputs, outputs, t.once(nil))
+	return m, tape.NewProgram(t, inputs, outputs, t.Once(nil))
 }
 
 // inputCases is the number of different cases that the benchmarks go through
 // again and again, so that they time the model and not the memory.
-const inputCases = 32 * blockSize
+const inputCases = 32 * tape.BlockSize
 
 // fillPress sets the inputs of a block from ready columns.
-func fillPress(columns [][]float64) func(*Block) {
-	return func(b *Block) {
+func fillPress(columns [][]float64) func(*tape.Block) {
+	return func(b *tape.Block) {
 		for k := range b.In {
 			from := b.First % len(columns[k])
 			copy(b.In[k], columns[k][from:from+b.N])
@@ -134,10 +136,10 @@ func pressColumns(n int) [][]float64 {
 }
 
 // scan is what every user of results does: it looks for numbers that are none.
-func scan(b *Block) (bad int) {
+func scan(b *tape.Block) (bad int) {
 	for _, out := range b.Out {
 		for _, v := range out {
-			if !usable(v) {
+			if !tape.Usable(v) {
 				bad++
 			}
 		}
@@ -153,9 +155,9 @@ func BenchmarkPress(b *testing.B) {
 	fill := fillPress(columns)
 	_, values := pressProgram(b, false)
 	_, spreads := pressProgram(b, true)
-	engine := func(p *program, workers int) func() {
+	engine := func(p *tape.Program, workers int) func() {
 		return func() {
-			if err := p.run(context.Background(), cases, workers, fill, func(block *Block) {
+			if err := p.Run(context.Background(), cases, workers, fill, func(block *tape.Block) {
 				if scan(block) > 0 {
 					panic("a case has no result")
 				}
@@ -171,7 +173,7 @@ func BenchmarkPress(b *testing.B) {
 			i %= inputCases
 			byHand(pressCase{columns[0][i], columns[1][i], columns[2][i], columns[3][i], columns[4][i], columns[5][i]}, &out)
 			for _, v := range out {
-				if !usable(v) {
+				if !tape.Usable(v) {
 					bad++
 				}
 			}
@@ -216,10 +218,10 @@ func BenchmarkPress(b *testing.B) {
 // blockOfOne runs the program with blocks of a single case.
 func blockOfOne(b *testing.B, columns [][]float64) func() {
 	_, p := pressProgram(b, false)
-	w := p.newWorker()
+	w := p.NewWorker()
 	return func() {
 		for i := range inputCases {
-			w.run(i, 1, func(block *Block) {
+			w.Run(i, 1, func(block *tape.Block) {
 				for k := range block.In {
 					block.In[k][0] = columns[k][block.First]
 				}
@@ -268,7 +270,7 @@ func exprVM(b *testing.B, columns [][]float64) func() {
 func TestPressByHand(t *testing.T) {
 	const cases = inputCases
 	_, p := pressProgram(t, false)
-	err := p.run(context.Background(), cases, 0, fillPress(pressColumns(inputCases)), func(b *Block) {
+	err := p.Run(context.Background(), cases, 0, fillPress(pressColumns(inputCases)), func(b *tape.Block) {
 		for i := range b.N {
 			var want [12]float64
 			byHand(caseNumber(b.First+i), &want)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"rambook/calc/tape"
 	"rambook/sheets"
 )
 
@@ -23,15 +24,15 @@ func (m *Model) warnCancellation(values []float64) []sheets.Problem {
 		}
 	}
 	told := map[*node]bool{}
-	for i := range m.tape.ops {
-		o, at := &m.tape.ops[i], m.originOf(m.tape, register(i))
-		if o.code != opAdd && o.code != opSub || at.node == nil || judged[at.formula] || told[at.node] {
+	for i := range m.tape.Ops {
+		o, at := &m.tape.Ops[i], m.originOf(m.tape, tape.Register(i))
+		if o.Code != tape.OpAdd && o.Code != tape.OpSub || at.node == nil || judged[at.formula] || told[at.node] {
 			continue
 		}
-		a, b, result := math.Abs(values[o.a]), math.Abs(values[o.b]), math.Abs(values[i])
-		if larger := math.Max(a, b); result != 0 && usable(larger) && result < lostDigits*larger {
+		a, b, result := math.Abs(values[o.A]), math.Abs(values[o.B]), math.Abs(values[i])
+		if larger := math.Max(a, b); result != 0 && tape.Usable(larger) && result < lostDigits*larger {
 			told[at.node] = true
-			warnings = append(warnings, m.problemAt(m.tape, register(i), fmt.Sprintf("nearly equal numbers cancel here: of 16 digits about %.0f are left",
+			warnings = append(warnings, m.problemAt(m.tape, tape.Register(i), fmt.Sprintf("nearly equal numbers cancel here: of 16 digits about %.0f are left",
 				math.Max(0, 16+math.Log10(result/larger))), "rearrange the formula so that the difference is taken between smaller numbers"))
 		}
 	}

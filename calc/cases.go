@@ -5,6 +5,8 @@ import (
 
 	"github.com/agnivade/levenshtein"
 
+	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -24,10 +26,10 @@ type Asked struct {
 
 	column            *column // its values are readings; missing where none is given
 	spread, low, high entry   // the sheet's own, blank means the model's
-	spreadAt          register
-	lowAt, highAt     register
-	lowMargin         register
-	highMargin        register
+	spreadAt          tape.Register
+	lowAt, highAt     tape.Register
+	lowMargin         tape.Register
+	highMargin        tape.Register
 }
 
 // Given is a column of a case sheet that replaces a given, case by case.
@@ -37,7 +39,7 @@ type Given struct {
 
 	column   *column
 	spread   entry
-	spreadAt register
+	spreadAt tape.Register
 }
 
 // readCases reads the columns of a case sheet.
@@ -62,7 +64,7 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 				unit = q.Unit
 			} else if typeOf(unit).Dim != typeOf(q.Unit).Dim || (unit.Kind == units.Text) != q.IsText() {
 				c.report(at(head.Unit).problem(at(head.Unit).whole(),
-					fmt.Sprintf("column %s is %s, but the quantity of that name is in %s", col.name, withArticle(typeOf(unit)), unitName(q.Unit)),
+					fmt.Sprintf("column %s is %s, but the quantity of that name is in %s", col.name, function.WithArticle(typeOf(unit)), unitName(q.Unit)),
 					"correct the unit, or give the column another name"))
 				ok = false
 			}
@@ -82,10 +84,10 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 			cs.Asked = append(cs.Asked, &Asked{Quantity: q, Unit: unit, column: col,
 				spread: c.read(at(head.Spread), unit, spreadRole),
 				low:    c.read(at(head.Low), unit, lowRole), high: c.read(at(head.High), unit, highRole),
-				spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none})
+				spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None})
 			continue
 		}
-		g := &Given{Quantity: q, Unit: unit, column: col, spreadAt: none}
+		g := &Given{Quantity: q, Unit: unit, column: col, spreadAt: tape.None}
 		if !q.IsText() {
 			g.spread = c.read(at(head.Spread), unit, spreadRole)
 		}

@@ -5,25 +5,26 @@ import (
 	"math"
 	"slices"
 
+	"rambook/calc/tape"
 	"rambook/sheets"
 )
 
 // judgement is all that is asked of one quantity in one run: the registers
 // of its value and spread, of its limits, and of their distances from it.
 type judgement struct {
-	value, spread         register
-	reading               entry    // the row's own; a case has its own instead
-	readingSpread         register // of an absolute spread; none
-	readingShare          float64  // of a spread that is a share of the reading; NaN
-	low, high             register
-	lowMargin, highMargin register // none unless the limit is a formula
-	lowSpread, highSpread register // of the limits themselves
-	marginLow, marginHigh register // spreads of the margins
+	value, spread         tape.Register
+	reading               entry         // the row's own; a case has its own instead
+	readingSpread         tape.Register // of an absolute spread; none
+	readingShare          float64       // of a spread that is a share of the reading; NaN
+	low, high             tape.Register
+	lowMargin, highMargin tape.Register // none unless the limit is a formula
+	lowSpread, highSpread tape.Register // of the limits themselves
+	marginLow, marginHigh tape.Register // spreads of the margins
 }
 
 // registers lists the judgement's outputs in the order that at reads them.
-func (j *judgement) registers() []register {
-	return []register{j.value, j.spread, j.readingSpread, j.low, j.high, j.lowSpread, j.highSpread, j.marginLow, j.marginHigh}
+func (j *judgement) registers() []tape.Register {
+	return []tape.Register{j.value, j.spread, j.readingSpread, j.low, j.high, j.lowSpread, j.highSpread, j.marginLow, j.marginHigh}
 }
 
 const judgementSize = 9
@@ -37,13 +38,13 @@ type measured struct {
 func (j *judgement) judge(out *Judged, v measured, reading float64) {
 	u := out.Unit
 	point := func(x float64) float64 {
-		if !usable(x) {
+		if !tape.Usable(x) {
 			return math.NaN()
 		}
 		return u.FromSI(x)
 	}
 	spread := func(x float64) float64 {
-		if !usable(x) {
+		if !tape.Usable(x) {
 			return math.NaN()
 		}
 		return u.DiffFromSI(x)
@@ -61,10 +62,10 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 		limits.value = reading
 		limits.lowSpread, limits.highSpread = hypot(readingSpread, v.lowSpread), hypot(readingSpread, v.highSpread)
 	default:
-		if j.lowMargin != none {
+		if j.lowMargin != tape.None {
 			limits.lowSpread = v.marginLow
 		}
-		if j.highMargin != none {
+		if j.highMargin != tape.None {
 			limits.highSpread = v.marginHigh
 		}
 	}
@@ -79,12 +80,12 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 		out.Agreement = agreement(reading, readingSpread, v.value, v.spread)
 	}
 	open := len(out.Needs) > 0 || out.Error != ""
-	limitMissing := j.low != none && !Has(out.Low) || j.high != none && !Has(out.High)
+	limitMissing := j.low != tape.None && !Has(out.Low) || j.high != tape.None && !Has(out.High)
 	switch {
 	case open && !Has(reading) || limitMissing:
 		out.Verdict = Open
 	default:
-		if usable(limits.value) {
+		if tape.Usable(limits.value) {
 			out.Verdict = limits.verdict()
 			out.Inside = limits.inside()
 		}
@@ -94,14 +95,14 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 // judgementOf prepares the judgement of a quantity with the model's own
 // spread and limits.
 func (q *Quantity) judgement() judgement {
-	j := judgement{value: q.value, spread: none, reading: q.reading, readingSpread: none, readingShare: math.NaN(),
+	j := judgement{value: q.value, spread: tape.None, reading: q.reading, readingSpread: tape.None, readingShare: math.NaN(),
 		low: q.lowAt, high: q.highAt, lowMargin: q.lowMargin, highMargin: q.highMargin}
 	j.readingSpreadFrom(q.spread, q.spreadAt, q.IsFormula())
 	return j
 }
 
 // readingSpreadFrom takes the spread cell of a formula as its reading's.
-func (j *judgement) readingSpreadFrom(e entry, at register, formula bool) {
+func (j *judgement) readingSpreadFrom(e entry, at tape.Register, formula bool) {
 	if !formula || e.kind == blankEntry {
 		return
 	}
@@ -112,22 +113,22 @@ func (j *judgement) readingSpreadFrom(e entry, at register, formula bool) {
 }
 
 // roots lists the registers whose derivatives the judgement needs.
-func (j *judgement) roots() []register {
-	return []register{j.value, j.low, j.high, j.lowMargin, j.highMargin}
+func (j *judgement) roots() []tape.Register {
+	return []tape.Register{j.value, j.low, j.high, j.lowMargin, j.highMargin}
 }
 
 // addSpreads appends the spreads that the judgement needs.
-func (j *judgement) addSpreads(s *spreads) {
-	j.spread = s.spread(j.value)
-	j.lowSpread, j.highSpread = s.spread(j.low), s.spread(j.high)
-	j.marginLow, j.marginHigh = s.spread(j.lowMargin), s.spread(j.highMargin)
+func (j *judgement) addSpreads(s *tape.Spreads) {
+	j.spread = s.Spread(j.value)
+	j.lowSpread, j.highSpread = s.Spread(j.low), s.Spread(j.high)
+	j.marginLow, j.marginHigh = s.Spread(j.lowMargin), s.Spread(j.highMargin)
 }
 
 // seeds lists the spreads of the givens and of the cells looked up.
-func (m *Model) seeds() map[register]register {
-	seeds := map[register]register{}
+func (m *Model) seeds() map[tape.Register]tape.Register {
+	seeds := map[tape.Register]tape.Register{}
 	for _, q := range m.Quantities {
-		if !q.IsFormula() && q.spreadAt != none {
+		if !q.IsFormula() && q.spreadAt != tape.None {
 			seeds[q.value] = q.spreadAt
 		}
 	}
@@ -141,19 +142,19 @@ func (m *Model) seeds() map[register]register {
 // the model itself, such as a division by zero; errors of single cases are in
 // the report.
 func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
-	t := m.tape.extend()
+	t := m.tape.Extend()
 	judgements := make([]judgement, len(m.Quantities))
-	var roots []register
+	var roots []tape.Register
 	for i, q := range m.Quantities {
 		judgements[i] = q.judgement()
 		roots = append(roots, judgements[i].roots()...)
 	}
-	s := differentiate(t, m.seeds(), roots)
+	s := tape.Differentiate(t, m.seeds(), roots)
 	for i := range judgements {
 		judgements[i].addSpreads(s)
 	}
-	kinks := s.kinks()
-	values := t.once(nil)
+	kinks := s.Kinks()
+	values := t.Once(nil)
 	r := &Report{Warnings: slices.Clone(m.Warnings)}
 	problems := m.judgeAll(r, t, judgements, values)
 	if len(problems) > 0 {
@@ -167,7 +168,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	}
 	m.sort(r.Warnings)
 	for _, cs := range m.CaseSheets {
-		result, failures := m.runCases(cs, values[:len(m.tape.ops)], opt)
+		result, failures := m.runCases(cs, values[:len(m.tape.Ops)], opt)
 		r.Cases = append(r.Cases, result)
 		r.Failures = append(r.Failures, failures...)
 	}
@@ -176,13 +177,13 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 }
 
 // judgeAll judges the quantities in the base case.
-func (m *Model) judgeAll(r *Report, t *tape, judgements []judgement, values []float64) []sheets.Problem {
+func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values []float64) []sheets.Problem {
 	var problems []sheets.Problem
 	tr := m.newTrace(t, values)
-	told := map[register]bool{}
+	told := map[tape.Register]bool{}
 	r.Quantities = make([]Judged, len(m.Quantities))
-	get := func(r register) float64 {
-		if r == none {
+	get := func(r tape.Register) float64 {
+		if r == tape.None {
 			return math.NaN()
 		}
 		return values[r]
@@ -194,9 +195,9 @@ func (m *Model) judgeAll(r *Report, t *tape, judgements []judgement, values []fl
 			m.judgeText(out)
 			continue
 		}
-		for _, root := range []register{j.value, j.low, j.high, q.spreadAt} {
+		for _, root := range []tape.Register{j.value, j.low, j.high, q.spreadAt} {
 			why := tr.explain(root)
-			if why.failed != none && !told[why.failed] {
+			if why.failed != tape.None && !told[why.failed] {
 				told[why.failed] = true
 				problems = append(problems, tr.failure(why.failed))
 			}
@@ -210,8 +211,8 @@ func (m *Model) judgeAll(r *Report, t *tape, judgements []judgement, values []fl
 		}
 		j.judge(out, measured{get(j.value), get(j.spread), get(j.readingSpread), get(j.low), get(j.high),
 			get(j.lowSpread), get(j.highSpread), get(j.marginLow), get(j.marginHigh)}, reading)
-		if q.spreadAt != none && !q.IsFormula() { // a spread stands beside its given even if it is 0
-			if s := get(q.spreadAt); usable(s) {
+		if q.spreadAt != tape.None && !q.IsFormula() { // a spread stands beside its given even if it is 0
+			if s := get(q.spreadAt); tape.Usable(s) {
 				out.Spread = q.spread.exact(q.Unit.DiffFromSI(s))
 			}
 		}
@@ -266,21 +267,21 @@ func (r *Report) count() {
 
 // runCases runs a case sheet: the model once for each case.
 func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
-	t := m.tape.extend()
+	t := m.tape.Extend()
 	seeds := m.seeds()
 	for _, g := range cs.Given {
-		if g.spreadAt != none {
+		if g.spreadAt != tape.None {
 			seeds[g.Quantity.value] = g.spreadAt
 		}
 	}
 	judgements := make([]judgement, len(cs.Asked))
-	var roots, inputs []register
+	var roots, inputs []tape.Register
 	for i, a := range cs.Asked {
 		judgements[i] = a.judgement()
 		roots = append(roots, judgements[i].roots()...)
 	}
-	s := differentiate(t, seeds, roots)
-	var outputs []register
+	s := tape.Differentiate(t, seeds, roots)
+	var outputs []tape.Register
 	for i := range judgements {
 		judgements[i].addSpreads(s)
 		outputs = append(outputs, judgements[i].registers()...)
@@ -289,8 +290,8 @@ func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseR
 		inputs = append(inputs, g.Quantity.value)
 	}
 	// The base values of what was appended are not known yet.
-	values := append(append(make([]float64, 0, len(t.ops)), base...), make([]float64, len(t.ops)-len(base))...)
-	t.rerun(values, len(base), nil)
+	values := append(append(make([]float64, 0, len(t.Ops)), base...), make([]float64, len(t.Ops)-len(base))...)
+	t.Rerun(values, len(base), nil)
 
 	n := len(cs.Sheet.Cases)
 	result := CaseResult{Sheet: cs.Sheet, Cases: make([]Case, n)}
@@ -298,12 +299,12 @@ func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseR
 		result.Asked = append(result.Asked, a.Quantity)
 	}
 	failures := make([][]sheets.Problem, n)
-	program := newProgram(t, inputs, outputs, values)
-	_ = program.run(context.Background(), n, opt.Workers, func(b *Block) {
+	program := tape.NewProgram(t, inputs, outputs, values)
+	_ = program.Run(context.Background(), n, opt.Workers, func(b *tape.Block) {
 		for i, g := range cs.Given {
 			g.fill(b.In[i], b.First, base[g.Quantity.value])
 		}
-	}, func(b *Block) {
+	}, func(b *tape.Block) {
 		for i := range b.N {
 			at := b.First + i
 			result.Cases[at], failures[at] = m.judgeCase(cs, t, judgements, b, i)
@@ -335,14 +336,14 @@ func (a *Asked) judgement() judgement {
 func (g *Given) fill(to []float64, first int, model float64) {
 	copy(to, g.column.values[first:])
 	for i, v := range to {
-		if isMissing(v) {
+		if tape.IsMissing(v) {
 			to[i] = model
 		}
 	}
 }
 
 // judgeCase judges one case of a block.
-func (m *Model) judgeCase(cs *CaseSheet, t *tape, judgements []judgement, b *Block, i int) (Case, []sheets.Problem) {
+func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
 	row := &cs.Sheet.Cases[b.First+i]
 	result := Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(cs.Asked))}
 	var failures []sheets.Problem
@@ -357,20 +358,20 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape, judgements []judgement, b *Blo
 				v[o] = column[i]
 			}
 		}
-		for _, root := range []register{j.value, j.low, j.high} {
+		for _, root := range []tape.Register{j.value, j.low, j.high} {
 			at := root
-			if at == none {
+			if at == tape.None {
 				continue
 			}
 			if tr == nil {
-				if usable(v[0]) && (j.low == none || usable(v[3])) && (j.high == none || usable(v[4])) {
+				if tape.Usable(v[0]) && (j.low == tape.None || tape.Usable(v[3])) && (j.high == tape.None || tape.Usable(v[4])) {
 					break
 				}
 				tr = m.traceCase(cs, t, b, i)
 			}
 			why := tr.explain(at)
 			out.Needs = union(out.Needs, why.needs)
-			if why.failed != none && out.Error == "" {
+			if why.failed != tape.None && out.Error == "" {
 				p := cs.blame(tr, why.failed, row)
 				out.Error = p.Message
 				p.Message = row.Name.Text + ": " + a.Quantity.Name + ": " + p.Message
@@ -378,7 +379,7 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape, judgements []judgement, b *Blo
 			}
 		}
 		reading := a.column.values[b.First+i]
-		if !usable(reading) {
+		if !tape.Usable(reading) {
 			reading = math.NaN()
 		}
 		j.judge(out, measured{v[0], v[1], v[2], v[3], v[4], v[5], v[6], v[7], v[8]}, reading)
@@ -388,24 +389,24 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape, judgements []judgement, b *Blo
 }
 
 // traceCase runs the tape again for one case, to explain what went wrong.
-func (m *Model) traceCase(cs *CaseSheet, t *tape, b *Block, i int) *trace {
-	set := map[register]float64{}
+func (m *Model) traceCase(cs *CaseSheet, t *tape.Tape, b *tape.Block, i int) *trace {
+	set := map[tape.Register]float64{}
 	for k, g := range cs.Given {
 		set[g.Quantity.value] = b.In[k][i]
 	}
-	return m.newTrace(t, t.once(set))
+	return m.newTrace(t, t.Once(set))
 }
 
 // blame reports a failure at the case's own cell where that cell gave the key
 // of a look-up, else at the formula.
-func (cs *CaseSheet) blame(tr *trace, failed register, row *sheets.CaseRow) sheets.Problem {
+func (cs *CaseSheet) blame(tr *trace, failed tape.Register, row *sheets.CaseRow) sheets.Problem {
 	p := tr.failure(failed)
-	o := &tr.tape.ops[failed]
-	if o.code != opLookup {
+	o := &tr.tape.Ops[failed]
+	if o.Code != tape.OpLookup {
 		return p
 	}
 	for _, g := range cs.Given {
-		if cell := row.Cells[g.column.index]; g.Quantity.value == o.a && !cell.Blank() {
+		if cell := row.Cells[g.column.index]; g.Quantity.value == o.A && !cell.Blank() {
 			return cs.Sheet.Problem(cell, 0, len([]rune(cell.Text)), p.Message, p.Hint)
 		}
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 
+	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -14,7 +16,7 @@ type column struct {
 	index    int // in sheet.Columns
 	name     string
 	unit     units.Unit
-	typ      Type
+	typ      function.Type
 	quantity *Quantity // the quantity that the column is named like, or nil
 	asks     bool      // that quantity is a formula
 
@@ -42,7 +44,7 @@ func (c *compiler) load(col *column, user *formula) {
 	before := len(c.problems)
 	for i := range col.sheet.Cases {
 		cell := col.sheet.Cases[i].Cells[col.index]
-		col.values[i] = missing
+		col.values[i] = tape.Missing
 		if e := c.read(place{sheet: col.sheet, cell: cell}, col.unit, cellRole); e.kind != blankEntry {
 			col.values[i] = e.value
 		}
@@ -61,7 +63,7 @@ func (c *compiler) loadSpread(col *column) {
 		return
 	}
 	col.looked = true
-	if col.quantity == nil && col.typ.sort == number {
+	if col.quantity == nil && col.typ.Sort == function.Number {
 		at := place{sheet: col.sheet, cell: col.sheet.Columns[col.index].Spread}
 		col.spread = c.read(at, col.unit, role{what: "spread", difference: true, literal: true})
 	}
@@ -69,10 +71,10 @@ func (c *compiler) loadSpread(col *column) {
 
 // complete keeps of several columns the rows in which every one has a value.
 // A column by itself keeps its cells that are not blank.
-func complete(columns []*column) []Column {
-	kept := make([]Column, len(columns))
+func complete(columns []*column) []function.Column {
+	kept := make([]function.Column, len(columns))
 	for j, col := range columns {
-		kept[j] = Column{Name: col.name, Unit: col.unit}
+		kept[j] = function.Column{Name: col.name, Unit: col.unit}
 	}
 	if len(columns) == 0 {
 		return nil
@@ -80,7 +82,7 @@ func complete(columns []*column) []Column {
 	for i := range columns[0].values {
 		whole := true
 		for _, col := range columns {
-			whole = whole && i < len(col.values) && !isMissing(col.values[i])
+			whole = whole && i < len(col.values) && !tape.IsMissing(col.values[i])
 		}
 		if !whole {
 			continue
@@ -94,9 +96,9 @@ func complete(columns []*column) []Column {
 
 // rising checks that a curve's x values increase, and reports the first that does not.
 func (c *compiler) rising(col *column) bool {
-	last := missing
+	last := tape.Missing
 	for i, v := range col.values {
-		if isMissing(v) {
+		if tape.IsMissing(v) {
 			continue
 		}
 		if v <= last {

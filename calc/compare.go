@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -161,9 +162,9 @@ func (cs *CaseSheet) asking(q *Quantity, col *column) *Asked {
 	}
 	blank := &column{sheet: cs.Sheet, values: make([]float64, len(cs.Sheet.Cases))}
 	for i := range blank.values {
-		blank.values[i] = missing
+		blank.values[i] = tape.Missing
 	}
-	a := &Asked{Quantity: q, Unit: q.Unit, column: blank, spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none}
+	a := &Asked{Quantity: q, Unit: q.Unit, column: blank, spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
 	if col != nil {
 		a.Unit = col.unit
 	}
@@ -217,7 +218,7 @@ func (m *Model) runShown(c *Comparison, cs *CaseSheet, shown []shownColumn) {
 			run.Asked = append(run.Asked, s.asked)
 		}
 	}
-	result, failures := m.runCases(run, m.tape.once(nil), CheckOptions{})
+	result, failures := m.runCases(run, m.tape.Once(nil), CheckOptions{})
 	c.Failures = failures
 	for i, computed := range result.Cases {
 		row := ComparedCase{Case: computed, Difference: math.NaN(), Percent: math.NaN()}

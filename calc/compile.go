@@ -7,6 +7,8 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -69,7 +71,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 
 func newCompiler(book *sheets.Notebook) *compiler {
 	return &compiler{
-		model: &Model{Book: book, tape: newTape(), byName: map[string]*Quantity{},
+		model: &Model{Book: book, tape: tape.New(), byName: map[string]*Quantity{},
 			text: map[string]float64{}, tables: map[string]*table{}},
 		units:  map[string]units.Unit{},
 		sheets: map[string]*sheets.Sheet{},
@@ -111,12 +113,12 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		row := &s.Rows[i]
 		at := func(cell sheets.Cell) place { return place{sheet: s, cell: cell} }
 		q := &Quantity{Name: row.Name.Text, Sheet: s, Row: row,
-			value: none, spreadAt: none, lowAt: none, highAt: none, lowMargin: none, highMargin: none}
+			value: tape.None, spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
 		u, ok := c.unitOf(at(row.Unit))
 		named := c.checkName(at(row.Name), u.Dim)
 		q.Unit, q.typ = u, typeOf(u)
 		if !ok {
-			q.typ = Type{sort: unknown}
+			q.typ = function.Type{Sort: function.Unknown}
 		}
 		if _, reserved := units.Reserved(q.Name); named || reserved { // formulas mean the row, whatever else it is
 			if first, taken := c.model.byName[q.Name]; taken {
@@ -131,7 +133,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		q.index = len(c.model.Quantities)
 		c.model.Quantities = append(c.model.Quantities, q)
 		if row.Overlong { // its cells may stand in the wrong columns, and that is told already
-			q.typ = Type{sort: unknown}
+			q.typ = function.Type{Sort: function.Unknown}
 			continue
 		}
 		if !ok {

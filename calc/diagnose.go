@@ -8,6 +8,8 @@ import (
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -16,7 +18,7 @@ const (
 	// goodFit is the p of the misfit from which on nothing is said to be wrong.
 	// It is what lies outside k = 2, so a sound machine is called so in 95.45 %
 	// of the cases.
-	goodFit = 1 - coverage
+	goodFit = 1 - function.Coverage
 
 	// poorFit is the p below which not even the best suspect explains the
 	// readings. It is lower, for a suspect that is the true one should not be
@@ -132,7 +134,7 @@ type Prediction struct {
 // errors in the evaluation of a formula that has a reading.
 func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 	d := &Diagnosis{Misfit: math.NaN(), P: math.NaN(), Sound: math.NaN()}
-	values := m.tape.once(nil)
+	values := m.tape.Once(nil)
 	readings, problems := m.observed(d, values)
 	if len(problems) > 0 {
 		sheets.SortProblems(problems)
@@ -140,7 +142,7 @@ func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 	}
 	var suspects []*Suspect
 	for _, s := range m.Suspects {
-		if usable(values[s.Quantity.value]) {
+		if tape.Usable(values[s.Quantity.value]) {
 			suspects = append(suspects, s)
 		} else {
 			d.Unfreed = append(d.Unfreed, Reason{s.Quantity, "is open"})
@@ -155,7 +157,7 @@ func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 	if len(readings) == 0 {
 		return d, nil
 	}
-	candidates := slices.DeleteFunc(slices.Clone(d.Planned), func(q *Quantity) bool { return !usable(values[q.value]) })
+	candidates := slices.DeleteFunc(slices.Clone(d.Planned), func(q *Quantity) bool { return !tape.Usable(values[q.value]) })
 	q := newInquiry(m, readings, suspects, candidates)
 	if sound := q.differentiable(d); len(sound) < len(readings) {
 		if readings = sound; len(readings) == 0 {
@@ -221,11 +223,11 @@ func (m *Model) observed(d *Diagnosis, values []float64) ([]observed, []sheets.P
 		why := tr.explain(q.value)
 		u := q.readingSpread(values, q.reading.value) / 2
 		switch {
-		case why.failed != none:
+		case why.failed != tape.None:
 			problems = append(problems, tr.failure(why.failed))
 		case len(why.needs) > 0:
 			d.LeftOut = append(d.LeftOut, Reason{q, "its computed value is open"})
-		case !usable(u) || u == 0:
+		case !tape.Usable(u) || u == 0:
 			d.LeftOut = append(d.LeftOut, Reason{q, "its reading has no spread"})
 		default:
 			list = append(list, observed{q, q.reading.value, u})
@@ -240,7 +242,7 @@ func (m *Model) observed(d *Diagnosis, values []float64) ([]observed, []sheets.P
 func (q *inquiry) differentiable(d *Diagnosis) []observed {
 	var list []observed
 	for j, o := range q.readings {
-		if slices.ContainsFunc(q.partials[j], func(p partial) bool { return !usable(q.base[p.at]) }) {
+		if slices.ContainsFunc(q.partials[j], func(p partial) bool { return !tape.Usable(q.base[p.at]) }) {
 			d.LeftOut = append(d.LeftOut, Reason{o.quantity, "the spread of its computed value cannot be told here"})
 		} else {
 			list = append(list, o)
@@ -254,7 +256,7 @@ func (q *Quantity) readingSpread(values []float64, reading float64) float64 {
 	switch {
 	case q.spread.kind == percentEntry:
 		return q.spread.value * math.Abs(reading)
-	case q.spreadAt != none:
+	case q.spreadAt != tape.None:
 		return values[q.spreadAt]
 	}
 	return math.NaN()
@@ -333,7 +335,7 @@ func (q *inquiry) nextReading(candidates []*Quantity, a, b *SuspectFit) *NextRea
 		meanA, spreadA := weigherA.foretell(&a.fit, valuesA, c)
 		meanB, spreadB := weigherB.foretell(&b.fit, valuesB, c)
 		separates := agreement(meanA, spreadA, meanB, spreadB)
-		if !usable(separates) || separates == 0 || best != nil && separates <= best.Separates {
+		if !tape.Usable(separates) || separates == 0 || best != nil && separates <= best.Separates {
 			continue
 		}
 		best = &NextReading{Quantity: c, Separates: separates, Predicts: [2]Prediction{

@@ -16,26 +16,20 @@
 //	resolve  resolve.go                       names become quantities, units, columns, functions
 //	order    order.go                         every quantity after the ones it uses; loops are told
 //	infer    types.go, infer.go               dimensions, points and differences are checked
-//	lower    lower.go, tape.go                trees become one flat list of operations
+//	lower    lower.go                         trees become operations on a tape
 //
 // After that only float64 values in SI units are left, and no unit costs time.
 //
 // # One tape, many readings of it
 //
-// The tape is a list of operations, each of which reads the results of earlier
-// ones. Everything else is a walk over that list:
+// The tape (package tape) is a flat list of operations. Everything else is a
+// walk over that list: running it for one case or over blocks of many,
+// appending its derivatives, which give the spread, and explaining a value
+// that is no number (trace.go). Check, Explain, Sweep, Solve, Compare, Diagnose
+// and Trend only choose which cases to run and what to ask of them.
 //
-//   - program.go plans a run over many cases: what is constant is computed
-//     once, the rest goes through in blocks, on every core (kernel.go). A
-//     scalar is a block of one.
-//   - spread.go appends the operations that compute derivatives, so that they
-//     are planned and run like any others. They give the spread.
-//   - sample.go runs the same plan over random inputs.
-//   - trace.go explains a value that is no number: what is open, what failed.
-//   - solve, sweep, compare, diagnose and trend choose the cases to run.
-//
-// An open value and a failed operation are NaNs of two kinds that travel
-// through the operations, so a block needs no further bookkeeping.
+// Functions come from the table of package function; the values of x at which
+// two sides are equal are found by package root.
 //
 // # Numbers
 //

@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 
+	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/units"
 )
 
@@ -13,8 +15,8 @@ type formula struct {
 	place
 	text  string // without its `=`
 	root  *node
-	sound bool     // no problem was found in it
-	out   register // where its value is on the tape
+	sound bool          // no problem was found in it
+	out   tape.Register // where its value is on the tape
 }
 
 // entryKind says what a cell holds.
@@ -34,7 +36,7 @@ type entry struct {
 	kind    entryKind
 	value   float64 // SI; a fraction for percentEntry; a text's index
 	typed   float64 // the number as it stands, in the row's unit; NaN if it has a unit of its own
-	typ     Type
+	typ     function.Type
 	formula *formula
 }
 
@@ -83,12 +85,12 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 		}
 		at.skip += skip
 		e.kind = formulaEntry
-		e.formula = &formula{place: at, text: string([]rune(cell)[at.skip:]), out: none}
+		e.formula = &formula{place: at, text: string([]rune(cell)[at.skip:]), out: tape.None}
 		c.formulas = append(c.formulas, e.formula)
 		return e
 	}
 	if u.Kind == units.Text {
-		e.kind, e.value, e.typ = textEntry, c.model.textIndex(cell), Type{sort: text}
+		e.kind, e.value, e.typ = textEntry, c.model.textIndex(cell), function.Type{Sort: function.Text}
 		return e
 	}
 	return c.readNumber(e, u, r)
@@ -142,7 +144,7 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 			fmt.Sprintf("write %s for percentage points", strings.TrimSpace(strings.TrimSuffix(e.cell.Text, "%")))))
 		return e
 	case own.Dim != u.Dim:
-		c.report(e.problem(e.whole(), fmt.Sprintf("%s is %s, but the %s is in %s", e.cell.Text, withArticle(e.typ), c.holder(r), unitName(u)), ""))
+		c.report(e.problem(e.whole(), fmt.Sprintf("%s is %s, but the %s is in %s", e.cell.Text, function.WithArticle(e.typ), c.holder(r), unitName(u)), ""))
 		return e
 	}
 	e.kind = numberEntry
@@ -157,7 +159,7 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	if u.Kind == units.Point {
 		e.typ.Point = true // 300 K in a degC row is that temperature
 	}
-	if !usable(e.value) {
+	if !tape.Usable(e.value) {
 		c.report(e.problem(e.whole(), "number is out of range", ""))
 		e.kind = blankEntry
 	}

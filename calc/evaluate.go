@@ -1,6 +1,8 @@
 package calc
 
 import (
+	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -9,7 +11,7 @@ import (
 // constants and functions. The value is SI; problems point into expression.
 func Evaluate(expression string) (value float64, dim units.Dimension, problems []sheets.Problem) {
 	c := newCompiler(&sheets.Notebook{})
-	f := &formula{place: place{cell: sheets.Cell{Text: expression}}, text: expression, out: none}
+	f := &formula{place: place{cell: sheets.Cell{Text: expression}}, text: expression, out: tape.None}
 	c.formulas = append(c.formulas, f)
 	c.parse()
 	if f.root == nil {
@@ -17,7 +19,7 @@ func Evaluate(expression string) (value float64, dim units.Dimension, problems [
 	}
 	c.resolve(f)
 	t := (&checker{c, f}).infer(f.root)
-	if t.sort == truth || t.sort == text {
+	if t.Sort == function.Truth || t.Sort == function.Text {
 		c.report(f.problem(f.root.span(), t.String()+" is no result", "write a number with units, as in 20*MPa"))
 	}
 	if len(c.problems) > 0 {
@@ -28,9 +30,9 @@ func Evaluate(expression string) (value float64, dim units.Dimension, problems [
 	if len(c.problems) > 0 {
 		return 0, dim, c.problems
 	}
-	values := c.model.tape.once(nil)
+	values := c.model.tape.Once(nil)
 	tr := c.model.newTrace(c.model.tape, values)
-	if why := tr.explain(r); why.failed != none {
+	if why := tr.explain(r); why.failed != tape.None {
 		return 0, dim, []sheets.Problem{tr.failure(why.failed)}
 	}
 	return values[r], t.Dim, nil

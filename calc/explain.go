@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -54,7 +56,7 @@ func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) 
 		return nil, problems
 	}
 	d := &Derivation{Shares: m.shares(q)}
-	values := m.tape.once(nil)
+	values := m.tape.Once(nil)
 	for _, part := range q.ancestry() {
 		d.Steps = append(d.Steps, m.step(&report.Quantities[part.index], values, show))
 	}
@@ -63,7 +65,7 @@ func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) 
 
 // Steps derives all quantities of a report of this model, in its order.
 func (m *Model) Steps(r *Report, show Show) []Step {
-	values := m.tape.once(nil)
+	values := m.tape.Once(nil)
 	steps := make([]Step, len(r.Quantities))
 	for i := range r.Quantities {
 		steps[i] = m.step(&r.Quantities[i], values, show)
@@ -119,7 +121,7 @@ func (m *Model) filled(f *formula, values []float64, show Show) string {
 	text := []rune(f.text)
 	put := func(s span, v float64, u units.Unit, typed bool) {
 		shown := "?" // open
-		if usable(v) {
+		if tape.Usable(v) {
 			shown = show(u.FromSI(v), u, typed)
 			if v < 0 || u.Symbol != "" && s.to < len(text) && (text[s.to] == '^' || strings.HasPrefix(string(text[s.to:]), "**")) {
 				shown = "(" + shown + ")"
@@ -132,13 +134,13 @@ func (m *Model) filled(f *formula, values []float64, show Show) string {
 		switch {
 		case n.kind == quantityNode && n.quantity.IsText():
 			shown := "?"
-			if v := values[n.quantity.value]; usable(v) {
+			if v := values[n.quantity.value]; tape.Usable(v) {
 				shown = `"` + m.texts[int(v)] + `"`
 			}
 			patches = append(patches, patch{n.span(), shown})
 		case n.kind == quantityNode:
 			put(n.span(), values[n.quantity.value], n.quantity.Unit, !n.quantity.IsFormula())
-		case n.kind == lookupNode && n.data.typ.sort == number:
+		case n.kind == lookupNode && n.data.typ.Sort == function.Number:
 			put(n.span(), values[n.out], n.data.unit, true)
 		default:
 			for _, a := range n.args {
@@ -171,19 +173,19 @@ func withSpaces(s string) string {
 
 // shares finds what part each input's spread has in the spread of q.
 func (m *Model) shares(q *Quantity) []Share {
-	t := m.tape.extend()
+	t := m.tape.Extend()
 	seeds := m.seeds()
-	s := differentiate(t, seeds, []register{q.value})
-	values := t.once(nil)
+	s := tape.Differentiate(t, seeds, []tape.Register{q.value})
+	values := t.Once(nil)
 	var shares []Share
 	total := 0.0
-	for _, part := range s.terms[q.value] {
-		v := values[part.part]
-		if !usable(v) || v == 0 {
+	for _, part := range s.Terms[q.value] {
+		v := values[part.Part]
+		if !tape.Usable(v) || v == 0 {
 			continue
 		}
-		name, unit := m.source(part.input, values)
-		spread := values[seeds[part.input]]
+		name, unit := m.source(part.Input, values)
+		spread := values[seeds[part.Input]]
 		shares = append(shares, Share{Name: name, Unit: unit, Share: v * v, Spread: unit.DiffFromSI(spread), Wanted: math.NaN()})
 		total += v * v
 	}
@@ -223,7 +225,7 @@ func halve(shares []Share) {
 }
 
 // source names what a term comes from.
-func (m *Model) source(r register, values []float64) (string, units.Unit) {
+func (m *Model) source(r tape.Register, values []float64) (string, units.Unit) {
 	for _, q := range m.Quantities {
 		if q.value == r && !q.IsFormula() {
 			return q.Name, q.Unit
@@ -231,7 +233,7 @@ func (m *Model) source(r register, values []float64) (string, units.Unit) {
 	}
 	for _, cell := range m.cells {
 		if cell.value == r {
-			key := m.texts[int(values[m.tape.ops[r].a])]
+			key := m.texts[int(values[m.tape.Ops[r].A])]
 			return fmt.Sprintf("%s[%s].%s", cell.column.sheet.Name, key, cell.column.name), cell.column.unit
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"rambook/calc/function"
 	"rambook/units"
 )
 
@@ -76,23 +77,23 @@ func (c *compiler) checkFormula(q *Quantity) {
 		return
 	}
 	t := (&checker{c, f}).infer(f.root)
-	if t.sort == unknown || q.typ.sort == unknown {
+	if t.Sort == function.Unknown || q.typ.Sort == function.Unknown {
 		return
 	}
 	c.checkResult(f, t, q.Unit, q.typ, "row")
 	// A row in K takes points and differences alike; it is what its formula is.
-	if t.sort == number && q.Unit.Kind == units.Ordinary && q.Unit.Dim == units.Temperature {
+	if t.Sort == function.Number && q.Unit.Kind == units.Ordinary && q.Unit.Dim == units.Temperature {
 		q.typ.Point = t.Point
 	}
 }
 
 // checkEntry checks a spread or a limit that is an expression.
-func (c *compiler) checkEntry(e *entry, u units.Unit, wanted Type, r role) {
-	if e.kind != formulaEntry || e.formula.root == nil || wanted.sort == unknown {
+func (c *compiler) checkEntry(e *entry, u units.Unit, wanted function.Type, r role) {
+	if e.kind != formulaEntry || e.formula.root == nil || wanted.Sort == function.Unknown {
 		return
 	}
 	t := (&checker{c, e.formula}).infer(e.formula.root)
-	if t.sort == unknown {
+	if t.Sort == function.Unknown {
 		return
 	}
 	if r.difference {
@@ -108,22 +109,22 @@ func (c *compiler) checkEntry(e *entry, u units.Unit, wanted Type, r role) {
 }
 
 // checkResult compares what a formula yields with what its row is.
-func (c *compiler) checkResult(f *formula, t Type, u units.Unit, wanted Type, what string) {
+func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted function.Type, what string) {
 	report := func(message, hint string) {
 		f.sound = false
 		c.report(f.problem(f.root.span(), message, hint))
 	}
 	switch {
-	case t.sort == truth:
+	case t.Sort == function.Truth:
 		report("a truth value is no result", "write condition ? 1 : 0")
-	case t.sort == text:
+	case t.Sort == function.Text:
 		report("a text is no result", "texts can only be compared, with == or !=")
 	case t.Dim != wanted.Dim:
 		hint := units.MismatchHint(t.Dim, wanted.Dim)
 		if hint == "" {
 			hint = f.ingredients()
 		}
-		report(fmt.Sprintf("the formula yields %s, but the %s is in %s", withArticle(t), what, unitName(u)), hint)
+		report(fmt.Sprintf("the formula yields %s, but the %s is in %s", function.WithArticle(t), what, unitName(u)), hint)
 	case u.Kind == units.Point && !t.Point:
 		report("a temperature difference cannot stand in "+u.Symbol, "write the unit K")
 	case u.Kind == units.Date && !t.Point:

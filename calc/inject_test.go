@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"rambook/calc/tape"
 	"rambook/sheets"
 )
 
@@ -35,18 +36,18 @@ func newWorkshop(t testing.TB) *workshop {
 	if m == nil {
 		t.Fatal(told(problems))
 	}
-	w := &workshop{model: m, base: m.tape.once(nil)}
+	w := &workshop{model: m, base: m.tape.Once(nil)}
 	d, problems := m.Diagnose(DiagnoseOptions{})
 	if d == nil {
 		t.Fatal(told(problems))
 	}
 	for _, q := range d.Planned {
-		if usable(w.base[q.value]) {
+		if tape.Usable(w.base[q.value]) {
 			w.planned = append(w.planned, q)
 		}
 	}
 	for _, q := range m.Quantities {
-		if !q.IsFormula() && q.spreadAt != none && usable(w.base[q.spreadAt]) && w.base[q.spreadAt] > 0 {
+		if !q.IsFormula() && q.spreadAt != tape.None && tape.Usable(w.base[q.spreadAt]) && w.base[q.spreadAt] > 0 {
 			w.doubted = append(w.doubted, q)
 		}
 	}
@@ -62,7 +63,7 @@ type injury struct {
 // read writes readings of some planned quantities into the model, as they
 // would be with a fault (nil for none), with noise or without.
 func (w *workshop) read(m *Model, which []int, f *injury, noise *rand.Rand) {
-	set := map[register]float64{}
+	set := map[tape.Register]float64{}
 	if noise != nil {
 		for _, q := range w.doubted {
 			set[q.value] = w.base[q.value] + noise.NormFloat64()*w.base[q.spreadAt]/2
@@ -71,7 +72,7 @@ func (w *workshop) read(m *Model, which []int, f *injury, noise *rand.Rand) {
 	if f != nil {
 		set[f.suspect.Quantity.value] = f.value
 	}
-	values := m.tape.once(set)
+	values := m.tape.Once(set)
 	for _, q := range w.planned {
 		m.Quantities[q.index].reading = entry{}
 	}

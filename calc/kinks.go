@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 
+	"rambook/calc/tape"
 	"rambook/sheets"
 )
 
@@ -12,30 +13,30 @@ import (
 // spread that is computed may be too small or too large.
 
 // warnKinks warns of corners that lie within the spread of what reaches them.
-func (m *Model) warnKinks(t *tape, list []kink, values []float64) []sheets.Problem {
+func (m *Model) warnKinks(t *tape.Tape, list []tape.Kink, values []float64) []sheets.Problem {
 	var warnings []sheets.Problem
 	told := map[*node]bool{}
 	for _, k := range list {
-		o, at := &t.ops[k.at], m.originOf(t, k.at).node
-		distance, spread := values[k.distance], values[k.spread]
-		if at == nil || told[at] || !usable(distance) || !usable(spread) || k.reach(o, distance) >= spread {
+		o, at := &t.Ops[k.At], m.originOf(t, k.At).node
+		distance, spread := values[k.Distance], values[k.Spread]
+		if at == nil || told[at] || !tape.Usable(distance) || !tape.Usable(spread) || k.Reach(o, distance) >= spread {
 			continue
 		}
 		told[at] = true
-		warnings = append(warnings, m.problemAt(t, k.at, fmt.Sprintf("the spread reaches across the corner of %s: the other branch may hold as well", cornerName(o)),
+		warnings = append(warnings, m.problemAt(t, k.At, fmt.Sprintf("the spread reaches across the corner of %s: the other branch may hold as well", cornerName(o)),
 			"look at it with --sample, which follows every branch"))
 	}
 	return warnings
 }
 
-func cornerName(o *op) string {
-	switch o.code {
-	case opMin:
+func cornerName(o *tape.Op) string {
+	switch o.Code {
+	case tape.OpMin:
 		return "min"
-	case opMax:
+	case tape.OpMax:
 		return "max"
-	case opLess, opLessEq:
+	case tape.OpLess, tape.OpLessEq:
 		return "this comparison"
 	}
-	return o.more.fn.name
+	return o.More.Fn.Name
 }

@@ -2,6 +2,8 @@ package calc
 
 import (
 	"fmt"
+
+	"rambook/calc/tape"
 )
 
 // lowerAll writes the whole notebook onto the tape: first the quantities in
@@ -21,7 +23,7 @@ func (c *compiler) lowerAll() {
 		case q.IsGiven():
 			q.value = l.given(q, q.entry.value)
 		default:
-			q.value = l.given(q, missing)
+			q.value = l.given(q, tape.Missing)
 		}
 	}
 	for _, q := range m.Quantities {
@@ -30,7 +32,7 @@ func (c *compiler) lowerAll() {
 		}
 		base := q.value
 		if q.IsFormula() {
-			base = none // a spread there is the reading's
+			base = tape.None // a spread there is the reading's
 		}
 		q.spreadAt = l.spread(q.spread, base)
 		q.lowAt, q.lowMargin = l.limit(q.low, q.value, false)
@@ -38,7 +40,7 @@ func (c *compiler) lowerAll() {
 	}
 	for _, cs := range m.CaseSheets {
 		for _, a := range cs.Asked {
-			a.spreadAt = l.spread(a.spread, none)
+			a.spreadAt = l.spread(a.spread, tape.None)
 			a.lowAt, a.lowMargin = l.limit(a.low, a.Quantity.value, false)
 			a.highAt, a.highMargin = l.limit(a.high, a.Quantity.value, true)
 		}
@@ -51,27 +53,27 @@ func (c *compiler) lowerAll() {
 // lowering writes expressions onto a tape.
 type lowering struct {
 	*compiler
-	tape  *tape
+	tape  *tape.Tape
 	from  *formula
-	lets  map[*node]register
-	cells map[lookupKey]register
+	lets  map[*node]tape.Register
+	cells map[lookupKey]tape.Register
 }
 
 // lookupKey is what a look-up looks for.
 type lookupKey struct {
 	column *column
-	key    register
+	key    tape.Register
 }
 
 // given adds a quantity that is not computed. It keeps its own register even
 // if its number is constant, since a run may replace it.
-func (l *lowering) given(q *Quantity, v float64) register {
+func (l *lowering) given(q *Quantity, v float64) tape.Register {
 	l.mark(&formula{place: place{sheet: q.Sheet, cell: q.Row.Name}}, nil)
-	return l.tape.input(v)
+	return l.tape.Input(v)
 }
 
 // formula lowers an expression and remembers where its value is.
-func (l *lowering) formula(f *formula) register {
+func (l *lowering) formula(f *formula) tape.Register {
 	l.from = f
 	l.lets = nil
 	f.out = l.node(f.root)
@@ -80,49 +82,49 @@ func (l *lowering) formula(f *formula) register {
 
 // spread lowers a spread; a percentage is of the value in base, and is left
 // to the reader of the register's entry where base is none.
-func (l *lowering) spread(e entry, base register) register {
+func (l *lowering) spread(e entry, base tape.Register) tape.Register {
 	switch e.kind {
 	case numberEntry:
-		return l.tape.constant(e.value)
+		return l.tape.Constant(e.value)
 	case percentEntry:
-		if base == none {
-			return none
+		if base == tape.None {
+			return tape.None
 		}
-		return l.tape.mul(l.tape.constant(e.value), l.tape.unary(absolute, base))
+		return l.tape.Mul(l.tape.Constant(e.value), l.tape.Unary(tape.Absolute, base))
 	case formulaEntry:
 		return l.formula(e.formula)
 	}
-	return none
+	return tape.None
 }
 
 // limit lowers a limit and, if it is a formula, the distance of the value
 // from it, whose spread counts shared inputs once.
-func (l *lowering) limit(e entry, value register, high bool) (limit, margin register) {
+func (l *lowering) limit(e entry, value tape.Register, high bool) (limit, margin tape.Register) {
 	switch e.kind {
 	case numberEntry:
-		return l.tape.constant(e.value), none
+		return l.tape.Constant(e.value), tape.None
 	case formulaEntry:
 		limit = l.formula(e.formula)
 		if high {
-			return limit, l.tape.binary(opSub, limit, value)
+			return limit, l.tape.Binary(tape.OpSub, limit, value)
 		}
-		return limit, l.tape.binary(opSub, value, limit)
+		return limit, l.tape.Binary(tape.OpSub, value, limit)
 	}
-	return none, none
+	return tape.None, tape.None
 }
 
 // binaryCodes maps operators to operations; > and >= swap their operands.
-var binaryCodes = map[string]opcode{"+": opAdd, "-": opSub, "*": opMul, "/": opDiv, "^": opPow,
-	"<": opLess, "<=": opLessEq, "==": opEqual, "!=": opUnequal, "and": opAnd, "or": opOr}
+var binaryCodes = map[string]tape.Opcode{"+": tape.OpAdd, "-": tape.OpSub, "*": tape.OpMul, "/": tape.OpDiv, "^": tape.OpPow,
+	"<": tape.OpLess, "<=": tape.OpLessEq, "==": tape.OpEqual, "!=": tape.OpUnequal, "and": tape.OpAnd, "or": tape.OpOr}
 
-func (l *lowering) node(n *node) register {
+func (l *lowering) node(n *node) tape.Register {
 	t := l.tape
 	at := func() { l.mark(l.from, n) }
 	switch n.kind {
 	case numberNode, truthNode, symbolNode:
-		return t.constant(n.number)
+		return t.Constant(n.number)
 	case textNode:
-		return t.constant(l.model.textIndex(n.name))
+		return t.Constant(l.model.textIndex(n.name))
 	case quantityNode:
 		return n.quantity.value
 	case boundNode:
@@ -131,18 +133,18 @@ func (l *lowering) node(n *node) register {
 		a := l.node(n.args[0])
 		at()
 		if n.op == "not" {
-			return t.one(opNot, a)
+			return t.One(tape.OpNot, a)
 		}
-		return t.one(opNeg, a)
+		return t.One(tape.OpNeg, a)
 	case binaryNode:
 		return l.binary(n)
 	case choiceNode:
 		cond, a, b := l.node(n.args[0]), l.node(n.args[1]), l.node(n.args[2])
 		at()
-		return t.choose(cond, a, b)
+		return t.Choose(cond, a, b)
 	case letNode:
 		if l.lets == nil {
-			l.lets = map[*node]register{}
+			l.lets = map[*node]tape.Register{}
 		}
 		l.lets[n] = l.node(n.args[0])
 		return l.node(n.args[1])
@@ -157,48 +159,48 @@ func (l *lowering) node(n *node) register {
 	panic(fmt.Sprintf("calc: cannot lower node kind %d", n.kind))
 }
 
-func (l *lowering) binary(n *node) register {
+func (l *lowering) binary(n *node) tape.Register {
 	t := l.tape
 	a := l.node(n.args[0])
 	if n.op == "^" {
 		if p, ok := n.args[1].literal(); ok {
 			l.mark(l.from, n)
-			return t.power(a, p)
+			return t.Power(a, p)
 		}
 	}
 	b := l.node(n.args[1])
 	l.mark(l.from, n)
 	switch n.op {
 	case "*":
-		return t.mul(a, b)
+		return t.Mul(a, b)
 	case ">":
-		return t.binary(opLess, b, a)
+		return t.Binary(tape.OpLess, b, a)
 	case ">=":
-		return t.binary(opLessEq, b, a)
+		return t.Binary(tape.OpLessEq, b, a)
 	}
-	return t.binary(binaryCodes[n.op], a, b)
+	return t.Binary(binaryCodes[n.op], a, b)
 }
 
 // cell looks a cell up. Formulas that look up one column by one key share the
 // operation, so that its spread counts once.
-func (l *lowering) cell(col *column, key register) register {
+func (l *lowering) cell(col *column, key tape.Register) tape.Register {
 	at := lookupKey{col, key}
 	if r, known := l.cells[at]; known {
 		return r
 	}
-	r := l.tape.add(op{code: opLookup, a: key, b: none, c: none, d: none, more: l.lookup(col)})
+	r := l.tape.Add(tape.Op{Code: tape.OpLookup, A: key, B: tape.None, C: tape.None, D: tape.None, More: l.lookup(col)})
 	if l.cells == nil {
-		l.cells = map[lookupKey]register{}
+		l.cells = map[lookupKey]tape.Register{}
 	}
 	l.cells[at] = r
-	if spread := l.spread(col.spread, r); spread != none {
+	if spread := l.spread(col.spread, r); spread != tape.None {
 		l.model.cells = append(l.model.cells, doubtfulCell{column: col, value: r, spread: spread})
 	}
 	return r
 }
 
 // lookup makes the table of a look-up: the row of each text, and the cells.
-func (l *lowering) lookup(col *column) *details {
+func (l *lowering) lookup(col *column) *tape.Details {
 	rows := make([]int32, len(l.model.texts))
 	for i := range rows {
 		rows[i] = -1
@@ -206,13 +208,13 @@ func (l *lowering) lookup(col *column) *details {
 	for i := range col.sheet.Cases {
 		rows[int(l.model.textIndex(col.sheet.Cases[i].Name.Text))] = int32(i)
 	}
-	return &details{rows: rows, cells: col.values}
+	return &tape.Details{Rows: rows, Cells: col.values}
 }
 
-func (l *lowering) call(n *node) register {
+func (l *lowering) call(n *node) tape.Register {
 	t, fn := l.tape, n.fn
 	var whole []*column
-	var args []register
+	var args []tape.Register
 	for _, a := range n.args {
 		if a.kind == columnNode {
 			whole = append(whole, a.data)
@@ -222,34 +224,34 @@ func (l *lowering) call(n *node) register {
 	}
 	columns := complete(whole)
 	l.mark(l.from, n)
-	if fn.list && len(columns) == 1 {
+	if fn.List && len(columns) == 1 {
 		for _, v := range columns[0].Values {
-			args = append(args, t.constant(v))
+			args = append(args, t.Constant(v))
 		}
 		columns = nil
 		if len(args) == 0 {
 			l.report(l.from.problem(n.span(), "the column has no values", "fill in a cell of "+n.args[0].sheet+"."+n.args[0].name))
-			return t.constant(0)
+			return t.Constant(0)
 		}
 	}
 	switch {
-	case fn.lower != nil:
-		return fn.lower(t, args)
-	case fn.unary != nil:
-		return t.unary(fn.bind(nil), args[0])
+	case fn.Lower != nil:
+		return fn.Lower(t, args)
+	case fn.Unary != nil:
+		return t.Unary(fn.Bind(nil), args[0])
 	case len(args) == 0: // of whole columns only, so it is a constant
-		v := fn.eval(nil, columns)
-		if !usable(v) {
-			l.report(l.from.problem(n.span(), fn.Name+": "+fn.complaint(nil, columns), ""))
-			return t.constant(0)
+		v := fn.Eval(nil, columns)
+		if !tape.Usable(v) {
+			l.report(l.from.problem(n.span(), fn.Name+": "+fn.Complaint(nil, columns), ""))
+			return t.Constant(0)
 		}
-		return t.constant(v)
+		return t.Constant(v)
 	}
-	return t.call(fn.bind(columns), args)
+	return t.Call(fn.Bind(columns), args)
 }
 
 // mark notes where the operations that follow come from.
 func (l *lowering) mark(f *formula, n *node) {
-	l.tape.at = int32(len(l.model.origins))
+	l.tape.At = int32(len(l.model.origins))
 	l.model.origins = append(l.model.origins, origin{f, n})
 }

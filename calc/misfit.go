@@ -8,6 +8,8 @@ import (
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
+
+	"rambook/calc/tape"
 )
 
 // inquiry is what all fits of one diagnosis share: the readings, the givens in
@@ -24,16 +26,16 @@ import (
 // units of the readings' standard uncertainties, so V is 1 plus a square.
 type inquiry struct {
 	model    *Model
-	tape     *tape
-	base     []float64 // every operation, as the notebook stands
-	slopes   *spreads  // derivatives by the givens in doubt and the suspects
+	tape     *tape.Tape
+	base     []float64     // every operation, as the notebook stands
+	slopes   *tape.Spreads // derivatives by the givens in doubt and the suspects
 	readings []observed
 	suspects []*Suspect
 	givens   []doubted
-	column   map[register]int // of a given's register: its number in givens
-	partials [][]partial      // by reading
-	program  *program
-	steady   *worker // for runs of a few cases
+	column   map[tape.Register]int // of a given's register: its number in givens
+	partials [][]partial           // by reading
+	program  *tape.Program
+	steady   *tape.Worker // for runs of a few cases
 
 	mu    sync.Mutex
 	moved []bool // by reading: some suspect changes its computed value
@@ -48,7 +50,7 @@ type observed struct {
 
 // doubted is a given that has a spread or is a suspect, SI.
 type doubted struct {
-	input register
+	input tape.Register
 	u     float64 // its standard uncertainty, 0 if it has none
 }
 
@@ -56,7 +58,7 @@ type doubted struct {
 type partial struct {
 	given int // in inquiry.givens
 	out   int // in the outputs of the program
-	at    register
+	at    tape.Register
 }
 
 // nobody stands where no further suspect is freed.
@@ -91,12 +93,12 @@ func alone(suspect int, x float64) trial {
 // newInquiry prepares the fits. Readings, suspects and candidates must have a
 // value as the notebook stands.
 func newInquiry(m *Model, readings []observed, suspects []*Suspect, candidates []*Quantity) *inquiry {
-	q := &inquiry{model: m, tape: m.tape.extend(), readings: readings, suspects: suspects,
-		column: map[register]int{}, moved: make([]bool, len(readings))}
-	values := m.tape.once(nil)
-	one := q.tape.constant(1)
-	seeds := map[register]register{}
-	doubt := func(input register, u float64) {
+	q := &inquiry{model: m, tape: m.tape.Extend(), readings: readings, suspects: suspects,
+		column: map[tape.Register]int{}, moved: make([]bool, len(readings))}
+	values := m.tape.Once(nil)
+	one := q.tape.Constant(1)
+	seeds := map[tape.Register]tape.Register{}
+	doubt := func(input tape.Register, u float64) {
 		if _, known := seeds[input]; !known {
 			q.column[input] = len(q.givens)
 			q.givens = append(q.givens, doubted{input, u})
@@ -104,14 +106,14 @@ func newInquiry(m *Model, readings []observed, suspects []*Suspect, candidates [
 		}
 	}
 	for _, g := range m.Quantities {
-		if !g.IsFormula() && g.spreadAt != none && usable(values[g.spreadAt]) && values[g.spreadAt] > 0 {
+		if !g.IsFormula() && g.spreadAt != tape.None && tape.Usable(values[g.spreadAt]) && values[g.spreadAt] > 0 {
 			doubt(g.value, values[g.spreadAt]/2)
 		}
 	}
 	for _, s := range suspects {
 		doubt(s.Quantity.value, 0)
 	}
-	var roots []register
+	var roots []tape.Register
 	for _, o := range readings {
 		roots = append(roots, o.quantity.value)
 	}
@@ -119,33 +121,33 @@ func newInquiry(m *Model, readings []observed, suspects []*Suspect, candidates [
 	for _, c := range candidates {
 		roots = append(roots, c.value)
 	}
-	q.slopes = differentiate(q.tape, seeds, roots)
-	q.base = append(values, make([]float64, len(q.tape.ops)-len(values))...)
-	q.tape.rerun(q.base, len(values), nil)
+	q.slopes = tape.Differentiate(q.tape, seeds, roots)
+	q.base = append(values, make([]float64, len(q.tape.Ops)-len(values))...)
+	q.tape.Rerun(q.base, len(values), nil)
 
 	for _, o := range readings {
 		var row []partial
-		for _, t := range q.slopes.terms[o.quantity.value] {
-			row = append(row, partial{q.column[t.input], len(outputs), t.part})
-			outputs = append(outputs, t.part)
+		for _, t := range q.slopes.Terms[o.quantity.value] {
+			row = append(row, partial{q.column[t.Input], len(outputs), t.Part})
+			outputs = append(outputs, t.Part)
 		}
 		q.partials = append(q.partials, row)
 	}
-	var inputs []register
+	var inputs []tape.Register
 	for _, s := range suspects {
 		inputs = append(inputs, s.Quantity.value)
 	}
-	q.program = newProgram(q.tape, inputs, outputs, q.base)
+	q.program = tape.NewProgram(q.tape, inputs, outputs, q.base)
 	return q
 }
 
 // fewTrials is up to how many trials one worker that stays is quicker than
 // several new ones.
-const fewTrials = 2 * blockSize
+const fewTrials = 2 * tape.BlockSize
 
 // run computes the trials, all in one go.
 func (q *inquiry) run(trials []trial) {
-	fill := func(b *Block) {
+	fill := func(b *tape.Block) {
 		for k, s := range q.suspects {
 			in := b.In[k]
 			for i := range in {
@@ -160,14 +162,14 @@ func (q *inquiry) run(trials []trial) {
 			}
 		}
 	}
-	use := func(b *Block) {
+	use := func(b *tape.Block) {
 		w := newWeigher(q)
 		moved := make([]bool, len(q.readings))
 		for i := range b.N {
 			at := func(p partial) float64 { return b.Out[p.out][i] }
 			for j := range q.readings {
 				w.computed[j] = b.Out[j][i]
-				moved[j] = moved[j] || usable(w.computed[j]) && w.computed[j] != q.base[q.readings[j].quantity.value]
+				moved[j] = moved[j] || tape.Usable(w.computed[j]) && w.computed[j] != q.base[q.readings[j].quantity.value]
 			}
 			w.weigh(&trials[b.First+i], at)
 		}
@@ -178,14 +180,14 @@ func (q *inquiry) run(trials []trial) {
 		}
 	}
 	if len(trials) > fewTrials {
-		_ = q.program.run(context.Background(), len(trials), 0, fill, use)
+		_ = q.program.Run(context.Background(), len(trials), 0, fill, use)
 		return
 	}
 	if q.steady == nil {
-		q.steady = q.program.newWorker()
+		q.steady = q.program.NewWorker()
 	}
-	for first := 0; first < len(trials); first += blockSize {
-		use(q.steady.run(first, min(blockSize, len(trials)-first), fill))
+	for first := 0; first < len(trials); first += tape.BlockSize {
+		use(q.steady.Run(first, min(tape.BlockSize, len(trials)-first), fill))
 	}
 }
 
@@ -223,7 +225,7 @@ func (w *weigher) weigh(t *trial, at func(partial) float64) {
 	}
 	for i, o := range w.readings {
 		r := (o.reading - w.computed[i]) / o.u
-		if !usable(r) {
+		if !tape.Usable(r) {
 			return
 		}
 		w.given.Set(i, 0, r)
@@ -237,7 +239,7 @@ func (w *weigher) weigh(t *trial, at func(partial) float64) {
 			default:
 				w.pull.Set(i, p.given, d*w.givens[p.given].u)
 			}
-			if !usable(d) {
+			if !tape.Usable(d) {
 				return
 			}
 		}
@@ -263,7 +265,7 @@ func (w *weigher) weigh(t *trial, at func(partial) float64) {
 			t.info[k][l] = w.product(k+1, l+1)
 		}
 	}
-	t.usable = usable(t.misfit) && usable(t.logDet)
+	t.usable = tape.Usable(t.misfit) && tape.Usable(t.logDet)
 }
 
 // product is aᵀ V⁻¹ b of two columns of given.
@@ -284,13 +286,13 @@ func (s *Suspect) clamp(x float64) float64 { return math.Min(math.Max(x, s.From)
 // weighOnce weighs one trial from a run of the whole tape, and returns that
 // run's values with the weigher, from which further answers can be drawn.
 func (q *inquiry) weighOnce(t *trial) (values []float64, w *weigher) {
-	set := map[register]float64{}
+	set := map[tape.Register]float64{}
 	for k, s := range t.freed {
 		if s != nobody {
 			set[q.suspects[s].Quantity.value] = t.x[k]
 		}
 	}
-	values = q.tape.once(set)
+	values = q.tape.Once(set)
 	w = newWeigher(q)
 	for j, o := range q.readings {
 		w.computed[j] = values[o.quantity.value]
@@ -306,13 +308,13 @@ func (w *weigher) predict(t *trial, values []float64, c *Quantity) (mean, u floa
 	s := t.freed[0]
 	own := mat.NewVecDense(len(w.givens)+1, nil)
 	slope := 0.0
-	for _, term := range w.slopes.terms[c.value] {
-		given := w.column[term.input]
-		if s != nobody && term.input == w.suspects[s].Quantity.value {
-			slope = values[term.part] * w.suspects[s].width()
+	for _, term := range w.slopes.Terms[c.value] {
+		given := w.column[term.Input]
+		if s != nobody && term.Input == w.suspects[s].Quantity.value {
+			slope = values[term.Part] * w.suspects[s].width()
 			continue
 		}
-		own.SetVec(given, values[term.part]*w.givens[given].u)
+		own.SetVec(given, values[term.Part]*w.givens[given].u)
 	}
 	shared := mat.NewDense(len(w.readings), 1, nil)
 	shared.Mul(w.pull, own) // covariance of the quantity with the residuals

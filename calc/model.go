@@ -1,6 +1,8 @@
 package calc
 
 import (
+	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -14,12 +16,12 @@ type Quantity struct {
 	Formula string // the expression without its `=`, "" for a given or an open quantity
 
 	index                   int // in Model.Quantities
-	typ                     Type
+	typ                     function.Type
 	entry, reading          entry
 	spread, low, high       entry
-	value                   register // on the tape
-	spreadAt, lowAt, highAt register // SI; none if there is none
-	lowMargin, highMargin   register // value - low and high - value, for limits that are formulas
+	value                   tape.Register // on the tape
+	spreadAt, lowAt, highAt tape.Register // SI; none if there is none
+	lowMargin, highMargin   tape.Register // value - low and high - value, for limits that are formulas
 }
 
 // IsText reports whether the quantity holds a text.
@@ -53,7 +55,7 @@ type Model struct {
 	Suspects   []*Suspect   // in the order of the sheets and their rows
 	Warnings   []sheets.Problem
 
-	tape     *tape
+	tape     *tape.Tape
 	formulas []*formula // all expressions
 	byName   map[string]*Quantity
 	order    []*Quantity // each after the ones its formula uses
@@ -69,7 +71,7 @@ type Model struct {
 // doubtfulCell is a cell of a table that formulas look up and that has a spread.
 type doubtfulCell struct {
 	column        *column
-	value, spread register
+	value, spread tape.Register
 }
 
 // Quantity finds a quantity by name, nil if there is none.

@@ -1,5 +1,10 @@
 package calc
 
+import (
+	"rambook/calc/function"
+	"rambook/calc/tape"
+)
+
 // nodeKind tells what a node of a formula's tree is.
 type nodeKind uint8
 
@@ -25,12 +30,12 @@ const (
 // small, since a large notebook has a million of them.
 type node struct {
 	kind     nodeKind
-	typ      Type    // set by infer
-	from, to int32   // span in runes of the formula's text
-	op       string  // the operator of a unary or binary node
-	name     string  // of a name, function, column or let; the text of a literal
-	number   float64 // of a literal or a symbol
-	args     []*node // operands; for a look-up the key; for let the value and the body
+	typ      function.Type // set by infer
+	from, to int32         // span in runes of the formula's text
+	op       string        // the operator of a unary or binary node
+	name     string        // of a name, function, column or let; the text of a literal
+	number   float64       // of a literal or a symbol
+	args     []*node       // operands; for a look-up the key; for let the value and the body
 	quantity *Quantity
 	*link    // of bound names, calls, columns and look-ups; nil for others
 }
@@ -40,9 +45,9 @@ type link struct {
 	sheet  string // of a column or look-up, before the point
 	column span   // of its name after the point
 	data   *column
-	let    *node     // the let node that binds a name
-	fn     *Function // of a call
-	out    register  // of a look-up, set by lower
+	let    *node              // the let node that binds a name
+	fn     *function.Function // of a call
+	out    tape.Register      // of a look-up, set by lower
 }
 
 type span struct{ from, to int }

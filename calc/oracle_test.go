@@ -9,6 +9,7 @@ import (
 
 	"github.com/expr-lang/expr"
 
+	"rambook/calc/function"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -147,7 +148,7 @@ func TestOracle(t *testing.T) {
 	}
 	options := []expr.Option{expr.Env(env)}
 	for _, name := range []string{"sin", "exp", "sqrt", "atan", "ln"} {
-		f := functionNamed(name).unary
+		f := function.Named(name).Unary
 		options = append(options, expr.Function(name, func(x ...any) (any, error) { return f(x[0].(float64)), nil }, new(func(float64) float64)))
 	}
 	const count = 10_000

@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"fmt"
 	"unicode/utf8"
 
 	"github.com/agnivade/levenshtein"
@@ -57,4 +58,12 @@ func didYouMean(word string, candidates []string, otherwise string) string {
 		return "did you mean `" + near + "`?"
 	}
 	return otherwise
+}
+
+// counts writes a number of things: 1 case, 13 cases.
+func counts(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }

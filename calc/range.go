@@ -10,6 +10,8 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -235,7 +237,7 @@ func (r *rangeReader) suits(p piece, u units.Unit) bool {
 	case own.Kind == units.Date && u.Kind != units.Date:
 		r.fault(p, r.quantity.Name+" is a date, "+quoted(p.text)+" is none", "write dates as in 2026-05-04, and a step as in 7 d")
 	case u.Dim != own.Dim || u.Kind == units.Date && own.Kind != units.Date:
-		r.fault(p, fmt.Sprintf("%s is %s, but %s is in %s", p.text, withArticle(typeOf(u)), r.quantity.Name, unitName(own)), "")
+		r.fault(p, fmt.Sprintf("%s is %s, but %s is in %s", p.text, function.WithArticle(typeOf(u)), r.quantity.Name, unitName(own)), "")
 	case u.Kind == units.Point && !r.quantity.typ.Point:
 		r.fault(p, fmt.Sprintf("%s is a temperature point, but %s is a difference", p.text, r.quantity.Name), "write the unit K")
 	default:
@@ -278,7 +280,7 @@ func (r *rangeReader) bySteps(a, b, step numberPiece) *Range {
 	if stepUnit.Symbol != u.Symbol {
 		by = u.DiffFromSI(stepUnit.DiffToSI(by))
 	}
-	if by == 0 || !usable(by) {
+	if by == 0 || !tape.Usable(by) {
 		r.fault(step.piece, "a step of 0 leads nowhere", "write a step such as 2.5, or `in 10 steps`")
 		return nil
 	}
@@ -289,7 +291,7 @@ func (r *rangeReader) bySteps(a, b, step numberPiece) *Range {
 	if to < from {
 		by = -math.Abs(by)
 	}
-	if !usable(to - from) {
+	if !tape.Usable(to - from) {
 		r.fault(b.piece, "number is out of range", "")
 		return nil
 	}
@@ -349,7 +351,7 @@ func (r *rangeReader) sound(g *Range, a, b numberPiece) *Range {
 		numberPiece
 		i int
 	}{{a, 0}, {b, g.N - 1}} {
-		if !usable(g.si(end.i)) || !usable(g.first+float64(g.N)*g.step) {
+		if !tape.Usable(g.si(end.i)) || !tape.Usable(g.first+float64(g.N)*g.step) {
 			r.fault(end.piece, "number is out of range", "")
 			return nil
 		}
@@ -386,7 +388,7 @@ func (r *rangeReader) readList(text string) *Range {
 		g.list = append(g.list, v.in(u))
 	}
 	for i, v := range values {
-		if !usable(g.si(i)) {
+		if !tape.Usable(g.si(i)) {
 			r.fault(v.piece, "number is out of range", "")
 			return nil
 		}
@@ -439,7 +441,7 @@ func (r *rangeReader) readInterval(text string) (from, to float64, ok bool) {
 	if from > to {
 		from, to = to, from
 	}
-	if from == to || !usable(to-from) {
+	if from == to || !tape.Usable(to-from) {
 		r.fault(part(text, 0, len(text)), "there is nothing between these ends", "write two different values, as in 5 to 30 MPa")
 		return 0, 0, false
 	}

@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"rambook/calc/tape"
 )
 
 // rangeBook has a given of every kind that can be swept.
@@ -213,7 +215,7 @@ func FuzzRange(f *testing.F) {
 				continue
 			}
 			v := g.Value(i)
-			if !usable(g.si(i)) || v < math.Min(first, last) || v > math.Max(first, last) {
+			if !tape.Usable(g.si(i)) || v < math.Min(first, last) || v > math.Max(first, last) {
 				t.Fatalf("%q: value %d is %v, from %v to %v", text, i, v, first, last)
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"rambook/calc/function"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -34,7 +35,7 @@ func (r *resolver) visit(n *node) {
 		r.name(n)
 		return
 	case callNode:
-		n.fn = functionNamed(n.name)
+		n.fn = function.Named(n.name)
 		if n.fn == nil {
 			r.unknownFunction(n)
 		}
@@ -72,12 +73,12 @@ func (r *resolver) name(n *node) {
 		return
 	}
 	if u, ok := units.Lookup(n.name); ok {
-		n.kind, n.number, n.typ = symbolNode, u.ToSI(1), Type{Dim: u.Dim}
+		n.kind, n.number, n.typ = symbolNode, u.ToSI(1), function.Type{Dim: u.Dim}
 		return
 	}
 	for _, c := range units.Constants {
 		if c.Name == n.name {
-			n.kind, n.number, n.typ = symbolNode, c.Value, Type{Dim: c.Unit.Dim}
+			n.kind, n.number, n.typ = symbolNode, c.Value, function.Type{Dim: c.Unit.Dim}
 			return
 		}
 	}
@@ -103,8 +104,8 @@ func (r *resolver) unknownName(n *node) {
 		r.fault(n.span(), quoted(n.name)+" is a sheet, not a quantity", "write sheet.column or sheet[key].column")
 		return
 	}
-	if functionNamed(n.name) != nil {
-		r.fault(n.span(), quoted(n.name)+" is a function", "write "+n.name+"("+functionNamed(n.name).Params+")")
+	if function.Named(n.name) != nil {
+		r.fault(n.span(), quoted(n.name)+" is a function", "write "+n.name+"("+function.Named(n.name).Params+")")
 		return
 	}
 	r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name),
@@ -132,7 +133,7 @@ func (n *node) start(word string) span {
 
 // curve checks the points of a curve that a call reads between.
 func (r *resolver) curve(n *node) {
-	if n.fn == nil || !n.fn.curve || !n.fn.fits(n.wholeColumns()) || n.args[0].data == nil {
+	if n.fn == nil || !n.fn.Curve || !n.fn.Fits(n.wholeColumns()) || n.args[0].data == nil {
 		return
 	}
 	if !r.rising(n.args[0].data) {
@@ -161,7 +162,7 @@ func (r *resolver) unknownFunction(n *node) {
 		return
 	}
 	var names []string
-	for _, f := range Functions {
+	for _, f := range function.Table {
 		names = append(names, f.Name)
 	}
 	r.fault(s, "no function is named "+quoted(n.name), didYouMean(n.name, names, "`rambook functions` lists them"))

@@ -9,6 +9,7 @@ import (
 	"runtime"
 	"slices"
 
+	"rambook/calc/tape"
 	"rambook/sheets"
 )
 
@@ -40,7 +41,7 @@ type tally struct {
 }
 
 func (t *tally) add(x float64) {
-	if !usable(x) {
+	if !tape.Usable(x) {
 		t.failed++
 		return
 	}
@@ -86,18 +87,18 @@ func (t *tally) quantile(p float64) float64 {
 // sampled fills in what sampling says of the quantities of a report, and
 // returns a note for each where it and the derivatives disagree.
 func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
-	base := m.tape.once(nil)
-	var inputs []register
+	base := m.tape.Once(nil)
+	var inputs []tape.Register
 	var deviations []float64
 	seeds := m.seeds()
 	for _, r := range slices.Sorted(maps.Keys(seeds)) {
-		if u := base[seeds[r]] / 2; usable(u) && u > 0 && usable(base[r]) {
+		if u := base[seeds[r]] / 2; tape.Usable(u) && u > 0 && tape.Usable(base[r]) {
 			inputs = append(inputs, r)
 			deviations = append(deviations, u)
 		}
 	}
 	var asked []*Judged
-	var outputs []register
+	var outputs []tape.Register
 	for i := range r.Quantities {
 		if j := &r.Quantities[i]; j.Quantity.IsFormula() && Has(j.Spread) && j.Spread > rounding(j.Value) {
 			asked = append(asked, j)
@@ -107,8 +108,8 @@ func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
 	if len(asked) == 0 {
 		return nil
 	}
-	p := newProgram(m.tape, inputs, outputs, base)
-	draw := func(b *Block) {
+	p := tape.NewProgram(m.tape, inputs, outputs, base)
+	draw := func(b *tape.Block) {
 		g := rand.New(rand.NewPCG(opt.Seed, uint64(b.First)))
 		for k, in := range b.In {
 			center, u := base[inputs[k]], deviations[k]
@@ -117,7 +118,7 @@ func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
 			}
 		}
 	}
-	total := p.sample(opt, draw, base, outputs)
+	total := sample(p, opt, draw, base, outputs)
 	var notes []sheets.Problem
 	for i, j := range asked {
 		notes = append(notes, j.compare(total[i])...)
@@ -127,11 +128,11 @@ func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
 
 // rounding is the size below which a spread is no more than the rounding of
 // the numbers it comes from.
-func rounding(value float64) float64 { return slack * math.Abs(value) }
+func rounding(value float64) float64 { return limitSlack * math.Abs(value) }
 
 // sample draws all samples, each worker into tallies of its own.
-func (p *program) sample(opt CheckOptions, draw func(*Block), base []float64, outputs []register) []*tally {
-	scaled := p.pilot(draw, base, outputs)
+func sample(p *tape.Program, opt CheckOptions, draw func(*tape.Block), base []float64, outputs []tape.Register) []*tally {
+	scaled := pilotRun(p, draw, base, outputs)
 	workers := opt.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -143,7 +144,7 @@ func (p *program) sample(opt CheckOptions, draw func(*Block), base []float64, ou
 		}
 	}
 	// The context never ends, so neither does the run before its time.
-	_ = p.run(context.Background(), opt.Samples, workers, draw, func(b *Block) {
+	_ = p.Run(context.Background(), opt.Samples, workers, draw, func(b *tape.Block) {
 		for k, out := range b.Out {
 			t := own[b.Worker][k]
 			for _, x := range out {
@@ -159,8 +160,8 @@ func (p *program) sample(opt CheckOptions, draw func(*Block), base []float64, ou
 	return own[0]
 }
 
-// pilot runs the first samples to learn where the results lie and how wide.
-func (p *program) pilot(draw func(*Block), base []float64, outputs []register) []*tally {
+// pilotRun runs the first samples to learn where the results lie and how wide.
+func pilotRun(p *tape.Program, draw func(*tape.Block), base []float64, outputs []tape.Register) []*tally {
 	tallies := make([]*tally, len(outputs))
 	sums := make([]float64, len(outputs))
 	squares := make([]float64, len(outputs))
@@ -168,12 +169,12 @@ func (p *program) pilot(draw func(*Block), base []float64, outputs []register) [
 	for k, r := range outputs {
 		tallies[k] = &tally{center: base[r]}
 	}
-	w := p.newWorker()
-	for first := 0; first < pilot; first += blockSize {
-		b := w.run(first, blockSize, draw)
+	w := p.NewWorker()
+	for first := 0; first < pilot; first += tape.BlockSize {
+		b := w.Run(first, tape.BlockSize, draw)
 		for k, out := range b.Out {
 			for _, x := range out {
-				if d := x - tallies[k].center; usable(d) {
+				if d := x - tallies[k].center; tape.Usable(d) {
 					sums[k] += d
 					squares[k] += d * d
 					counts[k]++

@@ -6,6 +6,9 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"rambook/calc/function"
+	"rambook/calc/root"
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -62,35 +65,35 @@ func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
 		return nil, refusal(q.Name+" is a text", "compare the texts with `sweep --over \""+q.Name+" = first, second\"`")
 	}
 	e, problems := m.readEquation(until)
-	base := m.tape.once(nil)
+	base := m.tape.Once(nil)
 	lo, hi, faults := m.readBetween(q, between, base)
 	if problems = append(problems, faults...); len(problems) > 0 {
 		return nil, problems
 	}
-	reached := e.tape.reached([]register{q.value})
+	reached := e.tape.Reached([]tape.Register{q.value})
 	if !reached[e.left.value] && !reached[e.right.value] {
 		return nil, refusal("nothing in "+quoted(until)+" depends on "+q.Name, e.dependsOn(m))
 	}
 	out := &Solved{Quantity: q, Unit: q.Unit, Until: strings.TrimSpace(until), From: q.Unit.FromSI(lo), To: q.Unit.FromSI(hi),
 		Now: math.NaN(), Closest: math.NaN(), Left: e.left.Side, Right: e.right.Side}
-	if v := base[q.value]; usable(v) {
+	if v := base[q.value]; tape.Usable(v) {
 		out.Now = q.Unit.FromSI(v)
 	}
-	found := findRoots(lo, hi, e.onBlocks(q))
-	for _, x := range found.jumps {
+	found := root.Find(lo, hi, e.onBlocks(q))
+	for _, x := range found.Jumps {
 		out.Jumps = append(out.Jumps, q.Unit.FromSI(x))
 	}
 	doubt := e.doubt(m, q)
-	for _, r := range found.meetings {
-		out.Solutions = append(out.Solutions, Solution{Value: q.Unit.FromSI(r.from), To: q.Unit.FromSI(r.to),
-			Touch: r.touch && r.from == r.to, Spread: q.Unit.DiffFromSI(doubt(r.from))})
+	for _, r := range found.Meetings {
+		out.Solutions = append(out.Solutions, Solution{Value: q.Unit.FromSI(r.From), To: q.Unit.FromSI(r.To),
+			Touch: r.Touch && r.From == r.To, Spread: q.Unit.DiffFromSI(doubt(r.From))})
 	}
-	switch best := found.best; {
+	switch best := found.Best; {
 	case len(out.Solutions) > 0:
 		m.judgeSolutions(out)
-	case best.usable():
-		out.Closest = q.Unit.FromSI(best.x)
-		out.Left.Value, out.Right.Value = out.Left.Unit.FromSI(best.left), out.Right.Unit.FromSI(best.right)
+	case best.Usable():
+		out.Closest = q.Unit.FromSI(best.X)
+		out.Left.Value, out.Right.Value = out.Left.Unit.FromSI(best.Left), out.Right.Unit.FromSI(best.Right)
 	default:
 		e.explain(m, q, lo+(hi-lo)/2, out)
 	}
@@ -99,7 +102,7 @@ func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
 
 // equation is two sides, lowered behind the model.
 type equation struct {
-	tape        *tape
+	tape        *tape.Tape
 	left, right half
 }
 
@@ -109,8 +112,8 @@ type half struct {
 	place
 	named *Quantity // the side is this quantity and nothing else
 	bare  bool      // the side is a number without a unit
-	value register
-	typ   Type
+	value tape.Register
+	typ   function.Type
 }
 
 // readEquation reads `LEFT = RIGHT` and adds both sides to a copy of the tape.
@@ -120,7 +123,7 @@ func (m *Model) readEquation(until string) (*equation, []sheets.Problem) {
 	if fault != nil {
 		return nil, []sheets.Problem{p.problem(fault.span, fault.message, fault.hint)}
 	}
-	e := &equation{tape: m.tape.extend()}
+	e := &equation{tape: m.tape.Extend()}
 	c := newCompiler(m.Book)
 	c.model = m
 	for _, s := range m.Book.Sheets {
@@ -216,11 +219,11 @@ func (l *lowering) number(s, other *half, v units.Value) {
 	}
 	l.mark(&formula{place: s.place, text: s.Text}, nil)
 	s.typ = typeOf(s.Unit)
-	s.value = l.tape.constant(s.Unit.ToSI(v.Number))
+	s.value = l.tape.Constant(s.Unit.ToSI(v.Number))
 }
 
 func (l *lowering) expression(s *half) {
-	f := &formula{place: s.place, text: s.Text, out: none}
+	f := &formula{place: s.place, text: s.Text, out: tape.None}
 	root, fault := parseFormula(s.Text)
 	if fault != nil {
 		l.report(s.problem(fault.span, fault.message, fault.hint))
@@ -233,7 +236,7 @@ func (l *lowering) expression(s *half) {
 	if s.named != nil {
 		s.Unit = s.named.Unit
 	}
-	if s.typ.sort == truth || s.typ.sort == text {
+	if s.typ.Sort == function.Truth || s.typ.Sort == function.Text {
 		l.report(s.problem(f.root.span(), s.typ.String()+" is no number", "a side is a number or an expression that yields one"))
 	}
 	if len(l.problems) == before {
@@ -248,7 +251,7 @@ func (l *lowering) same(p place, a, b *half) {
 	}
 	for _, s := range [2][2]*half{{a, b}, {b, a}} {
 		number, other := s[0], s[1]
-		if number.bare && l.tape.is(number.value, 0) && !other.typ.Point {
+		if number.bare && l.tape.Is(number.value, 0) && !other.typ.Point {
 			return // nothing is nothing in any unit
 		}
 		if number.Unit.Dim == units.Temperature && number.Unit.Kind == units.Ordinary && other.typ.Point && number.typ.Dim == other.typ.Dim {
@@ -259,12 +262,12 @@ func (l *lowering) same(p place, a, b *half) {
 	if a.bare || b.bare {
 		hint = "write the unit after the number, as in 900 kN"
 	}
-	l.report(p.problem(p.whole(), fmt.Sprintf("the left side is %s, the right side %s", withArticle(a.typ), withArticle(b.typ)), hint))
+	l.report(p.problem(p.whole(), fmt.Sprintf("the left side is %s, the right side %s", function.WithArticle(a.typ), function.WithArticle(b.typ)), hint))
 }
 
 // dependsOn hints at givens that a solution can be found for.
 func (e *equation) dependsOn(m *Model) string {
-	needed := e.tape.needed([]register{e.left.value, e.right.value})
+	needed := e.tape.Needed([]tape.Register{e.left.value, e.right.value})
 	var names []string
 	for _, g := range m.Quantities {
 		if !g.IsFormula() && !g.IsText() && needed[g.value] {
@@ -284,14 +287,14 @@ func (m *Model) readBetween(q *Quantity, between string, base []float64) (lo, hi
 		lo, hi, _ = r.readInterval(between)
 		return lo, hi, r.problems
 	}
-	limit := func(r register) float64 {
-		if r == none || !usable(base[r]) {
+	limit := func(r tape.Register) float64 {
+		if r == tape.None || !tape.Usable(base[r]) {
 			return math.NaN()
 		}
 		return base[r]
 	}
 	lo, hi = limit(q.lowAt), limit(q.highAt)
-	if v := q.Unit.FromSI(base[q.value]); usable(v) && v != 0 && q.Unit.Kind != units.Date {
+	if v := q.Unit.FromSI(base[q.value]); tape.Usable(v) && v != 0 && q.Unit.Kind != units.Date {
 		below, above := v/10, v*10
 		if v < 0 {
 			below, above = above, below
@@ -319,12 +322,12 @@ func example(u units.Unit) string {
 
 // onBlocks computes both sides for values of the given.
 func (e *equation) onBlocks(q *Quantity) func(x, left, right []float64) {
-	p := newProgram(e.tape, []register{q.value}, []register{e.left.value, e.right.value}, e.tape.once(nil))
-	w := p.newWorker()
+	p := tape.NewProgram(e.tape, []tape.Register{q.value}, []tape.Register{e.left.value, e.right.value}, e.tape.Once(nil))
+	w := p.NewWorker()
 	return func(x, left, right []float64) {
-		for first := 0; first < len(x); first += blockSize {
-			n := min(blockSize, len(x)-first)
-			b := w.run(first, n, func(b *Block) { copy(b.In[0], x[first:]) })
+		for first := 0; first < len(x); first += tape.BlockSize {
+			n := min(tape.BlockSize, len(x)-first)
+			b := w.Run(first, n, func(b *tape.Block) { copy(b.In[0], x[first:]) })
 			copy(left[first:], b.Out[0])
 			copy(right[first:], b.Out[1])
 		}
@@ -336,27 +339,27 @@ func (e *equation) onBlocks(q *Quantity) func(x, left, right []float64) {
 // given y moves, d being the difference of the sides; the given's own spread
 // has no part in it. It is NaN where no other given has a spread.
 func (e *equation) doubt(m *Model, q *Quantity) func(x float64) float64 {
-	t := e.tape.extend()
-	difference := t.binary(opSub, e.left.value, e.right.value)
+	t := e.tape.Extend()
+	difference := t.Binary(tape.OpSub, e.left.value, e.right.value)
 	seeds := m.seeds()
-	seeds[q.value] = t.constant(1)
-	s := differentiate(t, seeds, []register{difference})
-	slope := none
-	var others []register
-	for _, term := range s.terms[difference] {
-		if term.input == q.value {
-			slope = term.part
+	seeds[q.value] = t.Constant(1)
+	s := tape.Differentiate(t, seeds, []tape.Register{difference})
+	slope := tape.None
+	var others []tape.Register
+	for _, term := range s.Terms[difference] {
+		if term.Input == q.value {
+			slope = term.Part
 		} else {
-			others = append(others, term.part)
+			others = append(others, term.Part)
 		}
 	}
-	if slope == none || len(others) == 0 {
+	if slope == tape.None || len(others) == 0 {
 		return func(float64) float64 { return math.NaN() }
 	}
-	spread := s.norm(others)
+	spread := s.Norm(others)
 	return func(x float64) float64 {
-		values := t.once(map[register]float64{q.value: x})
-		if v := math.Abs(divide(values[spread], values[slope])); usable(v) {
+		values := t.Once(map[tape.Register]float64{q.value: x})
+		if v := math.Abs(tape.Divide(values[spread], values[slope])); tape.Usable(v) {
 			return v
 		}
 		return math.NaN()
@@ -372,7 +375,7 @@ func (m *Model) judgeSolutions(out *Solved) {
 		over.list = append(over.list, s.Value)
 		cases[i] = i
 	}
-	sweep := &Sweep{Over: []*Range{over}, model: m, base: m.tape.once(nil)}
+	sweep := &Sweep{Over: []*Range{over}, model: m, base: m.tape.Once(nil)}
 	if sweep.choose() != nil || sweep.NoLimit {
 		sweep.Show = nil
 	}
@@ -384,12 +387,12 @@ func (m *Model) judgeSolutions(out *Solved) {
 
 // explain says why the sides cannot be computed.
 func (e *equation) explain(m *Model, q *Quantity, x float64, out *Solved) {
-	values := e.tape.once(map[register]float64{q.value: x})
+	values := e.tape.Once(map[tape.Register]float64{q.value: x})
 	tr := m.newTrace(e.tape, values)
-	for _, r := range []register{e.left.value, e.right.value} {
+	for _, r := range []tape.Register{e.left.value, e.right.value} {
 		why := tr.explain(r)
 		out.Needs = union(out.Needs, why.needs)
-		if why.failed != none && out.Failure == nil {
+		if why.failed != tape.None && out.Failure == nil {
 			p := tr.failure(why.failed)
 			out.Failure = &p
 		}

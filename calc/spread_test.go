@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"rambook/calc/tape"
 	"rambook/units"
 )
 
@@ -111,24 +112,24 @@ func TestDerivatives(t *testing.T) {
 		fmt.Fprintf(&sheet, "e%d,\"=%s\",%s\n", i, g.number(d.dim, 4), d.unit)
 	}
 	m := compiled(t, "v.csv", rows, "e.csv", sheet.String())
-	var roots, inputs []register
+	var roots, inputs []tape.Register
 	for i := range count {
 		roots = append(roots, m.Quantity(fmt.Sprintf("e%d", i)).value)
 	}
 	for _, v := range variables {
 		inputs = append(inputs, m.Quantity(v.name).value)
 	}
-	ext := m.tape.extend()
-	s := differentiate(ext, m.seeds(), roots)
-	values := ext.once(nil)
+	ext := m.tape.Extend()
+	s := tape.Differentiate(ext, m.seeds(), roots)
+	values := ext.Once(nil)
 	// Central differences of two steps, extrapolated, for every input.
-	numeric := make([]map[register]float64, count)
-	doubt := make([]map[register]float64, count)
+	numeric := make([]map[tape.Register]float64, count)
+	doubt := make([]map[tape.Register]float64, count)
 	for i := range numeric {
-		numeric[i], doubt[i] = map[register]float64{}, map[register]float64{}
+		numeric[i], doubt[i] = map[tape.Register]float64{}, map[tape.Register]float64{}
 	}
 	for k, in := range inputs {
-		at := func(h float64) []float64 { return m.tape.once(map[register]float64{in: variables[k].value + h}) }
+		at := func(h float64) []float64 { return m.tape.Once(map[tape.Register]float64{in: variables[k].value + h}) }
 		const h = 1e-3
 		near, far := [2][]float64{at(h), at(-h)}, [2][]float64{at(2 * h), at(-2 * h)}
 		for i, r := range roots {
@@ -139,12 +140,12 @@ func TestDerivatives(t *testing.T) {
 	}
 	compared := 0
 	for i, r := range roots {
-		exact := map[register]float64{}
-		for _, term := range s.terms[r] {
-			exact[term.input] = values[term.part]
+		exact := map[tape.Register]float64{}
+		for _, term := range s.Terms[r] {
+			exact[term.Input] = values[term.Part]
 		}
 		for _, in := range inputs {
-			if !usable(numeric[i][in]) || doubt[i][in] > 1e-2*math.Abs(numeric[i][in])+1e-6 {
+			if !tape.Usable(numeric[i][in]) || doubt[i][in] > 1e-2*math.Abs(numeric[i][in])+1e-6 {
 				continue // too curved or too large for differences to tell
 			}
 			compared++
@@ -359,8 +360,8 @@ waits,=missing,kN,110,5,100,
 func TestNoAllocations(t *testing.T) {
 	for _, spread := range []bool{false, true} {
 		_, p := pressProgram(t, spread)
-		w, fill := p.newWorker(), fillPress(pressColumns(inputCases))
-		if n := testing.AllocsPerRun(100, func() { w.run(0, blockSize, fill) }); n > 0 {
+		w, fill := p.NewWorker(), fillPress(pressColumns(inputCases))
+		if n := testing.AllocsPerRun(100, func() { w.Run(0, tape.BlockSize, fill) }); n > 0 {
 			t.Errorf("spread %v: %v allocations in a block", spread, n)
 		}
 	}

@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 
+	"rambook/calc/function"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -106,14 +107,14 @@ func (c *compiler) readRange(s *Suspect, at func(sheets.Cell) place) bool {
 		if !ok {
 			return false
 		}
-		if s.Quantity.typ.sort != unknown && (u.Dim != unit.Dim || u.Kind == units.Text || (u.Kind == units.Date) != (unit.Kind == units.Date)) {
+		if s.Quantity.typ.Sort != function.Unknown && (u.Dim != unit.Dim || u.Kind == units.Text || (u.Kind == units.Date) != (unit.Kind == units.Date)) {
 			c.report(at(cell).problem(at(cell).whole(), fmt.Sprintf("the range is %s, but %s is in %s",
-				withArticle(typeOf(u)), s.Quantity.Name, unitName(unit)), "correct the unit, or leave it blank for that of the quantity"))
+				function.WithArticle(typeOf(u)), s.Quantity.Name, unitName(unit)), "correct the unit, or leave it blank for that of the quantity"))
 			return false
 		}
 		unit = u
 	}
-	if s.Quantity.typ.sort == unknown {
+	if s.Quantity.typ.Sort == function.Unknown {
 		return false // the unit of its own row has been reported
 	}
 	ends := [2]entry{}

@@ -4,10 +4,10 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -23,7 +23,7 @@ type Sweep struct {
 
 	model   *Model
 	base    []float64 // of the model's tape, with the notebook's own values
-	program *program
+	program *tape.Program
 }
 
 // Sweep plans a sweep. Each text of over is `NAME = RANGE`; show names the
@@ -155,7 +155,7 @@ func (m *Model) numeric(argument, name string) (*Quantity, *sheets.Problem) {
 
 // givensOf lists the givens that a quantity is computed from.
 func (m *Model) givensOf(q *Quantity) []string {
-	needed := m.tape.needed([]register{q.value})
+	needed := m.tape.Needed([]tape.Register{q.value})
 	var names []string
 	for _, g := range m.Quantities {
 		if !g.IsFormula() && needed[g.value] {
@@ -173,31 +173,17 @@ func firstNames(names []string, most int) string {
 	return strings.Join(names, ", ")
 }
 
-// reached marks every operation that depends on one of the inputs.
-func (t *tape) reached(inputs []register) []bool {
-	marks := make([]bool, len(t.ops))
-	for _, r := range inputs {
-		marks[r] = true
-	}
-	var list []register
-	for i := range t.ops {
-		list = t.ops[i].operands(list[:0])
-		marks[i] = marks[i] || slices.ContainsFunc(list, func(r register) bool { return marks[r] })
-	}
-	return marks
-}
-
 // choose picks what to show. What stays open whatever is swept is left out.
 func (s *Sweep) choose() *sheets.Problem {
-	reached := s.model.tape.reached(s.inputs())
-	first := map[register]float64{}
+	reached := s.model.tape.Reached(s.inputs())
+	first := map[tape.Register]float64{}
 	for _, g := range s.Over {
 		first[g.Quantity.value] = g.si(0)
 	}
-	values := s.model.tape.once(first)
+	values := s.model.tape.Once(first)
 	var all []*Quantity
 	for _, q := range s.model.Quantities {
-		if !q.IsFormula() || !reached[q.value] || isMissing(values[q.value]) {
+		if !q.IsFormula() || !reached[q.value] || tape.IsMissing(values[q.value]) {
 			continue
 		}
 		all = append(all, q)
@@ -222,8 +208,8 @@ func (s *Sweep) overNames() string {
 	return strings.Join(names, " or ")
 }
 
-func (s *Sweep) inputs() []register {
-	var inputs []register
+func (s *Sweep) inputs() []tape.Register {
+	var inputs []tape.Register
 	for _, g := range s.Over {
 		inputs = append(inputs, g.Quantity.value)
 	}
@@ -232,12 +218,12 @@ func (s *Sweep) inputs() []register {
 
 // plan makes the program of the run.
 func (s *Sweep) plan() {
-	s.base = s.model.tape.once(nil)
-	var outputs []register
+	s.base = s.model.tape.Once(nil)
+	var outputs []tape.Register
 	for _, q := range s.Show {
 		outputs = append(outputs, q.value)
 	}
-	s.program = newProgram(s.model.tape, s.inputs(), outputs, s.base)
+	s.program = tape.NewProgram(s.model.tape, s.inputs(), outputs, s.base)
 }
 
 // Cases returns the number of cases.
@@ -291,7 +277,7 @@ func (s *Sweep) newRows() *Rows {
 	columns := func(n int) [][]float64 {
 		list := make([][]float64, n)
 		for k := range list {
-			list[k] = make([]float64, blockSize)
+			list[k] = make([]float64, tape.BlockSize)
 		}
 		return list
 	}
@@ -299,7 +285,7 @@ func (s *Sweep) newRows() *Rows {
 }
 
 // fill sets the swept givens of a block, and the rows' own columns of them.
-func (s *Sweep) fill(b *Block, r *Rows) {
+func (s *Sweep) fill(b *tape.Block, r *Rows) {
 	r.First, r.N, r.Text, r.failed = b.First, b.N, r.Text[:0], r.failed[:0]
 	for k, g := range s.Over {
 		own, in := r.Over[k][:b.N], b.In[k]
@@ -319,17 +305,17 @@ func (s *Sweep) fill(b *Block, r *Rows) {
 }
 
 // take copies the results of a block, in the units of the quantities.
-func (s *Sweep) take(b *Block, r *Rows) {
+func (s *Sweep) take(b *tape.Block, r *Rows) {
 	for k, q := range s.Show {
 		own, results := r.Show[k][:b.N], b.Out[k]
 		r.Show[k] = own
 		q.Unit.SliceFromSI(own, results)
 		for i, x := range own {
-			if usable(x) {
+			if tape.Usable(x) {
 				continue
 			}
 			own[i] = math.NaN()
-			if n := len(r.failed); !usable(results[i]) && !isMissing(results[i]) && (n == 0 || r.failed[n-1] != b.First+i) {
+			if n := len(r.failed); !tape.Usable(results[i]) && !tape.IsMissing(results[i]) && (n == 0 || r.failed[n-1] != b.First+i) {
 				r.failed = append(r.failed, b.First+i)
 			}
 		}
@@ -352,8 +338,8 @@ const fullFailures = 3
 func (s *Sweep) Run(ctx context.Context, workers int, format func(*Rows), emit func(*Rows) error) (Failures, error) {
 	var failures Failures
 	var failed []int
-	err := runOrdered(ctx, s.program, s.Cases(), workers, s.newRows, s.fill,
-		func(b *Block, r *Rows) {
+	err := tape.RunOrdered(ctx, s.program, s.Cases(), workers, s.newRows, s.fill,
+		func(b *tape.Block, r *Rows) {
 			s.take(b, r)
 			format(r)
 		},
@@ -389,7 +375,7 @@ func (s *Sweep) Judge(cases []int) (CaseResult, []sheets.Problem) {
 		for i, c := range cases {
 			col.values[i] = g.si(s.Index(k, c))
 		}
-		cs.Given = append(cs.Given, &Given{Quantity: g.Quantity, Unit: g.Unit, column: col, spreadAt: none})
+		cs.Given = append(cs.Given, &Given{Quantity: g.Quantity, Unit: g.Unit, column: col, spreadAt: tape.None})
 		if !g.IsText() {
 			cs.Asked = append(cs.Asked, cs.asking(g.Quantity, col))
 		}

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"rambook/calc/tape"
 )
 
 // sweepBook has formulas that fail or stay open for some values.
@@ -260,7 +262,7 @@ func TestSweepStops(t *testing.T) {
 // TestRunOrdered runs many sizes, in which the last block is short or alone.
 func TestRunOrdered(t *testing.T) {
 	m := compiled(t, "base.csv", "name,entry\nx,1\ny,=2*x\n")
-	for _, n := range []int{1, 2, blockSize - 1, blockSize, blockSize + 1, 40*blockSize + 7} {
+	for _, n := range []int{1, 2, tape.BlockSize - 1, tape.BlockSize, tape.BlockSize + 1, 40*tape.BlockSize + 7} {
 		for workers := 1; workers <= 4; workers++ {
 			s, problems := m.Sweep([]string{fmt.Sprintf("x = 1 to %d by 1", n)}, []string{"y"})
 			if s == nil {
@@ -298,9 +300,9 @@ func BenchmarkSweep(b *testing.B) {
 		for i := range rows {
 			rows[i] = s.newRows()
 		}
-		return s.program.run(context.Background(), s.Cases(), workers,
-			func(block *Block) { s.fill(block, rows[block.Worker]) },
-			func(block *Block) {
+		return s.program.Run(context.Background(), s.Cases(), workers,
+			func(block *tape.Block) { s.fill(block, rows[block.Worker]) },
+			func(block *tape.Block) {
 				if scan(block) > 0 {
 					panic("a case has no result")
 				}

@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 
+	"rambook/calc/tape"
 	"rambook/sheets"
 )
 
@@ -18,36 +19,36 @@ type Need struct {
 // outcome says why an operation has no number: it failed itself, or another
 // one did, or something is open.
 type outcome struct {
-	failed register // the operation that failed; none
-	needs  []Need   // what is open
+	failed tape.Register // the operation that failed; none
+	needs  []Need        // what is open
 }
 
-func (o outcome) fine() bool { return o.failed == none && len(o.needs) == 0 }
+func (o outcome) fine() bool { return o.failed == tape.None && len(o.needs) == 0 }
 
 // trace explains the values of one case that are no numbers. Most runs never
 // need it: values that are missing or failed travel along silently.
 type trace struct {
-	tape   *tape
+	tape   *tape.Tape
 	model  *Model
 	values []float64
-	memo   map[register]outcome
+	memo   map[tape.Register]outcome
 }
 
-func (m *Model) newTrace(t *tape, values []float64) *trace {
+func (m *Model) newTrace(t *tape.Tape, values []float64) *trace {
 	return &trace{tape: t, model: m, values: values}
 }
 
 // explain finds out what happened to a root. The first root that is no number
 // has every operation of the tape looked at: operations come after their
 // operands, so one pass in order is enough for all.
-func (tr *trace) explain(root register) outcome {
-	if root == none || usable(tr.values[root]) {
-		return outcome{failed: none}
+func (tr *trace) explain(root tape.Register) outcome {
+	if root == tape.None || tape.Usable(tr.values[root]) {
+		return outcome{failed: tape.None}
 	}
 	if tr.memo == nil {
-		tr.memo = map[register]outcome{}
-		for i := range tr.tape.ops {
-			if r := register(i); !usable(tr.values[r]) {
+		tr.memo = map[tape.Register]outcome{}
+		for i := range tr.tape.Ops {
+			if r := tape.Register(i); !tape.Usable(tr.values[r]) {
 				tr.memo[r] = tr.reason(r)
 			}
 		}
@@ -56,38 +57,38 @@ func (tr *trace) explain(root register) outcome {
 }
 
 // reason explains one operation from its operands.
-func (tr *trace) reason(r register) outcome {
-	o := &tr.tape.ops[r]
-	switch o.code {
-	case opInput:
-		if isMissing(tr.values[r]) {
-			return outcome{failed: none, needs: []Need{tr.inputNeed(r)}}
+func (tr *trace) reason(r tape.Register) outcome {
+	o := &tr.tape.Ops[r]
+	switch o.Code {
+	case tape.OpInput:
+		if tape.IsMissing(tr.values[r]) {
+			return outcome{failed: tape.None, needs: []Need{tr.inputNeed(r)}}
 		}
 		return outcome{failed: r}
-	case opLookup:
-		if usable(tr.values[o.a]) {
-			if isMissing(tr.values[r]) {
-				return outcome{failed: none, needs: []Need{tr.cellNeed(r, o)}}
+	case tape.OpLookup:
+		if tape.Usable(tr.values[o.A]) {
+			if tape.IsMissing(tr.values[r]) {
+				return outcome{failed: tape.None, needs: []Need{tr.cellNeed(r, o)}}
 			}
 			return outcome{failed: r}
 		}
-		return tr.memo[o.a]
-	case opSelect: // only the taken arm counts
-		switch tr.values[o.a] {
+		return tr.memo[o.A]
+	case tape.OpSelect: // only the taken arm counts
+		switch tr.values[o.A] {
 		case 1:
-			return tr.of(o.b)
+			return tr.of(o.B)
 		case 0:
-			return tr.of(o.c)
+			return tr.of(o.C)
 		}
-		return tr.of(o.a)
+		return tr.of(o.A)
 	}
-	all := outcome{failed: none}
-	for _, a := range o.operands(nil) {
-		if usable(tr.values[a]) {
+	all := outcome{failed: tape.None}
+	for _, a := range o.Operands(nil) {
+		if tape.Usable(tr.values[a]) {
 			continue
 		}
 		part := tr.of(a)
-		if all.failed == none {
+		if all.failed == tape.None {
 			all.failed = part.failed
 		}
 		all.needs = union(all.needs, part.needs)
@@ -98,11 +99,11 @@ func (tr *trace) reason(r register) outcome {
 	return all
 }
 
-func (tr *trace) of(r register) outcome {
+func (tr *trace) of(r tape.Register) outcome {
 	if o, ok := tr.memo[r]; ok {
 		return o
 	}
-	return outcome{failed: none}
+	return outcome{failed: tape.None}
 }
 
 // union joins two lists; where one is empty or they are the same list the
@@ -127,14 +128,14 @@ func union(a, b []Need) []Need {
 	return joined
 }
 
-func (tr *trace) inputNeed(r register) Need {
+func (tr *trace) inputNeed(r tape.Register) Need {
 	f := tr.origin(r).formula
 	return Need{Name: f.cell.Text, Sheet: f.sheet.Name, File: f.sheet.File, Line: f.cell.Line}
 }
 
-func (tr *trace) cellNeed(r register, o *op) Need {
-	col, key := tr.origin(r).node.data, int(tr.values[o.a])
-	row := col.sheet.Cases[o.more.rows[key]]
+func (tr *trace) cellNeed(r tape.Register, o *tape.Op) Need {
+	col, key := tr.origin(r).node.data, int(tr.values[o.A])
+	row := col.sheet.Cases[o.More.Rows[key]]
 	return Need{Name: fmt.Sprintf("%s[%s].%s", col.sheet.Name, row.Name.Text, col.name),
 		Sheet: col.sheet.Name, File: col.sheet.File, Line: row.Name.Line}
 }
@@ -146,10 +147,10 @@ type origin struct {
 }
 
 // originOf finds where an operation of a tape comes from.
-func (m *Model) originOf(t *tape, r register) origin { return m.origins[t.marks[r]] }
+func (m *Model) originOf(t *tape.Tape, r tape.Register) origin { return m.origins[t.Marks[r]] }
 
 // problemAt reports what happened in an operation, at its place in the notebook.
-func (m *Model) problemAt(t *tape, r register, message, hint string) sheets.Problem {
+func (m *Model) problemAt(t *tape.Tape, r tape.Register, message, hint string) sheets.Problem {
 	o := m.originOf(t, r)
 	s := o.formula.whole()
 	if o.node != nil {
@@ -158,16 +159,16 @@ func (m *Model) problemAt(t *tape, r register, message, hint string) sheets.Prob
 	return o.formula.problem(s, message, hint)
 }
 
-func (tr *trace) origin(r register) origin { return tr.model.originOf(tr.tape, r) }
+func (tr *trace) origin(r tape.Register) origin { return tr.model.originOf(tr.tape, r) }
 
-func (tr *trace) problem(r register, message, hint string) sheets.Problem {
+func (tr *trace) problem(r tape.Register, message, hint string) sheets.Problem {
 	return tr.model.problemAt(tr.tape, r, message, hint)
 }
 
 // failure describes the operation that failed, at the place it comes from.
-func (tr *trace) failure(r register) sheets.Problem {
-	o := &tr.tape.ops[r]
-	value := func(r register) float64 { return tr.values[r] }
+func (tr *trace) failure(r tape.Register) sheets.Problem {
+	o := &tr.tape.Ops[r]
+	value := func(r tape.Register) float64 { return tr.values[r] }
 	at := tr.origin(r)
 	source := func(i int) string {
 		if at.node == nil || i >= len(at.node.args) {
@@ -176,31 +177,31 @@ func (tr *trace) failure(r register) sheets.Problem {
 		a := at.node.args[i]
 		return string([]rune(at.formula.text)[a.from:a.to])
 	}
-	switch o.code {
-	case opDiv:
-		if value(o.b) == 0 {
+	switch o.Code {
+	case tape.OpDiv:
+		if value(o.B) == 0 {
 			return tr.problem(r, "division by zero", quoted(source(1))+" is 0 here")
 		}
-	case opPower, opPow:
-		if value(o.a) < 0 {
+	case tape.OpPower, tape.OpPow:
+		if value(o.A) < 0 {
 			return tr.problem(r, "a negative number has no such power", quoted(source(0))+" is negative here")
 		}
-	case opLookup:
+	case tape.OpLookup:
 		return tr.missingKey(r, o)
-	case opUnary:
-		return tr.problem(r, o.more.fn.complaint([]float64{value(o.a)}), "")
-	case opCall:
+	case tape.OpUnary:
+		return tr.problem(r, o.More.Fn.Complaint([]float64{value(o.A)}), "")
+	case tape.OpCall:
 		var x []float64
-		for _, a := range o.more.args {
+		for _, a := range o.More.Args {
 			x = append(x, value(a))
 		}
-		return tr.problem(r, o.more.fn.name+": "+o.more.fn.complaint(x), "")
+		return tr.problem(r, o.More.Fn.Name+": "+o.More.Fn.Complaint(x), "")
 	}
 	return tr.problem(r, "the result is too large to hold", "look for a unit that is missing or wrong")
 }
 
-func (tr *trace) missingKey(r register, o *op) sheets.Problem {
-	col, key := tr.origin(r).node.data, tr.model.texts[int(tr.values[o.a])]
+func (tr *trace) missingKey(r tape.Register, o *tape.Op) sheets.Problem {
+	col, key := tr.origin(r).node.data, tr.model.texts[int(tr.values[o.A])]
 	var keys []string
 	for i := range col.sheet.Cases {
 		keys = append(keys, col.sheet.Cases[i].Name.Text)

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -175,7 +176,7 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 func (m *Model) evaluated(cs *CaseSheet, q *Quantity, col *column) *series {
 	asked := cs.asking(q, col)
 	only := &CaseSheet{Sheet: cs.Sheet, Asked: []*Asked{asked}, Given: cs.Given}
-	result, _ := m.runCases(only, m.tape.once(nil), CheckOptions{}) // a case's error is in its value
+	result, _ := m.runCases(only, m.tape.Once(nil), CheckOptions{}) // a case's error is in its value
 	s := &series{unit: asked.Unit, values: make([]Judged, len(result.Cases))}
 	for k := range result.Cases {
 		s.values[k] = result.Cases[k].Values[0]
@@ -206,7 +207,7 @@ func (m *Model) data(col *column) (*series, []sheets.Problem) {
 	nan := math.NaN()
 	for i, v := range col.values {
 		s.values[i] = Judged{Unit: col.unit, Value: nan, Spread: nan, Reading: nan, ReadingSpread: nan, Low: nan, High: nan}
-		if usable(v) {
+		if tape.Usable(v) {
 			s.values[i].Reading = col.unit.FromSI(v)
 		}
 	}
@@ -263,7 +264,7 @@ func (t *Trend) fit() []sheets.Problem {
 	if len(u) > 0 && len(bare) > 0 {
 		const most = 3
 		if extra := len(bare) - most; extra > 0 {
-			bare = append(bare[:most], counted(extra, "more"))
+			bare = append(bare[:most], counts(extra, "more"))
 		}
 		return t.refuse("some cases of "+t.Name+" have a spread and some have none: "+strings.Join(bare, ", "),
 			"give all of them one in the row :spread of the sheet, or none")
@@ -285,7 +286,7 @@ func (t *Trend) whyFew() string {
 	if len(t.LeftOut) == 0 {
 		return ""
 	}
-	return counted(len(t.LeftOut), "case") + " left out; " + t.LeftOut[0].Case + ": " + t.LeftOut[0].Why
+	return counts(len(t.LeftOut), "case") + " left out; " + t.LeftOut[0].Case + ": " + t.LeftOut[0].Why
 }
 
 // meet finds where the line meets the limit that it goes towards. Where the

@@ -271,9 +271,9 @@ func TestTrendRefusals(t *testing.T) {
 		{"list", "size", "", "sheet list has no column of dates (give a column the unit date, or say --against COLUMN)"},
 		{"list", "left", "size", "sheet list asks for no formula"},
 		{"list", "odd", "size", "list.csv:4:7: `one` is not a number"},
-		{"list", "size", "size", "at least 3 points, here are 2"},
+		{"list", "size", "size", "at least 3 points, found 2"},
 		{"mixed", "left", "", "some cases of left have a spread and some have none: `a`, `b` (give all of them one"},
-		{"few", "left", "", "at least 2 points, here is 1 of left against date (1 case left out; b: date is blank)"},
+		{"few", "left", "", "at least 2 points, found 1 of left against date (1 case left out; b: date is blank)"},
 		{"same", "left", "", "here all are alike"},
 	} {
 		trend, problems := m.Trend(test.sheet, test.name, TrendOptions{Against: test.against})

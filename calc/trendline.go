@@ -9,6 +9,8 @@ import (
 
 	"gonum.org/v1/gonum/stat/combin"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"rambook/calc/function"
 )
 
 // Line is a straight line y = Intercept + Slope·x fitted by least squares.
@@ -79,7 +81,7 @@ func FitLine(x, y, u []float64) (Line, error) {
 		least = 2
 	}
 	if n < least {
-		return Line{}, fmt.Errorf("a line needs at least %d points, here %s", least, areHere(n))
+		return Line{}, fmt.Errorf("a line needs at least %d points, found %d", least, n)
 	}
 	w := make([]float64, n)
 	for i := range w {
@@ -116,7 +118,7 @@ func FitLine(x, y, u []float64) (Line, error) {
 	l.ResidualSD, l.Scatter = math.Sqrt(scale*float64(n)/total), math.NaN()
 	switch {
 	case !l.Weighted:
-		l.Factor = student(coverage, degrees)
+		l.Factor = function.Student(function.Coverage, degrees)
 	case n > 2:
 		scale, l.Factor, l.Scatter = 1, 2, survival(l.SumOfSquares, n-2)
 	default:

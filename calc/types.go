@@ -3,37 +3,38 @@ package calc
 import (
 	"fmt"
 
+	"rambook/calc/function"
 	"rambook/units"
 )
 
 // typeOf is the type of a value written in a unit.
-func typeOf(u units.Unit) Type {
+func typeOf(u units.Unit) function.Type {
 	switch u.Kind {
 	case units.Text:
-		return Type{sort: text}
+		return function.Type{Sort: function.Text}
 	case units.Point, units.Date:
-		return Type{Dim: u.Dim, Point: true}
+		return function.Type{Dim: u.Dim, Point: true}
 	}
-	return Type{Dim: u.Dim}
+	return function.Type{Dim: u.Dim}
 }
 
 // infer finds the type of n, refuses what does not fit, and leaves the types
 // on the nodes. The problems of all parts are reported, not the first only.
-func (c *checker) infer(n *node) Type {
+func (c *checker) infer(n *node) function.Type {
 	n.typ = c.inferNode(n)
 	return n.typ
 }
 
-func (c *checker) inferNode(n *node) Type {
+func (c *checker) inferNode(n *node) function.Type {
 	switch n.kind {
 	case numberNode:
-		return plain
+		return function.Plain
 	case textNode:
-		return Type{sort: text}
+		return function.Type{Sort: function.Text}
 	case truthNode:
-		return Type{sort: truth}
+		return function.Type{Sort: function.Truth}
 	case nameNode:
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	case quantityNode:
 		return n.quantity.typ
 	case symbolNode:
@@ -47,59 +48,59 @@ func (c *checker) inferNode(n *node) Type {
 	case choiceNode:
 		c.wantTruth(n.args[0], c.infer(n.args[0]))
 		a, b := c.infer(n.args[1]), c.infer(n.args[2])
-		if a.sort == text || b.sort == text {
+		if a.Sort == function.Text || b.Sort == function.Text {
 			c.fault(n.span(), "a choice between texts is not in the language", "compare texts in the condition and choose numbers")
-			return Type{sort: unknown}
+			return function.Type{Sort: function.Unknown}
 		}
 		return c.same(n.args[1], n.args[2], a, b, "the two arms of ? : are "+a.String()+" and "+b.String())
 	case letNode:
 		c.infer(n.args[0])
 		return c.infer(n.args[1])
 	case lookupNode:
-		if t := c.infer(n.args[0]); t.sort != text && t.sort != unknown {
+		if t := c.infer(n.args[0]); t.Sort != function.Text && t.Sort != function.Unknown {
 			c.fault(n.args[0].span(), "the key of a look-up is a text, here stands "+t.String(), `write a text quantity or a literal, as in materials["S235"].strength`)
 		}
 		if n.data == nil {
-			return Type{sort: unknown}
+			return function.Type{Sort: function.Unknown}
 		}
 		return n.data.typ
 	case columnNode:
 		if n.data != nil {
 			c.fault(n.span(), "a whole column stands where one value is needed", "look one cell up with "+n.sheet+"[key]."+n.name+", or take max, min, sum or mean of the column")
 		}
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	case callNode:
 		return c.inferCall(n)
 	}
 	panic(fmt.Sprintf("calc: unknown node kind %d", n.kind))
 }
 
-func (c *checker) inferUnary(n *node) Type {
+func (c *checker) inferUnary(n *node) function.Type {
 	t := c.infer(n.args[0])
 	if n.op == "not" {
 		c.wantTruth(n.args[0], t)
-		return Type{sort: truth}
+		return function.Type{Sort: function.Truth}
 	}
 	if !c.wantNumber(n.args[0], t) {
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	if t.Point {
 		c.fault(n.span(), "cannot change the sign of "+t.String(), "subtract another one first, to have a difference")
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	return t
 }
 
-func (c *checker) inferBinary(n *node) Type {
+func (c *checker) inferBinary(n *node) function.Type {
 	a, b := c.infer(n.args[0]), c.infer(n.args[1])
 	switch n.op {
 	case "and", "or":
 		c.wantTruth(n.args[0], a)
 		c.wantTruth(n.args[1], b)
-		return Type{sort: truth}
+		return function.Type{Sort: function.Truth}
 	case "==", "!=":
-		if a.sort == text && b.sort == text {
-			return Type{sort: truth}
+		if a.Sort == function.Text && b.Sort == function.Text {
+			return function.Type{Sort: function.Truth}
 		}
 		fallthrough
 	case "<", "<=", ">", ">=":
@@ -107,11 +108,11 @@ func (c *checker) inferBinary(n *node) Type {
 		if okA && okB {
 			c.same(n.args[0], n.args[1], a, b, "cannot compare "+a.String()+" with "+b.String())
 		}
-		return Type{sort: truth}
+		return function.Type{Sort: function.Truth}
 	}
 	okA, okB := c.wantNumber(n.args[0], a), c.wantNumber(n.args[1], b)
 	if !okA || !okB {
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	switch n.op {
 	case "+", "-":
@@ -119,9 +120,9 @@ func (c *checker) inferBinary(n *node) Type {
 	case "^":
 		return c.inferPower(n, a, b)
 	}
-	if date := (Type{Dim: units.Time, Point: true}); a == date || b == date {
+	if date := (function.Type{Dim: units.Time, Point: true}); a == date || b == date {
 		c.fault(n.span(), "a date cannot be multiplied or divided", "subtract another date first, to have a time")
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	combine := units.Dimension.Mul
 	if n.op == "/" {
@@ -130,14 +131,14 @@ func (c *checker) inferBinary(n *node) Type {
 	d, err := combine(a.Dim, b.Dim)
 	if err != nil {
 		c.fault(n.span(), err.Error(), "")
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
-	return Type{Dim: d}
+	return function.Type{Dim: d}
 }
 
 // inferSum knows the rules of points: point - point is a difference, point ±
 // difference is a point, and two points cannot be added.
-func (c *checker) inferSum(n *node, a, b Type) Type {
+func (c *checker) inferSum(n *node, a, b function.Type) function.Type {
 	if a.Dim != b.Dim {
 		hint := units.MismatchHint(b.Dim, a.Dim)
 		if b.Dim == units.Plain || a.Dim == units.Plain {
@@ -148,50 +149,50 @@ func (c *checker) inferSum(n *node, a, b Type) Type {
 			message = "cannot subtract " + b.String() + " from " + a.String()
 		}
 		c.fault(n.span(), message, hint)
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	switch {
 	case n.op == "+" && a.Point && b.Point:
 		c.fault(n.span(), "cannot add "+a.String()+" to "+b.String(), "a mean is a + (b - a)/2")
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	case n.op == "-" && !a.Point && b.Point:
 		c.fault(n.span(), "cannot subtract "+b.String()+" from "+a.String(), "a quantity in K is a difference; give the first one in its own row in degC")
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	case n.op == "-" && a.Point && b.Point:
-		return Type{Dim: a.Dim}
+		return function.Type{Dim: a.Dim}
 	}
-	return Type{Dim: a.Dim, Point: a.Point || b.Point}
+	return function.Type{Dim: a.Dim, Point: a.Point || b.Point}
 }
 
-func (c *checker) inferPower(n *node, a, b Type) Type {
+func (c *checker) inferPower(n *node, a, b function.Type) function.Type {
 	if b.Dim != units.Plain {
 		c.fault(n.args[1].span(), "an exponent is a plain number, here stands "+b.String(), "")
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	if a.Dim == units.Plain {
-		return plain
+		return function.Plain
 	}
 	p, ok := n.args[1].literal()
 	if !ok {
 		c.fault(n.args[1].span(), "the exponent of "+a.String()+" must be a literal number", "write it out, as in x^2 or x^0.5, or divide by a unit first")
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	if a.Point && a.Dim == units.Time {
 		c.fault(n.span(), "a date has no powers", "")
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	d, err := a.Dim.Pow(p)
 	if err != nil {
 		c.fault(n.span(), err.Error(), "")
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
-	return Type{Dim: d}
+	return function.Type{Dim: d}
 }
 
 // same demands two numbers of one dimension, both points or both differences.
-func (c *checker) same(na, nb *node, a, b Type, message string) Type {
+func (c *checker) same(na, nb *node, a, b function.Type, message string) function.Type {
 	if !c.wantNumber(na, a) || !c.wantNumber(nb, b) {
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	if a == b {
 		return a
@@ -206,41 +207,41 @@ func (c *checker) same(na, nb *node, a, b Type, message string) Type {
 		hint = units.MismatchHint(b.Dim, a.Dim)
 	}
 	c.fault(span{int(min(na.from, nb.from)), int(max(na.to, nb.to))}, message, hint)
-	return Type{sort: unknown}
+	return function.Type{Sort: function.Unknown}
 }
 
-func (c *checker) wantTruth(n *node, t Type) {
-	if t.sort != truth && t.sort != unknown {
+func (c *checker) wantTruth(n *node, t function.Type) {
+	if t.Sort != function.Truth && t.Sort != function.Unknown {
 		c.fault(n.span(), "a condition is needed here, not "+t.String(), "compare two values, as in setting > 20*MPa")
 	}
 }
 
 // wantNumber reports whether t is a number, and says so where it is not.
-func (c *checker) wantNumber(n *node, t Type) bool {
-	switch t.sort {
-	case truth:
+func (c *checker) wantNumber(n *node, t function.Type) bool {
+	switch t.Sort {
+	case function.Truth:
 		c.fault(n.span(), "a number is needed here, not a truth value", "write condition ? 1 : 0")
-	case text:
+	case function.Text:
 		c.fault(n.span(), "a number is needed here, not a text", "texts can only be compared, with == or !=")
 	}
-	return t.sort == number
+	return t.Sort == function.Number
 }
 
-func (c *checker) inferCall(n *node) Type {
+func (c *checker) inferCall(n *node) function.Type {
 	if n.fn == nil {
 		for _, a := range n.args {
 			if a.kind != columnNode {
 				c.infer(a)
 			}
 		}
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	fn := n.fn
-	if !fn.fits(n.wholeColumns()) {
-		c.fault(n.span(), fn.misfit(len(n.args)), "write "+fn.Name+"("+fn.Params+")")
-		return Type{sort: unknown}
+	if !fn.Fits(n.wholeColumns()) {
+		c.fault(n.span(), fn.Misfit(len(n.args)), "write "+fn.Name+"("+fn.Params+")")
+		return function.Type{Sort: function.Unknown}
 	}
-	types := make([]Type, len(n.args))
+	types := make([]function.Type, len(n.args))
 	sound := true
 	for i, a := range n.args {
 		if a.kind == columnNode {
@@ -256,22 +257,22 @@ func (c *checker) inferCall(n *node) Type {
 		sound = c.wantNumber(a, types[i]) && sound
 	}
 	if !sound {
-		return Type{sort: unknown}
+		return function.Type{Sort: function.Unknown}
 	}
 	for i, t := range types {
-		if t.sort == text && fn.rule != nil && fn.Name != "count" {
+		if t.Sort == function.Text && fn.Rule != nil && fn.Name != "count" {
 			c.fault(n.args[i].span(), "a column of texts cannot be used here", "")
-			return Type{sort: unknown}
+			return function.Type{Sort: function.Unknown}
 		}
 	}
-	result, wrong := fn.rule(types)
+	result, wrong := fn.Rule(types)
 	if wrong != nil {
 		s := n.span()
-		if wrong.arg >= 0 {
-			s = n.args[wrong.arg].span()
+		if wrong.Arg >= 0 {
+			s = n.args[wrong.Arg].span()
 		}
-		c.fault(s, fn.Name+": "+wrong.message, wrong.hint)
-		return Type{sort: unknown}
+		c.fault(s, fn.Name+": "+wrong.Message, wrong.Hint)
+		return function.Type{Sort: function.Unknown}
 	}
 	return result
 }

@@ -12,9 +12,9 @@ type interval struct {
 	lowSpread, highSpread float64
 }
 
-// slack is the relative distance within which a value counts as being on its
+// limitSlack is the relative distance within which a value counts as being on its
 // limit, and so inside.
-const slack = 1e-12
+const limitSlack = 1e-12
 
 // verdict judges with guarded acceptance and guarded rejection, the guard
 // band being the spread (JCGM 106:2012, 8.3): pass if value ± spread is
@@ -33,7 +33,7 @@ func side(margin, spread, size float64) Verdict {
 	if !Has(spread) {
 		spread = 0
 	}
-	tiny := slack * size
+	tiny := limitSlack * size
 	switch {
 	case margin-spread >= -tiny:
 		return Pass

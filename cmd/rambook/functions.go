@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"rambook/calc"
+	"rambook/calc/function"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -33,7 +33,7 @@ func (c *functionsCommand) Run(s *session) error {
 			found = append(found, entry)
 		}
 	}
-	for _, f := range calc.Functions {
+	for _, f := range function.Table {
 		add(jsonFunction{f.Name, "(" + f.Params + ")", f.Doc, f.Source})
 	}
 	for _, constant := range units.Constants {

@@ -1,4 +1,4 @@
-package calc
+package function
 
 import (
 	"strings"
@@ -10,29 +10,30 @@ import (
 type sort uint8
 
 const (
-	number sort = iota
-	truth
-	text
-	unknown // a part is already in error; nothing more is said about it
+	Number sort = iota
+	Truth
+	Text
+	Unknown // a part is already in error; nothing more is said about it
 )
 
 // Type is what the dimension check knows of an expression. Point marks a
 // temperature or a date on its scale, as against a difference of two.
 type Type struct {
-	sort  sort
+	Sort  sort
 	Dim   units.Dimension
 	Point bool
 }
 
-var plain = Type{}
+var Plain = Type{}
 
+// String names a type as messages do, such as "pressure" or "a date".
 func (t Type) String() string {
-	switch t.sort {
-	case truth:
+	switch t.Sort {
+	case Truth:
 		return "a truth value"
-	case text:
+	case Text:
 		return "a text"
-	case unknown:
+	case Unknown:
 		return "something unknown"
 	}
 	switch {
@@ -48,8 +49,8 @@ func (t Type) String() string {
 	return t.Dim.Name()
 }
 
-// withArticle puts an article before the name of a type, for a sentence.
-func withArticle(t Type) string {
+// WithArticle puts an article before the name of a type, for a sentence.
+func WithArticle(t Type) string {
 	s := t.String()
 	if strings.HasPrefix(s, "a ") || strings.Contains(s, "^") {
 		return s

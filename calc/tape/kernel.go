@@ -1,4 +1,4 @@
-package calc
+package tape
 
 import "math"
 
@@ -8,15 +8,15 @@ import "math"
 // a block needs no further bookkeeping; trace finds out afterwards what
 // happened in the rare case that shows one.
 var (
-	missing = math.Float64frombits(0x7FF8_0000_0000_0A11)
-	failed  = math.Float64frombits(0x7FF8_0000_0000_0BAD)
+	Missing = math.Float64frombits(0x7FF8_0000_0000_0A11)
+	Failed  = math.Float64frombits(0x7FF8_0000_0000_0BAD)
 )
 
-// isMissing reports whether a value is open, as against in error.
-func isMissing(x float64) bool { return math.Float64bits(x) == math.Float64bits(missing) }
+// IsMissing reports whether a value is open, as against in error.
+func IsMissing(x float64) bool { return math.Float64bits(x) == math.Float64bits(Missing) }
 
-// usable reports whether x is a finite number.
-func usable(x float64) bool { return x-x == 0 }
+// Usable reports whether x is a finite number.
+func Usable(x float64) bool { return x-x == 0 }
 
 // firstBad gives the one of two operands that is not a number, and failed if
 // both are numbers.
@@ -27,12 +27,12 @@ func firstBad(a, b float64) float64 {
 	case b != b:
 		return b
 	}
-	return failed
+	return Failed
 }
 
-// divide is a/b that never hides a zero or infinite divisor.
-func divide(a, b float64) float64 {
-	if b == 0 || !usable(b) {
+// Divide is a/b that never hides a zero or infinite divisor.
+func Divide(a, b float64) float64 {
+	if b == 0 || !Usable(b) {
 		return firstBad(a, b)
 	}
 	return a / b
@@ -40,7 +40,7 @@ func divide(a, b float64) float64 {
 
 // decide turns a comparison into 1 or 0, unless one side is no finite number.
 func decide(a, b float64, holds bool) float64 {
-	if !usable(a) || !usable(b) {
+	if !Usable(a) || !Usable(b) {
 		return firstBad(a, b)
 	}
 	if holds {
@@ -50,14 +50,14 @@ func decide(a, b float64, holds bool) float64 {
 }
 
 func lesser(a, b float64) float64 {
-	if !usable(a) || !usable(b) {
+	if !Usable(a) || !Usable(b) {
 		return firstBad(a, b)
 	}
 	return min(a, b)
 }
 
 func greater(a, b float64) float64 {
-	if !usable(a) || !usable(b) {
+	if !Usable(a) || !Usable(b) {
 		return firstBad(a, b)
 	}
 	return max(a, b)
@@ -65,13 +65,13 @@ func greater(a, b float64) float64 {
 
 // power is a^b that is never infinite and takes no root of a negative number.
 func power(a, b float64) float64 {
-	if !usable(a) || !usable(b) {
+	if !Usable(a) || !Usable(b) {
 		return firstBad(a, b)
 	}
-	if y := math.Pow(a, b); usable(y) {
+	if y := math.Pow(a, b); Usable(y) {
 		return y
 	}
-	return failed
+	return Failed
 }
 
 // both and either look at the second operand only if the first does not
@@ -97,59 +97,59 @@ func either(a, b float64) float64 {
 }
 
 // lookUp finds the cell of a column for a text; a text without a row fails.
-func (d *details) lookUp(key float64) float64 {
+func (d *Details) lookUp(key float64) float64 {
 	if key != key {
 		return key
 	}
-	if i := int(key); i < len(d.rows) && d.rows[i] >= 0 {
-		return d.cells[d.rows[i]]
+	if i := int(key); i < len(d.Rows) && d.Rows[i] >= 0 {
+		return d.Cells[d.Rows[i]]
 	}
-	return failed
+	return Failed
 }
 
 // apply computes a function of several arguments, or one of its derivatives.
 // d has room for the derivatives.
-func (m *details) apply(code opcode, x, d []float64) float64 {
+func (m *Details) apply(code Opcode, x, d []float64) float64 {
 	for _, v := range x {
-		if !usable(v) {
+		if !Usable(v) {
 			return firstBad(v, v)
 		}
 	}
-	y := m.fn.eval(x)
+	y := m.Fn.Eval(x)
 	if code == opPartial {
-		m.fn.slopes(x, y, d)
+		m.Fn.Slopes(x, y, d)
 		return d[m.index]
 	}
 	if math.IsInf(y, 0) {
-		return failed
+		return Failed
 	}
 	return y
 }
 
 // evaluate computes one operation from the values of its operands, given in
 // the order of op.operands.
-func evaluate(o *op, x []float64) float64 {
+func evaluate(o *Op, x []float64) float64 {
 	values := append(x, 0)
-	at := register(0)
-	next := func(r register) register {
-		if r == none {
-			return none
+	at := Register(0)
+	next := func(r Register) Register {
+		if r == None {
+			return None
 		}
 		at++
 		return at - 1
 	}
 	renamed := *o
-	if o.more != nil {
-		more := *o.more
-		more.args = nil
-		for _, r := range o.more.args {
-			more.args = append(more.args, next(r))
+	if o.More != nil {
+		more := *o.More
+		more.Args = nil
+		for _, r := range o.More.Args {
+			more.Args = append(more.Args, next(r))
 		}
-		renamed.more = &more
+		renamed.More = &more
 	}
-	renamed.a, renamed.b, renamed.c, renamed.d = next(o.a), next(o.b), next(o.c), next(o.d)
+	renamed.A, renamed.B, renamed.C, renamed.D = next(o.A), next(o.B), next(o.C), next(o.D)
 	var k kernel
-	k.bind(&renamed, func(r register) []float64 { return values[r : r+1] }, values[len(x):])
+	k.bind(&renamed, func(r Register) []float64 { return values[r : r+1] }, values[len(x):])
 	k.run(1)
 	return values[len(x)]
 }
@@ -159,7 +159,7 @@ var nothing = make([]float64, 1)
 
 // kernel is an operation bound to the blocks of float64 it works on.
 type kernel struct {
-	*op
+	*Op
 	out, a, b, c, d []float64
 	args            [][]float64
 	x, partials     []float64 // room for one case of a call
@@ -167,24 +167,24 @@ type kernel struct {
 
 // bind sets an operation to work on blocks: out is where its result goes, and
 // block finds the results of its operands.
-func (k *kernel) bind(o *op, block func(register) []float64, out []float64) {
-	k.op, k.out = o, out
+func (k *kernel) bind(o *Op, block func(Register) []float64, out []float64) {
+	k.Op, k.out = o, out
 	k.a, k.b, k.c, k.d = nothing, nothing, nothing, nothing
 	for _, operand := range [4]struct {
-		r  register
+		r  Register
 		at *[]float64
-	}{{o.a, &k.a}, {o.b, &k.b}, {o.c, &k.c}, {o.d, &k.d}} {
-		if operand.r != none {
+	}{{o.A, &k.a}, {o.B, &k.b}, {o.C, &k.c}, {o.D, &k.d}} {
+		if operand.r != None {
 			*operand.at = block(operand.r)
 		}
 	}
-	if o.more == nil || o.more.args == nil {
+	if o.More == nil || o.More.Args == nil {
 		return
 	}
-	n := len(o.more.args)
+	n := len(o.More.Args)
 	k.args = make([][]float64, n)
 	k.x, k.partials = make([]float64, n), make([]float64, n)
-	for i, r := range o.more.args {
+	for i, r := range o.More.Args {
 		k.args[i] = block(r)
 	}
 }
@@ -192,22 +192,22 @@ func (k *kernel) bind(o *op, block func(register) []float64, out []float64) {
 // run computes the first n cases of the block.
 func (k *kernel) run(n int) {
 	out := k.out[:n]
-	switch k.code {
-	case opConst, opInput:
+	switch k.Code {
+	case opConst, OpInput:
 		for i := range out {
 			out[i] = k.k
 		}
-	case opAdd:
+	case OpAdd:
 		a, b := k.a[:n], k.b[:n]
 		for i := range out {
 			out[i] = a[i] + b[i]
 		}
-	case opSub:
+	case OpSub:
 		a, b := k.a[:n], k.b[:n]
 		for i := range out {
 			out[i] = a[i] - b[i]
 		}
-	case opMul:
+	case OpMul:
 		a, b := k.a[:n], k.b[:n]
 		for i := range out {
 			out[i] = a[i] * b[i]
@@ -217,7 +217,7 @@ func (k *kernel) run(n int) {
 		for i := range out {
 			out[i] = a[i]*b[i] + c[i]*d[i]
 		}
-	case opDiv:
+	case OpDiv:
 		a, b := k.a[:n], k.b[:n]
 		for i := range out {
 			x := b[i]
@@ -227,7 +227,7 @@ func (k *kernel) run(n int) {
 			}
 			out[i] = q
 		}
-	case opNeg:
+	case OpNeg:
 		a := k.a[:n]
 		for i := range out {
 			out[i] = -a[i]
@@ -237,7 +237,7 @@ func (k *kernel) run(n int) {
 		for i := range out {
 			out[i] = a[i] * a[i]
 		}
-	case opPower:
+	case OpPower:
 		a := k.a[:n]
 		if k.k == 3 {
 			for i := range out {
@@ -248,7 +248,7 @@ func (k *kernel) run(n int) {
 		for i := range out {
 			out[i] = power(a[i], k.k)
 		}
-	case opSelect:
+	case OpSelect:
 		a, b, c := k.a[:n], k.b[:n], k.c[:n]
 		for i := range out {
 			switch a[i] {
@@ -260,34 +260,34 @@ func (k *kernel) run(n int) {
 				out[i] = a[i]
 			}
 		}
-	case opNot:
+	case OpNot:
 		a := k.a[:n]
 		for i := range out {
 			out[i] = 1 - a[i]
 		}
-	case opUnary:
-		a, f := k.a[:n], k.more.fn.unary
+	case OpUnary:
+		a, f := k.a[:n], k.More.Fn.Unary
 		for i := range out {
 			out[i] = f(a[i])
 		}
 	case opSlope:
-		a, b, f := k.a[:n], k.b[:n], k.more.fn.slope
+		a, b, f := k.a[:n], k.b[:n], k.More.Fn.Slope
 		for i := range out {
 			out[i] = f(a[i], b[i])
 		}
-	case opLookup:
+	case OpLookup:
 		a := k.a[:n]
 		for i := range out {
-			out[i] = k.more.lookUp(a[i])
+			out[i] = k.More.lookUp(a[i])
 		}
 	case opNorm:
 		k.norm(out)
-	case opCall, opPartial:
+	case OpCall, opPartial:
 		for i := range out {
 			for j, arg := range k.args {
 				k.x[j] = arg[i]
 			}
-			out[i] = k.more.apply(k.code, k.x, k.partials)
+			out[i] = k.More.apply(k.Code, k.x, k.partials)
 		}
 	default:
 		k.compare(out)
@@ -315,40 +315,40 @@ func (k *kernel) norm(out []float64) {
 // compare runs the operations of two operands that are rarer in a model.
 func (k *kernel) compare(out []float64) {
 	a, b := k.a[:len(out)], k.b[:len(out)]
-	switch k.code {
-	case opMin:
+	switch k.Code {
+	case OpMin:
 		for i := range out {
 			out[i] = lesser(a[i], b[i])
 		}
-	case opMax:
+	case OpMax:
 		for i := range out {
 			out[i] = greater(a[i], b[i])
 		}
-	case opPow:
+	case OpPow:
 		for i := range out {
 			out[i] = power(a[i], b[i])
 		}
-	case opLess:
+	case OpLess:
 		for i := range out {
 			out[i] = decide(a[i], b[i], a[i] < b[i])
 		}
-	case opLessEq:
+	case OpLessEq:
 		for i := range out {
 			out[i] = decide(a[i], b[i], a[i] <= b[i])
 		}
-	case opEqual:
+	case OpEqual:
 		for i := range out {
 			out[i] = decide(a[i], b[i], a[i] == b[i])
 		}
-	case opUnequal:
+	case OpUnequal:
 		for i := range out {
 			out[i] = decide(a[i], b[i], a[i] != b[i])
 		}
-	case opAnd:
+	case OpAnd:
 		for i := range out {
 			out[i] = both(a[i], b[i])
 		}
-	case opOr:
+	case OpOr:
 		for i := range out {
 			out[i] = either(a[i], b[i])
 		}

@@ -1,4 +1,4 @@
-package calc
+package function
 
 import (
 	"encoding/csv"
@@ -10,19 +10,21 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"rambook/calc/tape"
 )
 
 // call evaluates a function of numbers in SI units.
 func call(t testing.TB, name string, x ...float64) float64 {
 	t.Helper()
-	f := functionNamed(name)
+	f := Named(name)
 	if f == nil {
 		t.Fatalf("no function is named %s", name)
 	}
-	if f.unary != nil {
-		return f.unary(x[0])
+	if f.Unary != nil {
+		return f.Unary(x[0])
 	}
-	return f.eval(x, nil)
+	return f.Eval(x, nil)
 }
 
 func within(got, want, tolerance float64) bool { return math.Abs(got-want) <= tolerance*math.Abs(want) }
@@ -95,7 +97,7 @@ type publishedRow struct{ id, quantity, inputs, expected, source, recomputed str
 // referenceRows reads a file of published check values.
 func referenceRows(t testing.TB, file string) []publishedRow {
 	t.Helper()
-	f, err := os.Open("../testdata/reference/" + file + ".csv")
+	f, err := os.Open("../../testdata/reference/" + file + ".csv")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -160,7 +162,7 @@ func TestStudentDigits(t *testing.T) {
 		}
 	}
 	for n := 2; n < 40; n++ {
-		if repeatFactor(n) != student(coverage, float64(n-1)) {
+		if repeatFactor(n) != Student(Coverage, float64(n-1)) {
 			t.Errorf("the factor for %d readings is not Student's", n)
 		}
 	}
@@ -289,7 +291,7 @@ func TestViscosityLine(t *testing.T) {
 			t.Fatalf("at T2 the viscosity is %v, expected %v", back, x[4])
 		}
 		nu := viscosity(x, nil)
-		if back := viscosity([]float64{x[1], x[0], nu, x[3], x[4]}, nil); usable(nu) && math.Abs(x[0]-x[3]) > 5 && !within(back, x[2], 1e-9) {
+		if back := viscosity([]float64{x[1], x[0], nu, x[3], x[4]}, nil); tape.Usable(nu) && math.Abs(x[0]-x[3]) > 5 && !within(back, x[2], 1e-9) {
 			t.Fatalf("from the viscosity at T the one at T1 is %v, expected %v", back, x[2])
 		}
 	})
@@ -369,8 +371,8 @@ func TestSlopes(t *testing.T) {
 		}
 		t.Run(f.Name, rapid.MakeCheck(func(t *rapid.T) {
 			x := d.draw(t)
-			y := f.eval(x, nil)
-			if !usable(y) {
+			y := f.Eval(x, nil)
+			if !tape.Usable(y) {
 				t.Skip("outside the range of the function")
 			}
 			slopes := make([]float64, len(x))
@@ -386,12 +388,12 @@ func TestSlopes(t *testing.T) {
 					continue
 				}
 				central := func(step float64) float64 {
-					return (f.eval(moved(step), nil) - f.eval(moved(-step), nil)) / (2 * step)
+					return (f.Eval(moved(step), nil) - f.Eval(moved(-step), nil)) / (2 * step)
 				}
 				// Richardson: the error of the difference falls with step².
 				difference := (4*central(step/2) - central(step)) / 3
 				scale := math.Abs(y/x[i]) + math.Abs(slopes[i])
-				if usable(difference) && math.Abs(difference-slopes[i]) > 1e-7*scale {
+				if tape.Usable(difference) && math.Abs(difference-slopes[i]) > 1e-7*scale {
 					t.Fatalf("by argument %d of %v: derivative %v, difference %v", i, x, slopes[i], difference)
 				}
 			}
@@ -403,7 +405,7 @@ func TestSlopes(t *testing.T) {
 // no result, but they neither panic nor allocate.
 func TestFunctionsBear(t *testing.T) {
 	for _, f := range hydraulicFunctions {
-		if f.eval == nil || f.columns > 0 {
+		if f.Eval == nil || f.columns > 0 {
 			continue
 		}
 		t.Run(f.Name, rapid.MakeCheck(func(t *rapid.T) {
@@ -415,9 +417,9 @@ func TestFunctionsBear(t *testing.T) {
 			for i := range x {
 				x[i] = rapid.OneOf(rapid.Float64(), rapid.Float64Range(0, 1), rapid.Float64Range(0, 400)).Draw(t, "x")
 			}
-			y := f.eval(x, nil)
+			y := f.Eval(x, nil)
 			f.slopes(x, y, nil, d)
-			if !usable(y) {
+			if !tape.Usable(y) {
 				if f.domain(x, nil) == "" {
 					t.Fatalf("%s of %v is %v without a reason", f.Name, x, y)
 				}
@@ -433,8 +435,8 @@ func TestFunctionsBear(t *testing.T) {
 		"repeat_spread":     {1, 2, 4},
 		"student":           {0.95, 9},
 	} {
-		f, d := functionNamed(name), make([]float64, len(x))
-		if n := testing.AllocsPerRun(10, func() { f.slopes(x, f.eval(x, nil), nil, d) }); n != 0 {
+		f, d := Named(name), make([]float64, len(x))
+		if n := testing.AllocsPerRun(10, func() { f.slopes(x, f.Eval(x, nil), nil, d) }); n != 0 {
 			t.Errorf("%s allocates %v times", name, n)
 		}
 	}

@@ -1,10 +1,11 @@
-package calc
+package function
 
 import (
 	"fmt"
 	"math"
 	"slices"
 
+	"rambook/calc/tape"
 	"rambook/units"
 )
 
@@ -15,16 +16,16 @@ var flowFunctions = []*Function{
 	{Name: "friction_factor", Params: "reynolds, relative_roughness",
 		Doc:    "Darcy friction factor: 64/Re up to 2300, Colebrook-White from 4000, a straight line between them",
 		Source: "Hagen-Poiseuille; Colebrook 1939; the straight line is common practice, no source",
-		least:  2, most: 2, rule: hinted(takes(plain, plain), map[Type]string{
+		least:  2, most: 2, Rule: hinted(takes(Plain, Plain), map[Type]string{
 			{Dim: units.Length}: "divide the roughness by the bore",
 		}),
-		eval:   func(x []float64, _ []Column) float64 { return frictionFactor(x[0], x[1]) },
+		Eval:   func(x []float64, _ []Column) float64 { return frictionFactor(x[0], x[1]) },
 		slopes: frictionSlopes, domain: frictionDomain, corner: corners(laminarEnd, turbulentStart)},
 	{Name: "lying_tank_volume", Params: "level, diameter, length",
 		Doc:    "volume of liquid in a lying cylinder with flat ends, filled up to the level",
 		Source: "area of a circular segment, plane geometry",
-		least:  3, most: 3, rule: takes(Type{Dim: units.Volume}, Type{Dim: units.Length}),
-		eval:   func(x []float64, _ []Column) float64 { return lyingTankVolume(x[0], x[1], x[2]) },
+		least:  3, most: 3, Rule: takes(Type{Dim: units.Volume}, Type{Dim: units.Length}),
+		Eval:   func(x []float64, _ []Column) float64 { return lyingTankVolume(x[0], x[1], x[2]) },
 		slopes: lyingTankSlopes, domain: lyingTankDomain},
 }
 
@@ -33,8 +34,8 @@ var flowFunctions = []*Function{
 func hinted(rule func([]Type) (Type, *misfit), hints map[Type]string) func([]Type) (Type, *misfit) {
 	return func(args []Type) (Type, *misfit) {
 		result, wrong := rule(args)
-		if wrong != nil && wrong.hint == "" && wrong.arg >= 0 {
-			wrong.hint = hints[args[wrong.arg]]
+		if wrong != nil && wrong.Hint == "" && wrong.Arg >= 0 {
+			wrong.Hint = hints[args[wrong.Arg]]
 		}
 		return result, wrong
 	}
@@ -46,6 +47,9 @@ const (
 	roughest       = 0.05 // relative roughness up to which Colebrook-White was tested
 )
 
+// slack is how far beyond its range a number may lie by rounding, relatively.
+const slack = 1e-12
+
 // frictionFactor is the Darcy friction factor of a round pipe. Between the end
 // of the laminar range and the start of the turbulent one the flow is
 // unsteady and no formula holds; a straight line over the Reynolds number
@@ -53,7 +57,7 @@ const (
 func frictionFactor(reynolds, roughness float64) float64 {
 	switch {
 	case !(reynolds > 0) || roughness < 0 || roughness > roughest*(1+slack):
-		return failed
+		return tape.Failed
 	case reynolds <= laminarEnd:
 		return 64 / reynolds
 	case reynolds < turbulentStart:
@@ -128,7 +132,7 @@ func frictionDomain(x []float64, _ []Column) string {
 // theta is half the angle under which the axis sees the liquid's surface.
 func lyingTankVolume(level, diameter, length float64) float64 {
 	if !(diameter > 0) || !(length > 0) || level < -slack*diameter || level > diameter*(1+slack) {
-		return failed
+		return tape.Failed
 	}
 	filled := min(max(level/diameter, 0), 1)
 	theta := 2 * math.Atan2(math.Sqrt(filled), math.Sqrt(1-filled))

@@ -1,4 +1,4 @@
-package calc
+package tape
 
 import (
 	"context"
@@ -7,26 +7,26 @@ import (
 	"sync/atomic"
 )
 
-// blockSize is the number of cases that one operation handles at a time:
+// BlockSize is the number of cases that one operation handles at a time:
 // enough to make the cost of choosing the operation small, few enough that
 // the blocks of a model stay in the fastest cache.
-const blockSize = 128
+const BlockSize = 128
 
-// once runs the whole tape for a single case: the block of one. set puts
+// Once runs the whole tape for a single case: the block of one. set puts
 // other values in the place of givens.
-func (t *tape) once(set map[register]float64) []float64 {
-	values := make([]float64, len(t.ops))
-	t.rerun(values, 0, set)
+func (t *Tape) Once(set map[Register]float64) []float64 {
+	values := make([]float64, len(t.Ops))
+	t.Rerun(values, 0, set)
 	return values
 }
 
-// rerun computes the operations from number from on.
-func (t *tape) rerun(values []float64, from int, set map[register]float64) {
+// Rerun computes the operations from number from on.
+func (t *Tape) Rerun(values []float64, from int, set map[Register]float64) {
 	var k kernel
-	block := func(r register) []float64 { return values[r : r+1] }
-	for i := from; i < len(t.ops); i++ {
-		o := &t.ops[i]
-		if v, ok := set[register(i)]; ok {
+	block := func(r Register) []float64 { return values[r : r+1] }
+	for i := from; i < len(t.Ops); i++ {
+		o := &t.Ops[i]
+		if v, ok := set[Register(i)]; ok {
 			values[i] = v
 			continue
 		}
@@ -35,11 +35,11 @@ func (t *tape) rerun(values []float64, from int, set map[register]float64) {
 	}
 }
 
-// program is the part of a tape that a run over many cases needs: the
+// Program is the part of a tape that a run over many cases needs: the
 // operations between what varies and what is asked. All else is constant over
 // the run and computed once.
-type program struct {
-	tape    *tape
+type Program struct {
+	tape    *Tape
 	steps   []step
 	slots   int     // blocks that a worker needs
 	fixed   []fixed // blocks that hold a constant
@@ -50,7 +50,7 @@ type program struct {
 
 // step is one operation with its result's slot.
 type step struct {
-	op  register
+	op  Register
 	out int32
 }
 
@@ -59,13 +59,13 @@ type fixed struct {
 	value float64
 }
 
-// newProgram plans a run in which the inputs vary and the outputs are asked.
+// NewProgram plans a run in which the inputs vary and the outputs are asked.
 // base holds the value of every operation in the base case.
-func newProgram(t *tape, inputs, outputs []register, base []float64) *program {
-	p := &program{tape: t}
-	needed := t.needed(outputs)
-	varies := make([]bool, len(t.ops))
-	slot := make([]int32, len(t.ops))
+func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
+	p := &Program{tape: t}
+	needed := t.Needed(outputs)
+	varies := make([]bool, len(t.Ops))
+	slot := make([]int32, len(t.Ops))
 	for i := range slot {
 		slot[i] = -1
 	}
@@ -76,14 +76,14 @@ func newProgram(t *tape, inputs, outputs []register, base []float64) *program {
 		}
 		p.inputs = append(p.inputs, slot[r])
 	}
-	var list []register
-	var run []register
-	lastUse := make([]int32, len(t.ops))
-	for i := range t.ops {
+	var list []Register
+	var run []Register
+	lastUse := make([]int32, len(t.Ops))
+	for i := range t.Ops {
 		if !needed[i] || varies[i] {
 			continue
 		}
-		list = t.ops[i].operands(list[:0])
+		list = t.Ops[i].Operands(list[:0])
 		for _, r := range list {
 			varies[i] = varies[i] || varies[r]
 		}
@@ -91,15 +91,15 @@ func newProgram(t *tape, inputs, outputs []register, base []float64) *program {
 			for _, r := range list {
 				lastUse[r] = int32(i)
 			}
-			run = append(run, register(i))
+			run = append(run, Register(i))
 		}
 	}
 	for _, r := range append(inputs[:len(inputs):len(inputs)], outputs...) {
-		if r != none {
-			lastUse[r] = int32(len(t.ops)) // stays to the end of the block
+		if r != None {
+			lastUse[r] = int32(len(t.Ops)) // stays to the end of the block
 		}
 	}
-	place := func(r register) {
+	place := func(r Register) {
 		if slot[r] < 0 { // constant over the run
 			slot[r] = p.newSlot()
 			p.fixed = append(p.fixed, fixed{slot[r], base[r]})
@@ -107,7 +107,7 @@ func newProgram(t *tape, inputs, outputs []register, base []float64) *program {
 	}
 	var free []int32
 	for _, i := range run {
-		list = t.ops[i].operands(list[:0])
+		list = t.Ops[i].Operands(list[:0])
 		for _, r := range list {
 			place(r)
 		}
@@ -127,7 +127,7 @@ func newProgram(t *tape, inputs, outputs []register, base []float64) *program {
 		}
 	}
 	for _, r := range outputs {
-		if r == none {
+		if r == None {
 			p.outputs = append(p.outputs, -1)
 			continue
 		}
@@ -138,12 +138,12 @@ func newProgram(t *tape, inputs, outputs []register, base []float64) *program {
 	return p
 }
 
-func (p *program) newSlot() int32 {
+func (p *Program) newSlot() int32 {
 	p.slots++
 	return int32(p.slots - 1)
 }
 
-func seen(list []register, r register) bool {
+func seen(list []Register, r Register) bool {
 	for _, x := range list {
 		if x == r {
 			return true
@@ -161,29 +161,30 @@ type Block struct {
 	Out      [][]float64 // the results: one slice per output, N long, nil for none
 }
 
-// worker is a program with memory to run in.
-type worker struct {
+// Worker is a program with memory to run in.
+type Worker struct {
 	kernels []kernel
 	block   Block
 	in, out [][]float64
 }
 
-func (p *program) newWorker() *worker {
-	memory := make([]float64, p.slots*blockSize)
+// NewWorker makes a worker, with memory of its own, that runs one block at a time.
+func (p *Program) NewWorker() *Worker {
+	memory := make([]float64, p.slots*BlockSize)
 	at := func(slot int32) []float64 {
 		if slot < 0 {
 			return nil
 		}
-		return memory[int(slot)*blockSize : (int(slot)+1)*blockSize : (int(slot)+1)*blockSize]
+		return memory[int(slot)*BlockSize : (int(slot)+1)*BlockSize : (int(slot)+1)*BlockSize]
 	}
 	for _, f := range p.fixed {
 		for i, block := 0, at(f.slot); i < len(block); i++ {
 			block[i] = f.value
 		}
 	}
-	w := &worker{kernels: make([]kernel, len(p.steps))}
+	w := &Worker{kernels: make([]kernel, len(p.steps))}
 	for i, s := range p.steps {
-		w.kernels[i].bind(&p.tape.ops[s.op], func(r register) []float64 { return at(p.slot[r]) }, at(s.out))
+		w.kernels[i].bind(&p.tape.Ops[s.op], func(r Register) []float64 { return at(p.slot[r]) }, at(s.out))
 	}
 	for _, s := range p.inputs {
 		w.in = append(w.in, at(s))
@@ -196,8 +197,8 @@ func (p *program) newWorker() *worker {
 	return w
 }
 
-// run computes cases first to first+n-1.
-func (w *worker) run(first, n int, fill func(*Block)) *Block {
+// Run computes cases first to first+n-1.
+func (w *Worker) Run(first, n int, fill func(*Block)) *Block {
 	w.block.First, w.block.N = first, n
 	for i := range w.in {
 		w.block.In[i] = w.in[i][:n]
@@ -214,28 +215,28 @@ func (w *worker) run(first, n int, fill func(*Block)) *Block {
 	return &w.block
 }
 
-// run computes n cases on several workers (0: one per core). fill sets the
+// Run computes n cases on several workers (0: one per core). fill sets the
 // inputs of a block, use takes its results; both are called from several
 // goroutines, for different blocks, in no fixed order. It stops early when
 // the context ends.
-func (p *program) run(ctx context.Context, n, workers int, fill, use func(*Block)) error {
+func (p *Program) Run(ctx context.Context, n, workers int, fill, use func(*Block)) error {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	blocks := (n + blockSize - 1) / blockSize
+	blocks := (n + BlockSize - 1) / BlockSize
 	var next atomic.Int64
 	var wait sync.WaitGroup
 	for number := range max(1, min(workers, blocks)) {
 		wait.Go(func() {
-			w := p.newWorker()
+			w := p.NewWorker()
 			w.block.Worker = number
 			for ctx.Err() == nil {
 				b := int(next.Add(1)) - 1
 				if b >= blocks {
 					return
 				}
-				first := b * blockSize
-				use(w.run(first, min(blockSize, n-first), fill))
+				first := b * BlockSize
+				use(w.Run(first, min(BlockSize, n-first), fill))
 			}
 		})
 	}

@@ -1,4 +1,4 @@
-package calc
+package tape
 
 import (
 	"context"
@@ -11,17 +11,17 @@ import (
 // that no worker waits for a slower one, few enough to cost no memory.
 const windowPerWorker = 8
 
-// runOrdered computes n cases of a program as run does, and hands the blocks
+// RunOrdered computes n cases of a program as run does, and hands the blocks
 // to emit in the order of the cases. A block has a T of its own while it is in
 // flight: fill and use work on it in any goroutine, emit gets it in the calling
 // one. There is a fixed number of them, so memory does not grow with n. It
 // stops early when the context ends or emit returns an error.
-func runOrdered[T any](ctx context.Context, p *program, n, workers int, newT func() T,
+func RunOrdered[T any](ctx context.Context, p *Program, n, workers int, newT func() T,
 	fill, use func(*Block, T), emit func(T) error) error {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	blocks := (n + blockSize - 1) / blockSize
+	blocks := (n + BlockSize - 1) / BlockSize
 	window := windowPerWorker * workers
 	free := make(chan T, window)
 	for range window {
@@ -38,7 +38,7 @@ func runOrdered[T any](ctx context.Context, p *program, n, workers int, newT fun
 	var wait sync.WaitGroup
 	for range workers {
 		wait.Go(func() {
-			w := p.newWorker()
+			w := p.NewWorker()
 			var t T
 			fillOwn := func(b *Block) { fill(b, t) }
 			for {
@@ -51,8 +51,8 @@ func runOrdered[T any](ctx context.Context, p *program, n, workers int, newT fun
 				if b >= blocks {
 					return
 				}
-				first := b * blockSize
-				use(w.run(first, min(blockSize, n-first), fillOwn), t)
+				first := b * BlockSize
+				use(w.Run(first, min(BlockSize, n-first), fillOwn), t)
 				done[b%window] <- t
 			}
 		})

@@ -1,10 +1,19 @@
-package calc
+// Package function is the table of functions that formulas can call. One entry
+// holds all that is known of a function: its name and parameters, the rule for
+// the dimensions of its arguments and its result, its value, its derivatives,
+// why it may have no result, and the source of its definition. To add a
+// function is to add an entry; nothing else names one.
+//
+// Values are SI. A [Type] is the dimension of a value and whether it is a point
+// on a scale, such as a temperature or a date, or a difference.
+package function
 
 import (
 	"fmt"
 	"math"
 	"strings"
 
+	"rambook/calc/tape"
 	"rambook/units"
 )
 
@@ -20,16 +29,16 @@ type Function struct {
 	columns int  // so many leading arguments are whole columns
 	least   int  // fewest arguments after the columns
 	most    int  // most arguments after the columns, -1 for any number
-	list    bool // the arguments may also be one whole column, blank cells skipped
+	List    bool // the arguments may also be one whole column, blank cells skipped
 
-	rule   func(args []Type) (Type, *misfit)
-	unary  func(x float64) float64                                     // of one number
+	Rule   func(args []Type) (Type, *misfit)
+	Unary  func(x float64) float64                                     // of one number
 	slope  func(x, y float64) float64                                  // its derivative at x, where it is y
-	eval   func(x []float64, columns []Column) float64                 // of several
+	Eval   func(x []float64, columns []Column) float64                 // of several
 	slopes func(x []float64, y float64, columns []Column, d []float64) // its partial derivatives
-	lower  func(t *tape, args []register) register                     // written in other operations
+	Lower  func(t *tape.Tape, args []tape.Register) tape.Register      // written in other operations
 	domain func(x []float64, columns []Column) string                  // why the result is not a number
-	curve  bool                                                        // its first column is the x of a curve and has to increase
+	Curve  bool                                                        // its first column is the x of a curve and has to increase
 	corner func(x float64, columns []Column) float64                   // distance of the first number from the nearest jump of the slope
 }
 
@@ -41,24 +50,24 @@ type Column struct {
 	Values []float64 // SI
 }
 
-// bind makes a function ready for the tape, with its columns put in.
-func (f *Function) bind(columns []Column) *callee {
-	c := &callee{name: f.Name, unary: f.unary, slope: f.slope,
-		complaint: func(x []float64) string { return f.complaint(x, columns) }}
-	if f.eval != nil {
-		c.eval = func(x []float64) float64 { return f.eval(x, columns) }
+// Bind makes a function ready for the tape, with its columns put in.
+func (f *Function) Bind(columns []Column) *tape.Callee {
+	c := &tape.Callee{Name: f.Name, Unary: f.Unary, Slope: f.slope,
+		Complaint: func(x []float64) string { return f.Complaint(x, columns) }}
+	if f.Eval != nil {
+		c.Eval = func(x []float64) float64 { return f.Eval(x, columns) }
 	}
 	if f.slopes != nil {
-		c.slopes = func(x []float64, y float64, d []float64) { f.slopes(x, y, columns, d) }
+		c.Slopes = func(x []float64, y float64, d []float64) { f.slopes(x, y, columns, d) }
 	}
 	if f.corner != nil {
-		c.corner = func(x float64) float64 { return f.corner(x, columns) }
+		c.Corner = func(x float64) float64 { return f.corner(x, columns) }
 	}
 	return c
 }
 
-// complaint says why a function has no result for these arguments.
-func (f *Function) complaint(x []float64, columns []Column) string {
+// Complaint says why a function has no result for these arguments.
+func (f *Function) Complaint(x []float64, columns []Column) string {
 	if f.domain != nil {
 		return f.domain(x, columns)
 	}
@@ -67,14 +76,14 @@ func (f *Function) complaint(x []float64, columns []Column) string {
 
 // misfit says which argument does not suit a function, and why.
 type misfit struct {
-	arg           int // -1 for the call as a whole
-	message, hint string
+	Arg           int // -1 for the call as a whole
+	Message, Hint string
 }
 
-// fits reports whether the number and kinds of a call's arguments are right.
+// Fits reports whether the number and kinds of a call's arguments are right.
 // whole says of each argument whether it is a whole column.
-func (f *Function) fits(whole []bool) bool {
-	if f.list && len(whole) == 1 && whole[0] {
+func (f *Function) Fits(whole []bool) bool {
+	if f.List && len(whole) == 1 && whole[0] {
 		return true
 	}
 	rest := len(whole) - f.columns
@@ -89,8 +98,8 @@ func (f *Function) fits(whole []bool) bool {
 	return true
 }
 
-// misfit describes a call that does not fit, of so many arguments.
-func (f *Function) misfit(given int) string {
+// Misfit describes a call that does not fit, of so many arguments.
+func (f *Function) Misfit(given int) string {
 	rest := given - f.columns
 	switch {
 	case f.most == f.least && rest != f.least:
@@ -142,7 +151,7 @@ func takes(result Type, wanted ...Type) func([]Type) (Type, *misfit) {
 	return func(args []Type) (Type, *misfit) {
 		for i, a := range args {
 			if w := wanted[min(i, len(wanted)-1)]; a != w {
-				return Type{}, &misfit{i, fmt.Sprintf("needs %s, found %s", withArticle(w), withArticle(a)), units.MismatchHint(a.Dim, w.Dim)}
+				return Type{}, &misfit{i, fmt.Sprintf("needs %s, found %s", WithArticle(w), WithArticle(a)), units.MismatchHint(a.Dim, w.Dim)}
 			}
 		}
 		return result, nil
@@ -151,22 +160,22 @@ func takes(result Type, wanted ...Type) func([]Type) (Type, *misfit) {
 
 var (
 	angle     = Type{Dim: units.Angle}
-	plainRule = takes(plain, plain)
+	plainRule = takes(Plain, Plain)
 	angleRule = func(args []Type) (Type, *misfit) {
-		result, wrong := takes(plain, angle)(args)
+		result, wrong := takes(Plain, angle)(args)
 		if wrong != nil {
-			wrong.hint = "give it a unit of angle, as in sin(30*deg)"
+			wrong.Hint = "give it a unit of angle, as in sin(30*deg)"
 		}
 		return result, wrong
 	}
-	toAngle   = takes(angle, plain)
+	toAngle   = takes(angle, Plain)
 	keepFirst = func(args []Type) (Type, *misfit) { return args[0], nil }
-	countRule = func(args []Type) (Type, *misfit) { return plain, nil }
+	countRule = func(args []Type) (Type, *misfit) { return Plain, nil }
 	signRule  = func(args []Type) (Type, *misfit) {
 		if args[0].Point {
 			return Type{}, &misfit{0, args[0].String() + " has no sign", "subtract another one first, to have a difference"}
 		}
-		return plain, nil
+		return Plain, nil
 	}
 )
 
@@ -186,90 +195,90 @@ func says(message string) func([]float64, []Column) string {
 }
 
 // saysAs takes the complaint of a function that the tape has itself.
-func saysAs(c *callee) func([]float64, []Column) string {
-	return func(x []float64, _ []Column) string { return c.complaint(x) }
+func saysAs(c *tape.Callee) func([]float64, []Column) string {
+	return func(x []float64, _ []Column) string { return c.Complaint(x) }
 }
 
 func constantSlope(k float64) func(x, y float64) float64 {
 	return func(x, y float64) float64 { return k }
 }
 
-// Functions is the whole table, in the order in which it is listed. The list
+// Table is the whole table, in the order in which it is listed. The list
 // in the README and the output of `rambook functions` are printed from it.
-var Functions = append([]*Function{
+var Table = append([]*Function{
 	{Name: "abs", Params: "x", Doc: "x without its sign", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: func(args []Type) (Type, *misfit) {
+		least: 1, most: 1, Rule: func(args []Type) (Type, *misfit) {
 			if args[0].Point {
 				return Type{}, &misfit{0, args[0].String() + " has no size", "subtract another one first, to have a difference"}
 			}
 			return args[0], nil
-		}, unary: absolute.unary, slope: absolute.slope, corner: corners(0)},
+		}, Unary: tape.Absolute.Unary, slope: tape.Absolute.Slope, corner: corners(0)},
 	{Name: "sign", Params: "x", Doc: "-1, 0 or 1", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: signRule, unary: sign, slope: constantSlope(0), corner: corners(0)},
+		least: 1, most: 1, Rule: signRule, Unary: tape.Sign, slope: constantSlope(0), corner: corners(0)},
 	{Name: "sqrt", Params: "x", Doc: "square root, of a dimension too", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: root(0.5), unary: squareRoot.unary, slope: squareRoot.slope, domain: saysAs(squareRoot)},
+		least: 1, most: 1, Rule: root(0.5), Unary: tape.SquareRoot.Unary, slope: tape.SquareRoot.Slope, domain: saysAs(tape.SquareRoot)},
 	{Name: "exp", Params: "x", Doc: "e to the power x", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: plainRule, unary: finite(math.Exp), slope: func(x, y float64) float64 { return y },
+		least: 1, most: 1, Rule: plainRule, Unary: tape.Finite(math.Exp), slope: func(x, y float64) float64 { return y },
 		domain: says("exp is too large to hold")},
 	{Name: "ln", Params: "x", Doc: "natural logarithm", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: plainRule, unary: naturalLog.unary, slope: naturalLog.slope, domain: saysAs(naturalLog)},
+		least: 1, most: 1, Rule: plainRule, Unary: tape.NaturalLog.Unary, slope: tape.NaturalLog.Slope, domain: saysAs(tape.NaturalLog)},
 	{Name: "log10", Params: "x", Doc: "logarithm to the base 10", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: plainRule, unary: finite(math.Log10), slope: func(x, y float64) float64 { return 1 / (x * math.Ln10) },
-		domain: saysAs(naturalLog)},
+		least: 1, most: 1, Rule: plainRule, Unary: tape.Finite(math.Log10), slope: func(x, y float64) float64 { return 1 / (x * math.Ln10) },
+		domain: saysAs(tape.NaturalLog)},
 	{Name: "sin", Params: "angle", Doc: "sine of an angle", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: angleRule, unary: math.Sin, slope: func(x, y float64) float64 { return math.Cos(x) }},
+		least: 1, most: 1, Rule: angleRule, Unary: math.Sin, slope: func(x, y float64) float64 { return math.Cos(x) }},
 	{Name: "cos", Params: "angle", Doc: "cosine of an angle", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: angleRule, unary: math.Cos, slope: func(x, y float64) float64 { return -math.Sin(x) }},
+		least: 1, most: 1, Rule: angleRule, Unary: math.Cos, slope: func(x, y float64) float64 { return -math.Sin(x) }},
 	{Name: "tan", Params: "angle", Doc: "tangent of an angle", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: angleRule, unary: math.Tan, slope: func(x, y float64) float64 { return 1 + y*y }},
+		least: 1, most: 1, Rule: angleRule, Unary: math.Tan, slope: func(x, y float64) float64 { return 1 + y*y }},
 	{Name: "asin", Params: "x", Doc: "angle whose sine is x", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: toAngle, unary: math.Asin, slope: func(x, y float64) float64 { return 1 / math.Sqrt(1-x*x) },
+		least: 1, most: 1, Rule: toAngle, Unary: math.Asin, slope: func(x, y float64) float64 { return 1 / math.Sqrt(1-x*x) },
 		domain: says("no angle has that sine: it must lie between -1 and 1")},
 	{Name: "acos", Params: "x", Doc: "angle whose cosine is x", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: toAngle, unary: math.Acos, slope: func(x, y float64) float64 { return -1 / math.Sqrt(1-x*x) },
+		least: 1, most: 1, Rule: toAngle, Unary: math.Acos, slope: func(x, y float64) float64 { return -1 / math.Sqrt(1-x*x) },
 		domain: says("no angle has that cosine: it must lie between -1 and 1")},
 	{Name: "atan", Params: "x", Doc: "angle whose tangent is x", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: toAngle, unary: finite(math.Atan), slope: func(x, y float64) float64 { return 1 / (1 + x*x) }},
+		least: 1, most: 1, Rule: toAngle, Unary: tape.Finite(math.Atan), slope: func(x, y float64) float64 { return 1 / (1 + x*x) }},
 	{Name: "atan2", Params: "y, x", Doc: "angle of the point (x, y)", Source: "ISO 80000-2",
-		least: 2, most: 2, rule: func(args []Type) (Type, *misfit) {
+		least: 2, most: 2, Rule: func(args []Type) (Type, *misfit) {
 			_, wrong := differences(args)
 			return angle, wrong
-		}, eval: func(x []float64, _ []Column) float64 { return math.Atan2(x[0], x[1]) },
+		}, Eval: func(x []float64, _ []Column) float64 { return math.Atan2(x[0], x[1]) },
 		slopes: func(x []float64, _ float64, _ []Column, d []float64) {
 			r2 := x[0]*x[0] + x[1]*x[1]
 			d[0], d[1] = x[1]/r2, -x[0]/r2
 		}},
 	{Name: "floor", Params: "x", Doc: "next whole number below", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: plainRule, unary: math.Floor, slope: constantSlope(0), corner: wholeNumbers},
+		least: 1, most: 1, Rule: plainRule, Unary: math.Floor, slope: constantSlope(0), corner: wholeNumbers},
 	{Name: "ceil", Params: "x", Doc: "next whole number above", Source: "ISO 80000-2",
-		least: 1, most: 1, rule: plainRule, unary: math.Ceil, slope: constantSlope(0), corner: wholeNumbers},
+		least: 1, most: 1, Rule: plainRule, Unary: math.Ceil, slope: constantSlope(0), corner: wholeNumbers},
 	{Name: "round", Params: "x", Doc: "nearest whole number, halves away from 0", Source: "ISO 80000-1 Annex B, rule B",
-		least: 1, most: 1, rule: plainRule, unary: math.Round, slope: constantSlope(0), corner: func(x float64, _ []Column) float64 { return 0.5 - wholeNumbers(x, nil) }},
+		least: 1, most: 1, Rule: plainRule, Unary: math.Round, slope: constantSlope(0), corner: func(x float64, _ []Column) float64 { return 0.5 - wholeNumbers(x, nil) }},
 	{Name: "min", Params: "a, b, ... or sheet.column", Doc: "smallest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, list: true, rule: alike, lower: chain(opMin)},
+		least: 1, most: -1, List: true, Rule: alike, Lower: chain(tape.OpMin)},
 	{Name: "max", Params: "a, b, ... or sheet.column", Doc: "largest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, list: true, rule: alike, lower: chain(opMax)},
+		least: 1, most: -1, List: true, Rule: alike, Lower: chain(tape.OpMax)},
 	{Name: "sum", Params: "a, b, ... or sheet.column", Doc: "sum of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, list: true, rule: differences, lower: chain(opAdd)},
+		least: 1, most: -1, List: true, Rule: differences, Lower: chain(tape.OpAdd)},
 	{Name: "mean", Params: "a, b, ... or sheet.column", Doc: "arithmetic mean of the values", Source: "ISO 3534-1",
-		least: 1, most: -1, list: true, rule: alike, lower: func(t *tape, args []register) register {
-			return t.binary(opDiv, chain(opAdd)(t, args), t.constant(float64(len(args))))
+		least: 1, most: -1, List: true, Rule: alike, Lower: func(t *tape.Tape, args []tape.Register) tape.Register {
+			return t.Binary(tape.OpDiv, chain(tape.OpAdd)(t, args), t.Constant(float64(len(args))))
 		}},
 	{Name: "count", Params: "sheet.column", Doc: "number of cells that are not blank", Source: "",
-		columns: 1, rule: countRule, eval: func(_ []float64, columns []Column) float64 { return float64(len(columns[0].Values)) }},
+		columns: 1, Rule: countRule, Eval: func(_ []float64, columns []Column) float64 { return float64(len(columns[0].Values)) }},
 	{Name: "interp", Params: "sheet.x, sheet.y, x", Doc: "straight lines between the points of a curve; outside its range is an error",
 		Source: "linear interpolation; GUM-consistent slope of the segment", columns: 2, least: 1, most: 1,
-		rule: func(args []Type) (Type, *misfit) {
+		Rule: func(args []Type) (Type, *misfit) {
 			if args[2] != args[0] {
 				return Type{}, &misfit{2, fmt.Sprintf("needs %v like the curve's x, found %v", args[0], args[2]), ""}
 			}
 			return args[1], nil
 		},
-		eval: func(x []float64, columns []Column) float64 {
+		Eval: func(x []float64, columns []Column) float64 {
 			xs, ys := columns[0].Values, columns[1].Values
 			i := segment(xs, x[0])
 			if i < 0 {
-				return failed
+				return tape.Failed
 			}
 			return ys[i] + (x[0]-xs[i])*(ys[i+1]-ys[i])/(xs[i+1]-xs[i])
 		},
@@ -288,7 +297,7 @@ var Functions = append([]*Function{
 			}
 			return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
 				withUnit(u.FromSI(x[0]), u), withUnit(u.FromSI(xs[0]), u), withUnit(u.FromSI(xs[len(xs)-1]), u))
-		}, curve: true, corner: func(x float64, columns []Column) float64 { return corners(columns[0].Values...)(x, nil) }},
+		}, Curve: true, corner: func(x float64, columns []Column) float64 { return corners(columns[0].Values...)(x, nil) }},
 }, hydraulicFunctions...)
 
 // corners gives the distance from the nearest of some places.
@@ -306,11 +315,11 @@ func corners(at ...float64) func(float64, []Column) float64 {
 func wholeNumbers(x float64, _ []Column) float64 { return math.Abs(x - math.Round(x)) }
 
 // chain folds a list with one operation, as a + b + c.
-func chain(code opcode) func(*tape, []register) register {
-	return func(t *tape, args []register) register {
+func chain(code tape.Opcode) func(*tape.Tape, []tape.Register) tape.Register {
+	return func(t *tape.Tape, args []tape.Register) tape.Register {
 		r := args[0]
 		for _, a := range args[1:] {
-			r = t.binary(code, r, a)
+			r = t.Binary(code, r, a)
 		}
 		return r
 	}
@@ -337,13 +346,13 @@ func segment(xs []float64, x float64) int {
 var byFunctionName = map[string]*Function{}
 
 func init() {
-	for _, f := range Functions {
+	for _, f := range Table {
 		byFunctionName[f.Name] = f
 	}
 }
 
-// functionNamed finds an entry of the table, nil if there is none.
-func functionNamed(name string) *Function { return byFunctionName[name] }
+// Named finds an entry of the table, nil if there is none.
+func Named(name string) *Function { return byFunctionName[name] }
 
 // withUnit writes a number with its unit for a message.
 func withUnit(v float64, u units.Unit) string {

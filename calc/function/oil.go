@@ -1,9 +1,10 @@
-package calc
+package function
 
 import (
 	"fmt"
 	"math"
 
+	"rambook/calc/tape"
 	"rambook/units"
 )
 
@@ -28,14 +29,14 @@ var oilFunctions = []*Function{
 	{Name: "viscosity", Params: "T, T1, nu1, T2, nu2",
 		Doc:    "kinematic viscosity at temperature T of an oil that has nu1 at T1 and nu2 at T2, from 2 mm2/s up",
 		Source: "ASTM D341, with Z = nu + 0.7 mm2/s",
-		least:  5, most: 5, rule: hinted(takes(kinematicViscosity,
+		least:  5, most: 5, Rule: hinted(takes(kinematicViscosity,
 			temperaturePoint, temperaturePoint, kinematicViscosity, temperaturePoint, kinematicViscosity), oilHints),
-		eval: viscosity, slopes: viscositySlopes, domain: viscosityDomain},
+		Eval: viscosity, slopes: viscositySlopes, domain: viscosityDomain},
 	{Name: "viscosity_index", Params: "nu40, nu100",
 		Doc:    "viscosity index of an oil from its viscosities at 40 degC and 100 degC; to be rounded to a whole number",
 		Source: "ASTM D2270; L and H up to 70 mm2/s by the polynomials of an older edition's appendix, from memory",
-		least:  2, most: 2, rule: hinted(takes(plain, kinematicViscosity), oilHints),
-		eval: viscosityIndex, slopes: viscosityIndexSlopes, domain: viscosityIndexDomain},
+		least:  2, most: 2, Rule: hinted(takes(Plain, kinematicViscosity), oilHints),
+		Eval: viscosityIndex, slopes: viscosityIndexSlopes, domain: viscosityIndexDomain},
 }
 
 // thickness is ln ln Z, which falls along a straight line over the logarithm
@@ -54,14 +55,14 @@ func thicknessSlope(nu float64) float64 {
 func viscosity(x []float64, _ []Column) float64 {
 	t, t1, nu1, t2, nu2 := x[0], x[1], x[2], x[3], x[4]
 	if !(t > 0) || !(t1 > 0) || !(t2 > 0) || t1 == t2 || tooThin(nu1) || tooThin(nu2) || (nu1-nu2)*(t2-t1) < 0 {
-		return failed
+		return tape.Failed
 	}
 	w1, w2 := thickness(nu1), thickness(nu2)
 	w := w1 + (w2-w1)*math.Log(t/t1)/math.Log(t2/t1)
 	if nu := (math.Exp(math.Exp(w)) - 0.7) / perSquareMillimetre; !tooThin(nu) {
 		return nu
 	}
-	return failed
+	return tape.Failed
 }
 
 // tooThin reports whether a viscosity lies below the equations' range.
@@ -154,7 +155,7 @@ const indexScale = 0.00715
 
 func viscosityIndex(x []float64, _ []Column) float64 {
 	if tooThin(x[1]) || !(x[0] > x[1]) {
-		return failed
+		return tape.Failed
 	}
 	u, y := x[0]*perSquareMillimetre, x[1]*perSquareMillimetre
 	r := referenceOilsAt(y)

@@ -1,4 +1,4 @@
-package calc
+package function
 
 import (
 	"fmt"
@@ -8,6 +8,8 @@ import (
 	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"rambook/calc/tape"
 )
 
 // instrumentFunctions give the spread (k = 2) of what instruments show.
@@ -15,10 +17,10 @@ var instrumentFunctions = []*Function{
 	{Name: "gauge", Params: "class, span",
 		Doc:    "spread of a gauge of an accuracy class, in % of its span: 2 a/sqrt(3) with a = class/100*span",
 		Source: "class limits of EN 837-1 taken as a rectangular distribution, JCGM 100 4.3.7",
-		least:  2, most: 2, rule: gaugeRule,
-		eval: func(x []float64, _ []Column) float64 {
+		least:  2, most: 2, Rule: gaugeRule,
+		Eval: func(x []float64, _ []Column) float64 {
 			if !(x[0] > 0) || !(x[1] > 0) {
-				return failed
+				return tape.Failed
 			}
 			return gaugeFactor * x[0] * x[1]
 		},
@@ -34,15 +36,15 @@ var instrumentFunctions = []*Function{
 	{Name: "reading_step", Params: "step",
 		Doc:    "spread of a reading taken to the nearest step of a scale or display: 2 step/sqrt(12)",
 		Source: "JCGM 100 F.2.2.1",
-		least:  1, most: 1, rule: func(args []Type) (Type, *misfit) {
+		least:  1, most: 1, Rule: func(args []Type) (Type, *misfit) {
 			if args[0].Point {
 				return Type{}, &misfit{0, "a step is a difference, found " + args[0].String(), stepHint}
 			}
 			return args[0], nil
 		},
-		unary: finite(func(step float64) float64 {
+		Unary: tape.Finite(func(step float64) float64 {
 			if step < 0 {
-				return failed
+				return tape.Failed
 			}
 			return stepFactor * step
 		}),
@@ -51,22 +53,22 @@ var instrumentFunctions = []*Function{
 	{Name: "repeat_spread", Params: "a, b, ... or sheet.column",
 		Doc:    "spread of the mean of repeated readings: t s/sqrt(n) with Student's t for 95.45 %",
 		Source: "JCGM 100 4.2 and G.3",
-		least:  2, most: -1, list: true, rule: func(args []Type) (Type, *misfit) {
+		least:  2, most: -1, List: true, Rule: func(args []Type) (Type, *misfit) {
 			t, wrong := alike(args)
 			t.Point = false // what lies between two points is a difference
 			return t, wrong
 		},
-		eval: repeatSpread, slopes: repeatSlopes,
+		Eval: repeatSpread, slopes: repeatSlopes,
 		domain: says("at least two readings are needed to see how they scatter")},
 	{Name: "student", Params: "probability, degrees",
 		Doc:    "Student's factor: the mean lies within ± this many standard uncertainties with the probability",
 		Source: "JCGM 100 G.3; two-sided quantile of the t-distribution",
-		least:  2, most: 2, rule: plainRule,
-		eval: func(x []float64, _ []Column) float64 {
+		least:  2, most: 2, Rule: plainRule,
+		Eval: func(x []float64, _ []Column) float64 {
 			if !(x[0] > 0 && x[0] < 1) || !(x[1] >= 1) {
-				return failed
+				return tape.Failed
 			}
-			return student(x[0], x[1])
+			return Student(x[0], x[1])
 		},
 		slopes: studentSlopes,
 		domain: func(x []float64, _ []Column) string {
@@ -84,15 +86,15 @@ const (
 
 	stepHint = "write the step in K, or for a date in h or d"
 
-	// coverage is the probability that a normal value lies within two
+	// Coverage is the probability that a normal value lies within two
 	// standard deviations, which is what every spread (k = 2) stands for.
-	coverage = 0.9545
+	Coverage = 0.9545
 )
 
 func gaugeRule(args []Type) (Type, *misfit) {
 	switch class, span := args[0], args[1]; {
-	case class != plain:
-		return Type{}, &misfit{0, "the class is a plain number, found " + withArticle(class), "write the class first, as in gauge(1.6, 40*MPa)"}
+	case class != Plain:
+		return Type{}, &misfit{0, "the class is a plain number, found " + WithArticle(class), "write the class first, as in gauge(1.6, 40*MPa)"}
 	case span.Point:
 		return Type{}, &misfit{1, "a span is a difference, found " + span.String(), "write the span in K"}
 	default:
@@ -105,7 +107,7 @@ func gaugeRule(args []Type) (Type, *misfit) {
 func repeatSpread(x []float64, _ []Column) float64 {
 	n := len(x)
 	if n < 2 {
-		return failed
+		return tape.Failed
 	}
 	_, squares := scatter(x)
 	return repeatFactor(n) * math.Sqrt(squares/float64(n-1)/float64(n))
@@ -143,21 +145,21 @@ func repeatFactor(n int) float64 {
 	if kept := repeatFactors(); n < len(kept) {
 		return kept[n]
 	}
-	return student(coverage, float64(n-1))
+	return Student(Coverage, float64(n-1))
 }
 
 var repeatFactors = sync.OnceValue(func() *[21]float64 {
 	var kept [21]float64
 	for n := 2; n < len(kept); n++ {
-		kept[n] = student(coverage, float64(n-1))
+		kept[n] = Student(Coverage, float64(n-1))
 	}
 	return &kept
 })
 
-// student solves P(|T| ≤ t) = p for t. P is an incomplete beta function of
+// Student solves P(|T| ≤ t) = p for t. P is an incomplete beta function of
 // t²/(ν + t²), and its complement one of ν/(ν + t²); the smaller of the two
 // probabilities has the digits.
-func student(p, nu float64) float64 {
+func Student(p, nu float64) float64 {
 	if p < 0.5 {
 		x := mathext.InvRegIncBeta(0.5, nu/2, p)
 		return math.Sqrt(nu * x / (1 - x))

@@ -1,12 +1,4 @@
-package calc
-
-import (
-	"cmp"
-	"math"
-	"slices"
-)
-
-// The search for the values of x at which two sides are equal. It knows
+// Package root finds the values of x at which two sides are equal. It knows
 // nothing of models: it sees a function that computes both sides for a block
 // of x. Because a block costs little more than a single x, every step looks at
 // a hundred points at once: a grid over the whole range first, then a finer
@@ -16,6 +8,15 @@ import (
 // A crossing counts as a root only if the sides meet there. Where they jump
 // past each other, or run to infinity, the difference does not shrink with the
 // bracket, and that is what tells the two apart.
+package root
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"rambook/calc/tape"
+)
 
 const (
 	gridCells  = 4096 // of the first grid, evenly spaced
@@ -23,45 +24,47 @@ const (
 	epsilon    = 0x1p-52
 )
 
-// point is both sides at one x.
-type point struct{ x, left, right float64 }
+// Point is both sides at one x.
+type Point struct{ X, Left, Right float64 }
 
-func (p point) difference() float64 { return p.left - p.right }
-func (p point) gap() float64        { return math.Abs(p.left - p.right) }
-func (p point) usable() bool        { return usable(p.left - p.right) }
+func (p Point) difference() float64 { return p.Left - p.Right }
+func (p Point) gap() float64        { return math.Abs(p.Left - p.Right) }
+
+// Usable reports whether both sides are finite numbers there.
+func (p Point) Usable() bool { return tape.Usable(p.Left - p.Right) }
 
 // rounding is what the rounding of the two sides alone can make of a
 // difference that is none.
-func (p point) rounding() float64 {
-	return 8 * epsilon * math.Max(math.Abs(p.left), math.Abs(p.right))
+func (p Point) rounding() float64 {
+	return 8 * epsilon * math.Max(math.Abs(p.Left), math.Abs(p.Right))
 }
 
 // level reports whether the sides are equal but for rounding.
-func (p point) level() bool { return p.gap() <= p.rounding() }
+func (p Point) level() bool { return p.gap() <= p.rounding() }
 
 // opposite reports whether the sides change places between two points.
-func opposite(a, b point) bool {
+func opposite(a, b Point) bool {
 	return math.Signbit(a.difference()) != math.Signbit(b.difference()) && a.gap() > 0 && b.gap() > 0
 }
 
-// meeting is an x where the sides are equal, or a whole interval of them.
-type meeting struct {
-	from, to float64
-	touch    bool // the sides meet but do not cross
+// Meeting is an x where the sides are equal, or a whole interval of them.
+type Meeting struct {
+	From, To float64
+	Touch    bool // the sides meet but do not cross
 }
 
-// search is a search under way.
-type search struct {
+// Search is a finished search, and while it lasts, the searcher.
+type Search struct {
 	both     func(x, left, right []float64)
 	lo, hi   float64 // the range
-	meetings []meeting
-	jumps    []float64 // where the sides change places without meeting
-	best     point     // the smallest difference seen; its gap is NaN if none was
+	Meetings []Meeting
+	Jumps    []float64 // where the sides change places without meeting
+	Best     Point     // the smallest difference seen; its gap is NaN if none was
 }
 
-// findRoots searches from lo to hi.
-func findRoots(lo, hi float64, both func(x, left, right []float64)) *search {
-	s := &search{both: both, lo: lo, hi: hi, best: point{math.NaN(), math.NaN(), math.NaN()}}
+// Find searches from lo to hi.
+func Find(lo, hi float64, both func(x, left, right []float64)) *Search {
+	s := &Search{both: both, lo: lo, hi: hi, Best: Point{math.NaN(), math.NaN(), math.NaN()}}
 	s.look(s.points(grid(lo, hi)), 0)
 	s.tidy()
 	return s
@@ -94,46 +97,46 @@ func spaced(lo, hi float64, cells int) []float64 {
 }
 
 // points computes both sides at every x.
-func (s *search) points(x []float64) []point {
+func (s *Search) points(x []float64) []Point {
 	left, right := make([]float64, len(x)), make([]float64, len(x))
 	s.both(x, left, right)
-	list := make([]point, len(x))
+	list := make([]Point, len(x))
 	for i := range x {
-		list[i] = point{x[i], left[i], right[i]}
-		if inside := x[i] >= s.lo && x[i] <= s.hi; inside && list[i].usable() && !(list[i].gap() >= s.best.gap()) {
-			s.best = list[i]
+		list[i] = Point{x[i], left[i], right[i]}
+		if inside := x[i] >= s.lo && x[i] <= s.hi; inside && list[i].Usable() && !(list[i].gap() >= s.Best.gap()) {
+			s.Best = list[i]
 		}
 	}
 	return list
 }
 
 // between computes a finer grid from a to b.
-func (s *search) between(a, b point) []point {
-	return s.points(spaced(a.x, b.x, finerCells))
+func (s *Search) between(a, b Point) []Point {
+	return s.points(spaced(a.X, b.X, finerCells))
 }
 
-func adjacent(a, b point) bool { return b.x <= math.Nextafter(a.x, math.Inf(1)) }
+func adjacent(a, b Point) bool { return b.X <= math.Nextafter(a.X, math.Inf(1)) }
 
 // look finds the roots among points. What is not a number splits them into
 // stretches, each of which reaches to the very edge of what can be computed.
-func (s *search) look(points []point, depth int) {
-	var stretch []point
+func (s *Search) look(points []Point, depth int) {
+	var stretch []Point
 	flush := func() {
 		s.stretch(stretch, depth)
 		stretch = nil
 	}
 	for i, p := range points {
 		switch {
-		case !p.usable():
-			if i > 0 && points[i-1].usable() {
-				if edge := s.edge(points[i-1], p); edge.x > points[i-1].x {
+		case !p.Usable():
+			if i > 0 && points[i-1].Usable() {
+				if edge := s.edge(points[i-1], p); edge.X > points[i-1].X {
 					stretch = append(stretch, edge)
 				}
 			}
 			flush()
 			continue
-		case i > 0 && !points[i-1].usable():
-			if edge := s.edge(p, points[i-1]); edge.x < p.x {
+		case i > 0 && !points[i-1].Usable():
+			if edge := s.edge(p, points[i-1]); edge.X < p.X {
 				stretch = append(stretch, edge)
 			}
 		}
@@ -143,26 +146,26 @@ func (s *search) look(points []point, depth int) {
 }
 
 // edge finds the last point, from in to out, at which both sides are numbers.
-func (s *search) edge(in, out point) point {
+func (s *Search) edge(in, out Point) Point {
 	for {
 		a, b := in, out
-		if a.x > b.x {
+		if a.X > b.X {
 			a, b = b, a
 		}
 		if adjacent(a, b) {
 			return in
 		}
 		points := s.between(a, b)
-		if in.x > out.x {
+		if in.X > out.X {
 			slices.Reverse(points)
 		}
-		i := slices.IndexFunc(points, func(p point) bool { return !p.usable() })
+		i := slices.IndexFunc(points, func(p Point) bool { return !p.Usable() })
 		in, out = points[i-1], points[i]
 	}
 }
 
 // stretch finds the roots among neighbouring points that are all numbers.
-func (s *search) stretch(p []point, depth int) {
+func (s *Search) stretch(p []Point, depth int) {
 	for i := 0; i < len(p); i++ {
 		switch {
 		case p[i].level():
@@ -178,7 +181,7 @@ func (s *search) stretch(p []point, depth int) {
 
 // isDip reports whether the sides come closer to each other at point i than at
 // the points beside it, without crossing.
-func isDip(p []point, i int) bool {
+func isDip(p []Point, i int) bool {
 	if p[i].level() {
 		return false
 	}
@@ -198,12 +201,12 @@ func isDip(p []point, i int) bool {
 // levels takes the points from i on that are level as a root, and returns the
 // last of them. Two or more are an interval, whose ends are found. A single one
 // may be part of more, so the first grid is refined around it.
-func (s *search) levels(p []point, i, depth int) int {
+func (s *Search) levels(p []Point, i, depth int) int {
 	last := i
 	for last+1 < len(p) && p[last+1].level() {
 		last++
 	}
-	before := len(s.meetings)
+	before := len(s.Meetings)
 	switch inner := i > 0 && last+1 < len(p); {
 	case i < last || len(p) == 1:
 	case depth == 0:
@@ -211,38 +214,38 @@ func (s *search) levels(p []point, i, depth int) int {
 	case inner && opposite(p[i-1], p[i+1]):
 		s.crossing(p[i-1], p[i+1], depth)
 	}
-	if len(s.meetings) > before {
+	if len(s.Meetings) > before {
 		return last
 	}
-	r := meeting{from: p[i].x, to: p[last].x, touch: true}
+	r := Meeting{From: p[i].X, To: p[last].X, Touch: true}
 	if i > 0 && last+1 < len(p) {
-		r.touch = !opposite(p[i-1], p[last+1])
+		r.Touch = !opposite(p[i-1], p[last+1])
 	}
 	if i > 0 {
-		r.from = s.levelEnd(p[i], p[i-1])
+		r.From = s.levelEnd(p[i], p[i-1])
 	}
 	if last+1 < len(p) {
-		r.to = s.levelEnd(p[last], p[last+1])
+		r.To = s.levelEnd(p[last], p[last+1])
 	}
-	s.meetings = append(s.meetings, r)
+	s.Meetings = append(s.Meetings, r)
 	return last
 }
 
 // levelEnd finds the last level x from a level point to one that is not.
-func (s *search) levelEnd(in, out point) float64 {
+func (s *Search) levelEnd(in, out Point) float64 {
 	for {
 		a, b := in, out
-		if a.x > b.x {
+		if a.X > b.X {
 			a, b = b, a
 		}
 		if adjacent(a, b) {
-			return in.x
+			return in.X
 		}
 		points := s.between(a, b)
-		if in.x > out.x {
+		if in.X > out.X {
 			slices.Reverse(points)
 		}
-		i := slices.IndexFunc(points, func(p point) bool { return !p.usable() || !p.level() })
+		i := slices.IndexFunc(points, func(p Point) bool { return !p.Usable() || !p.level() })
 		in, out = points[i-1], points[i]
 	}
 }
@@ -250,25 +253,25 @@ func (s *search) levelEnd(in, out point) float64 {
 // crossing narrows a bracket in which the sides change places, and reports
 // whether it found a root. At depth 0 it looks at a finer grid first, for there
 // may be more than one.
-func (s *search) crossing(a, b point, depth int) bool {
-	before := len(s.meetings)
+func (s *Search) crossing(a, b Point, depth int) bool {
+	before := len(s.Meetings)
 	start := math.Max(a.gap(), b.gap())
 	var rises []float64 // how far the difference goes across the bracket, at each step
 	smooth := 0.0       // the largest rise from point to point outside the bracket, at the last step
 	for !adjacent(a, b) {
 		p := s.between(a, b)
-		if depth == 0 || slices.ContainsFunc(p, func(p point) bool { return !p.usable() }) {
+		if depth == 0 || slices.ContainsFunc(p, func(p Point) bool { return !p.Usable() }) {
 			if depth < 3 {
 				s.look(p, depth+1)
 			}
-			return len(s.meetings) > before
+			return len(s.Meetings) > before
 		}
-		if i := slices.IndexFunc(p, func(p point) bool { return p.gap() == 0 }); i >= 0 {
+		if i := slices.IndexFunc(p, func(p Point) bool { return p.gap() == 0 }); i >= 0 {
 			last := i
 			for p[last+1].gap() == 0 {
 				last++
 			}
-			s.meetings = append(s.meetings, meeting{from: p[(i+last)/2].x, to: p[(i+last)/2].x})
+			s.Meetings = append(s.Meetings, Meeting{From: p[(i+last)/2].X, To: p[(i+last)/2].X})
 			return true
 		}
 		at := 0
@@ -300,26 +303,26 @@ func (s *search) crossing(a, b point, depth int) bool {
 	case rise <= earlier/10: // it shrinks with the bracket, which it does not at a jump
 	case rise <= 4*smooth: // no larger than the steps beside it: rounding
 	default:
-		s.jumps = append(s.jumps, closer.x)
+		s.Jumps = append(s.Jumps, closer.X)
 		return false
 	}
-	s.meetings = append(s.meetings, meeting{from: closer.x, to: closer.x})
+	s.Meetings = append(s.Meetings, Meeting{From: closer.X, To: closer.X})
 	return true
 }
 
 // dip looks for the point between a and b where the sides come closest, and
 // takes it for a root if they touch there, which can be known only to within
 // rounding. If they cross after all, there are two roots.
-func (s *search) dip(a, b point, depth int) {
+func (s *Search) dip(a, b Point, depth int) {
 	if depth == 0 {
 		s.look(s.between(a, b), 1)
 		return
 	}
-	var lowest point
+	var lowest Point
 	for width := math.Inf(1); ; {
 		p := s.between(a, b)
 		for i := range p[1:] {
-			if !p[i].usable() || !p[i+1].usable() {
+			if !p[i].Usable() || !p[i+1].Usable() {
 				return // the edge has been looked at
 			}
 			if opposite(p[i], p[i+1]) {
@@ -339,13 +342,13 @@ func (s *search) dip(a, b point, depth int) {
 		}
 		lowest = p[(first+last)/2]
 		a, b = p[max(first-1, 0)], p[min(last+1, len(p)-1)]
-		if b.x-a.x > width/2 || adjacent(a, b) {
+		if b.X-a.X > width/2 || adjacent(a, b) {
 			break
 		}
-		width = b.x - a.x
+		width = b.X - a.X
 	}
-	if lowest.level() || lowest.gap() <= 4*s.noise(lowest.x) {
-		s.meetings = append(s.meetings, meeting{from: lowest.x, to: lowest.x, touch: true})
+	if lowest.level() || lowest.gap() <= 4*s.noise(lowest.X) {
+		s.Meetings = append(s.Meetings, Meeting{From: lowest.X, To: lowest.X, Touch: true})
 	}
 }
 
@@ -354,7 +357,7 @@ func (s *search) dip(a, b point, depth int) {
 // close points to the next, but for the largest few steps, of which one may be
 // a jump; and the smallest step that it makes at all when x moves by up to
 // 1e-8, for where the sides touch all close points may round alike.
-func (s *search) noise(x float64) float64 {
+func (s *Search) noise(x float64) float64 {
 	const reach, stride, doublings = 32, 997, 27
 	step := spacing(x)
 	var list []float64
@@ -368,7 +371,7 @@ func (s *search) noise(x float64) float64 {
 	near, centre := p[:2*reach+1], p[reach]
 	var scatter []float64
 	for i := range near[1:] {
-		if d := math.Abs(near[i+1].difference() - near[i].difference()); usable(d) {
+		if d := math.Abs(near[i+1].difference() - near[i].difference()); tape.Usable(d) {
 			scatter = append(scatter, d)
 		}
 	}
@@ -399,57 +402,57 @@ const sameRoot = 1e-6
 
 // tidy sorts the roots, joins those that rounding tore apart, and settles for
 // each whether the sides cross there or only touch.
-func (s *search) tidy() {
-	slices.SortFunc(s.meetings, func(a, b meeting) int { return cmp.Compare(a.from, b.from) })
-	var kept []meeting
+func (s *Search) tidy() {
+	slices.SortFunc(s.Meetings, func(a, b Meeting) int { return cmp.Compare(a.From, b.From) })
+	var kept []Meeting
 	var joined []bool
 	reach := math.Inf(-1) // up to here rounding hides the difference behind the last one kept
-	for _, r := range s.meetings {
-		if n := len(kept) - 1; n >= 0 && r.from <= reach {
-			kept[n].to, joined[n] = math.Max(kept[n].to, r.to), true
+	for _, r := range s.Meetings {
+		if n := len(kept) - 1; n >= 0 && r.From <= reach {
+			kept[n].To, joined[n] = math.Max(kept[n].To, r.To), true
 		} else {
 			kept, joined = append(kept, r), append(joined, false)
 		}
-		end, _ := s.clear(r.to, 1)
-		reach = math.Max(reach, end.x)
+		end, _ := s.clear(r.To, 1)
+		reach = math.Max(reach, end.X)
 	}
 	for i := range kept {
 		r := &kept[i]
-		size := math.Max(math.Abs(r.from), math.Abs(r.to))
+		size := math.Max(math.Abs(r.From), math.Abs(r.To))
 		if s.lo <= 0 && s.hi >= 0 { // a root near 0 is small by chance
 			size = s.hi - s.lo
 		}
-		if r.to-r.from > sameRoot*size {
+		if r.To-r.From > sameRoot*size {
 			continue
 		}
-		below, clearBelow := s.clear(r.from, -1)
-		above, clearAbove := s.clear(r.to, 1)
-		middle := r.from + (r.to-r.from)/2
+		below, clearBelow := s.clear(r.From, -1)
+		above, clearAbove := s.clear(r.To, 1)
+		middle := r.From + (r.To-r.From)/2
 		if clearBelow && clearAbove {
-			r.touch = !opposite(below, above)
-			if r.touch || joined[i] {
-				middle = below.x + (above.x-below.x)/2
+			r.Touch = !opposite(below, above)
+			if r.Touch || joined[i] {
+				middle = below.X + (above.X-below.X)/2
 			}
 		}
-		r.from, r.to = middle, middle
+		r.From, r.To = middle, middle
 	}
-	s.meetings = kept
-	slices.Sort(s.jumps)
-	s.jumps = slices.Compact(s.jumps)
+	s.Meetings = kept
+	slices.Sort(s.Jumps)
+	s.Jumps = slices.Compact(s.Jumps)
 }
 
 // clear goes from a root in one direction to where rounding hides the
 // difference no longer. It is false where the range or what can be computed
 // ends before.
-func (s *search) clear(x, direction float64) (point, bool) {
-	at := func(x float64) point { return s.points([]float64{x})[0] }
+func (s *Search) clear(x, direction float64) (Point, bool) {
+	at := func(x float64) Point { return s.points([]float64{x})[0] }
 	in := at(x)
 	hidden := 4 * math.Max(in.rounding(), 2*s.noise(x))
 	step := spacing(x)
 	for {
 		out := at(math.Max(s.lo, math.Min(s.hi, x+direction*step)))
 		switch {
-		case !out.usable() || out.x == in.x && (in.x == s.lo || in.x == s.hi):
+		case !out.Usable() || out.X == in.X && (in.X == s.lo || in.X == s.hi):
 			return in, false
 		case out.gap() > hidden:
 			a, b := in, out
@@ -460,7 +463,7 @@ func (s *search) clear(x, direction float64) (point, bool) {
 			if direction < 0 {
 				slices.Reverse(p)
 			}
-			return p[slices.IndexFunc(p, func(p point) bool { return p.gap() > hidden })], true
+			return p[slices.IndexFunc(p, func(p Point) bool { return p.gap() > hidden })], true
 		}
 		in, step = out, 2*step
 	}

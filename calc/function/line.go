@@ -1,10 +1,11 @@
-package calc
+package function
 
 import (
 	"fmt"
 
 	"gonum.org/v1/gonum/stat"
 
+	"rambook/calc/tape"
 	"rambook/units"
 )
 
@@ -13,14 +14,14 @@ var lineFunctions = []*Function{
 	{Name: "slope", Params: "sheet.x, sheet.y",
 		Doc:     "slope of the least-squares straight line through the points of two columns; rows with a blank are left out",
 		Source:  leastSquares,
-		columns: 2, rule: func(args []Type) (Type, *misfit) {
+		columns: 2, Rule: func(args []Type) (Type, *misfit) {
 			d, err := args[1].Dim.Div(args[0].Dim)
 			if err != nil {
 				return Type{}, &misfit{-1, err.Error(), ""}
 			}
 			return Type{Dim: d}, nil
 		},
-		eval: func(_ []float64, columns []Column) float64 {
+		Eval: func(_ []float64, columns []Column) float64 {
 			_, slope := fitLine(columns)
 			return slope
 		},
@@ -28,13 +29,13 @@ var lineFunctions = []*Function{
 	{Name: "intercept", Params: "sheet.x, sheet.y",
 		Doc:     "value at x = 0 of the least-squares straight line through the points of two columns; rows with a blank are left out",
 		Source:  leastSquares,
-		columns: 2, rule: func(args []Type) (Type, *misfit) {
+		columns: 2, Rule: func(args []Type) (Type, *misfit) {
 			if args[0] == (Type{Dim: units.Time, Point: true}) {
 				return Type{}, &misfit{0, "a date is never 0", "make x a column of times, such as the days since the first visit"}
 			}
 			return args[1], nil
 		},
-		eval: func(_ []float64, columns []Column) float64 {
+		Eval: func(_ []float64, columns []Column) float64 {
 			intercept, _ := fitLine(columns)
 			return intercept
 		},
@@ -52,7 +53,7 @@ func fitLine(columns []Column) (intercept, slope float64) {
 			return stat.LinearRegression(x, y, nil, false)
 		}
 	}
-	return failed, failed
+	return tape.Failed, tape.Failed
 }
 
 func lineDomain(_ []float64, columns []Column) string {

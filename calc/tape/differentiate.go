@@ -1,0 +1,190 @@
+package tape
+
+// Spreads differentiates a tape: it appends, to an extension of the tape, the
+// operations that compute how far each input's spread moves each result.
+// JCGM 100 (GUM) 5.1.2: u_c² = Σ (∂f/∂x_i · u_i)². Every seed is a whole
+// spread, so the sums are spreads with the same coverage factor as the inputs.
+//
+// Derivatives are carried forward and sparse: a register has a term for each
+// input that it depends on and that has a spread, and for no other. As they
+// are operations like any other, they are planned, run in blocks and split
+// over the cores by the same code as the values.
+type Spreads struct {
+	*Tape
+	Terms [][]term // by register of the original tape
+}
+
+// term is what one input's spread contributes to a register.
+type term struct {
+	Input Register // of the given or the looked-up cell
+	Part  Register // ∂register/∂input × spread of the input
+}
+
+// Differentiate appends derivatives to t, which must be an extension that
+// nothing else uses. seeds gives the spread of
+// each given and each looked-up cell that has one.
+func Differentiate(t *Tape, seeds map[Register]Register, roots []Register) *Spreads {
+	s := &Spreads{Tape: t, Terms: make([][]term, len(t.Ops))}
+	if len(seeds) == 0 {
+		return s
+	}
+	needed := t.Needed(roots)
+	for i := range s.Terms { // the tape grows meanwhile; only its original part counts
+		if needed[i] {
+			t.At = t.Marks[i]
+			s.Terms[i] = s.rule(Register(i), seeds)
+		}
+	}
+	return s
+}
+
+// Spread appends the root of the sum of squares of a register's terms; none
+// if no input with a spread reaches it.
+func (s *Spreads) Spread(r Register) Register {
+	if r == None || len(s.Terms[r]) == 0 {
+		return None
+	}
+	parts := make([]Register, len(s.Terms[r]))
+	for i, t := range s.Terms[r] {
+		parts[i] = t.Part
+	}
+	return s.Norm(parts)
+}
+
+// rule is the derivative of one operation.
+func (s *Spreads) rule(r Register, seeds map[Register]Register) []term {
+	if seed, ok := seeds[r]; ok {
+		if s.Is(seed, 0) {
+			return nil
+		}
+		return []term{{r, seed}}
+	}
+	o := s.Ops[r]
+	terms := func(r Register) []term {
+		if r == None {
+			return nil
+		}
+		return s.Terms[r]
+	}
+	a, b := terms(o.A), terms(o.B)
+	same := func(d Register) Register { return d }
+	minus := func(d Register) Register { return s.One(OpNeg, d) }
+	times := func(k Register) func(Register) Register {
+		return func(d Register) Register { return s.Mul(k, d) }
+	}
+	switch o.Code {
+	case OpAdd:
+		return merge(a, b, same, same, func(da, db Register) Register { return s.Binary(OpAdd, da, db) })
+	case OpSub:
+		return merge(a, b, same, minus, func(da, db Register) Register { return s.Binary(OpSub, da, db) })
+	case OpMul:
+		return merge(a, b, times(o.B), times(o.A), func(da, db Register) Register {
+			return s.Add(Op{Code: opMulAdd, A: da, B: o.B, C: db, D: o.A})
+		})
+	case OpDiv:
+		if len(b) == 0 {
+			return merge(a, nil, func(d Register) Register { return s.Binary(OpDiv, d, o.B) }, nil, nil)
+		}
+		// (da - q·db)/b, with 1/b computed once for all inputs.
+		inverse := s.Binary(OpDiv, s.Constant(1), o.B)
+		back := s.One(OpNeg, s.Mul(r, inverse))
+		return merge(a, b, times(inverse), times(back), func(da, db Register) Register {
+			return s.Add(Op{Code: opMulAdd, A: da, B: inverse, C: db, D: back})
+		})
+	case OpNeg:
+		return merge(a, nil, minus, nil, nil)
+	case opSquare, OpPower, OpUnary:
+		if len(a) == 0 {
+			return nil
+		}
+		return merge(a, nil, times(s.slope(r, o)), nil, nil)
+	case OpPow:
+		return s.powTerms(r, o, a, b)
+	case OpMin, OpMax:
+		first := s.Binary(OpLessEq, o.A, o.B)
+		if o.Code == OpMax {
+			first = s.Binary(OpLessEq, o.B, o.A)
+		}
+		return s.either(first, a, b)
+	case OpSelect:
+		return s.either(o.A, b, terms(o.C))
+	case OpCall:
+		return s.callTerms(o)
+	}
+	return nil
+}
+
+// slope appends the derivative of an operation of one operand.
+func (s *Spreads) slope(r Register, o Op) Register {
+	switch o.Code {
+	case opSquare:
+		return s.Mul(s.Constant(2), o.A)
+	case OpPower:
+		return s.Mul(s.Constant(o.k), s.Power(o.A, o.k-1))
+	}
+	return s.Add(Op{Code: opSlope, A: o.A, B: r, C: None, D: None, More: o.More})
+}
+
+// powTerms differentiates a^b, whose exponent may vary too.
+func (s *Spreads) powTerms(r Register, o Op, a, b []term) []term {
+	var byBase, byExponent Register
+	if len(a) > 0 {
+		less := s.Binary(OpSub, o.B, s.Constant(1))
+		byBase = s.Mul(o.B, s.Binary(OpPow, o.A, less))
+	}
+	if len(b) > 0 {
+		byExponent = s.Mul(r, s.Unary(NaturalLog, o.A))
+	}
+	return merge(a, b,
+		func(d Register) Register { return s.Mul(byBase, d) },
+		func(d Register) Register { return s.Mul(byExponent, d) },
+		func(da, db Register) Register {
+			return s.Add(Op{Code: opMulAdd, A: da, B: byBase, C: db, D: byExponent})
+		})
+}
+
+// either takes the terms of the branch that the condition takes.
+func (s *Spreads) either(cond Register, a, b []term) []term {
+	zero := s.Constant(0)
+	return merge(a, b,
+		func(d Register) Register { return s.Choose(cond, d, zero) },
+		func(d Register) Register { return s.Choose(cond, zero, d) },
+		func(da, db Register) Register { return s.Choose(cond, da, db) })
+}
+
+// callTerms adds up the contributions of a function's arguments.
+func (s *Spreads) callTerms(o Op) []term {
+	var sum []term
+	for i, arg := range o.More.Args {
+		if len(s.Terms[arg]) == 0 {
+			continue
+		}
+		more := *o.More
+		more.index = i
+		partial := s.Add(Op{Code: opPartial, A: None, B: None, C: None, D: None, More: &more})
+		sum = merge(sum, s.Terms[arg],
+			func(d Register) Register { return d },
+			func(d Register) Register { return s.Mul(partial, d) },
+			func(d, da Register) Register { return s.Binary(OpAdd, d, s.Mul(partial, da)) })
+	}
+	return sum
+}
+
+// merge joins two lists of terms, both in the order of their inputs.
+func merge(a, b []term, onlyA, onlyB func(Register) Register, both func(da, db Register) Register) []term {
+	joined := make([]term, 0, max(len(a), len(b)))
+	for len(a) > 0 || len(b) > 0 {
+		switch {
+		case len(b) == 0 || len(a) > 0 && a[0].Input < b[0].Input:
+			joined = append(joined, term{a[0].Input, onlyA(a[0].Part)})
+			a = a[1:]
+		case len(a) == 0 || b[0].Input < a[0].Input:
+			joined = append(joined, term{b[0].Input, onlyB(b[0].Part)})
+			b = b[1:]
+		default:
+			joined = append(joined, term{a[0].Input, both(a[0].Part, b[0].Part)})
+			a, b = a[1:], b[1:]
+		}
+	}
+	return joined
+}

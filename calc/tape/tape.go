@@ -1,0 +1,251 @@
+package tape
+
+import (
+	"math"
+	"slices"
+)
+
+// Register names the result of one operation of a tape: the operation's index.
+type Register int32
+
+// None stands where an operation has no further operand.
+const None Register = -1
+
+// Opcode says what an operation does. Every operation yields one float64 per
+// case; a truth value is 1 or 0, a text is its index in the model's list.
+type Opcode uint8
+
+const (
+	opConst   Opcode = iota // k
+	OpInput                 // a given: k, or what the run puts in its place
+	OpAdd                   // a + b
+	OpSub                   // a - b
+	OpMul                   // a × b
+	OpDiv                   // a / b
+	OpNeg                   // -a
+	opSquare                // a²
+	OpPower                 // a to the constant power k
+	OpPow                   // a to the power b
+	OpMin                   // smaller of a and b
+	OpMax                   // larger of a and b
+	OpLess                  // a < b
+	OpLessEq                // a ≤ b
+	OpEqual                 // a = b
+	OpUnequal               // a ≠ b
+	OpAnd                   // a and b
+	OpOr                    // a or b
+	OpNot                   // not a
+	OpSelect                // a ? b : c
+	OpUnary                 // function of a
+	opSlope                 // the function's derivative at a, where it is b
+	OpCall                  // function of several
+	opPartial               // the function's derivative by its argument number index
+	OpLookup                // cell of a column, by the text a
+	opMulAdd                // a × b + c × d
+	opNorm                  // square root of the sum of squares of args
+)
+
+// Op is one operation.
+type Op struct {
+	Code       Opcode
+	A, B, C, D Register
+	k          float64
+	More       *Details // of the rarer operations
+}
+
+// Details holds what only calls, look-ups and norms need.
+type Details struct {
+	Fn    *Callee
+	Args  []Register
+	index int // of opPartial
+	Rows  []int32
+	Cells []float64
+}
+
+// Tape is the model as a flat list of operations, each after the ones it
+// uses. It only ever grows, so registers stay valid.
+type Tape struct {
+	Ops    []Op
+	Marks  []int32 // of each operation: what its owner noted of where it comes from
+	At     int32   // the mark of the operations being added
+	consts map[uint64]Register
+}
+
+// New makes an empty tape.
+func New() *Tape { return &Tape{consts: map[uint64]Register{}} }
+
+// Extend returns a tape that starts with the operations of t. What is added
+// to one does not show in the other.
+func (t *Tape) Extend() *Tape {
+	more := &Tape{Ops: t.Ops[:len(t.Ops):len(t.Ops)], Marks: t.Marks[:len(t.Marks):len(t.Marks)],
+		consts: make(map[uint64]Register, len(t.consts))}
+	for k, r := range t.consts {
+		more.consts[k] = r
+	}
+	return more
+}
+
+// Add appends an operation. One whose operands are all constants is computed
+// on the spot, so that `20*MPa` costs nothing at run time.
+func (t *Tape) Add(o Op) Register {
+	if t.foldable(&o) {
+		if v := evaluate(&o, t.constantsOf(&o)); !math.IsNaN(v) && !math.IsInf(v, 0) {
+			return t.Constant(v)
+		}
+	}
+	t.Ops = append(t.Ops, o)
+	t.Marks = append(t.Marks, t.At)
+	return Register(len(t.Ops) - 1)
+}
+
+func (t *Tape) foldable(o *Op) bool {
+	if o.Code == opConst || o.Code == OpInput || o.Code == OpLookup {
+		return false
+	}
+	found := false
+	for _, r := range o.Operands(make([]Register, 0, 8)) {
+		if t.Ops[r].Code != opConst {
+			return false
+		}
+		found = true
+	}
+	return found
+}
+
+func (t *Tape) constantsOf(o *Op) []float64 {
+	var v []float64
+	for _, r := range o.Operands(nil) {
+		v = append(v, t.Ops[r].k)
+	}
+	return v
+}
+
+// Constant gives the register of a number; equal numbers share one.
+func (t *Tape) Constant(v float64) Register {
+	key := math.Float64bits(v)
+	if r, ok := t.consts[key]; ok {
+		return r
+	}
+	t.Ops = append(t.Ops, Op{Code: opConst, A: None, B: None, C: None, D: None, k: v})
+	t.Marks = append(t.Marks, t.At)
+	r := Register(len(t.Ops) - 1)
+	t.consts[key] = r
+	return r
+}
+
+// Input adds a given with its value in the notebook.
+func (t *Tape) Input(v float64) Register {
+	return t.Add(Op{Code: OpInput, A: None, B: None, C: None, D: None, k: v})
+}
+
+// One adds an operation of one operand.
+func (t *Tape) One(code Opcode, a Register) Register {
+	return t.Add(Op{Code: code, A: a, B: None, C: None, D: None})
+}
+
+// Binary adds an operation of two operands.
+func (t *Tape) Binary(code Opcode, a, b Register) Register {
+	return t.Add(Op{Code: code, A: a, B: b, C: None, D: None})
+}
+
+// Mul multiplies, and leaves out a factor of 1.
+func (t *Tape) Mul(a, b Register) Register {
+	switch {
+	case t.Is(a, 1):
+		return b
+	case t.Is(b, 1):
+		return a
+	}
+	return t.Binary(OpMul, a, b)
+}
+
+// Choose adds cond ? a : b.
+func (t *Tape) Choose(cond, a, b Register) Register {
+	return t.Add(Op{Code: OpSelect, A: cond, B: a, C: b, D: None})
+}
+
+// Power raises to a constant exponent.
+func (t *Tape) Power(a Register, p float64) Register {
+	switch p {
+	case 1:
+		return a
+	case 2:
+		return t.One(opSquare, a)
+	case -1:
+		return t.Binary(OpDiv, t.Constant(1), a)
+	case 0.5:
+		return t.Unary(SquareRoot, a)
+	}
+	return t.Add(Op{Code: OpPower, A: a, B: None, C: None, D: None, k: p})
+}
+
+// Unary adds a function of one number.
+func (t *Tape) Unary(fn *Callee, a Register) Register {
+	return t.Add(Op{Code: OpUnary, A: a, B: None, C: None, D: None, More: &Details{Fn: fn}})
+}
+
+// Call adds a function of several numbers.
+func (t *Tape) Call(fn *Callee, args []Register) Register {
+	return t.Add(Op{Code: OpCall, A: None, B: None, C: None, D: None, More: &Details{Fn: fn, Args: args}})
+}
+
+// Norm is the square root of the sum of squares.
+func (t *Tape) Norm(args []Register) Register {
+	if len(args) == 1 {
+		return t.Unary(Absolute, args[0])
+	}
+	return t.Add(Op{Code: opNorm, A: None, B: None, C: None, D: None, More: &Details{Args: args}})
+}
+
+// Is reports whether r is the constant v.
+func (t *Tape) Is(r Register, v float64) bool {
+	return t.Ops[r].Code == opConst && t.Ops[r].k == v
+}
+
+// Operands appends the registers that an operation reads to list.
+func (o *Op) Operands(list []Register) []Register {
+	if o.More != nil {
+		list = append(list, o.More.Args...)
+	}
+	for _, r := range [4]Register{o.A, o.B, o.C, o.D} {
+		if r != None {
+			list = append(list, r)
+		}
+	}
+	return list
+}
+
+// Needed marks every operation that the roots depend on.
+func (t *Tape) Needed(roots []Register) []bool {
+	marks := make([]bool, len(t.Ops))
+	for _, r := range roots {
+		if r != None {
+			marks[r] = true
+		}
+	}
+	var list []Register
+	for i := len(t.Ops) - 1; i >= 0; i-- {
+		if !marks[i] {
+			continue
+		}
+		list = t.Ops[i].Operands(list[:0])
+		for _, r := range list {
+			marks[r] = true
+		}
+	}
+	return marks
+}
+
+// Reached marks every operation that depends on one of the inputs.
+func (t *Tape) Reached(inputs []Register) []bool {
+	marks := make([]bool, len(t.Ops))
+	for _, r := range inputs {
+		marks[r] = true
+	}
+	var list []Register
+	for i := range t.Ops {
+		list = t.Ops[i].Operands(list[:0])
+		marks[i] = marks[i] || slices.ContainsFunc(list, func(r Register) bool { return marks[r] })
+	}
+	return marks
+}
