@@ -61,6 +61,7 @@ var readTests = []struct {
 	{"semicolons in a case sheet", "job;setting\n:unit;MPa\n", "", "f.csv:1:1: cells are separated by semicolons, expected commas"},
 	{"tabs", "name\tentry, value\nbore\t80\n", "", "f.csv:1:1: cells are separated by tabs, expected commas"},
 	{"semicolon in a header is fine", "pump; type,flow\n:unit,L/min\n", "cases sheet\npump; type@1:1\nflow@1:12 L/min@2:7\n", ""},
+	{"a zip archive", "PK\x03\x04\x14\x00", "", "f.csv: file is a spreadsheet's own format or another archive, expected CSV"},
 	{"UTF-16", "\xff\xfen\x00a\x00m\x00e\x00", "", "f.csv: file is encoded in UTF-16, expected UTF-8"},
 	{"UTF-16, big end first", "\xfe\xff\x00n\x00a\x00m\x00e", "", "f.csv: file is encoded in UTF-16, expected UTF-8"},
 	{"UTF-16 without a mark", "n\x00a\x00m\x00e\x00,\x00", "", "f.csv: file is encoded in UTF-16, expected UTF-8"},

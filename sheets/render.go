@@ -110,8 +110,9 @@ func (t Table) Width() int {
 }
 
 // Visible returns s with each control character, but for line break and tab,
-// replaced by a character that shows it: a terminal would obey some of them,
-// and a change of the writing direction can make a text look like another one.
+// and each character without a width of its own replaced by one that shows it:
+// a terminal would obey some of them, and a change of the writing direction or
+// a hidden character can make a text look like another one.
 func Visible(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
@@ -121,7 +122,7 @@ func Visible(s string) string {
 			return '␀' + r
 		case r == 0x7f:
 			return '␡'
-		case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r):
+		case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r), strings.ContainsRune("\u00ad\u200b\u2060\ufeff", r):
 			return utf8.RuneError
 		}
 		return r

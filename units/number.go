@@ -149,6 +149,8 @@ func explainNumber(written string) (message, hint string) {
 		return quote(written) + " is an error that a spreadsheet left here", "enter again what the cell held before it was saved there"
 	case strings.HasPrefix(written, "="):
 		return message, "a formula cannot stand here"
+	case n > 0 && isNumber(afterDash(plain[n:])):
+		return message, "a range goes in `low` and `high`, or in the spread; a calculation starts with `=`"
 	case signHint(written) != "":
 		return message, signHint(written)
 	}
@@ -178,6 +180,17 @@ func explainNumber(written string) (message, hint string) {
 		return message, marks
 	}
 	return message, "write a number such as `25`, `-12.5e3` or `2900 psi`"
+}
+
+// afterDash returns what follows the hyphen or the en dash that s starts with,
+// "" if there is none.
+func afterDash(s string) string {
+	for _, dash := range []string{"-", "–"} {
+		if rest, found := strings.CutPrefix(s, dash); found {
+			return strings.TrimSpace(rest)
+		}
+	}
+	return ""
 }
 
 // foreignSigns are signs that people put to a number and what they want to

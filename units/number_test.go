@@ -24,6 +24,7 @@ const (
 	ofSpread   = "the half-width alone goes in the spread, without the sign"
 	ofLimit    = "a limit goes in `low` or `high`, without the sign"
 	anyDate    = dateHint
+	aRange     = "a range goes in `low` and `high`, or in the spread; a calculation starts with `=`"
 	lostToSave = "enter again what the cell held before it was saved there"
 )
 
@@ -69,6 +70,11 @@ var numberProblems = []problem{
 	{"‹1/2›", "`1/2` is not a number", "a calculation starts with `=`"},
 	{"‹2*(3+4)›", "`2*(3+4)` is not a number", "a calculation starts with `=`"},
 	{"‹=3+4›", "`=3+4` is not a number", "a formula cannot stand here"},
+
+	// Ranges.
+	{"‹20-25›", "`20-25` is not a number", aRange},
+	{"‹20–25›", "`20–25` is not a number", aRange},
+	{"‹1e3-2e3›", "`1e3-2e3` is not a number", aRange},
 
 	// Spoilt by a spreadsheet.
 	{"‹#NAME?›", "`#NAME?` is an error that a spreadsheet left here", lostToSave},

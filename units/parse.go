@@ -36,7 +36,7 @@ func parseUnit(text string, start, end int) (Unit, *Error) {
 		return s.unit(written), nil
 	}
 	if len(written) > maxUnitLength {
-		return Unit{}, errorAt(text, start, end, fmt.Sprintf("a unit of %d characters", utf8.RuneCountInString(written)), "")
+		return Unit{}, errorAt(text, start, end, fmt.Sprintf("the unit has %d bytes, at most %d are read", len(written), maxUnitLength), "")
 	}
 	p := &unitParser{text: text, start: start, end: end, pos: start}
 	t, err := p.product()
@@ -330,13 +330,23 @@ func (p *unitParser) unexpected() *Error {
 	case n > 0:
 		return p.errorAt(from, from+n, "the number "+quote(p.text[from:from+n])+" in a unit", "a unit holds symbols and no numbers but `1`, as in `1/min`")
 	case r == '(':
+		if _, err := p.brackets(); err != nil {
+			return p.remark(from)
+		}
 		return p.errorAt(from, from+size, "two units with no sign between them", joinHint)
+	case r == '[', r == '{':
+		return p.errorAt(from, from+size, "unexpected "+quote(string(r))+" in a unit", "write the unit alone; only round brackets group")
 	case isSymbolStart(r):
 		_, err := p.symbol()
 		if err != nil {
-			return p.errorAt(from, p.end, "unexpected "+quote(p.text[from:p.end])+" after a unit", "remarks go in the note")
+			return p.remark(from)
 		}
 		return p.errorAt(from, p.pos, "two units with no sign between them", joinHint)
 	}
 	return p.errorAt(from, from+size, "unexpected "+quote(string(r))+" in a unit", "")
+}
+
+// remark explains words that follow a unit.
+func (p *unitParser) remark(from int) *Error {
+	return p.errorAt(from, p.end, "unexpected "+quote(p.text[from:p.end])+" after a unit", "remarks go in the note")
 }

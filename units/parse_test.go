@@ -182,6 +182,8 @@ var parseProblems = []problem{
 	// Grammar.
 	{"N ‹m›", "two units with no sign between them", joinHint},
 	{"N‹(›m)", "two units with no sign between them", joinHint},
+	{"mm ‹(drawing)›", "unexpected `(drawing)` after a unit", "remarks go in the note"},
+	{"‹[›mm]", "unexpected `[` in a unit", "write the unit alone; only round brackets group"},
 	{"MPa ‹abs at gauge 3›", "unexpected `abs at gauge 3` after a unit", "remarks go in the note"},
 	{"lbf‹-›ft", "unexpected `-` in a unit", joinHint},
 	{"N‹.›m", "unexpected `.` in a unit", joinHint},
@@ -199,7 +201,7 @@ var parseProblems = []problem{
 	{"m/‹12›", "the number `12` in a unit", onlySymbols},
 	{"m^1/‹2›", "the number `2` in a unit", "put a power that is a fraction in brackets, as in `m^(1/2)`"},
 	{strings.Repeat("(", maxUnitDepth) + "‹(›m" + strings.Repeat(")", maxUnitDepth+1), "too many brackets within brackets", ""},
-	{"‹" + strings.Repeat("µ", 150) + "›", "a unit of 150 characters", ""},
+	{"‹" + strings.Repeat("µ", 150) + "›", "the unit has 300 bytes, at most 200 are read", ""},
 
 	// Powers.
 	{"‹m^›", "a power that is no number", powerForms},
