@@ -33,11 +33,15 @@ func (c *checkCommand) Run(s *session) error {
 }
 
 func (c *checkCommand) once(s *session) error {
+	options, err := c.options()
+	if err != nil {
+		return err
+	}
 	model, err := c.load()
 	if err != nil {
 		return err
 	}
-	report, problems := model.Check(calc.CheckOptions{Samples: c.Sample, Seed: c.Seed})
+	report, problems := model.Check(options)
 	if len(problems) > 0 {
 		return &problemsError{problems: problems, warnings: model.Warnings}
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"path/filepath"
 	"strings"
+
+	"rambook/calc"
 )
 
 // grammar is the command line: one line a command, in the order of the help.
@@ -54,6 +56,14 @@ type outputFlags struct {
 type sampleFlags struct {
 	Sample int    `placeholder:"N" help:"Find the spreads by sampling N times, beside the derivatives."`
 	Seed   uint64 `placeholder:"S" default:"1" help:"Seed of the samples; the same seed gives the same answer. Default: 1."`
+}
+
+// options holds the number of samples to its limit.
+func (f sampleFlags) options() (calc.CheckOptions, error) {
+	if f.Sample < 0 || f.Sample > calc.MaxSamples {
+		return calc.CheckOptions{}, problem(fmt.Sprintf("--sample is %d, expected 1 to %d", f.Sample, calc.MaxSamples), "100000 is plenty for two digits of a spread")
+	}
+	return calc.CheckOptions{Samples: f.Sample, Seed: f.Seed}, nil
 }
 
 // AfterApply tells the session where its answer goes.

@@ -21,6 +21,9 @@ func (recordCommand) Help() string {
 
 // Run appends the case, after a look at what the notebook would be with it.
 func (c *recordCommand) Run(s *session) error {
+	if strings.TrimSpace(c.Case) == "" {
+		return problem("the case has no name", "give it one, such as \"2026-05-04 service\"")
+	}
 	path, cells, err := c.sortWords()
 	if err != nil {
 		return err
@@ -37,7 +40,7 @@ func (c *recordCommand) Run(s *session) error {
 				known = append(known, other.Name)
 			}
 		}
-		return problem("there is no case sheet `"+c.Sheet+"` in "+book.Path, didYouMean(c.Sheet, known))
+		return orBroken(problem("there is no case sheet `"+c.Sheet+"` in "+book.Path, didYouMean(c.Sheet, known)), broken)
 	}
 	var line int
 	err = edit(book, broken, sheet, func(sheet *sheets.Sheet, data []byte) ([]byte, error) {

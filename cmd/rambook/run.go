@@ -103,14 +103,34 @@ func newParser(s *session) (*kong.Kong, error) {
 
 // usageError turns a complaint of the command line parser into ours.
 func usageError(err error) error {
-	hint := "rambook --help lists the commands"
+	message, hint := err.Error(), "rambook --help lists the commands"
 	var parseError *kong.ParseError
 	if errors.As(err, &parseError) {
 		if node := parseError.Context.Selected(); node != nil {
 			hint = "rambook " + node.Name + " --help shows how it is used"
+		} else {
+			message = strings.Replace(message, "unexpected argument", "there is no command", 1)
 		}
 	}
-	return problem(strings.ReplaceAll(err.Error(), numberShield, ""), hint)
+	if before, proposal, found := strings.Cut(message, ", did you mean "); found {
+		message, hint = before, "did you mean "+strings.ReplaceAll(proposal, `"`, "`")
+	}
+	for _, w := range usageWords {
+		message = w.theirs.ReplaceAllString(message, w.ours)
+	}
+	return problem(message, hint)
+}
+
+// usageWords puts what the parser says of a command line into our words.
+var usageWords = []struct {
+	theirs *regexp.Regexp
+	ours   string
+}{
+	{regexp.MustCompile(numberShield + `|\\x00`), ""}, // as it is, and as %q writes it
+	{regexp.MustCompile(`^expected "(.*)"$`), "missing $1"},
+	{regexp.MustCompile(`: missing value, expecting ".*"$`), ": a value is missing"},
+	{regexp.MustCompile(`expected a valid 64 bit u?int`), "expected a whole number"},
+	{regexp.MustCompile(`one of "",`), "one of "},
 }
 
 // flush hands the answer over: to the file of -o, or to stdout. A reader that
@@ -120,10 +140,7 @@ func (s *session) flush() error {
 		return nil
 	}
 	if s.output.Output != "" {
-		if err := sheets.WriteFile(s.output.Output, s.out.Bytes(), 0o644); err != nil {
-			return fmt.Errorf("cannot write %s: %w", s.output.Output, cause(err))
-		}
-		return nil
+		return sheets.WriteFile(s.output.Output, s.out.Bytes(), 0o644)
 	}
 	_, err := s.stdout.Write(s.out.Bytes())
 	if err == nil || errors.Is(err, syscall.EPIPE) {

@@ -55,7 +55,7 @@ func (c *setCommand) Run(s *session) error {
 	}
 	sheet, err := sheetOf(book, name)
 	if err != nil {
-		return err
+		return orBroken(err, broken)
 	}
 	var before sheets.Cell
 	err = edit(book, broken, sheet, func(sheet *sheets.Sheet, data []byte) ([]byte, error) {
@@ -112,6 +112,15 @@ func sheetOf(book *sheets.Notebook, name string) (*sheets.Sheet, error) {
 		}
 	}
 	return nil, problem("there is no quantity `"+name+"` in "+book.Path, didYouMean(name, known))
+}
+
+// orBroken returns why nothing was found: in a notebook that cannot be read as
+// a whole, what is wrong there comes first.
+func orBroken(err error, broken []sheets.Problem) error {
+	if len(broken) > 0 {
+		return &problemsError{problems: broken}
+	}
+	return err
 }
 
 func rowOf(sheet *sheets.Sheet, name string) *sheets.Row {

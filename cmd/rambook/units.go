@@ -82,6 +82,9 @@ func (c *unitsCommand) explain(s *session) error {
 	}
 	u, err := units.Parse(c.Word)
 	if err != nil {
+		if err.Hint == "" {
+			err.Hint = "rambook units lists all"
+		}
 		return argumentProblem(err)
 	}
 	if s.output.Format == "json" {
