@@ -7,7 +7,6 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
@@ -118,7 +117,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		named := c.checkName(at(row.Name), u.Dim)
 		q.Unit, q.typ = u, typeOf(u)
 		if !ok {
-			q.typ = function.Type{Sort: function.Unknown}
+			q.typ = unknownType
 		}
 		if _, reserved := units.Reserved(q.Name); named || reserved { // formulas mean the row, whatever else it is
 			if first, taken := c.model.byName[q.Name]; taken {
@@ -133,7 +132,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		q.index = len(c.model.Quantities)
 		c.model.Quantities = append(c.model.Quantities, q)
 		if row.Overlong { // its cells may stand in the wrong columns, and that is told already
-			q.typ = function.Type{Sort: function.Unknown}
+			q.typ = unknownType
 			continue
 		}
 		if !ok {

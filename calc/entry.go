@@ -90,7 +90,7 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 		return e
 	}
 	if u.Kind == units.Text {
-		e.kind, e.value, e.typ = textEntry, c.model.textIndex(cell), function.Type{Sort: function.Text}
+		e.kind, e.value, e.typ = textEntry, c.model.textIndex(cell), textType
 		return e
 	}
 	return c.readNumber(e, u, r)

@@ -7,11 +7,18 @@ import (
 	"rambook/units"
 )
 
+// The types that have no dimension.
+var (
+	textType    = function.Type{Sort: function.Text}
+	truthType   = function.Type{Sort: function.Truth}
+	unknownType = function.Type{Sort: function.Unknown}
+)
+
 // typeOf is the type of a value written in a unit.
 func typeOf(u units.Unit) function.Type {
 	switch u.Kind {
 	case units.Text:
-		return function.Type{Sort: function.Text}
+		return textType
 	case units.Point, units.Date:
 		return function.Type{Dim: u.Dim, Point: true}
 	}
@@ -30,11 +37,11 @@ func (c *checker) inferNode(n *node) function.Type {
 	case numberNode:
 		return function.Plain
 	case textNode:
-		return function.Type{Sort: function.Text}
+		return textType
 	case truthNode:
-		return function.Type{Sort: function.Truth}
+		return truthType
 	case nameNode:
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	case quantityNode:
 		return n.quantity.typ
 	case symbolNode:
@@ -50,7 +57,7 @@ func (c *checker) inferNode(n *node) function.Type {
 		a, b := c.infer(n.args[1]), c.infer(n.args[2])
 		if a.Sort == function.Text || b.Sort == function.Text {
 			c.fault(n.span(), "a choice between texts is not in the language", "compare texts in the condition and choose numbers")
-			return function.Type{Sort: function.Unknown}
+			return unknownType
 		}
 		return c.same(n.args[1], n.args[2], a, b, "the two arms of ? : are "+a.String()+" and "+b.String())
 	case letNode:
@@ -61,14 +68,14 @@ func (c *checker) inferNode(n *node) function.Type {
 			c.fault(n.args[0].span(), "the key of a look-up is a text, here stands "+t.String(), `write a text quantity or a literal, as in materials["S235"].strength`)
 		}
 		if n.data == nil {
-			return function.Type{Sort: function.Unknown}
+			return unknownType
 		}
 		return n.data.typ
 	case columnNode:
 		if n.data != nil {
 			c.fault(n.span(), "a whole column stands where one value is needed", "look one cell up with "+n.sheet+"[key]."+n.name+", or take max, min, sum or mean of the column")
 		}
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	case callNode:
 		return c.inferCall(n)
 	}
@@ -79,14 +86,14 @@ func (c *checker) inferUnary(n *node) function.Type {
 	t := c.infer(n.args[0])
 	if n.op == "not" {
 		c.wantTruth(n.args[0], t)
-		return function.Type{Sort: function.Truth}
+		return truthType
 	}
 	if !c.wantNumber(n.args[0], t) {
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	if t.Point {
 		c.fault(n.span(), "cannot change the sign of "+t.String(), "subtract another one first, to have a difference")
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	return t
 }
@@ -97,10 +104,10 @@ func (c *checker) inferBinary(n *node) function.Type {
 	case "and", "or":
 		c.wantTruth(n.args[0], a)
 		c.wantTruth(n.args[1], b)
-		return function.Type{Sort: function.Truth}
+		return truthType
 	case "==", "!=":
 		if a.Sort == function.Text && b.Sort == function.Text {
-			return function.Type{Sort: function.Truth}
+			return truthType
 		}
 		fallthrough
 	case "<", "<=", ">", ">=":
@@ -108,11 +115,11 @@ func (c *checker) inferBinary(n *node) function.Type {
 		if okA && okB {
 			c.same(n.args[0], n.args[1], a, b, "cannot compare "+a.String()+" with "+b.String())
 		}
-		return function.Type{Sort: function.Truth}
+		return truthType
 	}
 	okA, okB := c.wantNumber(n.args[0], a), c.wantNumber(n.args[1], b)
 	if !okA || !okB {
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	switch n.op {
 	case "+", "-":
@@ -122,7 +129,7 @@ func (c *checker) inferBinary(n *node) function.Type {
 	}
 	if date := (function.Type{Dim: units.Time, Point: true}); a == date || b == date {
 		c.fault(n.span(), "a date cannot be multiplied or divided", "subtract another date first, to have a time")
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	combine := units.Dimension.Mul
 	if n.op == "/" {
@@ -131,7 +138,7 @@ func (c *checker) inferBinary(n *node) function.Type {
 	d, err := combine(a.Dim, b.Dim)
 	if err != nil {
 		c.fault(n.span(), err.Error(), "")
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	return function.Type{Dim: d}
 }
@@ -149,15 +156,15 @@ func (c *checker) inferSum(n *node, a, b function.Type) function.Type {
 			message = "cannot subtract " + b.String() + " from " + a.String()
 		}
 		c.fault(n.span(), message, hint)
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	switch {
 	case n.op == "+" && a.Point && b.Point:
 		c.fault(n.span(), "cannot add "+a.String()+" to "+b.String(), "a mean is a + (b - a)/2")
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	case n.op == "-" && !a.Point && b.Point:
 		c.fault(n.span(), "cannot subtract "+b.String()+" from "+a.String(), "a quantity in K is a difference; give the first one in its own row in degC")
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	case n.op == "-" && a.Point && b.Point:
 		return function.Type{Dim: a.Dim}
 	}
@@ -167,7 +174,7 @@ func (c *checker) inferSum(n *node, a, b function.Type) function.Type {
 func (c *checker) inferPower(n *node, a, b function.Type) function.Type {
 	if b.Dim != units.Plain {
 		c.fault(n.args[1].span(), "an exponent is a plain number, here stands "+b.String(), "")
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	if a.Dim == units.Plain {
 		return function.Plain
@@ -175,16 +182,16 @@ func (c *checker) inferPower(n *node, a, b function.Type) function.Type {
 	p, ok := n.args[1].literal()
 	if !ok {
 		c.fault(n.args[1].span(), "the exponent of "+a.String()+" must be a literal number", "write it out, as in x^2 or x^0.5, or divide by a unit first")
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	if a.Point && a.Dim == units.Time {
 		c.fault(n.span(), "a date has no powers", "")
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	d, err := a.Dim.Pow(p)
 	if err != nil {
 		c.fault(n.span(), err.Error(), "")
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	return function.Type{Dim: d}
 }
@@ -192,7 +199,7 @@ func (c *checker) inferPower(n *node, a, b function.Type) function.Type {
 // same demands two numbers of one dimension, both points or both differences.
 func (c *checker) same(na, nb *node, a, b function.Type, message string) function.Type {
 	if !c.wantNumber(na, a) || !c.wantNumber(nb, b) {
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	if a == b {
 		return a
@@ -207,7 +214,7 @@ func (c *checker) same(na, nb *node, a, b function.Type, message string) functio
 		hint = units.MismatchHint(b.Dim, a.Dim)
 	}
 	c.fault(span{int(min(na.from, nb.from)), int(max(na.to, nb.to))}, message, hint)
-	return function.Type{Sort: function.Unknown}
+	return unknownType
 }
 
 func (c *checker) wantTruth(n *node, t function.Type) {
@@ -234,12 +241,12 @@ func (c *checker) inferCall(n *node) function.Type {
 				c.infer(a)
 			}
 		}
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	fn := n.fn
 	if !fn.Fits(n.wholeColumns()) {
 		c.fault(n.span(), fn.Misfit(len(n.args)), "write "+fn.Name+"("+fn.Params+")")
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	types := make([]function.Type, len(n.args))
 	sound := true
@@ -257,12 +264,12 @@ func (c *checker) inferCall(n *node) function.Type {
 		sound = c.wantNumber(a, types[i]) && sound
 	}
 	if !sound {
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	for i, t := range types {
 		if t.Sort == function.Text && fn.Rule != nil && fn.Name != "count" {
 			c.fault(n.args[i].span(), "a column of texts cannot be used here", "")
-			return function.Type{Sort: function.Unknown}
+			return unknownType
 		}
 	}
 	result, wrong := fn.Rule(types)
@@ -272,7 +279,7 @@ func (c *checker) inferCall(n *node) function.Type {
 			s = n.args[wrong.Arg].span()
 		}
 		c.fault(s, fn.Name+": "+wrong.Message, wrong.Hint)
-		return function.Type{Sort: function.Unknown}
+		return unknownType
 	}
 	return result
 }

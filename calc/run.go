@@ -1,0 +1,157 @@
+package calc
+
+import (
+	"context"
+	"math"
+
+	"rambook/calc/tape"
+	"rambook/sheets"
+)
+
+// runCases runs a case sheet: the model once for each case.
+func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
+	t := m.tape.Extend()
+	seeds := m.seeds()
+	for _, g := range cs.Given {
+		if g.spreadAt != tape.None {
+			seeds[g.Quantity.value] = g.spreadAt
+		}
+	}
+	judgements := make([]judgement, len(cs.Asked))
+	var roots, inputs []tape.Register
+	for i, a := range cs.Asked {
+		judgements[i] = a.judgement()
+		roots = append(roots, judgements[i].roots()...)
+	}
+	s := tape.Differentiate(t, seeds, roots)
+	var outputs []tape.Register
+	for i := range judgements {
+		judgements[i].addSpreads(s)
+		outputs = append(outputs, judgements[i].registers()...)
+	}
+	for _, g := range cs.Given {
+		inputs = append(inputs, g.Quantity.value)
+	}
+	// The base values of what was appended are not known yet.
+	values := append(append(make([]float64, 0, len(t.Ops)), base...), make([]float64, len(t.Ops)-len(base))...)
+	t.Rerun(values, len(base), nil)
+
+	n := len(cs.Sheet.Cases)
+	result := CaseResult{Sheet: cs.Sheet, Cases: make([]Case, n)}
+	for _, a := range cs.Asked {
+		result.Asked = append(result.Asked, a.Quantity)
+	}
+	failures := make([][]sheets.Problem, n)
+	program := tape.NewProgram(t, inputs, outputs, values)
+	_ = program.Run(context.Background(), n, opt.Workers, func(b *tape.Block) {
+		for i, g := range cs.Given {
+			g.fill(b.In[i], b.First, base[g.Quantity.value])
+		}
+	}, func(b *tape.Block) {
+		for i := range b.N {
+			at := b.First + i
+			result.Cases[at], failures[at] = m.judgeCase(cs, t, judgements, b, i)
+		}
+	})
+	var all []sheets.Problem
+	for _, f := range failures {
+		all = append(all, f...)
+	}
+	return result, all
+}
+
+// judgement prepares the judgement of a case column: the sheet's own limits
+// and spread where it states them, else the model's.
+func (a *Asked) judgement() judgement {
+	j := a.Quantity.judgement()
+	if a.low.kind != blankEntry {
+		j.low, j.lowMargin = a.lowAt, a.lowMargin
+	}
+	if a.high.kind != blankEntry {
+		j.high, j.highMargin = a.highAt, a.highMargin
+	}
+	j.readingSpreadFrom(a.spread, a.spreadAt, true)
+	return j
+}
+
+// fill copies a column's values for the cases from first on; a blank cell
+// leaves the model's value.
+func (g *Given) fill(to []float64, first int, model float64) {
+	copy(to, g.column.values[first:])
+	for i, v := range to {
+		if tape.IsMissing(v) {
+			to[i] = model
+		}
+	}
+}
+
+// judgeCase judges one case of a block.
+func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
+	row := &cs.Sheet.Cases[b.First+i]
+	result := Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(cs.Asked))}
+	var failures []sheets.Problem
+	var tr *trace
+	for k, a := range cs.Asked {
+		out, j := &result.Values[k], &judgements[k]
+		*out = Judged{Quantity: a.Quantity, Unit: a.Unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
+		var v [judgementSize]float64
+		for o := range v {
+			v[o] = math.NaN()
+			if column := b.Out[k*judgementSize+o]; column != nil {
+				v[o] = column[i]
+			}
+		}
+		for _, root := range []tape.Register{j.value, j.low, j.high} {
+			at := root
+			if at == tape.None {
+				continue
+			}
+			if tr == nil {
+				if tape.Usable(v[0]) && (j.low == tape.None || tape.Usable(v[3])) && (j.high == tape.None || tape.Usable(v[4])) {
+					break
+				}
+				tr = m.traceCase(cs, t, b, i)
+			}
+			why := tr.explain(at)
+			out.Needs = union(out.Needs, why.needs)
+			if why.failed != tape.None && out.Error == "" {
+				p := cs.blame(tr, why.failed, row)
+				out.Error = p.Message
+				p.Message = row.Name.Text + ": " + a.Quantity.Name + ": " + p.Message
+				failures = append(failures, p)
+			}
+		}
+		reading := a.column.values[b.First+i]
+		if !tape.Usable(reading) {
+			reading = math.NaN()
+		}
+		j.judge(out, measured{v[0], v[1], v[2], v[3], v[4], v[5], v[6], v[7], v[8]}, reading)
+		result.Verdict = max(result.Verdict, out.Verdict)
+	}
+	return result, failures
+}
+
+// traceCase runs the tape again for one case, to explain what went wrong.
+func (m *Model) traceCase(cs *CaseSheet, t *tape.Tape, b *tape.Block, i int) *trace {
+	set := map[tape.Register]float64{}
+	for k, g := range cs.Given {
+		set[g.Quantity.value] = b.In[k][i]
+	}
+	return m.newTrace(t, t.Once(set))
+}
+
+// blame reports a failure at the case's own cell where that cell gave the key
+// of a look-up, else at the formula.
+func (cs *CaseSheet) blame(tr *trace, failed tape.Register, row *sheets.CaseRow) sheets.Problem {
+	p := tr.failure(failed)
+	o := &tr.tape.Ops[failed]
+	if o.Code != tape.OpLookup {
+		return p
+	}
+	for _, g := range cs.Given {
+		if cell := row.Cells[g.column.index]; g.Quantity.value == o.A && !cell.Blank() {
+			return cs.Sheet.Problem(cell, 0, len([]rune(cell.Text)), p.Message, p.Hint)
+		}
+	}
+	return p
+}
