@@ -66,12 +66,6 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 	tr := m.newTrace(t, values)
 	told := map[tape.Register]bool{}
 	r.Quantities = make([]Judged, len(m.Quantities))
-	get := func(r tape.Register) float64 {
-		if r == tape.None {
-			return math.NaN()
-		}
-		return values[r]
-	}
 	for i, q := range m.Quantities {
 		out, j := &r.Quantities[i], &judgements[i]
 		*out = Judged{Quantity: q, Unit: q.Unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
@@ -79,24 +73,25 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 			m.judgeText(out)
 			continue
 		}
-		for _, root := range []tape.Register{j.value, j.low, j.high, q.spreadAt} {
-			why := tr.explain(root)
+		tell := func(why outcome) {
 			if why.failed != tape.None && !told[why.failed] {
 				told[why.failed] = true
 				problems = append(problems, tr.failure(why.failed))
 			}
-			if root != q.spreadAt || root == j.value {
-				out.Needs = union(out.Needs, why.needs)
-			}
 		}
+		for _, root := range j.answers() {
+			why := tr.explain(root)
+			tell(why)
+			out.Needs = union(out.Needs, why.needs)
+		}
+		tell(tr.explain(q.spreadAt)) // an open spread keeps no value open
 		reading := math.NaN()
 		if q.HasReading() {
 			reading = q.reading.value
 		}
-		j.judge(out, measured{get(j.value), get(j.spread), get(j.readingSpread), get(j.low), get(j.high),
-			get(j.lowSpread), get(j.highSpread), get(j.marginLow), get(j.marginHigh)}, reading)
+		j.judge(out, j.measure(func(_ int, r tape.Register) float64 { return values[r] }), reading)
 		if q.spreadAt != tape.None && !q.IsFormula() { // a spread stands beside its given even if it is 0
-			if s := get(q.spreadAt); tape.Usable(s) {
+			if s := values[q.spreadAt]; tape.Usable(s) {
 				out.Spread = q.spread.exact(q.Unit.DiffFromSI(s))
 			}
 		}

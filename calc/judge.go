@@ -6,117 +6,145 @@ import (
 	"rambook/calc/tape"
 )
 
-// judgement is all that is asked of one quantity in one run: the registers
-// of its value and spread, of its limits, and of their distances from it.
+// The numbers that a judgement takes from a run.
+const (
+	theValue = iota
+	theSpread
+	theReadingSpread // where it is absolute
+	theLow
+	theHigh
+	theLowSpread  // of the limits themselves,
+	theHighSpread // where they are formulas
+	theLowMargin  // spread of value - low, and
+	theHighMargin // of high - value, where the limits are formulas
+	facets
+)
+
+// judgement is all that is asked of one quantity in one run.
 type judgement struct {
-	value, spread         tape.Register
-	reading               entry         // the row's own; a case has its own instead
-	readingSpread         tape.Register // of an absolute spread; none
-	readingShare          float64       // of a spread that is a share of the reading; NaN
-	low, high             tape.Register
-	lowMargin, highMargin tape.Register // none unless the limit is a formula
-	lowSpread, highSpread tape.Register // of the limits themselves
-	marginLow, marginHigh tape.Register // spreads of the margins
+	at           [facets]tape.Register // tape.None for what is absent
+	low, high    tape.Register         // value - low and high - value, where the limits are formulas
+	readingShare float64               // the reading's spread as a share of the reading; NaN
 }
 
-// registers lists the judgement's outputs in the order that at reads them.
-func (j *judgement) registers() []tape.Register {
-	return []tape.Register{j.value, j.spread, j.readingSpread, j.low, j.high, j.lowSpread, j.highSpread, j.marginLow, j.marginHigh}
+// measured is what the run says, SI, NaN for what is absent.
+type measured [facets]float64
+
+// judgement prepares the judgement of a quantity with the model's own spread
+// and limits.
+func (q *Quantity) judgement() judgement {
+	j := judgement{low: q.lowMargin, high: q.highMargin, readingShare: math.NaN()}
+	for i := range j.at {
+		j.at[i] = tape.None
+	}
+	j.at[theValue], j.at[theLow], j.at[theHigh] = q.value, q.lowAt, q.highAt
+	if q.IsFormula() {
+		j.readingSpreadFrom(q.spread, q.spreadAt)
+	}
+	return j
 }
 
-const judgementSize = 9
+// judgement prepares the judgement of a case column: the sheet's own limits
+// and spread where it states them, else the model's.
+func (a *Asked) judgement() judgement {
+	j := a.Quantity.judgement()
+	if a.low.kind != blankEntry {
+		j.at[theLow], j.low = a.lowAt, a.lowMargin
+	}
+	if a.high.kind != blankEntry {
+		j.at[theHigh], j.high = a.highAt, a.highMargin
+	}
+	j.readingSpreadFrom(a.spread, a.spreadAt)
+	return j
+}
 
-// measured is a judgement's outputs in one case, SI, NaN where absent.
-type measured struct {
-	value, spread, readingSpread, low, high, lowSpread, highSpread, marginLow, marginHigh float64
+// readingSpreadFrom takes the spread cell of a formula, which is its reading's.
+func (j *judgement) readingSpreadFrom(e entry, at tape.Register) {
+	switch e.kind {
+	case blankEntry:
+	case percentEntry:
+		j.at[theReadingSpread], j.readingShare = tape.None, e.value
+	default:
+		j.at[theReadingSpread], j.readingShare = at, math.NaN()
+	}
+}
+
+// answers lists the registers that must have a number for a verdict.
+func (j *judgement) answers() []tape.Register {
+	return []tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh]}
+}
+
+// roots lists the registers whose derivatives the judgement needs.
+func (j *judgement) roots() []tape.Register { return append(j.answers(), j.low, j.high) }
+
+// addSpreads appends the spreads that the judgement needs.
+func (j *judgement) addSpreads(s *tape.Spreads) {
+	j.at[theSpread] = s.Spread(j.at[theValue])
+	j.at[theLowSpread], j.at[theHighSpread] = s.Spread(j.at[theLow]), s.Spread(j.at[theHigh])
+	j.at[theLowMargin], j.at[theHighMargin] = s.Spread(j.low), s.Spread(j.high)
+}
+
+// measure collects what a run says; number gives the value of a register by
+// its place in the judgement.
+func (j *judgement) measure(number func(facet int, r tape.Register) float64) measured {
+	var v measured
+	for i, r := range j.at {
+		v[i] = math.NaN()
+		if r != tape.None {
+			v[i] = number(i, r)
+		}
+	}
+	return v
 }
 
 // judge fills in what a run says of one quantity. reading is SI or NaN.
 func (j *judgement) judge(out *Judged, v measured, reading float64) {
-	u := out.Unit
 	point := func(x float64) float64 {
 		if !tape.Usable(x) {
 			return math.NaN()
 		}
-		return u.FromSI(x)
+		return out.Unit.FromSI(x)
 	}
 	spread := func(x float64) float64 {
 		if !tape.Usable(x) {
 			return math.NaN()
 		}
-		return u.DiffFromSI(x)
+		return out.Unit.DiffFromSI(x)
 	}
-	readingSpread := v.readingSpread
-	if Has(j.readingShare) && Has(reading) {
-		readingSpread = j.readingShare * math.Abs(reading)
-	}
-	if !Has(reading) {
-		readingSpread = math.NaN()
-	}
-	limits := interval{value: v.value, low: v.low, high: v.high, lowSpread: v.spread, highSpread: v.spread}
-	switch {
-	case Has(reading):
-		limits.value = reading
-		limits.lowSpread, limits.highSpread = hypot(readingSpread, v.lowSpread), hypot(readingSpread, v.highSpread)
-	default:
-		if j.lowMargin != tape.None {
-			limits.lowSpread = v.marginLow
-		}
-		if j.highMargin != tape.None {
-			limits.highSpread = v.marginHigh
-		}
-	}
-	out.Value, out.Spread = point(v.value), spread(v.spread)
+	out.Value, out.Spread = point(v[theValue]), spread(v[theSpread])
 	if !Has(out.Value) {
 		out.Spread = math.NaN()
 	}
-	out.Reading, out.ReadingSpread = point(reading), spread(readingSpread)
-	out.Low, out.High = point(v.low), point(v.high)
+	out.Low, out.High = point(v[theLow]), point(v[theHigh])
+	out.Reading, out.ReadingSpread = point(reading), math.NaN()
 	out.Agreement, out.Inside = math.NaN(), math.NaN()
-	if Has(reading) && Has(out.Value) {
-		out.Agreement = agreement(reading, readingSpread, v.value, v.spread)
-	}
-	open := len(out.Needs) > 0 || out.Error != ""
-	limitMissing := j.low != tape.None && !Has(out.Low) || j.high != tape.None && !Has(out.High)
-	switch {
-	case open && !Has(reading) || limitMissing:
-		out.Verdict = Open
-	default:
-		if tape.Usable(limits.value) {
-			out.Verdict = limits.verdict()
-			out.Inside = limits.inside()
+
+	limits := interval{value: v[theValue], low: v[theLow], high: v[theHigh], lowSpread: v[theSpread], highSpread: v[theSpread]}
+	if Has(reading) {
+		readingSpread := v[theReadingSpread]
+		if Has(j.readingShare) {
+			readingSpread = j.readingShare * math.Abs(reading)
+		}
+		out.ReadingSpread = spread(readingSpread)
+		if Has(out.Value) {
+			out.Agreement = agreement(reading, readingSpread, v[theValue], v[theSpread])
+		}
+		limits.value = reading
+		limits.lowSpread, limits.highSpread = hypot(readingSpread, v[theLowSpread]), hypot(readingSpread, v[theHighSpread])
+	} else {
+		if j.low != tape.None {
+			limits.lowSpread = v[theLowMargin]
+		}
+		if j.high != tape.None {
+			limits.highSpread = v[theHighMargin]
 		}
 	}
-}
-
-// judgementOf prepares the judgement of a quantity with the model's own
-// spread and limits.
-func (q *Quantity) judgement() judgement {
-	j := judgement{value: q.value, spread: tape.None, reading: q.reading, readingSpread: tape.None, readingShare: math.NaN(),
-		low: q.lowAt, high: q.highAt, lowMargin: q.lowMargin, highMargin: q.highMargin}
-	j.readingSpreadFrom(q.spread, q.spreadAt, q.IsFormula())
-	return j
-}
-
-// readingSpreadFrom takes the spread cell of a formula as its reading's.
-func (j *judgement) readingSpreadFrom(e entry, at tape.Register, formula bool) {
-	if !formula || e.kind == blankEntry {
-		return
+	open := !Has(reading) && (len(out.Needs) > 0 || out.Error != "")
+	limitOpen := j.at[theLow] != tape.None && !Has(out.Low) || j.at[theHigh] != tape.None && !Has(out.High)
+	switch {
+	case open || limitOpen:
+		out.Verdict = Open
+	case tape.Usable(limits.value):
+		out.Verdict, out.Inside = limits.verdict(), limits.inside()
 	}
-	j.readingSpread, j.readingShare = at, math.NaN()
-	if e.kind == percentEntry {
-		j.readingShare = e.value
-	}
-}
-
-// roots lists the registers whose derivatives the judgement needs.
-func (j *judgement) roots() []tape.Register {
-	return []tape.Register{j.value, j.low, j.high, j.lowMargin, j.highMargin}
-}
-
-// addSpreads appends the spreads that the judgement needs.
-func (j *judgement) addSpreads(s *tape.Spreads) {
-	j.spread = s.Spread(j.value)
-	j.lowSpread, j.highSpread = s.Spread(j.low), s.Spread(j.high)
-	j.marginLow, j.marginHigh = s.Spread(j.lowMargin), s.Spread(j.highMargin)
 }

@@ -27,7 +27,7 @@ func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseR
 	var outputs []tape.Register
 	for i := range judgements {
 		judgements[i].addSpreads(s)
-		outputs = append(outputs, judgements[i].registers()...)
+		outputs = append(outputs, judgements[i].at[:]...)
 	}
 	for _, g := range cs.Given {
 		inputs = append(inputs, g.Quantity.value)
@@ -60,20 +60,6 @@ func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseR
 	return result, all
 }
 
-// judgement prepares the judgement of a case column: the sheet's own limits
-// and spread where it states them, else the model's.
-func (a *Asked) judgement() judgement {
-	j := a.Quantity.judgement()
-	if a.low.kind != blankEntry {
-		j.low, j.lowMargin = a.lowAt, a.lowMargin
-	}
-	if a.high.kind != blankEntry {
-		j.high, j.highMargin = a.highAt, a.highMargin
-	}
-	j.readingSpreadFrom(a.spread, a.spreadAt, true)
-	return j
-}
-
 // fill copies a column's values for the cases from first on; a blank cell
 // leaves the model's value.
 func (g *Given) fill(to []float64, first int, model float64) {
@@ -94,25 +80,16 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b
 	for k, a := range cs.Asked {
 		out, j := &result.Values[k], &judgements[k]
 		*out = Judged{Quantity: a.Quantity, Unit: a.Unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
-		var v [judgementSize]float64
-		for o := range v {
-			v[o] = math.NaN()
-			if column := b.Out[k*judgementSize+o]; column != nil {
-				v[o] = column[i]
-			}
-		}
-		for _, root := range []tape.Register{j.value, j.low, j.high} {
-			at := root
-			if at == tape.None {
+		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
+		for _, facet := range [...]int{theValue, theLow, theHigh} {
+			root := j.at[facet]
+			if root == tape.None || tape.Usable(v[facet]) {
 				continue
 			}
 			if tr == nil {
-				if tape.Usable(v[0]) && (j.low == tape.None || tape.Usable(v[3])) && (j.high == tape.None || tape.Usable(v[4])) {
-					break
-				}
 				tr = m.traceCase(cs, t, b, i)
 			}
-			why := tr.explain(at)
+			why := tr.explain(root)
 			out.Needs = union(out.Needs, why.needs)
 			if why.failed != tape.None && out.Error == "" {
 				p := cs.blame(tr, why.failed, row)
@@ -125,7 +102,7 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b
 		if !tape.Usable(reading) {
 			reading = math.NaN()
 		}
-		j.judge(out, measured{v[0], v[1], v[2], v[3], v[4], v[5], v[6], v[7], v[8]}, reading)
+		j.judge(out, v, reading)
 		result.Verdict = max(result.Verdict, out.Verdict)
 	}
 	return result, failures
