@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -277,19 +278,22 @@ func (s *Sweep) newRows() *Rows {
 	columns := func(n int) [][]float64 {
 		list := make([][]float64, n)
 		for k := range list {
-			list[k] = make([]float64, tape.BlockSize)
+			list[k] = make([]float64, tape.BatchSize)
 		}
 		return list
 	}
 	return &Rows{Over: columns(len(s.Over)), Show: columns(len(s.Show))}
 }
 
-// fill sets the swept givens of a block, and the rows' own columns of them.
+// fill sets the swept givens of a block, and the rows' own columns of them. The
+// first block of a batch clears the rows.
 func (s *Sweep) fill(b *tape.Block, r *Rows) {
-	r.First, r.N, r.Text, r.failed = b.First, b.N, r.Text[:0], r.failed[:0]
+	if b.First%tape.BatchSize == 0 {
+		r.First, r.N, r.Text, r.failed = b.First, 0, r.Text[:0], r.failed[:0]
+	}
 	for k, g := range s.Over {
-		own, in := r.Over[k][:b.N], b.In[k]
-		r.Over[k] = own
+		r.Over[k] = r.Over[k][:r.N+b.N]
+		own, in := r.Over[k][r.N:], b.In[k]
 		if g.IsText() {
 			for i := range own {
 				n := s.Index(k, b.First+i)
@@ -304,22 +308,23 @@ func (s *Sweep) fill(b *tape.Block, r *Rows) {
 	}
 }
 
-// take copies the results of a block, in the units of the quantities.
+// take appends the results of a block, in the units of the quantities.
 func (s *Sweep) take(b *tape.Block, r *Rows) {
 	for k, q := range s.Show {
-		own, results := r.Show[k][:b.N], b.Out[k]
-		r.Show[k] = own
+		r.Show[k] = r.Show[k][:r.N+b.N]
+		own, results := r.Show[k][r.N:], b.Out[k]
 		q.Unit.SliceFromSI(own, results)
 		for i, x := range own {
 			if tape.Usable(x) {
 				continue
 			}
 			own[i] = math.NaN()
-			if n := len(r.failed); !tape.Usable(results[i]) && !tape.IsMissing(results[i]) && (n == 0 || r.failed[n-1] != b.First+i) {
+			if !tape.Usable(results[i]) && !tape.IsMissing(results[i]) {
 				r.failed = append(r.failed, b.First+i)
 			}
 		}
 	}
+	r.N += b.N
 }
 
 // Failures are the errors of single cases; the other cases ran.
@@ -339,8 +344,9 @@ func (s *Sweep) Run(ctx context.Context, workers int, format func(*Rows), emit f
 	var failures Failures
 	var failed []int
 	err := tape.RunOrdered(ctx, s.program, s.Cases(), workers, s.newRows, s.fill,
-		func(b *tape.Block, r *Rows) {
-			s.take(b, r)
+		s.take, func(r *Rows) {
+			slices.Sort(r.failed) // a case is in it once for each quantity that failed
+			r.failed = slices.Compact(r.failed)
 			format(r)
 		},
 		func(r *Rows) error {

@@ -27,6 +27,7 @@ warm,=oil + 5*K,degC,,,60
 later,=due + 10*d,date,,,
 speed,"=mode == ""pump"" ? 10*mm/s : 20*mm/s",mm/s,,,
 stroke_time,=wait + bore/speed,s,,,3
+twice,=2*inverse,mm/MPa,,,
 `
 
 // swept runs a sweep and returns its rows as text.
@@ -131,8 +132,8 @@ func TestSweepAgainstSet(t *testing.T) {
 
 func TestSweepFailures(t *testing.T) {
 	m := compiled(t, "base.csv", sweepBook)
-	_, failures := swept(t, m, 0, []string{"bore = 1 to 1000 by 1", "setting = 10, 20 MPa"}, []string{"inverse", "slack"})
-	if failures.Cases != 1000 || len(failures.First) != fullFailures {
+	_, failures := swept(t, m, 0, []string{"bore = 1 to 1000 by 1", "setting = 10, 20 MPa"}, []string{"inverse", "slack", "twice"})
+	if failures.Cases != 1000 || len(failures.First) != 2*fullFailures {
 		t.Fatalf("%d cases failed, %d told", failures.Cases, len(failures.First))
 	}
 	if got, want := failures.First[0].Error(), "base.csv:10:10: bore = 1 mm, setting = 20 MPa: inverse: division by zero"; got != want {
@@ -254,7 +255,7 @@ func TestSweepStops(t *testing.T) {
 			t.Errorf("got %v, want %v", err, want)
 		}
 		if emitted > 50 {
-			t.Errorf("%d blocks came after the end", emitted-5)
+			t.Errorf("%d batches came after the end", emitted-5)
 		}
 	}
 }
@@ -262,7 +263,8 @@ func TestSweepStops(t *testing.T) {
 // TestRunOrdered runs many sizes, in which the last block is short or alone.
 func TestRunOrdered(t *testing.T) {
 	m := compiled(t, "base.csv", "name,entry\nx,1\ny,=2*x\n")
-	for _, n := range []int{1, 2, tape.BlockSize - 1, tape.BlockSize, tape.BlockSize + 1, 40*tape.BlockSize + 7} {
+	for _, n := range []int{1, 2, tape.BlockSize - 1, tape.BlockSize, tape.BlockSize + 1,
+		tape.BatchSize - 1, tape.BatchSize, tape.BatchSize + 1, 40*tape.BatchSize + 7} {
 		for workers := 1; workers <= 4; workers++ {
 			s, problems := m.Sweep([]string{fmt.Sprintf("x = 1 to %d by 1", n)}, []string{"y"})
 			if s == nil {

@@ -7,27 +7,33 @@ import (
 	"sync/atomic"
 )
 
-// windowPerWorker is how many blocks may be in flight for each worker: enough
-// that no worker waits for a slower one, few enough to cost no memory.
-const windowPerWorker = 8
+const (
+	// BatchSize is the number of cases that RunOrdered hands over at a time:
+	// enough that the handing over costs nothing beside them.
+	BatchSize = 8 * BlockSize
+	// windowPerWorker is how many batches may be in flight for each worker:
+	// enough that none waits for a slower one, few enough to cost no memory.
+	windowPerWorker = 4
+)
 
-// RunOrdered computes n cases of a program as run does, and hands the blocks
-// to emit in the order of the cases. A block has a T of its own while it is in
-// flight: fill and use work on it in any goroutine, emit gets it in the calling
-// one. There is a fixed number of them, so memory does not grow with n. It
-// stops early when the context ends or emit returns an error.
+// RunOrdered computes n cases of a program as Run does, and hands them to emit
+// in their order, a batch at a time. A batch has a T of its own while it is in
+// flight: fill and use work on it in any goroutine, block after block, then
+// finish does, and emit gets it in the calling goroutine. There is a fixed
+// number of them, so memory does not grow with n. It stops early when the
+// context ends or emit returns an error.
 func RunOrdered[T any](ctx context.Context, p *Program, n, workers int, newT func() T,
-	fill, use func(*Block, T), emit func(T) error) error {
+	fill, use func(*Block, T), finish func(T), emit func(T) error) error {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	blocks := (n + BlockSize - 1) / BlockSize
+	batches := (n + BatchSize - 1) / BatchSize
 	window := windowPerWorker * workers
 	free := make(chan T, window)
 	for range window {
 		free <- newT()
 	}
-	// A worker takes a T before it takes the number of a block. So at most
+	// A worker takes a T before it takes the number of a batch. So at most
 	// window numbers are out at a time, and no two of them share a slot.
 	done := make([]chan T, window)
 	for i := range done {
@@ -47,23 +53,26 @@ func RunOrdered[T any](ctx context.Context, p *Program, n, workers int, newT fun
 					return
 				case t = <-free:
 				}
-				b := int(next.Add(1)) - 1
-				if b >= blocks {
+				batch := int(next.Add(1)) - 1
+				if batch >= batches {
 					return
 				}
-				first := b * BlockSize
-				use(w.Run(first, min(BlockSize, n-first), fillOwn), t)
-				done[b%window] <- t
+				end := min(n, (batch+1)*BatchSize)
+				for first := batch * BatchSize; first < end; first += BlockSize {
+					use(w.Run(first, min(BlockSize, end-first), fillOwn), t)
+				}
+				finish(t)
+				done[batch%window] <- t
 			}
 		})
 	}
 	defer wait.Wait()
 	defer stop()
-	for b := range blocks {
+	for batch := range batches {
 		select {
 		case <-ctx.Done():
 			return ctx.Err()
-		case t := <-done[b%window]:
+		case t := <-done[batch%window]:
 			if err := emit(t); err != nil {
 				return err
 			}
