@@ -232,14 +232,17 @@ func (r *rangeReader) common(values []numberPiece, trailing *units.Unit, trailin
 
 // suits reports whether a value in unit u may stand in place of the quantity's.
 func (r *rangeReader) suits(p piece, u units.Unit) bool {
-	own := r.quantity.Unit
+	own, written := r.quantity.Unit, p.text
+	if !strings.Contains(written, " ") && u.Kind != units.Date {
+		written = strings.TrimSpace(written + " " + u.Symbol) // which stands at the end of the range
+	}
 	switch {
 	case own.Kind == units.Date && u.Kind != units.Date:
 		r.fault(p, r.quantity.Name+" is a date, "+quoted(p.text)+" is none", "write dates as in 2026-05-04, and a step as in 7 d")
 	case u.Dim != own.Dim || u.Kind == units.Date && own.Kind != units.Date:
-		r.fault(p, fmt.Sprintf("%s is %s, but %s is in %s", p.text, function.WithArticle(typeOf(u)), r.quantity.Name, unitName(own)), "")
+		r.fault(p, fmt.Sprintf("%s is %s, but %s is in %s", written, function.WithArticle(typeOf(u)), r.quantity.Name, unitName(own)), "")
 	case u.Kind == units.Point && !r.quantity.typ.Point:
-		r.fault(p, fmt.Sprintf("%s is a temperature point, but %s is a difference", p.text, r.quantity.Name), "write the unit K")
+		r.fault(p, fmt.Sprintf("%s is a temperature point, but %s is a difference", written, r.quantity.Name), "write the unit K")
 	default:
 		return true
 	}

@@ -10,10 +10,10 @@ import (
 )
 
 // rangeBook has a given of every kind that can be swept.
-const rangeBook = `name,entry,unit
-setting,25,MPa
+const rangeBook = `name,entry,unit,low,high
+setting,25,MPa,5,
 share,50,%
-plain,2,
+plain,2,,,=plain
 bore,170,mm
 oil,45,degC
 rise,25,K
@@ -96,7 +96,7 @@ var ranges = []struct {
 	{"setting = 5 to 6 in 0 steps MPa", "--over: `0` is no number of steps"},
 	{"setting = 5 to 6 in 2.5 steps MPa", "--over: `2.5` is no number of steps"},
 	{"setting = 5 to 6 in 2 steps MPaa", "--over: unknown unit `MPaa`"},
-	{"setting = 5 to 6 by 1 mm", "--over: 5 is a length, but setting is in MPa"},
+	{"setting = 5 to 6 by 1 mm", "--over: 5 mm is a length, but setting is in MPa"},
 	{"setting = 5 MPa to 6 MPa by 1 mm", "--over: a step of 1 mm does not lead from one setting to another"},
 	{"setting = 5, 6 bar, 7 MPa", "--over: this value has no unit, and the others have several"},
 	{"setting = 5 to 25 MPa by 10 bar", "--over: this value has no unit, and the others have several"},
@@ -173,14 +173,20 @@ func TestIntervals(t *testing.T) {
 		{"setting", "5 to 30 MPa", "5e+06 3e+07"},
 		{"setting", "30 MPa to 50 bar", "5e+06 3e+07"},
 		{"oil", "0 to 100", "273.15 373.15"},
+		{"setting", "", "5e+06 2.5e+08"}, // its low limit, and a decade above its value
+		{"bore", "", "0.017 1.7"},
+		{"oil", "", "277.65 723.15"}, // decades of the number in degC
+		{"plain", "", "0.2 2"},
+		{"open", "", "open does not tell where to look for it"},
+		{"due", "", "due does not tell where to look for it"},
 		{"setting", "5", "--between: a search goes from one value to another"},
 		{"setting", "5 to 6 by 1", "--between: a search goes from one value to another"},
 		{"setting", "5 to 5", "--between: there is nothing between these ends"},
-		{"setting", "5 to 6 mm", "--between: 5 is a length, but setting is in MPa"},
+		{"setting", "5 to 6 mm", "--between: 5 mm is a length, but setting is in MPa"},
 		{"setting", "to 6 MPa", "--between: a first value is missing before `to`"},
 	} {
 		m := compiled(t, "base.csv", rangeBook)
-		lo, hi, problems := m.readBetween(m.Quantity(tc.name), tc.text, nil)
+		lo, hi, problems := m.readBetween(m.Quantity(tc.name), tc.text, m.tape.Once(nil))
 		got := fmt.Sprint(lo, " ", hi)
 		if len(problems) > 0 {
 			got = problems[0].Error()
