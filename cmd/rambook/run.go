@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"reflect"
 	"regexp"
 	"strings"
@@ -83,6 +84,10 @@ func (s *session) obey(args []string) (err error) {
 	command, err := parser.Parse(shieldNumbers(args))
 	if err != nil {
 		return usageError(err)
+	}
+	if ending := strings.ToLower(filepath.Ext(s.output.Output)); pictures[ending] != nil && command.Selected().Name != "sweep" {
+		return problem("only sweep draws a picture, "+command.Selected().Name+" cannot write "+s.output.Output,
+			"give the file an ending .html, .md, .csv or .json")
 	}
 	return command.Run(s, parser)
 }
