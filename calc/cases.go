@@ -64,7 +64,7 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 				unit = q.Unit
 			} else if typeOf(unit).Dim != typeOf(q.Unit).Dim || (unit.Kind == units.Text) != q.IsText() {
 				c.report(at(head.Unit).problem(at(head.Unit).whole(),
-					fmt.Sprintf("column %s is %s, but the quantity of that name is in %s", col.name, function.WithArticle(typeOf(unit)), unitName(q.Unit)),
+					fmt.Sprintf("column %s is %s, but the quantity of that name %s", col.name, function.WithArticle(typeOf(unit)), isIn(q.Unit)),
 					"correct the unit, or give the column another name"))
 				ok = false
 			}
@@ -81,10 +81,12 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 		c.load(col, nil)
 		if q.IsFormula() {
 			col.asks = true
-			cs.Asked = append(cs.Asked, &Asked{Quantity: q, Unit: unit, column: col,
+			a := &Asked{Quantity: q, Unit: unit, column: col,
 				spread: c.read(at(head.Spread), unit, spreadRole),
 				low:    c.read(at(head.Low), unit, lowRole), high: c.read(at(head.High), unit, highRole),
-				spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None})
+				spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
+			c.checkLimits(a.low, a.high)
+			cs.Asked = append(cs.Asked, a)
 			continue
 		}
 		g := &Given{Quantity: q, Unit: unit, column: col, spreadAt: tape.None}

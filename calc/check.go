@@ -1,9 +1,11 @@
 package calc
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
+	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
 )
@@ -98,10 +100,29 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		if q.IsFormula() {
 			out.ReadingSpread = q.spread.exact(out.ReadingSpread)
 		}
+		if out.Error != "" {
+			problems = append(problems, q.entry.problem(q.entry.whole(), out.Error, largerUnit))
+		}
+		if Has(out.Low) && Has(out.High) && out.Low > out.High {
+			r.Warnings = append(r.Warnings, q.crossing(out))
+		}
 		out.Value, out.Reading = q.entry.exact(out.Value), q.reading.exact(out.Reading)
 		out.Low, out.High = q.low.exact(out.Low), q.high.exact(out.High)
 	}
 	return problems
+}
+
+// largerUnit is the hint for a value that its unit makes too large.
+const largerUnit = "choose a larger unit"
+
+// crossing is the warning of limits that come out so that no value passes.
+func (q *Quantity) crossing(out *Judged) sheets.Problem {
+	at := q.low
+	if at.kind != formulaEntry {
+		at = q.high
+	}
+	return at.problem(at.whole(), fmt.Sprintf("low %s is above high %s, so no value passes",
+		function.WithUnit(out.Low, q.Unit), function.WithUnit(out.High, q.Unit)), "")
 }
 
 // judgeText fills in a text quantity, which is only ever there or open.

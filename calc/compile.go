@@ -71,7 +71,8 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 func newCompiler(book *sheets.Notebook) *compiler {
 	return &compiler{
 		model: &Model{Book: book, tape: tape.New(), byName: map[string]*Quantity{},
-			text: map[string]float64{}, tables: map[string]*table{}},
+			text: map[string]float64{}, tables: map[string]*table{},
+			origins: make([]origin, 1)}, // mark 0 is of operations that come from no formula
 		units:  map[string]units.Unit{},
 		sheets: map[string]*sheets.Sheet{},
 	}
@@ -113,7 +114,11 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		at := func(cell sheets.Cell) place { return place{sheet: s, cell: cell} }
 		q := &Quantity{Name: row.Name.Text, Sheet: s, Row: row,
 			value: tape.None, spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
-		u, ok := c.unitOf(at(row.Unit))
+		var u units.Unit
+		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is told already
+		if ok {
+			u, ok = c.unitOf(at(row.Unit))
+		}
 		named := c.checkName(at(row.Name), u.Dim)
 		q.Unit, q.typ = u, typeOf(u)
 		if !ok {
@@ -131,8 +136,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		}
 		q.index = len(c.model.Quantities)
 		c.model.Quantities = append(c.model.Quantities, q)
-		if row.Overlong { // its cells may stand in the wrong columns, and that is told already
-			q.typ = unknownType
+		if row.Overlong {
 			continue
 		}
 		if !ok {
@@ -173,8 +177,13 @@ func (c *compiler) readJudgement(q *Quantity, at func(sheets.Cell) place) {
 		c.report(at(row.Reading).problem(at(row.Reading).whole(), "a reading stands against a formula, but "+q.Name+" is none",
 			"put what was measured into the entry, or give the row a formula to compare it with"))
 	}
-	if q.low.kind == numberEntry && q.high.kind == numberEntry && q.low.value > q.high.value {
-		c.report(at(row.Low).problem(at(row.Low).whole(), fmt.Sprintf("low %s is above high %s", row.Low.Text, row.High.Text), "swap them"))
+	c.checkLimits(q.low, q.high)
+}
+
+// checkLimits refuses limits that no value can keep.
+func (c *compiler) checkLimits(low, high entry) {
+	if low.kind == numberEntry && high.kind == numberEntry && low.value > high.value {
+		c.report(low.problem(low.whole(), fmt.Sprintf("low %s is above high %s", low.cell.Text, high.cell.Text), "swap them"))
 	}
 }
 

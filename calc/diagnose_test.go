@@ -379,7 +379,7 @@ func TestSuspectSheet(t *testing.T) {
 		{"setting,20,30 L,MPa,1", "s.csv:2:12: 30 L is a volume, but the row is in MPa"},
 		{"setting,,30,MPa,1", "suspect setting has no `from`"},
 		{"setting,20,,MPa,1", "suspect setting has no `to`"},
-		{"setting,=20,30,MPa,1", "a formula stands where a from is needed"},
+		{"setting,=20,30,MPa,1", "a formula stands where a number is needed"},
 		{"setting,20,30,MPA,1", "s.csv:2:15"},
 		{"setting,20,30,MPa,0", "s.csv:2:19: a prior is relative odds above 0, found 0"},
 		{"setting,20,30,MPa,-1", "a prior is relative odds above 0, found -1"},

@@ -3,10 +3,13 @@ package calc
 import (
 	"fmt"
 	"math"
+	"regexp"
+	"slices"
 	"strings"
 
 	"rambook/calc/function"
 	"rambook/calc/tape"
+	"rambook/sheets"
 	"rambook/units"
 )
 
@@ -51,13 +54,14 @@ var (
 	entryRole   = role{what: "entry"}
 	readingRole = role{what: "reading", literal: true}
 	spreadRole  = role{what: "spread", difference: true}
-	lowRole     = role{what: "low"}
-	highRole    = role{what: "high"}
+	lowRole     = role{what: "low limit"}
+	highRole    = role{what: "high limit"}
 	cellRole    = role{what: "cell", literal: true}
 )
 
-// spreadsheetErrors are results that a spreadsheet saved over a formula.
-var spreadsheetErrors = []string{"#NAME?", "#REF!", "#VALUE!", "#DIV/0!", "#N/A", "#NUM!", "#NULL!", "Err:508", "Err:509", "Err:502"}
+// spreadsheetError is a result that a spreadsheet saved over what stood in a
+// cell, such as #NAME? or Err:508.
+var spreadsheetError = regexp.MustCompile(`^(#[A-Z][A-Z0-9/]*[!?]|#N/A|Err:[0-9]+)$`)
 
 // read reads a cell that belongs to a quantity or a column in unit u.
 func (c *compiler) read(p place, u units.Unit, r role) entry {
@@ -67,16 +71,14 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 	}
 	at := p // a copy, so that blank cells cost no memory
 	e := entry{place: &at}
-	for _, bad := range spreadsheetErrors {
-		if cell == bad {
-			c.report(p.problem(p.whole(), bad+" was saved by a spreadsheet in place of the formula",
-				"type the formula again; `rambook new --for-spreadsheet` writes formulas that a spreadsheet leaves alone"))
-			return e
-		}
+	if spreadsheetError.MatchString(cell) {
+		c.report(p.problem(p.whole(), cell+" was saved by a spreadsheet in place of what stood here",
+			"type it again; `rambook new --for-spreadsheet` writes formulas that a spreadsheet leaves alone"))
+		return e
 	}
 	if skip := formulaStart(cell); skip > 0 {
 		if r.literal {
-			c.report(p.problem(p.whole(), "a formula stands where a "+r.what+" is needed", "write a number, with or without a unit"))
+			c.report(p.problem(p.whole(), "a formula stands where a number is needed", "write a number, with or without a unit"))
 			return e
 		}
 		if u.Kind == units.Text {
@@ -113,7 +115,11 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	v, err := units.ParseValue(e.cell.Text)
 	if err != nil {
 		hint := err.Hint
-		if hint == "" && looksLikeFormula(e.cell.Text) && !r.literal {
+		switch text := e.cell.Text; {
+		case r.literal:
+		case c.hasRow(text):
+			hint = "for what " + text + " is, write =" + text
+		case forgottenCall.MatchString(text), hint == "" && looksLikeFormula(text):
 			hint = "an expression starts with `=`"
 		}
 		c.report(e.problem(span{err.From, err.To}, err.Message, hint))
@@ -126,15 +132,19 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	}
 	e.typ = typeOf(own)
 	switch {
-	case own.Kind == units.Text:
-		c.report(e.problem(e.whole(), "a number cannot have the unit text", ""))
+	case u.Kind == units.Date && !v.HasUnit && r.difference:
+		c.report(e.problem(e.whole(), "the spread of a date needs a unit of time", "write it as "+e.cell.Text+" d"))
 		return e
 	case u.Kind == units.Date && !v.HasUnit:
 		c.report(e.problem(e.whole(), "a date is needed here, found a number", "write it as 2026-05-04"))
 		return e
 	case r.difference && v.HasUnit && own.Symbol == "%" && u.Symbol != "%":
 		if u.Kind == units.Point {
-			c.report(e.problem(e.whole(), "a spread in percent of a temperature has no meaning: percent from which zero?", "write it in K, as in 2 K"))
+			c.report(e.problem(e.whole(), "a spread in percent of a temperature has no meaning: percent from which zero?", "write it in degrees, as in 2"))
+			return e
+		}
+		if u.Kind == units.Date {
+			c.report(e.problem(e.whole(), "a spread in percent of a date has no meaning", "write it in a unit of time, as in 2 d"))
 			return e
 		}
 		e.kind, e.value = percentEntry, own.ToSI(v.Number)
@@ -143,24 +153,25 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 		c.report(e.problem(e.whole(), "a spread in % of a quantity in % is ambiguous",
 			fmt.Sprintf("write %s for percentage points", strings.TrimSpace(strings.TrimSuffix(e.cell.Text, "%")))))
 		return e
-	case own.Dim != u.Dim:
-		c.report(e.problem(e.whole(), fmt.Sprintf("%s is %s, but the %s is in %s", e.cell.Text, function.WithArticle(e.typ), c.holder(r), unitName(u)), ""))
+	case r.difference && own.Kind == units.Date:
+		c.report(e.problem(e.whole(), e.cell.Text+" is a date, but a spread is a time", "write how far off it may be, as in 2 d"))
+		return e
+	case own.Dim != u.Dim, !r.difference && (own.Kind == units.Date) != (u.Kind == units.Date):
+		c.report(e.problem(e.whole(), fmt.Sprintf("%s is %s, but the %s %s", e.cell.Text, function.WithArticle(e.typ), e.holder(), isIn(u)),
+			units.ConversionHint(v, u)))
 		return e
 	}
 	e.kind = numberEntry
 	if r.difference {
 		e.value, e.typ.Point = own.DiffToSI(v.Number), false
-		if u.Kind == units.Date && !v.HasUnit {
-			e.value = v.Number
-		}
 		return c.checkSpread(e)
 	}
 	e.value = own.ToSI(v.Number)
 	if u.Kind == units.Point {
 		e.typ.Point = true // 300 K in a degC row is that temperature
 	}
-	if !tape.Usable(e.value) {
-		c.report(e.problem(e.whole(), "number is out of range", ""))
+	if !tape.Usable(e.value) || e.value == 0 && v.Number != 0 && own.Kind == units.Ordinary {
+		c.report(e.problem(e.whole(), e.cell.Text+" is out of range in the unit "+own.Symbol, ""))
 		e.kind = blankEntry
 	}
 	return e
@@ -183,17 +194,29 @@ func (c *compiler) checkSpread(e entry) entry {
 	return e
 }
 
-func (c *compiler) holder(r role) string {
-	if r.what == "cell" {
+// holder is what gives a cell its unit.
+func (e entry) holder() string {
+	if e.sheet != nil && e.sheet.Kind == sheets.Cases {
 		return "column"
 	}
 	return "row"
 }
 
+// hasRow reports whether a quantity of the notebook has this name. It is for
+// messages: where entries are read, not all quantities are known yet.
+func (c *compiler) hasRow(name string) bool {
+	return slices.ContainsFunc(c.model.Book.Sheets, func(s *sheets.Sheet) bool {
+		return slices.ContainsFunc(s.Rows, func(r sheets.Row) bool { return r.Name.Text == name })
+	})
+}
+
+// forgottenCall is a function's call without its `=`.
+var forgottenCall = regexp.MustCompile(`^[A-Za-z]\w*\(.*\)$`)
+
 // looksLikeFormula reports whether a text that is no number reads like an
 // expression whose `=` was forgotten.
 func looksLikeFormula(s string) bool {
-	return strings.ContainsAny(s, "*/^(") || strings.Contains(s, " + ") || strings.Contains(s, " - ") || isName(s)
+	return strings.ContainsAny(s, "*/^") || strings.Contains(s, " + ") || strings.Contains(s, " - ")
 }
 
 // isName reports whether s can name a quantity.
@@ -212,4 +235,13 @@ func unitName(u units.Unit) string {
 		return "a plain number"
 	}
 	return u.Symbol
+}
+
+// isIn says what a unit makes of a row: it is in MPa, or is a date.
+func isIn(u units.Unit) string {
+	switch {
+	case u.Kind == units.Text, u.Kind == units.Date, u.Symbol == "":
+		return "is " + function.WithArticle(typeOf(u))
+	}
+	return "is in " + u.Symbol
 }

@@ -124,13 +124,13 @@ func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted
 		if hint == "" {
 			hint = f.ingredients()
 		}
-		report(fmt.Sprintf("the formula yields %s, but the %s is in %s", function.WithArticle(t), what, unitName(u)), hint)
+		report(fmt.Sprintf("the formula yields %s, but the %s %s", function.WithArticle(t), what, isIn(u)), hint)
 	case u.Kind == units.Point && !t.Point:
 		report("a temperature difference cannot stand in "+u.Symbol, "write the unit K")
 	case u.Kind == units.Date && !t.Point:
 		report("a time is no date", "add it to a date, or give the row a unit of time")
 	case u.Kind == units.Ordinary && t.Point && t.Dim == units.Time && what == "row":
-		report("the formula yields a date, but the row is in "+unitName(u), "write the unit date")
+		report("the formula yields a date, but the row "+isIn(u), "write the unit date")
 	}
 }
 
@@ -139,7 +139,7 @@ func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted
 func (f *formula) ingredients() string {
 	var list []string
 	for _, q := range f.uses() {
-		if part := q.Name + " is in " + unitName(q.Unit); !slices.Contains(list, part) {
+		if part := q.Name + " " + isIn(q.Unit); !slices.Contains(list, part) {
 			list = append(list, part)
 		}
 	}

@@ -105,7 +105,7 @@ func TestFunctionRefusals(t *testing.T) {
 		{"student(95, 9)", "", "the probability must lie between 0 and 1, as in student(0.95, 9), here it is 95"},
 		{"student(0.95, 0.5)", "", "the degrees of freedom must be at least 1, here they are 0.5"},
 		{"slope(points.same, points.y)", "MPa", "a line needs two different values of same, here all are alike"},
-		{"slope(points.alone, points.y)", "MPa", "a line needs two rows with both alone and y, here there are 1"},
+		{"slope(points.alone, points.y)", "MPa", "a line needs two rows with both alone and y, here is 1"},
 		{"intercept(points.when, points.y)", "MPa", "a date is never 0 (hint: make x a column of times"},
 		{"slope(points.x, 3)", "", "slope needs whole columns"},
 	} {

@@ -103,17 +103,20 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 		if !tape.Usable(x) {
 			return math.NaN()
 		}
-		return out.Unit.FromSI(x)
+		return finite(out.Unit.FromSI(x))
 	}
 	spread := func(x float64) float64 {
 		if !tape.Usable(x) {
 			return math.NaN()
 		}
-		return out.Unit.DiffFromSI(x)
+		return finite(out.Unit.DiffFromSI(x))
 	}
 	out.Value, out.Spread = point(v[theValue]), spread(v[theSpread])
 	if !Has(out.Value) {
 		out.Spread = math.NaN()
+		if tape.Usable(v[theValue]) {
+			out.Error = "the value is too large to hold in " + out.Unit.Symbol
+		}
 	}
 	out.Low, out.High = point(v[theLow]), point(v[theHigh])
 	out.Reading, out.ReadingSpread = point(reading), math.NaN()
@@ -147,4 +150,12 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 	case tape.Usable(limits.value):
 		out.Verdict, out.Inside = limits.verdict(), limits.inside()
 	}
+}
+
+// finite makes a number that is too large for its unit absent.
+func finite(x float64) float64 {
+	if math.IsInf(x, 0) {
+		return math.NaN()
+	}
+	return x
 }

@@ -92,10 +92,23 @@ func (l *lowering) spread(e entry, base tape.Register) tape.Register {
 		}
 		return l.tape.Mul(l.tape.Constant(e.value), l.tape.Unary(tape.Absolute, base))
 	case formulaEntry:
-		return l.formula(e.formula)
+		r := l.formula(e.formula)
+		l.mark(e.formula, e.formula.root)
+		return l.tape.Unary(halfWidth, r)
 	}
 	return tape.None
 }
+
+// halfWidth is a spread as it comes from a formula, which must not be negative.
+var halfWidth = &tape.Callee{Name: "spread",
+	Unary: func(x float64) float64 {
+		if x < 0 {
+			return tape.Failed
+		}
+		return x
+	},
+	Slope:     func(x, y float64) float64 { return 1 },
+	Complaint: func([]float64) string { return "a spread cannot be negative, and here it is" }}
 
 // limit lowers a limit and, if it is a formula, the distance of the value
 // from it, whose spread counts shared inputs once.

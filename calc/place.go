@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"strings"
 	"unicode/utf8"
 
 	"github.com/agnivade/levenshtein"
@@ -38,18 +39,34 @@ func unitFault(e *units.Error) *fault {
 }
 
 // nearest finds the candidate that the word was probably meant to be, for
-// "did you mean". At most a third of the word may be wrong.
+// "did you mean". At most a third of the word may be wrong, capital letters
+// aside, and of a single letter nothing.
 func nearest(word string, candidates []string) (string, bool) {
-	best, least := "", (len(word)+2)/3+1 // two letters swapped count as two slips
+	length := utf8.RuneCountInString(word)
+	best, least := "", min((length+2)/3+1, length)
 	for _, c := range candidates {
 		if c == word {
 			continue
 		}
-		if d := levenshtein.ComputeDistance(word, c); d < least {
+		d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(c))
+		if d == 2 && swapped(word, c) {
+			d = 1
+		}
+		if d < least {
 			best, least = c, d
 		}
 	}
 	return best, best != ""
+}
+
+// swapped reports whether a becomes b by swapping two neighbours.
+func swapped(a, b string) bool {
+	for i := 1; i < min(len(a), len(b)); i++ {
+		if a[i-1] != b[i-1] {
+			return len(a) == len(b) && a[i-1] == b[i] && a[i] == b[i-1] && a[i+1:] == b[i+1:]
+		}
+	}
+	return false
 }
 
 // didYouMean is the hint for a mistyped word, or otherwise if nothing is near.

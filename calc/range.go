@@ -240,7 +240,7 @@ func (r *rangeReader) suits(p piece, u units.Unit) bool {
 	case own.Kind == units.Date && u.Kind != units.Date:
 		r.fault(p, r.quantity.Name+" is a date, "+quoted(p.text)+" is none", "write dates as in 2026-05-04, and a step as in 7 d")
 	case u.Dim != own.Dim || u.Kind == units.Date && own.Kind != units.Date:
-		r.fault(p, fmt.Sprintf("%s is %s, but %s is in %s", written, function.WithArticle(typeOf(u)), r.quantity.Name, unitName(own)), "")
+		r.fault(p, fmt.Sprintf("%s is %s, but %s %s", written, function.WithArticle(typeOf(u)), r.quantity.Name, isIn(own)), "")
 	case u.Kind == units.Point && !r.quantity.typ.Point:
 		r.fault(p, fmt.Sprintf("%s is a temperature point, but %s is a difference", written, r.quantity.Name), "write the unit K")
 	default:

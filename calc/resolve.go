@@ -2,6 +2,8 @@ package calc
 
 import (
 	"fmt"
+	"regexp"
+	"slices"
 	"strings"
 
 	"rambook/calc/function"
@@ -108,9 +110,18 @@ func (r *resolver) unknownName(n *node) {
 		r.fault(n.span(), quoted(n.name)+" is a function", "write "+n.name+"("+function.Named(n.name).Params+")")
 		return
 	}
-	r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name),
-		didYouMean(n.name, r.candidates(), "add a row with that name, or correct it"))
+	hint := didYouMean(n.name, r.candidates(), "add a row with that name, or correct it")
+	switch {
+	case n.name == "π":
+		hint = "write pi"
+	case gridCell.MatchString(n.name):
+		hint = "a formula uses the names of rows, not the places of cells"
+	}
+	r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name), hint)
 }
+
+// gridCell is how spreadsheets call a cell.
+var gridCell = regexp.MustCompile(`^\$?[A-Z]{1,3}\$?[0-9]+$`)
 
 // candidates lists all names a formula may use.
 func (r *resolver) candidates() []string {
@@ -165,6 +176,10 @@ func (r *resolver) unknownFunction(n *node) {
 	for _, f := range function.Table {
 		names = append(names, f.Name)
 	}
+	if strings.EqualFold(n.name, "if") {
+		r.fault(s, "no function is named "+quoted(n.name), "a choice is written condition ? a : b")
+		return
+	}
 	r.fault(s, "no function is named "+quoted(n.name), didYouMean(n.name, names, "`rambook functions` lists them"))
 }
 
@@ -208,6 +223,11 @@ func (r *resolver) column(n *node) {
 		if n.kind == lookupNode {
 			r.loadSpread(col)
 		}
+		return
+	}
+	if n.kind == columnNode && slices.ContainsFunc(s.Cases, func(row sheets.CaseRow) bool { return row.Name.Text == n.name }) {
+		r.fault(n.column, fmt.Sprintf("%s is a row of sheet %s, and a column is missing behind it", quoted(n.name), n.sheet),
+			fmt.Sprintf("write %s[%q].column", n.sheet, n.name))
 		return
 	}
 	var names []string

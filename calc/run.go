@@ -81,7 +81,12 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b
 		out, j := &result.Values[k], &judgements[k]
 		*out = Judged{Quantity: a.Quantity, Unit: a.Unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
 		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
-		for _, facet := range [...]int{theValue, theLow, theHigh} {
+		fail := func(p sheets.Problem) {
+			out.Error = p.Message
+			p.Message = row.Name.Text + ": " + a.Quantity.Name + ": " + p.Message
+			failures = append(failures, p)
+		}
+		for _, facet := range [...]int{theValue, theLow, theHigh, theSpread} {
 			root := j.at[facet]
 			if root == tape.None || tape.Usable(v[facet]) {
 				continue
@@ -90,19 +95,23 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b
 				tr = m.traceCase(cs, t, b, i)
 			}
 			why := tr.explain(root)
+			if facet == theSpread && !tr.negativeSpread(why) { // a value may do without one
+				continue
+			}
 			out.Needs = union(out.Needs, why.needs)
 			if why.failed != tape.None && out.Error == "" {
-				p := cs.blame(tr, why.failed, row)
-				out.Error = p.Message
-				p.Message = row.Name.Text + ": " + a.Quantity.Name + ": " + p.Message
-				failures = append(failures, p)
+				fail(cs.blame(tr, why.failed, row))
 			}
 		}
+		failed := out.Error != ""
 		reading := a.column.values[b.First+i]
 		if !tape.Usable(reading) {
 			reading = math.NaN()
 		}
 		j.judge(out, v, reading)
+		if out.Error != "" && !failed {
+			fail(a.Quantity.entry.problem(a.Quantity.entry.whole(), out.Error, largerUnit))
+		}
 		result.Verdict = max(result.Verdict, out.Verdict)
 	}
 	return result, failures

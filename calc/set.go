@@ -26,6 +26,10 @@ func (c *compiler) readSets(sets []string) map[string]*replacement {
 			c.report(p.problem(p.whole(), "no `=` in "+quoted(s), `write --set "setting = 22 MPa"`))
 			continue
 		}
+		if strings.TrimSpace(name) == "" {
+			c.report(p.problem(span{0, 1}, "a name is missing before `=`", `write --set "setting = 22 MPa"`))
+			continue
+		}
 		p.skip = len([]rune(name)) + 1 + len([]rune(value)) - len([]rune(strings.TrimLeft(value, " \t")))
 		all[strings.TrimSpace(name)] = &replacement{place: p, name: strings.TrimSpace(name), entry: strings.TrimSpace(value)}
 	}

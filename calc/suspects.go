@@ -108,8 +108,8 @@ func (c *compiler) readRange(s *Suspect, at func(sheets.Cell) place) bool {
 			return false
 		}
 		if s.Quantity.typ.Sort != function.Unknown && (u.Dim != unit.Dim || u.Kind == units.Text || (u.Kind == units.Date) != (unit.Kind == units.Date)) {
-			c.report(at(cell).problem(at(cell).whole(), fmt.Sprintf("the range is %s, but %s is in %s",
-				function.WithArticle(typeOf(u)), s.Quantity.Name, unitName(unit)), "correct the unit, or leave it blank for that of the quantity"))
+			c.report(at(cell).problem(at(cell).whole(), fmt.Sprintf("the range is %s, but %s %s",
+				function.WithArticle(typeOf(u)), s.Quantity.Name, isIn(unit)), "correct the unit, or leave it blank for that of the quantity"))
 			return false
 		}
 		unit = u

@@ -80,7 +80,8 @@ func parseFormula(text string) (*node, *fault) {
 func refuseHidden(text string) *fault {
 	var quote rune
 	previous := rune(0)
-	for i, r := range []rune(text) {
+	runes := []rune(text)
+	for i, r := range runes {
 		switch {
 		case quote != 0:
 			if r == quote && previous != '\\' {
@@ -88,6 +89,8 @@ func refuseHidden(text string) *fault {
 			}
 		case r == '"' || r == '\'' || r == '`':
 			quote = r
+		case r == '|' && previous != '|' && !strings.HasPrefix(string(runes[i+1:]), "|"):
+			return &fault{span{i, i + 1}, "`|` is not in the language", "write a function around its argument, as in sqrt(area)"}
 		case r == '%':
 			return &fault{span{i, i + 1}, "`%` is not in the language", "write 0.05 for 5 %, or give the number a row of its own in %"}
 		case r == '/' && previous == '/':
@@ -127,10 +130,23 @@ func syntaxFault(text string, err error) *fault {
 		f.message, f.hint = "cannot read the number "+quoted(f.cut(runes)), "write * between a number and its unit, as in 20*MPa"
 	case strings.Contains(message, "Unexpected token EOF") || strings.Contains(message, "unexpected token EOF"):
 		f.message, f.hint = "the formula ends too early", "something is missing after "+lastWord(runes)
+		if strings.ContainsRune(text, '?') && !strings.ContainsRune(text, ':') {
+			f.hint = "a choice needs both values: condition ? a : b"
+		}
 		if at := unclosed(runes); at >= 0 {
 			f.span = span{at, at + 1}
 			f.message, f.hint = quoted(string(runes[at]))+" is not closed", "add "+quoted(string(closing[runes[at]]))+" where it belongs"
 		}
+	case strings.Contains(message, "literal not terminated"):
+		f.span = span{openQuote(runes), len(runes)}
+		f.message, f.hint = "a text is not closed", "close it with the sign it begins with, as in \"S235\""
+	case found == ">" && at > 0 && runes[at-1] == '<':
+		f.span = span{at - 1, at + 1}
+		f.message, f.hint = "`<>` is not an operator", "write != for what is not equal"
+	case found == ")":
+		f.message, f.hint = "`)` closes nothing", "take it away, or open a bracket before it"
+	case found == ":":
+		f.message, f.hint = "did not expect `:` here", "a choice is condition ? a : b; a whole column is sheet.column"
 	case strings.HasPrefix(found, "=") && !strings.HasPrefix(found, "=="):
 		f.message, f.hint = "`=` inside a formula", "write == to compare"
 	case strings.ContainsAny(found, "²³⁴⁻¹"):
@@ -139,8 +155,6 @@ func syntaxFault(text string, err error) *fault {
 		f.message, f.hint = "cannot read the character "+found, hintForCharacter(found)
 	case found == ",":
 		f.message, f.hint = "a comma stands where none is expected", "write a decimal point, as in 1.5"
-	case found == "|":
-		f.message, f.hint = "`|` is not in the language", ""
 	case found == ";":
 		f.message, f.hint = "`;` does not separate arguments", "write a comma, and put the whole cell in double quotes"
 	case strings.Contains(message, "nexpected token"):
@@ -148,10 +162,27 @@ func syntaxFault(text string, err error) *fault {
 		if found == "in" || strings.HasPrefix(message, "unexpected token Operator(\"in\")") {
 			f.hint = "the unit is written inch in a formula"
 		}
+		if word, _, _ := strings.Cut(strings.TrimSpace(text), " "); strings.EqualFold(word, "if") {
+			f.hint = "a choice is written condition ? a : b"
+		}
 	default:
 		f.message = "cannot read the formula: " + message
 	}
 	return f
+}
+
+// openQuote finds the quote that opens the text in which the formula ends.
+func openQuote(runes []rune) int {
+	quote, open := rune(0), 0
+	for i, r := range runes {
+		switch {
+		case quote == 0 && (r == '"' || r == '\'' || r == '`'):
+			quote, open = r, i
+		case r == quote && runes[i-1] != '\\':
+			quote = 0
+		}
+	}
+	return open
 }
 
 var closing = map[rune]rune{'(': ')', '[': ']'}
@@ -183,6 +214,10 @@ func hintForCharacter(found string) string {
 		return "write * to multiply"
 	case "÷":
 		return "write / to divide"
+	case "–", "—":
+		return "write - to subtract"
+	case "#":
+		return "write max(sheet.column) for a whole column"
 	case "“", "”", "„":
 		return `write straight quotes, as in "S235"`
 	case "$", "€":
@@ -257,16 +292,9 @@ func (t *translator) translate(n ast.Node) *node {
 	}
 	switch n := n.(type) {
 	case *ast.IntegerNode:
-		made := here.node(numberNode)
-		made.number = float64(n.Value)
-		return made
+		return t.number(here, float64(n.Value))
 	case *ast.FloatNode:
-		if math.IsInf(n.Value, 0) || math.IsNaN(n.Value) {
-			return t.refuse(here, "number is out of range", "")
-		}
-		made := here.node(numberNode)
-		made.number = n.Value
-		return made
+		return t.number(here, n.Value)
 	case *ast.StringNode:
 		made := here.node(textNode)
 		made.name = n.Value
@@ -330,11 +358,28 @@ func (t *translator) translate(n ast.Node) *node {
 	case *ast.PredicateNode, *ast.PointerNode:
 		return t.refuse(here, "predicates are not in the language", "write max(sheet.column) for a whole column")
 	case *ast.ArrayNode, *ast.MapNode, *ast.PairNode, *ast.SliceNode:
-		return t.refuse(here, "lists are not in the language", "write sheet.column for a whole column, sheet[key].column for one cell")
+		return t.refuse(here, "lists and maps are not in the language", "write sheet.column for a whole column, sheet[key].column for one cell")
 	case *ast.NilNode:
 		return t.refuse(here, "nil is not in the language", "leave a cell blank if its value is not known yet")
 	}
 	return t.refuse(here, "this is not in the language of formulas", "use + - * / ^, comparisons, ? :, and the functions that `rambook functions` lists")
+}
+
+// number makes the node of a number. Forms that a cell does not take are
+// refused here too: another base than ten, and marks between the digits.
+func (t *translator) number(here span, x float64) *node {
+	written := here.cut(t.text)
+	switch {
+	case math.IsInf(x, 0) || math.IsNaN(x):
+		return t.refuse(here, "number is out of range", "")
+	case strings.ContainsRune(written, '_'):
+		return t.refuse(here, quoted(written)+" is not a number", "thousands have no mark: write "+quoted(strings.ReplaceAll(written, "_", "")))
+	case len(written) > 1 && written[0] == '0' && strings.ContainsAny(written[1:2], "xXbBoO"):
+		return t.refuse(here, quoted(written)+" is not a number", "write it with the digits 0 to 9")
+	}
+	made := here.node(numberNode)
+	made.number = x
+	return made
 }
 
 // member reads sheet.column and sheet[key].column.

@@ -59,13 +59,13 @@ func (c *checker) inferNode(n *node) function.Type {
 			c.fault(n.span(), "a choice between texts is not in the language", "compare texts in the condition and choose numbers")
 			return unknownType
 		}
-		return c.same(n.args[1], n.args[2], a, b, "the two arms of ? : are "+a.String()+" and "+b.String())
+		return c.same(n.args[1], n.args[2], a, b, "the two arms of ? : are "+function.WithArticle(a)+" and "+function.WithArticle(b))
 	case letNode:
 		c.infer(n.args[0])
 		return c.infer(n.args[1])
 	case lookupNode:
 		if t := c.infer(n.args[0]); t.Sort != function.Text && t.Sort != function.Unknown {
-			c.fault(n.args[0].span(), "the key of a look-up is a text, here stands "+t.String(), `write a text quantity or a literal, as in materials["S235"].strength`)
+			c.fault(n.args[0].span(), "the key of a look-up is a text, here stands "+function.WithArticle(t), `write a text quantity or a literal, as in materials["S235"].strength`)
 		}
 		if n.data == nil {
 			return unknownType
@@ -173,7 +173,7 @@ func (c *checker) inferSum(n *node, a, b function.Type) function.Type {
 
 func (c *checker) inferPower(n *node, a, b function.Type) function.Type {
 	if b.Dim != units.Plain {
-		c.fault(n.args[1].span(), "an exponent is a plain number, here stands "+b.String(), "")
+		c.fault(n.args[1].span(), "an exponent is a plain number, here stands "+function.WithArticle(b), "")
 		return unknownType
 	}
 	if a.Dim == units.Plain {
@@ -219,7 +219,7 @@ func (c *checker) same(na, nb *node, a, b function.Type, message string) functio
 
 func (c *checker) wantTruth(n *node, t function.Type) {
 	if t.Sort != function.Truth && t.Sort != function.Unknown {
-		c.fault(n.span(), "a condition is needed here, not "+t.String(), "compare two values, as in setting > 20*MPa")
+		c.fault(n.span(), "a condition is needed here, not "+function.WithArticle(t), "compare two values, as in setting > 20*MPa")
 	}
 }
 
@@ -258,6 +258,11 @@ func (c *checker) inferCall(n *node) function.Type {
 			}
 			a.typ = a.data.typ
 			types[i] = a.typ
+			// The values of several columns belong together row by row.
+			if first := n.args[0]; first.kind == columnNode && first.sheet != a.sheet {
+				c.fault(a.span(), fn.Name+" reads the columns of one sheet, here of "+first.sheet+" and "+a.sheet, "put both columns into one sheet")
+				sound = false
+			}
 			continue
 		}
 		types[i] = c.infer(a)

@@ -18,7 +18,7 @@ func Convert(value, to string) (float64, Unit, *Error) {
 	if from.Dim != u.Dim || (from.Kind == Date) != (u.Kind == Date) || u.Kind == Text {
 		start, end := trim(value)
 		message := "cannot convert " + withArticle(from) + " to " + withArticle(u)
-		return 0, Unit{}, errorAt(value, start, end, message, conversionHint(v, u))
+		return 0, Unit{}, errorAt(value, start, end, message, ConversionHint(v, u))
 	}
 	result := from.convert(v.Number, u)
 	if math.IsInf(result, 0) {
@@ -49,7 +49,9 @@ func (u Unit) scale() term {
 	return term{num: u.num, den: u.den}
 }
 
-func conversionHint(v Value, to Unit) string {
+// ConversionHint says what is probably meant where a value cannot be converted
+// to a unit, or "" if nothing comes to mind.
+func ConversionHint(v Value, to Unit) string {
 	from := v.Unit
 	switch {
 	case from.Kind == Date || to.Kind == Date || to.Kind == Text:

@@ -297,7 +297,11 @@ func (p *unitParser) unknown(from, to int) *Error {
 	if choices, ok := Ambiguous(name); ok {
 		return p.errorAt(from, to, "the unit "+quote(name)+" is ambiguous", "write "+orList(choices))
 	}
-	return p.errorAt(from, to, "unknown unit "+quote(name), unknownHint(name))
+	hint := unknownHint(name)
+	if hint == "" && p.text[p.start] == '(' {
+		hint = "remarks go in the note"
+	}
+	return p.errorAt(from, to, "unknown unit "+quote(name), hint)
 }
 
 func unknownHint(name string) string {

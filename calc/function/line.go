@@ -59,7 +59,7 @@ func fitLine(columns []Column) (intercept, slope float64) {
 func lineDomain(_ []float64, columns []Column) string {
 	x, y := columns[0], columns[1]
 	if n := len(x.Values); n < 2 {
-		return fmt.Sprintf("a line needs two rows with both %s and %s, here there are %d", x.Name, y.Name, n)
+		return fmt.Sprintf("a line needs two rows with both %s and %s, here %s", x.Name, y.Name, areHere(n))
 	}
 	return fmt.Sprintf("a line needs two different values of %s, here all are alike", x.Name)
 }

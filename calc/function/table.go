@@ -296,7 +296,7 @@ var Table = append([]*Function{
 				return "the curve has fewer than two points"
 			}
 			return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
-				withUnit(u.FromSI(x[0]), u), withUnit(u.FromSI(xs[0]), u), withUnit(u.FromSI(xs[len(xs)-1]), u))
+				WithUnit(u.FromSI(x[0]), u), WithUnit(u.FromSI(xs[0]), u), WithUnit(u.FromSI(xs[len(xs)-1]), u))
 		}, Curve: true, corner: func(x float64, columns []Column) float64 { return corners(columns[0].Values...)(x, nil) }},
 }, hydraulicFunctions...)
 
@@ -354,7 +354,7 @@ func init() {
 // Named finds an entry of the table, nil if there is none.
 func Named(name string) *Function { return byFunctionName[name] }
 
-// withUnit writes a number with its unit for a message.
-func withUnit(v float64, u units.Unit) string {
+// WithUnit writes a number with its unit for a message.
+func WithUnit(v float64, u units.Unit) string {
 	return strings.TrimSpace(fmt.Sprintf("%.6g %s", v, u.Symbol))
 }

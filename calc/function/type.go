@@ -45,6 +45,8 @@ func (t Type) String() string {
 		return "a temperature difference"
 	case t.Dim == units.Time:
 		return "a time"
+	case t.Dim == units.Plain:
+		return "a plain number"
 	}
 	return t.Dim.Name()
 }
