@@ -72,7 +72,7 @@ const (
 // readMistakes reads a file of the table. An entry is a title behind ===, a
 // command line behind $, what is said on stderr, and the files of the folder in
 // which the command runs.
-func readMistakes(t *testing.T, text string) []mistake {
+func readMistakes(t testing.TB, text string) []mistake {
 	var mistakes []mistake
 	for i, part := range strings.Split("\n"+text, "\n"+mistakeMark) {
 		if i == 0 {
