@@ -41,9 +41,19 @@ func Update(path string, change func(old []byte) ([]byte, error)) error {
 // An existing file keeps its permissions, a new one gets perm (before umask). A
 // symbolic link is followed, not replaced.
 func WriteFile(path string, data []byte, perm fs.FileMode) error {
-	f, err := createAtomic(path, perm)
-	if err != nil {
-		return err
+	return (&AtomicFile{path: path}).write(data, perm)
+}
+
+// CreateFile is WriteFile for a new file: one that is there already is left
+// alone and is an error, fs.ErrExist.
+func CreateFile(path string, data []byte, perm fs.FileMode) error {
+	return (&AtomicFile{path: path, fresh: true}).write(data, perm)
+}
+
+// write makes the whole file at once.
+func (f *AtomicFile) write(data []byte, perm fs.FileMode) error {
+	if err := f.open(perm); err != nil {
+		return f.failed(err)
 	}
 	defer f.Abort()
 	if _, err := f.Write(data); err != nil {
@@ -57,17 +67,16 @@ func WriteFile(path string, data []byte, perm fs.FileMode) error {
 type AtomicFile struct {
 	path   string   // as the user typed it
 	target string   // where the file goes, behind symbolic links; "" if direct
+	fresh  bool     // the file must not be there yet
 	temp   *os.File // nil when done
 	direct bool     // path is a pipe or a device, which cannot be replaced
 }
 
 // CreateAtomic starts a file that appears at path only with Commit. What is
 // written to a path that is a pipe or a device goes there at once.
-func CreateAtomic(path string) (*AtomicFile, error) { return createAtomic(path, 0o666) }
-
-func createAtomic(path string, perm fs.FileMode) (*AtomicFile, error) {
+func CreateAtomic(path string) (*AtomicFile, error) {
 	f := &AtomicFile{path: path}
-	if err := f.open(perm); err != nil {
+	if err := f.open(0o666); err != nil {
 		return nil, f.failed(err)
 	}
 	return f, nil
@@ -80,6 +89,8 @@ func (f *AtomicFile) open(perm fs.FileMode) error {
 		info = nil
 	case err != nil:
 		return err
+	case f.fresh:
+		return fs.ErrExist
 	case info.IsDir():
 		return errors.New("it is a folder")
 	case !info.Mode().IsRegular():
@@ -158,14 +169,34 @@ func (f *AtomicFile) Commit() error {
 	if err := f.temp.Close(); err != nil {
 		return f.failed(err)
 	}
-	if err := os.Rename(f.temp.Name(), f.target); err != nil {
+	if err := f.place(); err != nil {
 		return f.failed(err)
 	}
-	f.temp = nil
 	if err := syncFolder(filepath.Dir(f.target)); err != nil {
 		return f.failed(err)
 	}
 	return nil
+}
+
+// place gives the temporary file its name. A file that must be new gets it as a
+// second name, since a renaming would replace one that came meanwhile; where
+// the file system knows no second names, a last look has to do.
+func (f *AtomicFile) place() error {
+	temp := f.temp.Name()
+	if f.fresh {
+		err := os.Link(temp, f.target)
+		if err == nil || errors.Is(err, fs.ErrExist) {
+			return err // Abort takes the first name away
+		}
+		if _, err := os.Lstat(f.target); err == nil {
+			return fs.ErrExist
+		}
+	}
+	err := os.Rename(temp, f.target)
+	if err == nil {
+		f.temp = nil
+	}
+	return err
 }
 
 // Abort drops the file. After Commit it does nothing, so it can be deferred.

@@ -249,3 +249,34 @@ func TestWriteFileWhole(t *testing.T) {
 		}
 	}
 }
+
+// TestCreateFile checks that a new file never takes the place of another, not
+// even of one that comes while it is written.
+func TestCreateFile(t *testing.T) {
+	dir := writeFolder(t, map[string]string{"old.csv": "old"})
+	in := func(name string) string { return filepath.Join(dir, name) }
+	if err := CreateFile(in("new.csv"), []byte("new"), 0o640); err != nil {
+		t.Fatal(err)
+	}
+	if info, err := os.Stat(in("new.csv")); err != nil || info.Mode() != 0o640 || read(t, in("new.csv")) != "new" {
+		t.Errorf("got %v, %v, content %q", info, err, read(t, in("new.csv")))
+	}
+	err := CreateFile(in("old.csv"), []byte("new"), 0o640)
+	if !errors.Is(err, fs.ErrExist) || read(t, in("old.csv")) != "old" {
+		t.Errorf("got %v, content %q", err, read(t, in("old.csv")))
+	}
+
+	f := &AtomicFile{path: in("late.csv"), fresh: true}
+	if err := f.open(0o666); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(in("late.csv"), []byte("first"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Commit(); !errors.Is(err, fs.ErrExist) || read(t, in("late.csv")) != "first" {
+		t.Errorf("got %v, content %q", err, read(t, in("late.csv")))
+	}
+	if got, want := list(t, dir), "late.csv new.csv old.csv"; got != want {
+		t.Errorf("folder holds %s, want %s", got, want)
+	}
+}

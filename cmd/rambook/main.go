@@ -6,8 +6,15 @@
 // its own; run.go holds what they share.
 package main
 
-import "os"
+import (
+	"os"
+	"os/signal"
+	"syscall"
+)
 
 func main() {
+	// A reader that closes the pipe, as head does, has seen enough: run is told
+	// so by the write and ends in order, with the status of what it found.
+	signal.Ignore(syscall.SIGPIPE)
 	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }

@@ -31,6 +31,8 @@ func (c *newCommand) Run(s *session) error {
 	if err := c.refuseOverwriting(files); err != nil {
 		return err
 	}
+	_, err := os.Lstat(c.Dir)
+	made := errors.Is(err, fs.ErrNotExist)
 	if err := os.MkdirAll(c.Dir, 0o777); err != nil {
 		return fmt.Errorf("cannot make the folder %s: %w", c.Dir, cause(err))
 	}
@@ -44,11 +46,14 @@ func (c *newCommand) Run(s *session) error {
 			}
 		}
 		path := filepath.Join(c.Dir, file.Name)
-		if err := createFile(path, data); err != nil {
+		if err := sheets.CreateFile(path, data, 0o666); err != nil {
 			for _, p := range written {
 				os.Remove(p)
 			}
-			return fmt.Errorf("cannot write %s: %w", path, cause(err))
+			if made {
+				os.Remove(c.Dir)
+			}
+			return err
 		}
 		written = append(written, path)
 	}
@@ -80,20 +85,6 @@ func (c *newCommand) refuseOverwriting(files []sheets.StarterFile) error {
 		return nil
 	}
 	return &problemsError{problems: found}
-}
-
-// createFile writes a new file; if there is one of that name it fails.
-func createFile(path string, data []byte) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(data)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err != nil {
-		os.Remove(path)
-	}
-	return err
 }
 
 // mostToDo is how many cells to fill in are listed.

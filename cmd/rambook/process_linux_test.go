@@ -1,0 +1,360 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"golang.org/x/sys/unix"
+)
+
+// These tests run rambook as a program of its own: what happens to it when it
+// is killed, interrupted or cut off cannot be seen from inside. testscript.Main
+// has put it on the path.
+
+// outcome is how a program ended.
+type outcome struct {
+	status   int // -1 if a signal ended it
+	out, err string
+}
+
+// wait lets a started program end.
+func wait(t *testing.T, cmd *exec.Cmd) outcome {
+	t.Helper()
+	err := cmd.Wait()
+	if _, ended := err.(*exec.ExitError); err != nil && !ended {
+		t.Fatal(err)
+	}
+	o := outcome{status: cmd.ProcessState.ExitCode()}
+	if b, ok := cmd.Stdout.(*bytes.Buffer); ok {
+		o.out = b.String()
+	}
+	if b, ok := cmd.Stderr.(*bytes.Buffer); ok {
+		o.err = b.String()
+	}
+	if strings.Contains(o.err, "goroutine ") {
+		t.Errorf("%q left a trace of its stack:\n%s", cmd.Args, o.err)
+	}
+	return o
+}
+
+// start starts rambook; what it says is kept unless prepare redirects it.
+func start(t *testing.T, prepare func(*exec.Cmd), args ...string) *exec.Cmd {
+	t.Helper()
+	cmd := exec.Command("rambook", args...)
+	cmd.Stdout, cmd.Stderr = &bytes.Buffer{}, &bytes.Buffer{}
+	if prepare != nil {
+		prepare(cmd)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	return cmd
+}
+
+func readFile(t *testing.T, path string) string {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(data)
+}
+
+// others lists what a folder holds beside its one sheet.
+func others(t *testing.T, dir, sheet string) []string {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, e := range entries {
+		if e.Name() != sheet {
+			names = append(names, e.Name())
+		}
+	}
+	return names
+}
+
+// TestSetKilled kills `set` 1,000 times at random moments of its life. The file is the old or the new one each time,
+// whatever was left beside it is no sheet, and no lock outlives its program.
+func TestSetKilled(t *testing.T) {
+	kills := 1000
+	if testing.Short() {
+		kills = 100
+	}
+	file := func(setting int) string {
+		return fmt.Sprintf("\ufeffname,entry,unit\r\n# as found\r\nsetting,%d,MPa\r\nforce,=setting*2*pi/4*(160*mm)^2,kN\r\n", setting)
+	}
+	dir := notebook(t, "force.csv\n"+file(0))
+	path := filepath.Join(dir, "force.csv")
+	set := func(n int) *exec.Cmd { return start(t, nil, "set", "setting", strconv.Itoa(n), dir) }
+
+	// A run that is left alone says how long a life is.
+	life := time.Duration(1 << 62)
+	for range 5 {
+		from := time.Now()
+		if o := wait(t, set(1)); o.status != exitFine {
+			t.Fatal(o)
+		}
+		life = min(life, time.Since(from))
+	}
+
+	now, old, new := 1, 0, 0
+	for n := 2; n < 2+kills; n++ {
+		cmd := set(n)
+		time.Sleep(rand.N(life * 5 / 4))
+		if err := cmd.Process.Kill(); err != nil && err != os.ErrProcessDone {
+			t.Fatal(err)
+		}
+		o := wait(t, cmd)
+		switch got := readFile(t, path); {
+		case got == file(n):
+			now = n
+			new++
+		case got == file(now) && o.status != exitFine:
+			old++
+		default:
+			t.Fatalf("after kill %d the file holds\n%q\nthe program ended with %+v", n-1, got, o)
+		}
+	}
+	left := others(t, dir, "force.csv")
+	t.Logf("killed %d times within %v: %d times the old file, %d times the new one, %d temporary files left", kills, life*5/4, old, new, len(left))
+	if old == 0 || new == 0 {
+		t.Error("the kills came all before or all behind the change; the test shows nothing")
+	}
+	for _, name := range left {
+		if !strings.HasPrefix(name, ".rambook-") || strings.HasSuffix(name, ".csv") {
+			t.Errorf("%s was left behind", name)
+		}
+	}
+	if o := wait(t, set(9999)); o.status != exitFine || readFile(t, path) != file(9999) {
+		t.Errorf("after all kills set ends with %+v", o)
+	}
+}
+
+// TestTwoWriters lets two loops of programs change one notebook at once: every
+// change that was reported as done is there.
+func TestTwoWriters(t *testing.T) {
+	const rounds = 25
+	dir := notebook(t, "press.csv\nname,entry,unit\nsetting,1,MPa\nbore,1,mm\nforce,=setting*pi/4*bore^2,kN\n",
+		"visits.csv\nvisit,setting,force\n:unit,MPa,kN\n")
+	one := func(args ...string) {
+		if o := wait(t, start(t, nil, append(args, dir)...)); o.status != exitFine {
+			t.Errorf("%q ends with %+v", args, o)
+		}
+	}
+	var writers sync.WaitGroup
+	for _, name := range []string{"setting", "bore"} {
+		writers.Go(func() {
+			for n := range rounds {
+				one("set", name, strconv.Itoa(n+2))
+				if want := fmt.Sprintf("\n%s,%d,", name, n+2); !strings.Contains(readFile(t, filepath.Join(dir, "press.csv")), want) {
+					t.Errorf("%q is gone", want)
+				}
+				one("record", "visits", fmt.Sprintf("%s %d", name, n), "setting=20")
+			}
+		})
+	}
+	writers.Wait()
+	visits := readFile(t, filepath.Join(dir, "visits.csv"))
+	for _, name := range []string{"setting", "bore"} {
+		for n := range rounds {
+			if line := fmt.Sprintf("\n%s %d,20,\n", name, n); strings.Count(visits, line) != 1 {
+				t.Errorf("%q stands %d times in visits.csv", line, strings.Count(visits, line))
+			}
+		}
+	}
+	if left := others(t, dir, "press.csv"); !slices.Equal(left, []string{"visits.csv"}) {
+		t.Errorf("the folder holds %q", left)
+	}
+}
+
+// TestSetKeeps checks all that a change leaves alone: permissions, line ends,
+// the byte order mark, and the symbolic link that leads to the file.
+func TestSetKeeps(t *testing.T) {
+	before := "\ufeffname, entry ,unit,mine\r\n\r\n# as found\r\nsetting ,  20,MPa,\"a \"\"b\"\"\"\r\nrod,5,mm"
+	elsewhere := notebook(t, "real.csv\n"+before)
+	path := filepath.Join(elsewhere, "real.csv")
+	if err := os.Chmod(path, 0o640); err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	link := filepath.Join(dir, "press.csv")
+	if err := os.Symlink(path, link); err != nil {
+		t.Fatal(err)
+	}
+	if o := wait(t, start(t, nil, "set", "setting", "21.5 MPa", dir)); o.status != exitFine {
+		t.Fatal(o)
+	}
+	if got, want := readFile(t, path), strings.Replace(before, "  20,", "  21.5 MPa,", 1); got != want {
+		t.Errorf("the file holds\n%q\nexpected\n%q", got, want)
+	}
+	info, err := os.Stat(path)
+	if err != nil || info.Mode() != 0o640 {
+		t.Errorf("the file has the mode %v, %v", info.Mode(), err)
+	}
+	if info, err := os.Lstat(link); err != nil || info.Mode()&os.ModeSymlink == 0 {
+		t.Errorf("the link is now %v, %v", info, err)
+	}
+	if a, b := others(t, dir, "press.csv"), others(t, elsewhere, "real.csv"); a != nil || b != nil {
+		t.Errorf("left behind: %q, %q", a, b)
+	}
+}
+
+// TestDiskFull changes a notebook on a file system that is full, and on one
+// that is read-only: the old file stays as it was, and nothing else is left.
+func TestDiskFull(t *testing.T) {
+	dir := t.TempDir()
+	if err := unix.Mount("tmpfs", dir, "tmpfs", 0, "size=32k"); err != nil {
+		t.Skip("only the superuser can make a small file system:", err)
+	}
+	defer unix.Unmount(dir, unix.MNT_DETACH)
+	const before = "name,entry,unit\nsetting,20,MPa\n"
+	path := filepath.Join(dir, "press.csv")
+	if err := os.WriteFile(path, []byte(before), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	filling := filepath.Join(dir, "filling")
+	if err := os.WriteFile(filling, make([]byte, 1<<20), 0o666); err == nil {
+		t.Fatal("the file system takes more than it should")
+	}
+	try := func(reason string, args ...string) {
+		t.Helper()
+		o := wait(t, start(t, nil, args...))
+		if o.status != exitWrong || o.out != "" || !strings.Contains(o.err, reason) {
+			t.Errorf("%q ends with %+v, expected %q", args, o, reason)
+		}
+		if got, left := readFile(t, path), others(t, dir, "press.csv"); got != before || !slices.Equal(left, []string{"filling"}) {
+			t.Errorf("%q: the file holds %q, beside it are %q", args, got, left)
+		}
+	}
+	try("cannot write "+path+": no space left on device", "set", "setting.note", strings.Repeat("x", 9000), dir)
+	try("no space left on device", "check", "-o", filepath.Join(dir, "check.html"), dir)
+	try("no space left on device", "sweep", "--over", "setting = 5 to 25 in 100000 steps", "--show", "setting", "-o", filepath.Join(dir, "sweep.csv"), dir)
+	try("no space left on device", "new", filepath.Join(dir, "filling2"))
+	if err := unix.Mount("", dir, "", unix.MS_REMOUNT|unix.MS_RDONLY, ""); err != nil {
+		t.Skip("cannot make it read-only:", err)
+	}
+	try("read-only file system", "set", "setting", "21", dir)
+	try("read-only file system", "check", "-o", filepath.Join(dir, "check.html"), dir)
+}
+
+// longSweep is a sweep that takes minutes.
+var longSweep = []string{"sweep", "--over", "setting = 5 to 25 in 300000000 steps MPa", "--show", "force,reserve", "--format", "csv"}
+
+// TestClosedPipe reads one line of a long answer, as head does. The program
+// ends at once, quietly, and with the status of what it found.
+func TestClosedPipe(t *testing.T) {
+	t.Chdir(t.TempDir())
+	many := "name,entry,unit,low\nsetting,20,MPa,\n"
+	for i := range 3000 {
+		many += fmt.Sprintf("p%d,=setting + %d*kPa,MPa,19\n", i, i)
+	}
+	passes := notebook(t, "p.csv\n"+many)
+	fails := notebook(t, "p.csv\n"+strings.Replace(many, "MPa,19", "MPa,1000", 1))
+	for _, tc := range []struct {
+		args   []string
+		status int
+	}{
+		{longSweep, exitFine},
+		{append(slices.Clone(longSweep[:5]), "--format", "json"), exitFine},
+		{[]string{"check", passes}, exitFine},
+		{[]string{"check", fails}, exitFails},
+	} {
+		read, write, err := os.Pipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		cmd := start(t, func(cmd *exec.Cmd) { cmd.Stdout = write }, tc.args...)
+		write.Close()
+		if line, err := bufio.NewReaderSize(read, 16).ReadString('\n'); err != nil {
+			t.Errorf("%q: read %q, %v", tc.args, line, err)
+		}
+		read.Close()
+		if o := wait(t, cmd); o.status != tc.status || o.err != "" {
+			t.Errorf("%q ends with %+v, expected status %d and silence", tc.args, o, tc.status)
+		}
+	}
+}
+
+// TestFullDevice sends answers where nothing can be written.
+func TestFullDevice(t *testing.T) {
+	t.Chdir(t.TempDir())
+	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+	if err != nil {
+		t.Skip(err)
+	}
+	defer full.Close()
+	const want = "cannot write the output: no space left on device"
+	for _, args := range [][]string{{"check"}, {"check", "--format", "json"}, {"units"}, {"--help"}, longSweep} {
+		o := wait(t, start(t, func(cmd *exec.Cmd) { cmd.Stdout = full }, args...))
+		if o.status != exitWrong || !strings.Contains(o.err, want) {
+			t.Errorf("%q ends with %+v", args, o)
+		}
+	}
+}
+
+// TestInterrupt interrupts what runs for long.
+func TestInterruptedProcess(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := os.WriteFile("out.csv", []byte("old\n"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	for _, signal := range []os.Signal{os.Interrupt, syscall.SIGTERM} {
+		cmd := start(t, nil, append(slices.Clone(longSweep), "-o", "out.csv")...)
+		for deadline := time.Now().Add(10 * time.Second); len(others(t, ".", "out.csv")) == 0; time.Sleep(time.Millisecond) {
+			if time.Now().After(deadline) {
+				t.Fatal("the sweep does not begin to write")
+			}
+		}
+		cmd.Process.Signal(signal)
+		if o := wait(t, cmd); o.status != exitWrong || o.out != "" || o.err != "rambook: interrupted; out.csv is as it was\n" {
+			t.Errorf("%v: the sweep ends with %+v", signal, o)
+		}
+		if got, left := readFile(t, "out.csv"), others(t, ".", "out.csv"); got != "old\n" || left != nil {
+			t.Errorf("%v: the file holds %q, beside it are %q", signal, got, left)
+		}
+	}
+
+	// To a pipe: what was read until then are whole rows but for the last.
+	read, write := io.Pipe()
+	cmd := start(t, func(cmd *exec.Cmd) { cmd.Stdout = write }, longSweep...)
+	first, err := bufio.NewReader(read).ReadString('\n')
+	if err != nil || !strings.HasPrefix(first, "setting") {
+		t.Errorf("read %q, %v", first, err)
+	}
+	go io.Copy(io.Discard, read)
+	cmd.Process.Signal(os.Interrupt)
+	if o := wait(t, cmd); o.status != exitWrong || o.err != "rambook: interrupted\n" {
+		t.Errorf("the sweep ends with %+v", o)
+	}
+
+	dir := notebook(t, "force.csv\nname,entry,unit,low\nforce,900,kN,800\n")
+	read, write = io.Pipe()
+	cmd = start(t, func(cmd *exec.Cmd) { cmd.Stdout = write }, "check", "--watch", dir)
+	screen := bufio.NewReader(read)
+	for line := ""; !strings.Contains(line, "watching"); {
+		if line, err = screen.ReadString('\n'); err != nil {
+			t.Fatal(err)
+		}
+	}
+	go io.Copy(io.Discard, screen)
+	cmd.Process.Signal(os.Interrupt)
+	if o := wait(t, cmd); o.status != exitFine || o.err != "" {
+		t.Errorf("watching ends with %+v", o)
+	}
+}
