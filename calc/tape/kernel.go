@@ -3,10 +3,10 @@ package tape
 import "math"
 
 // Two values that are no numbers travel through the operations like any
-// other: missing is the value of an open quantity, failed that of an
-// operation that has no result. Arithmetic carries the first of them on, so
-// a block needs no further bookkeeping; trace finds out afterwards what
-// happened in the rare case that shows one.
+// other: Missing is the value of an open quantity, Failed that of an
+// operation that has no result. Arithmetic carries one of them on, so a block
+// needs no further bookkeeping; what happened is found out afterwards, in the
+// rare case that shows one.
 var (
 	Missing = math.Float64frombits(0x7FF8_0000_0000_0A11)
 	Failed  = math.Float64frombits(0x7FF8_0000_0000_0BAD)
@@ -18,7 +18,7 @@ func IsMissing(x float64) bool { return math.Float64bits(x) == math.Float64bits(
 // Usable reports whether x is a finite number.
 func Usable(x float64) bool { return x-x == 0 }
 
-// firstBad gives the one of two operands that is not a number, and failed if
+// firstBad gives the first of two operands that is not a number, and Failed if
 // both are numbers.
 func firstBad(a, b float64) float64 {
 	switch {
@@ -74,8 +74,8 @@ func power(a, b float64) float64 {
 	return Failed
 }
 
-// both and either look at the second operand only if the first does not
-// settle the matter.
+// both and either are settled by one operand that is false, or true, whatever
+// the other one is, and be it missing or failed.
 func both(a, b float64) float64 {
 	switch {
 	case a == 0 || b == 0:
@@ -107,8 +107,8 @@ func (d *Details) lookUp(key float64) float64 {
 	return Failed
 }
 
-// apply computes a function of several arguments, or one of its derivatives.
-// d has room for the derivatives.
+// apply computes a function of several arguments, or one of its derivatives,
+// unless an argument is no finite number. d has room for the derivatives.
 func (m *Details) apply(code Opcode, x, d []float64) float64 {
 	for _, v := range x {
 		if !Usable(v) {
@@ -127,7 +127,7 @@ func (m *Details) apply(code Opcode, x, d []float64) float64 {
 }
 
 // evaluate computes one operation from the values of its operands, given in
-// the order of op.operands.
+// the order of Operands.
 func evaluate(o *Op, x []float64) float64 {
 	values := append(x, 0)
 	at := Register(0)
@@ -230,7 +230,7 @@ func (k *kernel) run(n int) {
 	case OpNeg:
 		a := k.a[:n]
 		for i := range out {
-			out[i] = -a[i]
+			out[i] = 0 - a[i] // -a would turn the sign bit of Missing too
 		}
 	case opSquare:
 		a := k.a[:n]
@@ -268,7 +268,11 @@ func (k *kernel) run(n int) {
 	case OpUnary:
 		a, f := k.a[:n], k.More.Fn.Unary
 		for i := range out {
-			out[i] = f(a[i])
+			x := a[i]
+			if x == x { // not every function keeps Missing
+				x = f(x)
+			}
+			out[i] = x
 		}
 	case opSlope:
 		a, b, f := k.a[:n], k.b[:n], k.More.Fn.Slope
@@ -353,6 +357,6 @@ func (k *kernel) compare(out []float64) {
 			out[i] = either(a[i], b[i])
 		}
 	default:
-		panic("calc: operation without a kernel")
+		panic("tape: operation without a kernel")
 	}
 }
