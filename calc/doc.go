@@ -36,4 +36,13 @@
 // Values on the tape are SI, temperatures in kelvin, dates in seconds since
 // 1970-01-01. Numbers of a [Judged] are in its unit, NaN where absent. A
 // spread is the half-width of the interval with coverage factor 2, about 95 %.
+//
+// What float64 cannot hold is an error at the cell or the formula, and so is a
+// value that only its unit makes too large; what is too small becomes 0.
+//
+// # Limits
+//
+// A formula holds at most [MaxFormulaBytes] bytes and [MaxFormulaNodes] names,
+// numbers and operations. A sweep has at most [MostCases] cases, and sampling
+// draws at most [MaxSamples] times.
 package calc

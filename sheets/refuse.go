@@ -25,7 +25,7 @@ func refuse(s *scanner, data []byte) *Problem {
 
 	if len(data) > MaxFileSize {
 		return &Problem{
-			Message: fmt.Sprintf("file holds %.1f MiB, the limit is %d MiB", float64(len(data))/(1<<20), MaxFileSize>>20),
+			Message: fmt.Sprintf("file holds more than %d MiB", MaxFileSize>>20),
 			Hint:    "split the sheet",
 		}
 	}
