@@ -56,7 +56,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	for _, cs := range m.CaseSheets {
 		result, failures := m.runCases(cs, values[:len(m.tape.Ops)], opt)
 		r.Cases = append(r.Cases, result)
-		r.Failures = append(r.Failures, failures...)
+		r.failures = append(r.failures, failures)
 	}
 	r.count()
 	return r, nil
@@ -103,6 +103,9 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		if out.Error != "" {
 			problems = append(problems, q.entry.problem(q.entry.whole(), out.Error, largerUnit))
 		}
+		if at := j.at[theSpread]; at != tape.None && Has(out.Value) && !Has(out.Spread) && !tape.IsMissing(values[at]) {
+			r.Warnings = append(r.Warnings, q.entry.problem(q.entry.whole(), "the spread of "+q.Name+" cannot be told: the formula is infinitely steep here", ""))
+		}
 		if Has(out.Low) && Has(out.High) && out.Low > out.High {
 			r.Warnings = append(r.Warnings, q.crossing(out))
 		}
@@ -139,8 +142,10 @@ func (m *Model) judgeText(out *Judged) {
 	out.Needs = []Need{{Name: q.Name, Sheet: q.Sheet.Name, File: q.Sheet.File, Line: q.Row.Name.Line}}
 }
 
-// count counts the verdicts of quantities and case values.
+// count counts the verdicts of quantities and case values, and gathers what
+// went wrong in cases.
 func (r *Report) count() {
+	r.Counts, r.Failures = Counts{}, slices.Concat(r.failures...)
 	add := func(v Verdict) {
 		switch v {
 		case Pass:

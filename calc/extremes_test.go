@@ -69,6 +69,15 @@ func TestCrossingLimits(t *testing.T) {
 	}
 }
 
+// TestSteep checks that a value whose spread cannot be told is warned of, and
+// never passes.
+func TestSteep(t *testing.T) {
+	r := checked(t, "x.csv", "name,entry,unit,spread,high\nx,0,,0.5,\ny,=sqrt(x),,,0.1\n")
+	if v := r.find(t, "y"); v.Verdict != Unsure || Has(v.Spread) || len(r.Warnings) != 1 || r.Warnings[0].Line != 3 {
+		t.Errorf("verdict %v, spread %v, warnings %s", v.Verdict, v.Spread, told(r.Warnings))
+	}
+}
+
 // TestUnderflow checks that what is too small for float64 becomes 0, as in
 // IEEE 754, and that a cell which would be lost so is refused.
 func TestUnderflow(t *testing.T) {

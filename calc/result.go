@@ -1,6 +1,8 @@
 package calc
 
 import (
+	"slices"
+
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -71,4 +73,24 @@ type Report struct {
 	Counts     Counts
 	Warnings   []sheets.Problem
 	Failures   []sheets.Problem // errors of single cases; the other cases ran
+
+	failures [][]sheets.Problem // those of each of Cases
+}
+
+// Narrow takes out of the report all that is not of these sheets. What went
+// wrong in a case belongs to its case sheet, wherever the formula stands.
+func (r *Report) Narrow(shown []*sheets.Sheet) {
+	r.Quantities = slices.DeleteFunc(r.Quantities, func(j Judged) bool { return !slices.Contains(shown, j.Quantity.Sheet) })
+	r.Warnings = slices.DeleteFunc(r.Warnings, func(p sheets.Problem) bool {
+		return !slices.ContainsFunc(shown, func(s *sheets.Sheet) bool { return s.File == p.File })
+	})
+	var cases []CaseResult
+	var failures [][]sheets.Problem
+	for i, result := range r.Cases {
+		if slices.Contains(shown, result.Sheet) {
+			cases, failures = append(cases, result), append(failures, r.failures[i])
+		}
+	}
+	r.Cases, r.failures = cases, failures
+	r.count()
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"html"
-	"slices"
 	"strings"
 
 	"rambook/calc"
@@ -68,44 +67,16 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 	for _, sheet := range book.Sheets {
 		known = append(known, sheet.Name)
 	}
+	var shown []*sheets.Sheet
 	for _, name := range c.Only {
-		if !slices.Contains(known, name) {
+		sheet := book.Sheet(name)
+		if sheet == nil {
 			return problem("there is no sheet `"+name+"` in "+book.Path, didYouMean(name, known))
 		}
+		shown = append(shown, sheet)
 	}
-	other := func(sheet *sheets.Sheet) bool { return !slices.Contains(c.Only, sheet.Name) }
-	r.Quantities = slices.DeleteFunc(r.Quantities, func(j calc.Judged) bool { return other(j.Quantity.Sheet) })
-	r.Cases = slices.DeleteFunc(r.Cases, func(result calc.CaseResult) bool { return other(result.Sheet) })
-	elsewhere := func(p sheets.Problem) bool {
-		return !slices.ContainsFunc(book.Sheets, func(sheet *sheets.Sheet) bool { return sheet.File == p.File && !other(sheet) })
-	}
-	r.Failures = slices.DeleteFunc(r.Failures, elsewhere)
-	r.Warnings = slices.DeleteFunc(r.Warnings, elsewhere)
-	r.Counts = calc.Counts{}
-	for _, j := range r.Quantities {
-		count(&r.Counts, j.Verdict)
-	}
-	for _, result := range r.Cases {
-		for _, one := range result.Cases {
-			for _, j := range one.Values {
-				count(&r.Counts, j.Verdict)
-			}
-		}
-	}
+	r.Narrow(shown)
 	return nil
-}
-
-func count(c *calc.Counts, v calc.Verdict) {
-	switch v {
-	case calc.Pass:
-		c.Pass++
-	case calc.Fail:
-		c.Fail++
-	case calc.Unsure:
-		c.Unsure++
-	case calc.Open:
-		c.Open++
-	}
 }
 
 // printReport shows a report in the session's format.
