@@ -133,7 +133,7 @@ func (m *Model) showColumns(cs *CaseSheet, names []string, opt CompareOptions) (
 			for _, col := range table.columns {
 				known = append(known, col.name)
 			}
-			problems = append(problems, p.problem(p.whole(), "neither the notebook has a quantity nor sheet "+cs.Sheet.Name+" a column "+quoted(name),
+			problems = append(problems, p.problem(p.whole(), "no quantity and no column of sheet "+cs.Sheet.Name+" is named "+quoted(name),
 				didYouMean(name, known, "`rambook check` lists the names")))
 			continue
 		case q != nil && q.IsText() || q == nil && s.data.unit.Kind == units.Text:

@@ -86,8 +86,8 @@ func TestCompare(t *testing.T) {
 		{"the first with a limit, told", CompareOptions{Show: []string{"weight", "heat"}, Least: true},
 			"1 A 0 0% unbeaten; 2 B 0.02 125%; 2 E 0.02 125%; 4 F 0.029 181%; 5 C 0.034 213%; 6 D 0.038 237%; 0 G 0.584 3.65e+03%"},
 		{"both", CompareOptions{Most: true, Least: true}, "--most and --least contradict each other"},
-		{"unknown", CompareOptions{Show: []string{"flwo"}}, "--show: neither the notebook has a quantity nor sheet pumps a column `flwo`"},
-		{"unknown by", CompareOptions{By: "flwo"}, "--by: neither the notebook has a quantity nor sheet pumps a column `flwo`"},
+		{"unknown", CompareOptions{Show: []string{"flwo"}}, "--show: no quantity and no column of sheet pumps is named `flwo`"},
+		{"unknown by", CompareOptions{By: "flwo"}, "--by: no quantity and no column of sheet pumps is named `flwo`"},
 		{"a text", CompareOptions{Show: []string{"kind"}}, "--show: kind is a text, not a number"},
 		{"a remark", CompareOptions{By: "remark", Most: true}, "pumps.csv:3:24: `cheap` is not a number"},
 	} {

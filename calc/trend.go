@@ -167,7 +167,7 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 	case q != nil:
 		return nil, refusal("`"+name+"` is a given, the same in every case of "+s.Name, "add a column of that name to the sheet")
 	}
-	return nil, refusal("neither the notebook has a quantity nor sheet "+s.Name+" a column "+quoted(name),
+	return nil, refusal("no quantity and no column of sheet "+s.Name+" is named "+quoted(name),
 		didYouMean(name, append(names, m.Names()...), "its columns are "+strings.Join(names, ", ")))
 }
 

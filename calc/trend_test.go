@@ -263,7 +263,7 @@ func TestTrendRefusals(t *testing.T) {
 	for _, test := range []struct{ sheet, name, against, want string }{
 		{"vists", "left", "", "no sheet is named `vists` (did you mean `visits`?)"},
 		{"model", "left", "", "`model` is a sheet of quantities"},
-		{"visits", "lft", "", "neither the notebook has a quantity nor sheet visits a column `lft` (did you mean `left`?)"},
+		{"visits", "lft", "", "no quantity and no column of sheet visits is named `lft` (did you mean `left`?)"},
 		{"visits", "word", "", "`word` is a text"},
 		{"list", "word", "size", "`word` is a text"},
 		{"visits", "fix", "", "`fix` is a given, the same in every case"},
