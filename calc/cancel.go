@@ -12,6 +12,28 @@ import (
 // be: of the 16 digits of a float64, four are then left.
 const lostDigits = 1e-12
 
+// warnLosses warns of numbers that lost their digits on the way: by cancelling
+// each other, or by becoming too small.
+func (m *Model) warnLosses(values []float64) []sheets.Problem {
+	return append(m.warnCancellation(values), m.warnUnderflow(values)...)
+}
+
+// warnUnderflow warns of products and quotients that are not 0 but too small
+// to hold.
+func (m *Model) warnUnderflow(values []float64) []sheets.Problem {
+	var warnings []sheets.Problem
+	for i := range m.tape.Ops {
+		o := &m.tape.Ops[i]
+		if o.Code != tape.OpMul && o.Code != tape.OpDiv || values[i] != 0 || m.originOf(m.tape, tape.Register(i)).node == nil {
+			continue
+		}
+		if a, b := values[o.A], values[o.B]; tape.Usable(a) && tape.Usable(b) && a != 0 && b != 0 {
+			warnings = append(warnings, m.problemAt(m.tape, tape.Register(i), "the result is too small to hold and counts as 0", "look for a unit that is missing or wrong"))
+		}
+	}
+	return warnings
+}
+
 // warnCancellation warns of differences of nearly equal numbers that lose
 // more than twelve digits. A balance that is held to limits on both sides is
 // meant to be nearly 0 and passes.

@@ -3,8 +3,6 @@ package calc
 import (
 	"fmt"
 
-	"github.com/agnivade/levenshtein"
-
 	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -17,6 +15,8 @@ type CaseSheet struct {
 	Sheet *sheets.Sheet
 	Asked []*Asked // columns named like a formula, in column order
 	Given []*Given // columns named like a given
+
+	limited []*Asked // the givens among them that have limits, to be judged case by case
 }
 
 // Asked is a column of a case sheet that asks for a formula, case by case.
@@ -94,10 +94,29 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 			g.spread = c.read(at(head.Spread), unit, spreadRole)
 		}
 		cs.Given = append(cs.Given, g)
+		if !q.IsText() {
+			a := cs.asking(q, col)
+			a.low, a.high = c.read(at(head.Low), unit, lowRole), c.read(at(head.High), unit, highRole)
+			c.checkLimits(a.low, a.high)
+			if a.limited() {
+				cs.limited = append(cs.limited, a)
+			}
+		}
 	}
 	if len(cs.Asked) > 0 {
 		c.model.CaseSheets = append(c.model.CaseSheets, cs)
 	}
+}
+
+// judged lists all that is judged case by case: what the sheet asks for, and
+// the givens it replaces that have limits.
+func (cs *CaseSheet) judged() []*Asked {
+	return append(cs.Asked[:len(cs.Asked):len(cs.Asked)], cs.limited...)
+}
+
+// limited reports whether the sheet or the model states a limit.
+func (a *Asked) limited() bool {
+	return a.low.kind != blankEntry || a.high.kind != blankEntry || a.Quantity.HasLow() || a.Quantity.HasHigh()
 }
 
 // checkKeys demands that every case has a name, and one of its own.
@@ -130,11 +149,11 @@ func (c *compiler) refuseHeadRows(at func(sheets.Cell) place, head *sheets.Colum
 // warnNearMiss warns of a column that is one typing slip away from a quantity.
 func (c *compiler) warnNearMiss(p place) {
 	name := p.cell.Text
-	if len(name) < 4 {
+	if len(name) < 3 {
 		return
 	}
 	for _, q := range c.model.Quantities {
-		if levenshtein.ComputeDistance(name, q.Name) == 1 {
+		if oneSlip(name, q.Name) {
 			c.warn(p.problem(p.whole(), fmt.Sprintf("column %s is taken for data, since no quantity has that name", quoted(name)),
 				"did you mean `"+q.Name+"`?"))
 			return

@@ -48,7 +48,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 		return nil, problems
 	}
 	r.Warnings = append(r.Warnings, m.warnKinks(t, kinks, values)...)
-	r.Warnings = append(r.Warnings, m.warnCancellation(values)...)
+	r.Warnings = append(r.Warnings, m.warnLosses(values)...)
 	if opt.Samples > 0 {
 		r.Warnings = append(r.Warnings, m.sampled(r, opt)...)
 	}
@@ -75,26 +75,25 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 			m.judgeText(out)
 			continue
 		}
-		tell := func(why outcome) {
-			if why.failed != tape.None && !told[why.failed] {
-				told[why.failed] = true
-				problems = append(problems, tr.failure(why.failed))
+		tell := func(failed tape.Register) {
+			if !told[failed] {
+				told[failed] = true
+				problems = append(problems, tr.failure(failed))
 			}
 		}
-		for _, root := range j.answers() {
-			why := tr.explain(root)
-			tell(why)
-			out.Needs = union(out.Needs, why.needs)
-		}
-		tell(tr.explain(q.spreadAt)) // an open spread keeps no value open
 		reading := math.NaN()
 		if q.HasReading() {
 			reading = q.reading.value
 		}
-		j.judge(out, j.measure(func(_ int, r tape.Register) float64 { return values[r] }), reading)
+		v := j.measure(func(_ int, r tape.Register) float64 { return values[r] })
+		out.Needs = j.settle(&v, Has(reading), func() *trace { return tr }, tell)
+		if why := tr.explain(q.spreadAt); why.failed != tape.None { // also of a reading that is only planned
+			tell(why.failed)
+		}
+		j.judge(out, v, reading)
 		if q.spreadAt != tape.None && !q.IsFormula() { // a spread stands beside its given even if it is 0
 			if s := values[q.spreadAt]; tape.Usable(s) {
-				out.Spread = q.spread.exact(q.Unit.DiffFromSI(s))
+				out.Spread = q.spread.exact(spreadIn(q.Unit, s))
 			}
 		}
 		if q.IsFormula() {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 
@@ -252,7 +253,11 @@ func (c *compiler) parse() {
 	for i, f := range c.formulas {
 		if faults[i] != nil {
 			f.root = nil
-			c.report(f.problem(faults[i].span, faults[i].message, faults[i].hint))
+			hint := faults[i].hint
+			if strings.HasSuffix(faults[i].message, "is not closed") && f.sheet != nil && !f.cell.Quoted {
+				hint = "a formula that holds a comma stands in double quotes; otherwise " + hint
+			}
+			c.report(f.problem(faults[i].span, faults[i].message, hint))
 		}
 	}
 }

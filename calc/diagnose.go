@@ -270,8 +270,8 @@ func (d *Diagnosis) readings(q *inquiry, w *weigher) {
 		computed := 2 * o.u * math.Sqrt(w.variance[j])
 		d.Readings = append(d.Readings, ReadingFit{
 			Quantity: o.quantity,
-			Reading:  o.quantity.reading.exact(u.FromSI(o.reading)), ReadingSpread: u.DiffFromSI(2 * o.u),
-			Computed: u.FromSI(w.computed[j]), Spread: u.DiffFromSI(computed),
+			Reading:  o.quantity.reading.exact(u.FromSI(o.reading)), ReadingSpread: spreadIn(u, 2*o.u),
+			Computed: u.FromSI(w.computed[j]), Spread: spreadIn(u, computed),
 			Agreement: agreement(o.reading, 2*o.u, w.computed[j], computed),
 		})
 	}
@@ -285,7 +285,7 @@ func (q *inquiry) suspectFit(fit trial, nominal float64) SuspectFit {
 		Nominal: s.Quantity.entry.exact(u.FromSI(q.base[s.Quantity.value])), Misfit: fit.misfit, Explains: 1 - fit.misfit/nominal,
 		P: survival(fit.misfit, len(q.readings)-1)}
 	if fit.info[0][0] > 0 {
-		f.Spread = u.DiffFromSI(2 * s.width() / math.Sqrt(fit.info[0][0]))
+		f.Spread = spreadIn(u, 2*s.width()/math.Sqrt(fit.info[0][0]))
 		f.AtEnd = fit.x[0] == s.From || fit.x[0] == s.To
 	}
 	return f
@@ -339,8 +339,8 @@ func (q *inquiry) nextReading(candidates []*Quantity, a, b *SuspectFit) *NextRea
 			continue
 		}
 		best = &NextReading{Quantity: c, Separates: separates, Predicts: [2]Prediction{
-			{a.Suspect, c.Unit.FromSI(meanA), c.Unit.DiffFromSI(spreadA)},
-			{b.Suspect, c.Unit.FromSI(meanB), c.Unit.DiffFromSI(spreadB)},
+			{a.Suspect, c.Unit.FromSI(meanA), spreadIn(c.Unit, spreadA)},
+			{b.Suspect, c.Unit.FromSI(meanB), spreadIn(c.Unit, spreadB)},
 		}}
 	}
 	return best

@@ -110,11 +110,17 @@ func formulaStart(cell string) int {
 	return 0
 }
 
+// tickWords are what people write where a row wants 1 or 0.
+var tickWords = []string{"yes", "y", "done", "ok", "x", "true", "no", "false"}
+
 // readNumber reads a number with or without a unit of its own.
 func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	v, err := units.ParseValue(e.cell.Text)
 	if err != nil {
 		hint := err.Hint
+		if slices.Contains(tickWords, strings.ToLower(e.cell.Text)) {
+			hint = "write 1 for yes and done, 0 for no"
+		}
 		switch text := e.cell.Text; {
 		case r.literal:
 		case c.hasRow(text):

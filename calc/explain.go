@@ -156,18 +156,21 @@ func (m *Model) filled(f *formula, values []float64, show Show) string {
 		if p.from < at { // a name that a chain of comparisons holds twice
 			continue
 		}
-		out.WriteString(withSpaces(string(text[at:p.from])))
+		out.WriteString(withSpaces(string(text[at:p.from]), at > 0))
 		out.WriteString(p.text)
 		at = p.to
 	}
-	out.WriteString(withSpaces(string(text[at:])))
+	out.WriteString(withSpaces(string(text[at:]), false))
 	return strings.Join(strings.Fields(out.String()), " ")
 }
 
 // withSpaces sets off the signs of products and quotients, since values with their
 // units are harder to tell apart than names.
-func withSpaces(s string) string {
+func withSpaces(s string, between bool) string {
 	s = strings.ReplaceAll(s, "**", "^")
+	if sign := strings.TrimSpace(s); between && (sign == "+" || sign == "-") {
+		return " " + sign + " "
+	}
 	return strings.NewReplacer("*", " * ", "/", " / ").Replace(s)
 }
 
@@ -186,7 +189,7 @@ func (m *Model) shares(q *Quantity) []Share {
 		}
 		name, unit := m.source(part.Input, values)
 		spread := values[seeds[part.Input]]
-		shares = append(shares, Share{Name: name, Unit: unit, Share: v * v, Spread: unit.DiffFromSI(spread), Wanted: math.NaN()})
+		shares = append(shares, Share{Name: name, Unit: unit, Share: v * v, Spread: spreadIn(unit, spread), Wanted: math.NaN()})
 		total += v * v
 	}
 	for i := range shares {

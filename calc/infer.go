@@ -35,12 +35,13 @@ func (c *compiler) inferAll() {
 		}
 	}
 	for _, q := range c.model.Quantities {
+		c.checkPoints(q)
 		c.checkEntry(&q.spread, q.Unit, q.typ, spreadRole)
 		c.checkEntry(&q.low, q.Unit, q.typ, lowRole)
 		c.checkEntry(&q.high, q.Unit, q.typ, highRole)
 	}
 	for _, cs := range c.model.CaseSheets {
-		for _, a := range cs.Asked {
+		for _, a := range cs.judged() {
 			c.checkEntry(&a.spread, a.Unit, a.Quantity.typ, spreadRole)
 			c.checkEntry(&a.low, a.Unit, a.Quantity.typ, lowRole)
 			c.checkEntry(&a.high, a.Unit, a.Quantity.typ, highRole)
@@ -84,6 +85,19 @@ func (c *compiler) checkFormula(q *Quantity) {
 	// A row in K takes points and differences alike; it is what its formula is.
 	if t.Sort == function.Number && q.Unit.Kind == units.Ordinary && q.Unit.Dim == units.Temperature {
 		q.typ.Point = t.Point
+	}
+}
+
+// checkPoints refuses numbers that are temperature points where the row holds
+// a difference. What a row in K holds is known only from its formula.
+func (c *compiler) checkPoints(q *Quantity) {
+	if q.Unit.Kind != units.Ordinary || q.Unit.Dim != units.Temperature || q.typ.Point {
+		return
+	}
+	for _, e := range []*entry{&q.reading, &q.low, &q.high} {
+		if e.kind == numberEntry && e.typ.Point {
+			c.report(e.problem(e.whole(), e.cell.Text+" is a temperature point, but "+q.Name+" is a temperature difference", "write the difference in K"))
+		}
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rambook/calc/tape"
+	"rambook/units"
 )
 
 // The numbers that a judgement takes from a run.
@@ -69,13 +70,20 @@ func (j *judgement) readingSpreadFrom(e entry, at tape.Register) {
 	}
 }
 
-// answers lists the registers that must have a number for a verdict.
-func (j *judgement) answers() []tape.Register {
-	return []tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh]}
+// needed lists the facets that must have a number before there is a verdict.
+// What is judged is the reading where there is one, so that an open value does
+// not keep its reading from being judged.
+func (j *judgement) needed(reading bool) []int {
+	if reading {
+		return []int{theReadingSpread, theLow, theHigh, theLowSpread, theHighSpread}
+	}
+	return []int{theValue, theSpread, theLow, theHigh, theLowMargin, theHighMargin}
 }
 
 // roots lists the registers whose derivatives the judgement needs.
-func (j *judgement) roots() []tape.Register { return append(j.answers(), j.low, j.high) }
+func (j *judgement) roots() []tape.Register {
+	return []tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh], j.low, j.high}
+}
 
 // addSpreads appends the spreads that the judgement needs.
 func (j *judgement) addSpreads(s *tape.Spreads) {
@@ -97,6 +105,29 @@ func (j *judgement) measure(number func(facet int, r tape.Register) float64) mea
 	return v
 }
 
+// settle finds out why numbers are missing that a verdict needs: it returns
+// what is open, and calls fail for operations that failed. What fails in a
+// derivative is a slope that is infinite; the doubt then has no bound, which is
+// neither an error nor a pass.
+func (j *judgement) settle(v *measured, reading bool, tr func() *trace, fail func(tape.Register)) (needs []Need) {
+	for _, facet := range append(j.needed(reading), theValue) {
+		root := j.at[facet]
+		if root == tape.None || tape.Usable(v[facet]) {
+			continue
+		}
+		why := tr().explain(root)
+		needs = union(needs, why.needs)
+		switch {
+		case why.failed == tape.None:
+		case int(why.failed) >= len(tr().model.tape.Ops):
+			v[facet] = math.Inf(1)
+		default:
+			fail(why.failed)
+		}
+	}
+	return needs
+}
+
 // judge fills in what a run says of one quantity. reading is SI or NaN.
 func (j *judgement) judge(out *Judged, v measured, reading float64) {
 	point := func(x float64) float64 {
@@ -109,7 +140,7 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 		if !tape.Usable(x) {
 			return math.NaN()
 		}
-		return finite(out.Unit.DiffFromSI(x))
+		return finite(spreadIn(out.Unit, x))
 	}
 	out.Value, out.Spread = point(v[theValue]), spread(v[theSpread])
 	if !Has(out.Value) {
@@ -142,14 +173,27 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 			limits.highSpread = v[theHighMargin]
 		}
 	}
-	open := !Has(reading) && (len(out.Needs) > 0 || out.Error != "")
-	limitOpen := j.at[theLow] != tape.None && !Has(out.Low) || j.at[theHigh] != tape.None && !Has(out.High)
-	switch {
-	case open || limitOpen:
+	if out.Error != "" && !Has(reading) {
 		out.Verdict = Open
-	case tape.Usable(limits.value):
+		return
+	}
+	for _, facet := range j.needed(Has(reading)) {
+		if j.at[facet] != tape.None && math.IsNaN(v[facet]) {
+			out.Verdict = Open
+			return
+		}
+	}
+	if tape.Usable(limits.value) {
 		out.Verdict, out.Inside = limits.verdict(), limits.inside()
 	}
+}
+
+// spreadIn gives a spread in a unit; of a date in days.
+func spreadIn(u units.Unit, si float64) float64 {
+	if u.Kind == units.Date {
+		return si / (24 * 60 * 60)
+	}
+	return u.DiffFromSI(si)
 }
 
 // finite makes a number that is too large for its unit absent.

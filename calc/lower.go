@@ -39,7 +39,7 @@ func (c *compiler) lowerAll() {
 		q.highAt, q.highMargin = l.limit(q.high, q.value, true)
 	}
 	for _, cs := range m.CaseSheets {
-		for _, a := range cs.Asked {
+		for _, a := range cs.judged() {
 			a.spreadAt = l.spread(a.spread, tape.None)
 			a.lowAt, a.lowMargin = l.limit(a.low, a.Quantity.value, false)
 			a.highAt, a.highMargin = l.limit(a.high, a.Quantity.value, true)

@@ -69,6 +69,22 @@ func swapped(a, b string) bool {
 	return false
 }
 
+// oneSlip reports whether two names differ by one slip of the keyboard: a
+// letter too many, too few or wrong, two neighbours swapped, or capitals.
+func oneSlip(a, b string) bool {
+	if a != b && strings.EqualFold(a, b) || levenshtein.ComputeDistance(a, b) == 1 {
+		return true
+	}
+	if len(a) != len(b) {
+		return false
+	}
+	i := 0
+	for i < len(a) && a[i] == b[i] {
+		i++
+	}
+	return i+1 < len(a) && a[i] == b[i+1] && a[i+1] == b[i] && a[i+2:] == b[i+2:]
+}
+
 // didYouMean is the hint for a mistyped word, or otherwise if nothing is near.
 func didYouMean(word string, candidates []string, otherwise string) string {
 	if near, ok := nearest(word, candidates); ok {

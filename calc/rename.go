@@ -33,6 +33,17 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 	if other := m.byName[to]; other != nil && other != q {
 		return nil, []sheets.Problem{p.problem(p.whole(), fmt.Sprintf("%s stands already in %s, line %d", to, other.Sheet.File, other.Row.Name.Line), "choose another name")}
 	}
+	var captured []sheets.Problem
+	for _, f := range m.formulas {
+		f.root.walk(func(n *node) {
+			if n.kind == letNode && n.name == to && slices.Contains(f.uses(), q) {
+				captured = append(captured, f.problem(f.whole(), quoted(to)+" is bound by let in a formula that uses "+from, "choose another name, or rename the let first"))
+			}
+		})
+	}
+	if len(captured) > 0 {
+		return nil, captured
+	}
 	edits := []CellEdit{{q.Sheet, q.Row.Name, to}}
 	for _, f := range m.formulas {
 		if text, used := f.renamed(q, to); used {

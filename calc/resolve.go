@@ -102,6 +102,12 @@ func (r *resolver) unknownName(n *node) {
 		r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name), advice)
 		return
 	}
+	for name := range r.sheets {
+		if strings.HasPrefix(name, n.name) && !isName(name) {
+			r.fault(n.span(), "sheet "+quoted(name)+" cannot be read in a formula", "give its file a name of letters, digits and _")
+			return
+		}
+	}
 	if s := r.sheets[n.name]; s != nil {
 		r.fault(n.span(), quoted(n.name)+" is a sheet, not a quantity", "write sheet.column or sheet[key].column")
 		return

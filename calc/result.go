@@ -62,7 +62,9 @@ type Case struct {
 // CaseResult is a whole case sheet after the run.
 type CaseResult struct {
 	Sheet *sheets.Sheet
-	Asked []*Quantity // the formulas that the sheet's columns ask for, in column order
+	// Asked is the formulas that the sheet's columns ask for, in column order,
+	// and behind them the replaced givens that have limits.
+	Asked []*Quantity
 	Cases []Case
 }
 

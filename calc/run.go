@@ -17,9 +17,10 @@ func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseR
 			seeds[g.Quantity.value] = g.spreadAt
 		}
 	}
-	judgements := make([]judgement, len(cs.Asked))
+	judged := cs.judged()
+	judgements := make([]judgement, len(judged))
 	var roots, inputs []tape.Register
-	for i, a := range cs.Asked {
+	for i, a := range judged {
 		judgements[i] = a.judgement()
 		roots = append(roots, judgements[i].roots()...)
 	}
@@ -38,7 +39,7 @@ func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseR
 
 	n := len(cs.Sheet.Cases)
 	result := CaseResult{Sheet: cs.Sheet, Cases: make([]Case, n)}
-	for _, a := range cs.Asked {
+	for _, a := range judged {
 		result.Asked = append(result.Asked, a.Quantity)
 	}
 	failures := make([][]sheets.Problem, n)
@@ -74,40 +75,34 @@ func (g *Given) fill(to []float64, first int, model float64) {
 // judgeCase judges one case of a block.
 func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
 	row := &cs.Sheet.Cases[b.First+i]
-	result := Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(cs.Asked))}
+	result := Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(judgements))}
 	var failures []sheets.Problem
 	var tr *trace
-	for k, a := range cs.Asked {
+	why := func() *trace {
+		if tr == nil {
+			tr = m.traceCase(cs, t, b, i)
+		}
+		return tr
+	}
+	for k, a := range cs.judged() {
 		out, j := &result.Values[k], &judgements[k]
 		*out = Judged{Quantity: a.Quantity, Unit: a.Unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
-		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
+		reading := a.column.values[b.First+i]
+		if !tape.Usable(reading) {
+			reading = math.NaN()
+		}
 		fail := func(p sheets.Problem) {
 			out.Error = p.Message
 			p.Message = row.Name.Text + ": " + a.Quantity.Name + ": " + p.Message
 			failures = append(failures, p)
 		}
-		for _, facet := range [...]int{theValue, theLow, theHigh, theSpread} {
-			root := j.at[facet]
-			if root == tape.None || tape.Usable(v[facet]) {
-				continue
+		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
+		out.Needs = j.settle(&v, Has(reading), why, func(failed tape.Register) {
+			if out.Error == "" {
+				fail(cs.blame(why(), failed, row))
 			}
-			if tr == nil {
-				tr = m.traceCase(cs, t, b, i)
-			}
-			why := tr.explain(root)
-			if facet == theSpread && !tr.negativeSpread(why) { // a value may do without one
-				continue
-			}
-			out.Needs = union(out.Needs, why.needs)
-			if why.failed != tape.None && out.Error == "" {
-				fail(cs.blame(tr, why.failed, row))
-			}
-		}
+		})
 		failed := out.Error != ""
-		reading := a.column.values[b.First+i]
-		if !tape.Usable(reading) {
-			reading = math.NaN()
-		}
 		j.judge(out, v, reading)
 		if out.Error != "" && !failed {
 			fail(a.Quantity.entry.problem(a.Quantity.entry.whole(), out.Error, largerUnit))

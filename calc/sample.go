@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"runtime"
 	"slices"
+	"strings"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -97,10 +98,12 @@ func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
 			deviations = append(deviations, u)
 		}
 	}
+	// A formula is sampled even if its derivatives are 0: it may bend there.
+	reached := m.tape.Reached(inputs)
 	var asked []*Judged
 	var outputs []tape.Register
 	for i := range r.Quantities {
-		if j := &r.Quantities[i]; j.Quantity.IsFormula() && Has(j.Spread) && j.Spread > rounding(j.Value) {
+		if j := &r.Quantities[i]; j.Quantity.IsFormula() && Has(j.Value) && reached[j.Quantity.value] {
 			asked = append(asked, j)
 			outputs = append(outputs, j.Quantity.value)
 		}
@@ -203,6 +206,7 @@ func (j *Judged) compare(t *tally) []sheets.Problem {
 	note := func(message, hint string) sheets.Problem {
 		return q.entry.problem(q.entry.formula.whole(), q.Name+": "+message, hint)
 	}
+	inUnit := func(x float64) string { return strings.TrimSpace(fmt.Sprintf("%.4g %s", x, u.Symbol)) }
 	var notes []sheets.Problem
 	if t.failed > 0 {
 		notes = append(notes, note(fmt.Sprintf("%d of %d samples have no result", t.failed, t.n+t.failed), "the spread reaches where the formula cannot be computed"))
@@ -213,18 +217,24 @@ func (j *Judged) compare(t *tally) []sheets.Problem {
 	mean, low, high := t.mean(), t.quantile(lowTail), t.quantile(1-lowTail)
 	j.SampledMean, j.SampledLow, j.SampledHigh = u.FromSI(mean), u.FromSI(low), u.FromSI(high)
 	half, spread, shift := (j.SampledHigh-j.SampledLow)/2, j.Spread, j.SampledMean-j.Value
+	if !Has(spread) {
+		spread = 0
+	}
+	if half <= rounding(j.Value) && spread <= rounding(j.Value) {
+		return notes
+	}
 	const tolerance = 0.1
 	// What sampling itself leaves open must not be taken for a difference.
 	doubt := 4 * spread / math.Sqrt(float64(t.n))
 	switch {
 	case math.Abs(shift) > tolerance*spread+doubt && math.Abs(half-spread) > tolerance*spread+doubt:
-		notes = append(notes, note(fmt.Sprintf("sampling gives %.4g %s ± %.3g, derivatives ± %.3g", j.SampledMean, u.Symbol, half, spread),
+		notes = append(notes, note(fmt.Sprintf("sampling gives %s ± %.3g, derivatives ± %.3g", inUnit(j.SampledMean), half, spread),
 			"the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval"))
 	case math.Abs(shift) > tolerance*spread+doubt:
-		notes = append(notes, note(fmt.Sprintf("the mean of the samples is %.3g %s away from the value", shift, u.Symbol),
+		notes = append(notes, note(fmt.Sprintf("the mean of the samples is %s away from the value", inUnit(shift)),
 			"the formula bends within the spread of its inputs; trust the sampled interval"))
 	case math.Abs(half-spread) > tolerance*spread+doubt:
-		notes = append(notes, note(fmt.Sprintf("sampling gives a spread of %.3g %s, derivatives %.3g", half, u.Symbol, spread),
+		notes = append(notes, note(fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", inUnit(half), spread),
 			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval"))
 	}
 	return notes

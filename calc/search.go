@@ -345,7 +345,7 @@ func (q *inquiry) pairFit(t *trial, nominal float64) PairFit {
 		u := s.Quantity.Unit
 		f.Suspects[k], f.Values[k] = s, u.FromSI(t.x[k])
 		if det > leastPairs*a*c {
-			f.Spreads[k] = u.DiffFromSI(2 * s.width() * math.Sqrt(t.info[1-k][1-k]/det))
+			f.Spreads[k] = spreadIn(u, 2*s.width()*math.Sqrt(t.info[1-k][1-k]/det))
 		}
 	}
 	return f

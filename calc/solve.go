@@ -86,7 +86,7 @@ func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
 	doubt := e.doubt(m, q)
 	for _, r := range found.Meetings {
 		out.Solutions = append(out.Solutions, Solution{Value: q.Unit.FromSI(r.From), To: q.Unit.FromSI(r.To),
-			Touch: r.Touch && r.From == r.To, Spread: q.Unit.DiffFromSI(doubt(r.From))})
+			Touch: r.Touch && r.From == r.To, Spread: spreadIn(q.Unit, doubt(r.From))})
 	}
 	switch best := found.Best; {
 	case len(out.Solutions) > 0:

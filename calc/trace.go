@@ -200,15 +200,6 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 	return tr.problem(r, "the result is too large to hold", "look for a unit that is missing or wrong")
 }
 
-// negativeSpread reports whether a spread was computed and came out negative.
-func (tr *trace) negativeSpread(why outcome) bool {
-	if why.failed == tape.None {
-		return false
-	}
-	o := &tr.tape.Ops[why.failed]
-	return o.Code == tape.OpUnary && o.More.Fn == halfWidth
-}
-
 func (tr *trace) missingKey(r tape.Register, o *tape.Op) sheets.Problem {
 	col, key := tr.origin(r).node.data, tr.model.texts[int(tr.values[o.A])]
 	var keys []string

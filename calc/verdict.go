@@ -61,7 +61,7 @@ func (v interval) inside() float64 {
 
 // beyond is the probability that a margin is positive.
 func beyond(margin, spread float64) float64 {
-	if !Has(margin) || !Has(spread) || spread == 0 {
+	if !Has(margin) || !Has(spread) || spread == 0 || math.IsInf(spread, 0) {
 		return math.NaN()
 	}
 	return math.Erfc(-margin/(spread/2)/math.Sqrt2) / 2

@@ -64,6 +64,7 @@ type reader struct {
 	record   []Cell // the last record; the next one overwrites it
 	heading  string
 	overlong bool // the last record has more cells than the header
+	width    int  // cells of the header as it stands, blank ones included
 	rows     int  // records below the header
 }
 
@@ -80,6 +81,7 @@ func (r *reader) readSheet() bool {
 		return false
 	}
 	header := r.record
+	r.width = len(header)
 	for len(header) > 0 && header[len(header)-1].Blank() {
 		header = header[:len(header)-1]
 	}
@@ -154,14 +156,16 @@ func (r *reader) fit() bool {
 		r.addAt(r.record[0], fmt.Sprintf("sheet has more than %d rows", MaxRows), "split the sheet")
 		return false
 	}
+	// A spreadsheet fills short lines up with blank cells, the header too.
+	r.overlong = len(r.record) > r.width
+	if r.overlong {
+		r.addAt(r.record[r.width], fmt.Sprintf("record has %d cells, the header %d", len(r.record), r.width),
+			"put a formula that holds a comma in double quotes")
+	}
 	width := len(r.sheet.Header)
-	r.overlong = false
-	for i := len(r.record) - 1; i >= width; i-- {
-		// Blank cells beyond the header are what a spreadsheet fills a line up
-		// with; they hide nothing.
+	for i := width; i < min(len(r.record), r.width); i++ {
 		if !r.record[i].Blank() {
-			r.addAt(r.record[width], fmt.Sprintf("record has %d cells, the header %d", i+1, width),
-				"put a formula that holds a comma in double quotes")
+			r.addAt(r.record[i], "the cell has no header", "give its column a header, or clear the cell")
 			r.overlong = true
 			break
 		}

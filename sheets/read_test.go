@@ -36,14 +36,16 @@ var readTests = []struct {
 	{"# inside quotes and inside a line", "name,entry,note\na,1,\"x\n# no comment\n## no heading\"\nb,2,#3\n",
 		"quantities sheet\na@2:1 1@2:3 x⏎# no comment⏎## no headingq@2:6\nb@5:1 2@5:3 #3@5:5\n", ""},
 	{"no final line end, last line a comment", "name,entry\na,1\n# end", "quantities sheet\na@2:1 1@2:3\n", ""},
-	{"blank cells beyond the header", "name,entry,,\na,1,,,,\n", "quantities sheet\na@2:1 1@2:3\n", ""},
+	{"blank cells below a header filled up", "name,entry,,\na,1,,\n", "quantities sheet\na@2:1 1@2:3\n", ""},
+	{"blank cells beyond the header", "name,entry,,\na,1,,,,\n", "quantities sheet\na@2:1 1@2:3\n", "f.csv:2:7: record has 6 cells, the header 4"},
+	{"a cell without a header", "name,entry,,\na,1,2,\n", "quantities sheet\na@2:1 1@2:3\n", "f.csv:2:5: the cell has no header"},
 	{"carriage return at the end", "name,entry\r\na,1\r", "quantities sheet\na@2:1 1@2:3\n", ""},
 
 	// Places.
 	{"byte order mark", "\ufeffname,entry\na,1\n", "quantities sheet\na@2:1 1@2:3\n", ""},
 	{"byte order mark and quotes", "\ufeff\"name\",entry\na,1\n", "quantities sheet\na@2:1 1@2:3\n", ""},
 	{"CRLF", "name,entry\r\n## H\r\na,1\r\n\r\nb,2\r\n", "quantities sheet\n[H] a@3:1 1@3:3\n[H] b@5:1 2@5:3\n", ""},
-	{"quoted line breaks", "name,entry,note\r\na,1,\"x\r\ny\",\r\nb,\"2\n\",\"\n z\"\n",
+	{"quoted line breaks", "name,entry,note\r\na,1,\"x\r\ny\"\r\nb,\"2\n\",\"\n z\"\n",
 		"quantities sheet\na@2:1 1@2:3 x⏎yq@2:6\nb@4:1 2q@4:4 zq@6:2\n", ""},
 	{"characters of several bytes", "name,entry,note\nΔp,5·µ,π ≈ 3\n", "quantities sheet\nΔp@2:1 5·µ@2:4 π ≈ 3@2:8\n", ""},
 	{"outer blanks", "name , entry,note\n  a,\t1 ,\u00a0 x \u00a0\nb,\"  2 \",  \n",
@@ -76,7 +78,7 @@ var readTests = []struct {
 
 	// Problems of records.
 	{"too many cells", "name,entry,unit\na,=max(b, c),mm,\nb,1,mm\n",
-		"quantities sheet\na@2:1 =max(b@2:3 c)@2:11\nb@3:1 1@3:3 mm@3:5\n", "f.csv:2:14: record has 4 cells, the header 3"},
+		"quantities sheet\na@2:1 =max(b@2:3 c)@2:11\nb@3:1 1@3:3 mm@3:5\n", "f.csv:2:14: record has 5 cells, the header 3"},
 	{"bare quote", "name,entry,note\nhose,3,3\" hose\nb,1\n", "quantities sheet\nb@3:1 1@3:3\n",
 		"f.csv:2:9: found a double quote in a cell that does not begin with one"},
 	{"bare quote behind multibyte", "name,entry,note\nδ,3,é\"\nb,1\n", "quantities sheet\nb@3:1 1@3:3\n",
@@ -210,6 +212,17 @@ func TestSheetName(t *testing.T) {
 
 // TestLimits checks a file just below each limit and one beyond it.
 func TestLimits(t *testing.T) {
+	// long makes a sheet with a row of so many bytes, in cells below their own limit.
+	long := func(bytes int) string {
+		const cells, each = 17, MaxCellSize - 100
+		row := "a" + strings.Repeat(","+strings.Repeat("x", each), bytes/(each+1))
+		row += "," + strings.Repeat("x", bytes-len(row)-1)
+		header := "name,entry"
+		for i := range cells {
+			header += fmt.Sprintf(",more%d", i)
+		}
+		return header + "\n" + row + "\nb,2\n"
+	}
 	if testing.Short() {
 		t.Skip("files at the limits take seconds and a gigabyte")
 	}
@@ -241,7 +254,7 @@ func TestLimits(t *testing.T) {
 			"f.csv:1:1004: sheet has 1001 columns, the limit is 1000", 1},
 		{"cells", caseSheet(800, 20_000), caseSheet(800, 20_001), 20_000,
 			"f.csv:20003:1: sheet has more than 16000000 cells, blank ones included", 1},
-		{"record", header + "a,1," + repeat(",", maxRecord-5) + "\nb,2", header + "a,1," + repeat(",", maxRecord-4) + "\nb,2\n", 2,
+		{"record", long(maxRecord - 1), long(maxRecord), 2,
 			"f.csv:2:1: record is longer than 1024 KiB", 1},
 		{"comments are no record", header + repeat("#\n", maxRecord) + "a,1", header + repeat("\n", 2*maxRecord) + "a\"", 1,
 			"f.csv:2097154:2: found a double quote in a cell that does not begin with one", 1},

@@ -89,7 +89,11 @@ func (t *Tape) Extend() *Tape {
 // on the spot, so that `20*MPa` costs nothing at run time.
 func (t *Tape) Add(o Op) Register {
 	if t.foldable(&o) {
-		if v := evaluate(&o, t.constantsOf(&o)); !math.IsNaN(v) && !math.IsInf(v, 0) {
+		x := t.constantsOf(&o)
+		v := evaluate(&o, x)
+		// A product that underflows is kept, so that its owner can warn of it.
+		underflow := v == 0 && (o.Code == OpMul || o.Code == OpDiv) && x[0] != 0 && x[1] != 0
+		if !math.IsNaN(v) && !math.IsInf(v, 0) && !underflow {
 			return t.Constant(v)
 		}
 	}

@@ -20,7 +20,7 @@ const (
 func TestBlanksAndMinus(t *testing.T) {
 	const tidy = "name,entry,unit,reading,spread,low,high,note\n" +
 		"oil,-5,degC,,1.5 K,-10,80,\n" +
-		"setting,20 MPa,MPa,,1 %,5,25 MPa,\n" +
+		"setting,20 MPa,MPa,,1 %,-5,25 MPa,\n" +
 		"area,201.06e-4,m^2,,,,,\n" +
 		"started,2026-05-04,date,,1 d,,,\n" +
 		"force,=setting * area - 2 * (3 - 1)*kN,kN,398 kN,4,-1e3,\n" +

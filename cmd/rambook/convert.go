@@ -10,8 +10,7 @@ import (
 )
 
 type convertCommand struct {
-	Value string `arg:"" help:"A number with a unit, or an expression such as 33000*lbf*ft/min."`
-	Unit  string `arg:"" help:"The unit to convert to, \"\" for a plain number."`
+	Words []string `arg:"" name:"value unit" help:"A number with a unit, or an expression such as 33000*lbf*ft/min; then the unit to convert to, \"\" for a plain number."`
 	outputFlags
 }
 
@@ -26,7 +25,11 @@ type jsonConversion struct {
 
 // Run converts. A conversion has no doubt, so ten digits of it are printed.
 func (c *convertCommand) Run(s *session) error {
-	value, unit, err := c.convert()
+	if len(c.Words) < 2 {
+		return problem("no unit to convert to", "rambook convert \"20 MPa\" psi")
+	}
+	last := len(c.Words) - 1
+	value, unit, err := convert(strings.Join(c.Words[:last], " "), c.Words[last])
 	if err != nil {
 		return err
 	}
@@ -45,18 +48,18 @@ func (c *convertCommand) Run(s *session) error {
 
 // convert tries the value as a number with a unit first, since that form knows
 // temperature points and dates, and then as an expression.
-func (c *convertCommand) convert() (float64, units.Unit, error) {
-	expression, isExpression := strings.CutPrefix(c.Value, "=")
-	if _, err := units.ParseValue(c.Value); err == nil {
-		value, unit, err := units.Convert(c.Value, c.Unit)
+func convert(text, to string) (float64, units.Unit, error) {
+	expression, isExpression := strings.CutPrefix(text, "=")
+	if _, err := units.ParseValue(text); err == nil {
+		value, unit, err := units.Convert(text, to)
 		if err != nil {
 			return 0, unit, argumentProblem(err)
 		}
 		return value, unit, nil
-	} else if !isExpression && !strings.ContainsAny(c.Value, "*/^()+") {
+	} else if !isExpression && !strings.ContainsAny(text, "*/^()+") {
 		return 0, units.Unit{}, argumentProblem(err)
 	}
-	unit, unitErr := units.Parse(c.Unit)
+	unit, unitErr := units.Parse(to)
 	if unitErr != nil {
 		return 0, unit, argumentProblem(unitErr)
 	}

@@ -97,6 +97,9 @@ func worked(step *calc.Step, numbers numberStyle, width int) string {
 
 // differenceUnit is the unit that a spread is told in.
 func differenceUnit(u units.Unit) string {
+	if u.Kind == units.Date {
+		return "d"
+	}
 	if u.Kind == units.Point {
 		if u.DiffToSI(1) == 1 {
 			return "K"

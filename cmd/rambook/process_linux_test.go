@@ -244,7 +244,7 @@ func TestDiskFull(t *testing.T) {
 	}
 	try("cannot write "+path+": no space left on device", "set", "setting.note", strings.Repeat("x", 9000), dir)
 	try("no space left on device", "check", "-o", filepath.Join(dir, "check.html"), dir)
-	try("no space left on device", "sweep", "--over", "setting = 5 to 25 in 100000 steps", "--show", "setting", "-o", filepath.Join(dir, "sweep.csv"), dir)
+	try("no space left on device", "sweep", "--over", "setting = 5 to 25 in 100000 steps", "--show", "setting", "-o", filepath.Join(dir, "sweep.json"), dir)
 	try("no space left on device", "new", filepath.Join(dir, "filling2"))
 	if err := unix.Mount("", dir, "", unix.MS_REMOUNT|unix.MS_RDONLY, ""); err != nil {
 		t.Skip("cannot make it read-only:", err)

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"rambook/sheets"
+	"rambook/units"
 )
 
 type recordCommand struct {
@@ -56,7 +57,7 @@ func (c *recordCommand) Run(s *session) error {
 		return err
 	}
 	fmt.Fprintf(&s.out, "%s:%d: %s recorded\n", sheet.File, line, printable(c.Case))
-	sayIfBroken(s, broken)
+	sayIfBroken(s, path, broken)
 	return nil
 }
 
@@ -109,6 +110,9 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment, now time
 		case set[i]:
 			problems = append(problems, sheets.Problem{Message: "`" + cell.name + "` is given twice"})
 		default:
+			if p := misread(sheet.Columns[i-1], cell); p != nil {
+				problems = append(problems, *p)
+			}
 			record[i], set[i] = cell.entry, true
 		}
 	}
@@ -119,6 +123,26 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment, now time
 		record[i] = now.Format(time.DateOnly)
 	}
 	return record, nil
+}
+
+// misread reports a cell that its column's unit cannot hold. What a formula or
+// the model reads is checked when the notebook is compiled; this is for
+// columns of data, which nothing may read until much later.
+func misread(column sheets.Column, cell assignment) *sheets.Problem {
+	unit, err := units.Parse(column.Unit.Text)
+	if err != nil || column.Unit.Blank() || unit.Kind == units.Text || cell.entry == "" {
+		return nil
+	}
+	argument := cell.name + "=" + cell.entry
+	at := len([]rune(cell.name)) + 1
+	value, err := units.ParseValue(cell.entry)
+	switch {
+	case unit.Kind == units.Date && (err != nil || value.Unit.Kind != units.Date):
+		return &sheets.Problem{Text: argument, From: at, To: len([]rune(argument)), Message: "a date is needed here", Hint: "write it as 2026-05-04"}
+	case err != nil:
+		return &sheets.Problem{Text: argument, From: at + err.From, To: at + err.To, Message: err.Message, Hint: err.Hint}
+	}
+	return nil
 }
 
 // dateColumn finds the column that says when: the one named date, else the

@@ -170,6 +170,9 @@ func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 			continue
 		}
 		for k, q := range result.Asked {
+			if !q.IsFormula() {
+				continue // a given that is judged has no trend
+			}
 			points := seriesOf(figureNamed(t, p, q.Name+" over the visits"), chart.Reading)[0].Points
 			if len(points) != len(result.Cases) {
 				t.Errorf("%s has %d points for %d visits", q.Name, len(points), len(result.Cases))

@@ -66,8 +66,10 @@ func (s screen) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (ch
 		figures = append(figures, s.cycleFigure(wanted, model, r))
 	}
 	for _, result := range r.Cases {
-		for i := range result.Asked {
-			figures = append(figures, s.trendFigure(model, result, i))
+		for i, asked := range result.Asked {
+			if asked.IsFormula() {
+				figures = append(figures, s.trendFigure(model, result, i))
+			}
 		}
 	}
 	for _, f := range figures {

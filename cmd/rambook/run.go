@@ -89,7 +89,36 @@ func (s *session) obey(args []string) (err error) {
 		return problem("only sweep draws a picture, "+command.Selected().Name+" cannot write "+s.output.Output,
 			"give the file an ending .html, .md, .csv or .json")
 	}
+	if err := s.spareNotebook(command.Selected().Target); err != nil {
+		return err
+	}
 	return command.Run(s, parser)
+}
+
+// spareNotebook refuses an output file that would become a sheet of the
+// notebook that is read, or replace one.
+func (s *session) spareNotebook(command reflect.Value) error {
+	file, path := s.output.Output, command.FieldByName("Path")
+	if file == "" || !path.IsValid() {
+		return nil
+	}
+	reads := path.String()
+	if reads == "" && sheets.IsNotebook(".") {
+		reads = "."
+	}
+	if reads == "" {
+		return nil
+	}
+	target, err := filepath.Abs(file)
+	if err != nil {
+		return nil // writing will say why
+	}
+	source, err := filepath.Abs(reads)
+	inside := filepath.Dir(target) == source && strings.EqualFold(filepath.Ext(file), ".csv")
+	if info, statErr := os.Stat(reads); err == nil && statErr == nil && (info.IsDir() && inside || !info.IsDir() && target == source) {
+		return problem(file+" would become a sheet of the notebook that is read", "write it to another folder")
+	}
+	return nil
 }
 
 func newParser(s *session) (*kong.Kong, error) {

@@ -260,6 +260,9 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 	}
 	s.addColumn(&table, result.Sheet.Key.Text, sheets.Left, keys)
 	for column, asked := range result.Asked {
+		if !asked.IsFormula() && allPass(cases, column) {
+			continue // a given within its limits needs no room
+		}
 		values, readings := make([]string, shown), make([]string, shown)
 		header := asked.Name
 		for i := range cases {
@@ -284,6 +287,16 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 	s.addColumn(&table, verdictHeader, sheets.Left, verdicts)
 	s.addRemarks(&table, remarks)
 	return table
+}
+
+// allPass reports whether a column of values has no verdict but pass.
+func allPass(cases []calc.Case, column int) bool {
+	for i := range cases {
+		if cases[i].Values[column].Verdict > calc.Pass {
+			return false
+		}
+	}
+	return true
 }
 
 // caseRemark says which values make the verdict of a case, worst first.

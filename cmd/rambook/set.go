@@ -65,9 +65,11 @@ func (c *setCommand) Run(s *session) error {
 		}
 		before = rowColumns[column].cell(row)
 		if columnName == "entry" && isFormula(row.Entry.Text) && !isFormula(c.Entry) {
-			return nil, &problemsError{problems: []sheets.Problem{sheet.Problem(row.Entry, 0, len([]rune(row.Entry.Text)),
-				"`"+name+"` is a formula, and `"+c.Entry+"` is not",
-				"for what was measured: rambook set "+name+".reading "+quoteArgument(c.Entry))}}
+			message, hint := "`"+name+"` is a formula, and `"+c.Entry+"` is not", "for what was measured: rambook set "+name+".reading "+quoteArgument(c.Entry)
+			if strings.TrimSpace(c.Entry) == "" {
+				message, hint = "`"+name+"` is a formula, and a blank entry would delete it", "delete the row in an editor if it is not needed"
+			}
+			return nil, &problemsError{problems: []sheets.Problem{sheet.Problem(row.Entry, 0, len([]rune(row.Entry.Text)), message, hint)}}
 		}
 		return sheets.SetCell(data, row.Name.Line, columnName, c.Entry)
 	})
@@ -75,7 +77,7 @@ func (c *setCommand) Run(s *session) error {
 		return err
 	}
 	fmt.Fprintf(&s.out, "%s:%d: %s.%s: %s -> %s\n", sheet.File, before.Line, name, columnName, shownCell(before.Text), shownCell(c.Entry))
-	sayIfBroken(s, broken)
+	sayIfBroken(s, c.Path, broken)
 	return nil
 }
 
@@ -172,10 +174,13 @@ func withSheet(book *sheets.Notebook, old, replacement *sheets.Sheet) *sheets.No
 	return &changed
 }
 
-// sayIfBroken reminds of what was wrong with the notebook before the change.
-func sayIfBroken(s *session, broken []sheets.Problem) {
-	if len(broken) > 0 {
-		fmt.Fprintf(s.stderr, "the notebook had %s before this change; rambook check shows what is left\n",
-			counted(len(broken), "problem"))
+// sayIfBroken reminds of what is still wrong with a notebook that was not sound
+// before the change either.
+func sayIfBroken(s *session, path string, before []sheets.Problem) {
+	if len(before) == 0 {
+		return
+	}
+	if _, left, err := ownNotebook(path); err == nil && len(left) > 0 {
+		fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n", counted(len(left), "problem"))
 	}
 }

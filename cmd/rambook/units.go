@@ -57,6 +57,9 @@ func (c *unitsCommand) Run(s *session) error {
 	if s.output.Format == "table" && table.Width() > s.width() {
 		table.Columns = table.Columns[:3] // the sources are for wide screens and other formats
 	}
+	if choices, ok := units.Ambiguous(c.Word); ok {
+		table.Note = "`" + c.Word + "` alone is ambiguous and refused; write " + listed(choices, len(choices)) + "."
+	}
 	if err := s.print(table); err != nil {
 		return err
 	}
