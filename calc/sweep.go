@@ -20,6 +20,8 @@ type Sweep struct {
 	Show    []*Quantity
 	NoLimit bool // Show was not named, and as no formula that depends on Over has a limit it holds all of them
 
+	LeftOut []*Quantity // formulas that Show would hold, but for being open whatever is swept
+
 	Warnings []sheets.Problem // what is probably a slip in the ranges
 
 	model   *Model
@@ -184,7 +186,13 @@ func (s *Sweep) choose() *sheets.Problem {
 	values := s.model.tape.Once(first)
 	var all []*Quantity
 	for _, q := range s.model.Quantities {
-		if !q.IsFormula() || !reached[q.value] || tape.IsMissing(values[q.value]) {
+		if !q.IsFormula() || !reached[q.value] {
+			continue
+		}
+		if tape.IsMissing(values[q.value]) {
+			if q.HasLow() || q.HasHigh() {
+				s.LeftOut = append(s.LeftOut, q)
+			}
 			continue
 		}
 		all = append(all, q)

@@ -264,10 +264,10 @@ var Table = append([]*Function{
 		least: 1, most: -1, List: true, Rule: alike, Lower: func(t *tape.Tape, args []tape.Register) tape.Register {
 			return t.Binary(tape.OpDiv, chain(tape.OpAdd)(t, args), t.Constant(float64(len(args))))
 		}},
-	{Name: "count", Params: "sheet.column", Doc: "number of cells that are not blank", Source: "",
+	{Name: "count", Params: "sheet.column", Doc: "number of cells that are not blank", Source: "by definition",
 		columns: 1, Rule: countRule, Eval: func(_ []float64, columns []Column) float64 { return float64(len(columns[0].Values)) }},
 	{Name: "interp", Params: "sheet.x, sheet.y, x", Doc: "straight lines between the points of a curve; outside its range is an error",
-		Source: "linear interpolation; GUM-consistent slope of the segment", columns: 2, least: 1, most: 1,
+		Source: "straight line through two points; its slope is the derivative", columns: 2, least: 1, most: 1,
 		Rule: func(args []Type) (Type, *misfit) {
 			if args[2] != args[0] {
 				return Type{}, &misfit{2, fmt.Sprintf("needs %v like the curve's x, found %v", args[0], args[2]), ""}

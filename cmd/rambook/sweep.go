@@ -49,6 +49,9 @@ func (c *sweepCommand) Run(s *session) error {
 	if sweep.NoLimit {
 		fmt.Fprintf(s.stderr, "no formula that depends on %s has a limit, so all of them are shown; --show chooses\n", overNames(sweep))
 	}
+	if len(sweep.LeftOut) > 0 {
+		fmt.Fprintf(s.stderr, "left out, being open: %s; --show shows them\n", listed(quantityNames(sweep.LeftOut), 4))
+	}
 	form, streams := rowForms[s.output.Format]
 	if streams && !c.wantsFigure(s) {
 		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep, form) })
