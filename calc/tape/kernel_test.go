@@ -211,7 +211,9 @@ func TestKernels(t *testing.T) {
 			if got := folded.Once(nil)[r]; !same(got, want) {
 				t.Errorf("%s of constants %s is %s, expected %s", test.name, all(x), shown(got), shown(want))
 			}
-			if computed := folded.Ops[r].Code != opConst; Usable(want) && computed != (test.name == "look up") {
+			// A look-up is never folded, nor is what underflows, so that it can be warned of.
+			kept := test.name == "look up" || want == 0 && (test.name == "*" || test.name == "/") && x[0] != 0 && x[1] != 0
+			if computed := folded.Ops[r].Code != opConst; Usable(want) && computed != kept {
 				t.Errorf("%s of constants %s is not folded as it should be", test.name, all(x))
 			}
 			block = append(block, x)
