@@ -154,7 +154,7 @@ func (q *inquiry) narrow(brackets []*bracket) []trial {
 	for round := range mostRounds {
 		tries := make([]trial, len(active))
 		for i, b := range active {
-			tries[i] = alone(b.low.freed[0], b.next(round%3 == 2))
+			tries[i] = alone(b.low.freed[0], b.next(round%3 == 2, q.tolerance(b)))
 		}
 		if len(tries) == 0 {
 			break
@@ -162,7 +162,7 @@ func (q *inquiry) narrow(brackets []*bracket) []trial {
 		q.run(tries)
 		still := active[:0]
 		for i, b := range active {
-			if !b.take(tries[i], q.suspects[tries[i].freed[0]].width()*sharpness) {
+			if !b.take(tries[i], q.tolerance(b)) {
 				still = append(still, b)
 			}
 		}
@@ -175,16 +175,22 @@ func (q *inquiry) narrow(brackets []*bracket) []trial {
 	return found
 }
 
-// next is the value to try next.
-func (b *bracket) next(halve bool) float64 {
+// tolerance is how narrow a bracket has to be.
+func (q *inquiry) tolerance(b *bracket) float64 {
+	return q.suspects[b.low.freed[0]].width() * sharpness
+}
+
+// next is the value to try next. A secant that falls on an end, because the
+// zero is there but for rounding, is moved inside by a step that closes the
+// bracket if so.
+func (b *bracket) next(halve bool, tolerance float64) float64 {
 	low, high := b.low.x[0], b.high.x[0]
-	if !halve {
-		x := low + (high-low)*b.lowScore/(b.lowScore-b.highScore)
-		if low < x && x < high {
-			return x
-		}
+	middle := low + (high-low)/2
+	x := low + (high-low)*b.lowScore/(b.lowScore-b.highScore)
+	if halve || high-low <= tolerance || math.IsNaN(x) {
+		return middle
 	}
-	return low + (high-low)/2
+	return math.Max(low+tolerance/2, math.Min(high-tolerance/2, x))
 }
 
 // take narrows the bracket by a try and reports whether it is narrow enough.
