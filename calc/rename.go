@@ -33,16 +33,11 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 	if other := m.byName[to]; other != nil && other != q {
 		return nil, []sheets.Problem{p.problem(p.whole(), fmt.Sprintf("%s stands already in %s, line %d", to, other.Sheet.File, other.Row.Name.Line), "choose another name")}
 	}
-	var captured []sheets.Problem
-	for _, f := range m.formulas {
-		f.root.walk(func(n *node) {
-			if n.kind == letNode && n.name == to && slices.Contains(f.uses(), q) {
-				captured = append(captured, f.problem(f.whole(), quoted(to)+" is bound by let in a formula that uses "+from, "choose another name, or rename the let first"))
-			}
-		})
-	}
-	if len(captured) > 0 {
-		return nil, captured
+	if taken := m.meanings(to); len(taken) > 0 {
+		for _, what := range taken {
+			c.report(p.problem(p.whole(), quoted(to)+" is "+what+", which would change its meaning", "choose another name"))
+		}
+		return nil, c.problems
 	}
 	edits := []CellEdit{{q.Sheet, q.Row.Name, to}}
 	for _, f := range m.formulas {
@@ -63,6 +58,28 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 		}
 	}
 	return edits, nil
+}
+
+// meanings lists what a name stands for beside quantities: columns of data,
+// which would become those of a quantity of this name, and names of let, which
+// would hide it.
+func (m *Model) meanings(name string) []string {
+	var taken []string
+	for _, s := range m.Book.Sheets {
+		for i := range s.Columns {
+			if s.Columns[i].Name.Text == name {
+				taken = append(taken, fmt.Sprintf("a column of %s", s.File))
+			}
+		}
+	}
+	for _, f := range m.formulas {
+		f.root.walk(func(n *node) {
+			if n.kind == letNode && n.name == name {
+				taken = append(taken, fmt.Sprintf("a name of let in %s, line %d", f.sheet.File, f.cell.Line))
+			}
+		})
+	}
+	return taken
 }
 
 // renamed gives the text of a formula's cell with one quantity's name changed.

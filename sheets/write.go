@@ -5,9 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 )
 
 // Update replaces the content of a file by what change makes of it. The folder
@@ -16,25 +18,103 @@ import (
 // not replaced. If change returns an error, or what it was given, the file is
 // not touched.
 func Update(path string, change func(old []byte) ([]byte, error)) error {
-	target, err := followLinks(path)
-	if err != nil {
-		return fmt.Errorf("cannot change %s: %w", path, plainError(err))
-	}
-	unlock, err := lockFolder(filepath.Dir(target))
-	if err != nil {
-		return fmt.Errorf("cannot change %s: %w", path, plainError(err))
-	}
-	defer unlock()
+	return UpdateAll([]string{path}, func(old [][]byte) ([][]byte, error) {
+		changed, err := change(old[0])
+		return [][]byte{changed}, err
+	})
+}
 
-	old, err := os.ReadFile(target)
+// UpdateAll is Update for several files that change together: all of them are
+// locked, all are written beside the old ones, and then each is put in place.
+// If that fails on the way, those that were are put back.
+func UpdateAll(paths []string, change func(old [][]byte) ([][]byte, error)) error {
+	unlock, err := lockFoldersOf(paths)
 	if err != nil {
-		return fmt.Errorf("cannot read %s: %w", path, plainError(err))
-	}
-	changed, err := change(bytes.Clone(old))
-	if err != nil || bytes.Equal(old, changed) {
 		return err
 	}
-	return WriteFile(path, changed, 0o666)
+	defer unlock()
+	old := make([][]byte, len(paths))
+	for i, path := range paths {
+		if old[i], err = os.ReadFile(path); err != nil {
+			return fmt.Errorf("cannot read %s: %w", path, plainError(err))
+		}
+	}
+	given := make([][]byte, len(old))
+	for i, data := range old {
+		given[i] = bytes.Clone(data)
+	}
+	changed, err := change(given)
+	if err != nil {
+		return err
+	}
+
+	var files []*AtomicFile
+	var places []int // of files in paths
+	defer func() {
+		for _, f := range files {
+			f.Abort()
+		}
+	}()
+	for i, path := range paths {
+		if bytes.Equal(old[i], changed[i]) {
+			continue
+		}
+		f, err := CreateAtomic(path)
+		if err != nil {
+			return err
+		}
+		files, places = append(files, f), append(places, i)
+		if _, err := f.Write(changed[i]); err != nil {
+			return err
+		}
+		if err := f.finish(); err != nil {
+			return err
+		}
+	}
+	for n, f := range files {
+		if err := f.Commit(); err != nil {
+			for _, i := range places[:n] {
+				err = errors.Join(err, WriteFile(paths[i], old[i], 0o666))
+			}
+			return err
+		}
+	}
+	return nil
+}
+
+// lockFoldersOf locks the folders that the files lie in, behind symbolic links,
+// in an order that is the same for every program.
+func lockFoldersOf(paths []string) (unlock func(), err error) {
+	var unlocks []func()
+	unlock = func() {
+		for _, u := range unlocks {
+			u()
+		}
+	}
+	folders := map[string]string{} // and a file in each, for messages
+	for _, path := range paths {
+		target, err := followLinks(path)
+		if err != nil {
+			return nil, fmt.Errorf("cannot change %s: %w", path, plainError(err))
+		}
+		folder, err := filepath.EvalSymlinks(filepath.Dir(target))
+		if err == nil {
+			folder, err = filepath.Abs(folder) // one name for one folder
+		}
+		if err != nil {
+			return nil, fmt.Errorf("cannot change %s: %w", path, plainError(err))
+		}
+		folders[folder] = path
+	}
+	for _, folder := range slices.Sorted(maps.Keys(folders)) {
+		u, err := lockFolder(folder)
+		if err != nil {
+			unlock()
+			return nil, fmt.Errorf("cannot change %s: %w", folders[folder], plainError(err))
+		}
+		unlocks = append(unlocks, u)
+	}
+	return unlock, nil
 }
 
 // WriteFile writes a whole file, which is there complete or as it was before.
@@ -65,11 +145,12 @@ func (f *AtomicFile) write(data []byte, perm fs.FileMode) error {
 // AtomicFile is a file in the making. Commit puts it in place at once; Abort,
 // or the death of the program, leaves what was there before.
 type AtomicFile struct {
-	path   string   // as the user typed it
-	target string   // where the file goes, behind symbolic links; "" if direct
-	fresh  bool     // the file must not be there yet
-	temp   *os.File // nil when done
-	direct bool     // path is a pipe or a device, which cannot be replaced
+	path     string   // as the user typed it
+	target   string   // where the file goes, behind symbolic links; "" if direct
+	fresh    bool     // the file must not be there yet
+	temp     *os.File // nil when done
+	finished bool     // temp is closed, with all of its content on the disk
+	direct   bool     // path is a pipe or a device, which cannot be replaced
 }
 
 // CreateAtomic starts a file that appears at path only with Commit. What is
@@ -163,11 +244,8 @@ func (f *AtomicFile) Commit() error {
 		return err
 	}
 	defer f.Abort()
-	if err := f.temp.Sync(); err != nil {
-		return f.failed(err)
-	}
-	if err := f.temp.Close(); err != nil {
-		return f.failed(err)
+	if err := f.finish(); err != nil {
+		return err
 	}
 	if err := f.place(); err != nil {
 		return f.failed(err)
@@ -175,6 +253,21 @@ func (f *AtomicFile) Commit() error {
 	if err := syncFolder(filepath.Dir(f.target)); err != nil {
 		return f.failed(err)
 	}
+	return nil
+}
+
+// finish puts what was written on the disk and ends the writing.
+func (f *AtomicFile) finish() error {
+	if f.direct || f.finished {
+		return nil
+	}
+	if err := f.temp.Sync(); err != nil {
+		return f.failed(err)
+	}
+	if err := f.temp.Close(); err != nil {
+		return f.failed(err)
+	}
+	f.finished = true
 	return nil
 }
 

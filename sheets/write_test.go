@@ -280,3 +280,39 @@ func TestCreateFile(t *testing.T) {
 		t.Errorf("folder holds %s, want %s", got, want)
 	}
 }
+
+// TestUpdateAll checks that files change together or not at all.
+func TestUpdateAll(t *testing.T) {
+	dir := writeFolder(t, map[string]string{"a.csv": "a", "b.csv": "b", "c.csv": "c"})
+	paths := []string{filepath.Join(dir, "c.csv"), filepath.Join(dir, "a.csv"), filepath.Join(dir, "b.csv")}
+	contents := func() string {
+		return read(t, paths[0]) + " " + read(t, paths[1]) + " " + read(t, paths[2]) + ": " + list(t, dir)
+	}
+	err := UpdateAll(paths, func(old [][]byte) ([][]byte, error) {
+		if string(bytes.Join(old, nil)) != "cab" {
+			t.Errorf("change is given %q", old)
+		}
+		return [][]byte{[]byte("new c"), old[1], []byte("new b")}, nil
+	})
+	if got, want := contents(), "new c a new b: a.csv b.csv c.csv"; err != nil || got != want {
+		t.Errorf("got %s, %v, want %s", got, err, want)
+	}
+	refused := errors.New("no")
+	err = UpdateAll(paths, func(old [][]byte) ([][]byte, error) { return nil, refused })
+	if got, want := contents(), "new c a new b: a.csv b.csv c.csv"; err != refused || got != want {
+		t.Errorf("got %s, %v, want %s", got, err, want)
+	}
+	// The last file becomes one that cannot be replaced.
+	err = UpdateAll(paths, func(old [][]byte) ([][]byte, error) {
+		if err := os.Chmod(paths[2], 0o444); err != nil {
+			t.Fatal(err)
+		}
+		return [][]byte{[]byte("x"), []byte("y"), []byte("z")}, nil
+	})
+	if got, want := contents(), "new c a new b: a.csv b.csv c.csv"; err == nil || got != want {
+		t.Errorf("got %s, %v, want %s", got, err, want)
+	}
+	if err := UpdateAll([]string{paths[0], filepath.Join(dir, "gone.csv")}, func(old [][]byte) ([][]byte, error) { return old, nil }); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("a file that is not there: got %v", err)
+	}
+}

@@ -20,9 +20,8 @@ func (renameCommand) Help() string {
 		"every other byte stays as it is. Example:\n\n  rambook rename setting relief_setting mypress"
 }
 
-// Run renames a quantity in all files that use it. Each file is replaced as a
-// whole; the notebook is compiled with all of them changed before the first
-// is written.
+// Run renames a quantity in all files that use it. The notebook is compiled with
+// all of them changed before the first is written.
 func (c *renameCommand) Run(s *session) error {
 	book, broken, err := ownNotebook(c.Path)
 	if err != nil {
@@ -43,15 +42,36 @@ func (c *renameCommand) Run(s *session) error {
 	for _, e := range edits {
 		bySheet[e.Sheet] = append(bySheet[e.Sheet], e)
 	}
+	var changing []*sheets.Sheet
+	var files []string
 	for _, sheet := range book.Sheets {
-		changes := bySheet[sheet]
-		if len(changes) == 0 {
-			continue
+		if len(bySheet[sheet]) > 0 {
+			changing, files = append(changing, sheet), append(files, sheet.File)
 		}
-		if err := sheets.Update(sheet.File, func(old []byte) ([]byte, error) { return applied(sheet, old, changes) }); err != nil {
-			return err
+	}
+	err = sheets.UpdateAll(files, func(old [][]byte) ([][]byte, error) {
+		renamed := book
+		for i, sheet := range changing {
+			var err error
+			if old[i], err = applied(sheet, old[i], bySheet[sheet]); err != nil {
+				return nil, err
+			}
+			replacement, problems := sheets.Read(sheet.File, old[i])
+			if len(problems) > 0 {
+				return nil, &problemsError{problems: problems}
+			}
+			renamed = withSheet(renamed, sheet, replacement)
 		}
-		fmt.Fprintf(&s.out, "%s: %s\n", sheet.File, counted(len(changes), "cell"))
+		if _, problems := compile(renamed, nil); len(problems) > 0 {
+			return nil, &problemsError{problems: problems}
+		}
+		return old, nil
+	})
+	if err != nil {
+		return err
+	}
+	for _, sheet := range changing {
+		fmt.Fprintf(&s.out, "%s: %s\n", sheet.File, counted(len(bySheet[sheet]), "cell"))
 	}
 	return nil
 }
