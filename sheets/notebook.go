@@ -144,7 +144,8 @@ func readHead(folder fs.FS, name string, size int64) ([]byte, error) {
 }
 
 // sheetFiles lists the CSV files of a folder in the order of the sheets. Hidden
-// files belong to editors and systems.
+// files belong to editors and systems; folders, and pipes at which a reader
+// would wait for ever, are no sheets.
 func sheetFiles(folder fs.FS) ([]string, error) {
 	entries, err := fs.ReadDir(folder, ".")
 	if err != nil {
@@ -156,7 +157,7 @@ func sheetFiles(folder fs.FS) ([]string, error) {
 		if strings.HasPrefix(name, ".") || !strings.EqualFold(filepath.Ext(name), ".csv") {
 			continue
 		}
-		if info, err := fs.Stat(folder, name); err == nil && info.IsDir() {
+		if info, err := fs.Stat(folder, name); err == nil && !info.Mode().IsRegular() {
 			continue
 		}
 		files = append(files, name)

@@ -358,3 +358,15 @@ func TestInterruptedProcess(t *testing.T) {
 		t.Errorf("watching ends with %+v", o)
 	}
 }
+
+// TestPipeInFolder puts a pipe among the sheets, at which a reader would wait
+// for ever.
+func TestPipeInFolder(t *testing.T) {
+	dir := notebook(t, "force.csv\nname,entry,unit\nforce,900,kN\n")
+	if err := unix.Mkfifo(filepath.Join(dir, "pipe.csv"), 0o666); err != nil {
+		t.Skip(err)
+	}
+	if status, out, said := obey("check", dir); status != exitFine || !strings.Contains(out, "force") {
+		t.Errorf("status %d, %q, %q", status, out, said)
+	}
+}

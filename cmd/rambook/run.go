@@ -137,6 +137,10 @@ func newParser(s *session) (*kong.Kong, error) {
 
 // usageError turns a complaint of the command line parser into ours.
 func usageError(err error) error {
+	var ours *problemsError
+	if errors.As(err, &ours) {
+		return ours
+	}
 	message, hint := err.Error(), "rambook --help lists the commands"
 	var parseError *kong.ParseError
 	if errors.As(err, &parseError) {
