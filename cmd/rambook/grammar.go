@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/sheets"
 )
 
 // grammar is the command line: one line a command, in the order of the help.
@@ -71,9 +70,6 @@ func (f sampleFlags) options() (calc.CheckOptions, error) {
 func (o *outputFlags) AfterApply(s *session) error {
 	if o.Digits < 0 || o.Digits > 17 {
 		return fmt.Errorf("--digits is %d, expected 1 to 17", o.Digits)
-	}
-	if strings.EqualFold(filepath.Ext(o.Output), ".csv") && sheets.IsNotebook(filepath.Dir(o.Output)) {
-		return problem(o.Output+" would be a sheet of the notebook in its folder", "write the file into another folder")
 	}
 	if o.Format == "" {
 		o.Format = formatOf(o.Output)

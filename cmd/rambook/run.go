@@ -95,30 +95,27 @@ func (s *session) obey(args []string) (err error) {
 	return command.Run(s, parser)
 }
 
-// spareNotebook refuses an output file that would become a sheet of the
-// notebook that is read, or replace one.
+// spareNotebook refuses an output file that would replace the notebook that is
+// read, or a sheet of any notebook, or become one.
 func (s *session) spareNotebook(command reflect.Value) error {
-	file, path := s.output.Output, command.FieldByName("Path")
-	if file == "" || !path.IsValid() {
+	file := s.output.Output
+	if file == "" {
 		return nil
 	}
-	reads := path.String()
-	if reads == "" && sheets.IsNotebook(".") {
-		reads = "."
+	if strings.EqualFold(filepath.Ext(file), ".csv") && sheets.IsNotebook(filepath.Dir(file)) {
+		return problem(file+" would be a sheet of the notebook in its folder", "write it to another folder")
 	}
-	if reads == "" {
-		return nil
-	}
-	target, err := filepath.Abs(file)
-	if err != nil {
-		return nil // writing will say why
-	}
-	source, err := filepath.Abs(reads)
-	inside := filepath.Dir(target) == source && strings.EqualFold(filepath.Ext(file), ".csv")
-	if info, statErr := os.Stat(reads); err == nil && statErr == nil && (info.IsDir() && inside || !info.IsDir() && target == source) {
-		return problem(file+" would become a sheet of the notebook that is read", "write it to another folder")
+	if path := command.FieldByName("Path"); path.IsValid() && sameFile(file, path.String()) {
+		return problem(file+" is the notebook that is read", "write to another file")
 	}
 	return nil
+}
+
+// sameFile reports whether two paths lead to one file, which is there.
+func sameFile(a, b string) bool {
+	first, errA := os.Stat(a)
+	second, errB := os.Stat(b)
+	return errA == nil && errB == nil && !first.IsDir() && os.SameFile(first, second)
 }
 
 func newParser(s *session) (*kong.Kong, error) {
