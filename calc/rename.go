@@ -33,11 +33,8 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 	if other := m.byName[to]; other != nil && other != q {
 		return nil, []sheets.Problem{p.problem(p.whole(), fmt.Sprintf("%s stands already in %s, line %d", to, other.Sheet.File, other.Row.Name.Line), "choose another name")}
 	}
-	if taken := m.meanings(to); len(taken) > 0 {
-		for _, what := range taken {
-			c.report(p.problem(p.whole(), quoted(to)+" is "+what+", which would change its meaning", "choose another name"))
-		}
-		return nil, c.problems
+	if taken := m.taken(to, q); len(taken) > 0 {
+		return nil, taken
 	}
 	edits := []CellEdit{{q.Sheet, q.Row.Name, to}}
 	for _, f := range m.formulas {
@@ -60,22 +57,22 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 	return edits, nil
 }
 
-// meanings lists what a name stands for beside quantities: columns of data,
-// which would become those of a quantity of this name, and names of let, which
-// would hide it.
-func (m *Model) meanings(name string) []string {
-	var taken []string
+// taken reports what would change its meaning if q had this name: columns of
+// data, which would become those of q, and names of let, which would hide it.
+func (m *Model) taken(name string, q *Quantity) []sheets.Problem {
+	var taken []sheets.Problem
 	for _, s := range m.Book.Sheets {
 		for i := range s.Columns {
-			if s.Columns[i].Name.Text == name {
-				taken = append(taken, fmt.Sprintf("a column of %s", s.File))
+			if header := s.Columns[i].Name; header.Text == name {
+				p := place{sheet: s, cell: header}
+				taken = append(taken, p.problem(p.whole(), "column "+quoted(name)+" would become that of "+q.Name, "choose another name, or rename the column first"))
 			}
 		}
 	}
 	for _, f := range m.formulas {
 		f.root.walk(func(n *node) {
-			if n.kind == letNode && n.name == name {
-				taken = append(taken, fmt.Sprintf("a name of let in %s, line %d", f.sheet.File, f.cell.Line))
+			if n.kind == letNode && n.name == name && slices.Contains(f.uses(), q) {
+				taken = append(taken, f.problem(f.whole(), quoted(name)+" is bound by let in a formula that uses "+q.Name, "choose another name, or rename the let first"))
 			}
 		})
 	}
