@@ -170,15 +170,17 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	e.kind = numberEntry
 	if r.difference {
 		e.value, e.typ.Point = own.DiffToSI(v.Number), false
-		return c.checkSpread(e)
-	}
-	e.value = own.ToSI(v.Number)
-	if u.Kind == units.Point {
-		e.typ.Point = true // 300 K in a degC row is that temperature
+	} else {
+		e.value = own.ToSI(v.Number)
+		e.typ.Point = e.typ.Point || u.Kind == units.Point // 300 K in a degC row is that temperature
 	}
 	if !tape.Usable(e.value) || e.value == 0 && v.Number != 0 && own.Kind == units.Ordinary {
 		c.report(e.problem(e.whole(), e.cell.Text+" is out of range in the unit "+own.Symbol, ""))
 		e.kind = blankEntry
+		return e
+	}
+	if r.difference {
+		return c.checkSpread(e)
 	}
 	return e
 }
@@ -192,8 +194,9 @@ func (e *entry) exact(x float64) float64 {
 	return x
 }
 
+// checkSpread refuses a spread below 0.
 func (c *compiler) checkSpread(e entry) entry {
-	if e.value < 0 || math.Signbit(e.value) && e.value != 0 {
+	if e.value < 0 {
 		c.report(e.problem(e.whole(), "a spread cannot be negative", "write the half-width of the interval, as in 0.5 for ± 0.5"))
 		e.kind = blankEntry
 	}
