@@ -3,7 +3,6 @@ package calc
 import (
 	"errors"
 	"fmt"
-	"math"
 	"strings"
 	"unicode/utf8"
 
@@ -31,8 +30,6 @@ type fault struct {
 	span
 	message, hint string
 }
-
-func (f *fault) Error() string { return f.message }
 
 // words lists the words of the expression language, which cannot name a quantity.
 var words = []string{"in", "or", "and", "not", "matches", "contains", "startsWith", "endsWith",
@@ -355,8 +352,8 @@ func (t *translator) translate(n ast.Node) *node {
 		return t.member(n)
 	case *ast.SequenceNode:
 		return t.refuse(span{0, len(t.text)}, "`;` ends a let only", "write one expression, or let name = value; expression")
-	case *ast.PredicateNode, *ast.PointerNode:
-		return t.refuse(here, "predicates are not in the language", "write max(sheet.column) for a whole column")
+	case *ast.ChainNode:
+		return t.refuse(here, "`?.` is not in the language", "write sheet.column")
 	case *ast.ArrayNode, *ast.MapNode, *ast.PairNode, *ast.SliceNode:
 		return t.refuse(here, "lists and maps are not in the language", "write sheet.column for a whole column, sheet[key].column for one cell")
 	case *ast.NilNode:
@@ -370,8 +367,6 @@ func (t *translator) translate(n ast.Node) *node {
 func (t *translator) number(here span, x float64) *node {
 	written := here.cut(t.text)
 	switch {
-	case math.IsInf(x, 0) || math.IsNaN(x):
-		return t.refuse(here, "number is out of range", "")
 	case strings.ContainsRune(written, '_'):
 		return t.refuse(here, quoted(written)+" is not a number", "thousands have no mark: write "+quoted(strings.ReplaceAll(written, "_", "")))
 	case len(written) > 1 && written[0] == '0' && strings.ContainsAny(written[1:2], "xXbBoO"):
@@ -386,9 +381,6 @@ func (t *translator) number(here span, x float64) *node {
 func (t *translator) member(n *ast.MemberNode) *node {
 	loc := n.Location()
 	here := span{loc.From, loc.To}
-	if n.Optional {
-		return t.refuse(here, "`?.` is not in the language", "write sheet.column")
-	}
 	name, ok := n.Property.(*ast.StringNode)
 	if !ok {
 		return t.refuse(here, "a look-up needs a column after the key", "write sheet[key].column")
