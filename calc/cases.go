@@ -119,21 +119,18 @@ func (a *Asked) limited() bool {
 	return a.low.kind != blankEntry || a.high.kind != blankEntry || a.Quantity.HasLow() || a.Quantity.HasHigh()
 }
 
-// checkKeys demands that every case has a name, and one of its own.
+// checkKeys demands that every case has a name of its own.
 func (c *compiler) checkKeys(s *sheets.Sheet) {
 	first := make(map[string]int, len(s.Cases))
 	for i := range s.Cases {
 		name := s.Cases[i].Name
 		p := place{sheet: s, cell: name}
 		line, taken := first[name.Text]
-		switch {
-		case name.Blank():
-			c.report(p.problem(span{0, 0}, "the case has no name", "give it one in the first column, or start the line with # if it is a remark"))
-		case taken:
+		if taken {
 			c.report(p.problem(p.whole(), fmt.Sprintf("%s stands already in line %d", name.Text, line), "a case's name is used once in its sheet; rename one of the two"))
-		default:
-			first[name.Text] = name.Line
+			continue
 		}
+		first[name.Text] = name.Line
 	}
 }
 
@@ -159,16 +156,4 @@ func (c *compiler) warnNearMiss(p place) {
 			return
 		}
 	}
-}
-
-// formulas lists the expressions in the head rows of a case sheet.
-func (cs *CaseSheet) entries() []*entry {
-	var list []*entry
-	for _, a := range cs.Asked {
-		list = append(list, &a.spread, &a.low, &a.high)
-	}
-	for _, g := range cs.Given {
-		list = append(list, &g.spread)
-	}
-	return list
 }

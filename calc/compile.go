@@ -192,10 +192,6 @@ func (c *compiler) checkLimits(low, high entry) {
 // helps to propose another name.
 func (c *compiler) checkName(p place, dim units.Dimension) bool {
 	name := p.cell.Text
-	if name == "" {
-		c.report(p.problem(span{0, 0}, "the row has no name", "give it a name, or start the line with # if it is a remark"))
-		return false
-	}
 	if !isName(name) {
 		c.report(p.problem(p.whole(), quoted(name)+" cannot be a name", "use letters, digits and _, with a letter first"))
 		return false

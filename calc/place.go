@@ -8,7 +8,6 @@ import (
 	"github.com/agnivade/levenshtein"
 
 	"rambook/sheets"
-	"rambook/units"
 )
 
 // place is where a text stands: a cell of a sheet, or an argument.
@@ -31,11 +30,6 @@ func (p place) problem(s span, message, hint string) sheets.Problem {
 // whole is the span of the cell's whole text.
 func (p place) whole() span {
 	return span{0, utf8.RuneCountInString(p.cell.Text) - p.skip}
-}
-
-// unitFault turns an error of the units package into a fault of ours.
-func unitFault(e *units.Error) *fault {
-	return &fault{span{e.From, e.To}, e.Message, e.Hint}
 }
 
 // nearest finds the candidate that the word was probably meant to be, for

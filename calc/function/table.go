@@ -169,7 +169,6 @@ var (
 		return result, wrong
 	}
 	toAngle   = takes(angle, Plain)
-	keepFirst = func(args []Type) (Type, *misfit) { return args[0], nil }
 	countRule = func(args []Type) (Type, *misfit) { return Plain, nil }
 	signRule  = func(args []Type) (Type, *misfit) {
 		if args[0].Point {
