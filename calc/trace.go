@@ -174,17 +174,23 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 		if at.node == nil || i >= len(at.node.args) {
 			return "the divisor"
 		}
-		a := at.node.args[i]
-		return string([]rune(at.formula.text)[a.from:a.to])
+		return at.formula.balanced(at.node.args[i].span())
 	}
 	switch o.Code {
 	case tape.OpDiv:
+		divisor := 1
+		if at.node != nil && at.node.op == "^" { // to the power -1
+			divisor = 0
+		}
 		if value(o.B) == 0 {
-			return tr.problem(r, "division by zero", quoted(source(1))+" is 0 here")
+			return tr.problem(r, "division by zero", quoted(source(divisor))+" is 0 here")
 		}
 	case tape.OpPower, tape.OpPow:
-		if value(o.A) < 0 {
+		switch a := value(o.A); {
+		case a < 0:
 			return tr.problem(r, "a negative number has no such power", quoted(source(0))+" is negative here")
+		case a == 0:
+			return tr.problem(r, "0 has no negative power", quoted(source(0))+" is 0 here")
 		}
 	case tape.OpLookup:
 		return tr.missingKey(r, o)
@@ -198,6 +204,33 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 		return tr.problem(r, o.More.Fn.Name+": "+o.More.Fn.Complaint(x), "")
 	}
 	return tr.problem(r, "the result is too large to hold", "look for a unit that is missing or wrong")
+}
+
+// balanced is the text of a span together with the brackets that a parser's
+// places leave out at its ends, as those of (a + b)^2.
+func (f *formula) balanced(s span) string {
+	text := []rune(f.text)
+	open, least := 0, 0
+	for _, r := range text[s.from:s.to] {
+		switch r {
+		case '(':
+			open++
+		case ')':
+			open--
+			least = min(least, open)
+		}
+	}
+	for before := -least; before > 0 && s.from > 0; {
+		if s.from--; text[s.from] == '(' {
+			before--
+		}
+	}
+	for behind := open - least; behind > 0 && s.to < len(text); s.to++ {
+		if text[s.to] == ')' {
+			behind--
+		}
+	}
+	return s.cut(text)
 }
 
 func (tr *trace) missingKey(r tape.Register, o *tape.Op) sheets.Problem {
