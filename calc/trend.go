@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -264,7 +265,7 @@ func (t *Trend) fit() []sheets.Problem {
 	if len(u) > 0 && len(bare) > 0 {
 		const most = 3
 		if extra := len(bare) - most; extra > 0 {
-			bare = append(bare[:most], counts(extra, "more"))
+			bare = append(bare[:most], fmt.Sprintf("%d more", extra))
 		}
 		return t.refuse("some cases of "+t.Name+" have a spread and some have none: "+strings.Join(bare, ", "),
 			"give all of them one in the row :spread of the sheet, or none")
