@@ -1,0 +1,220 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+)
+
+const caseModel = `name,entry,unit,spread,low,high
+setting,25,MPa,1 %,,
+area,400,cm2,,,
+grade,S235,text,,,
+force,=setting*area,kN,5,900,1200
+`
+
+// TestCaseFaults gives case sheets that cannot be read, with all that is said
+// about each.
+func TestCaseFaults(t *testing.T) {
+	for _, test := range []struct{ sheet, want string }{
+		{"job,setting,force\n:unit,bar,kN\na,200,\na,210,\n", "jobs.csv:4:1: a stands already in line 3 (a case's name is used once in its sheet; rename one of the two)"},
+		{"job,setting,force\n:unit,zz,kN\na,200,\n", "jobs.csv:2:7: unknown unit `zz`"},
+		{"job,setting,force\n:unit,mm,kN\na,200,\n", "jobs.csv:2:7: column setting is a length, but the quantity of that name is in MPa (correct the unit, or give the column another name)"},
+		{"job,grade,force\n:unit,mm,kN\na,200,\n", "jobs.csv:2:7: column grade is a length, but the quantity of that name is a text (correct the unit, or give the column another name)"},
+		{"job,setting,force\n:unit,text,kN\na,200,\n", "jobs.csv:2:7: column setting is a text, but the quantity of that name is in MPa (correct the unit, or give the column another name)"},
+		{"job,setting,force\n:unit,MPa,kN\na,=200,\nb,few,\nc,3 mm,", "jobs.csv:3:3: a formula stands where a number is needed (write a number, with or without a unit)\n" +
+			"jobs.csv:4:3: `few` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`)\n" +
+			"jobs.csv:5:3: 3 mm is a length, but the column is in MPa"},
+		{"job,setting,force\n:unit,MPa,kN\n:spread,-1,-2\n:low,,3 mm\n:high,,=1 > 2\na,20,\n", "jobs.csv:3:9: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)\n" +
+			"jobs.csv:3:12: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)\n" +
+			"jobs.csv:4:7: 3 mm is a length, but the column is in kN\n" +
+			"jobs.csv:5:9: a truth value is no result (write condition ? 1 : 0)"},
+		{"job,setting,force\n:unit,MPa,kN\n:low,,900\n:high,,800\na,20,\n", "jobs.csv:3:7: low 900 is above high 800 (swap them)"},
+		{"job,setting,force\n:unit,MPa,kN\n:spread,,=setting\na,20,\n", "jobs.csv:3:11: the formula yields a pressure, but the spread is in kN (setting is in MPa)"},
+	} {
+		_, problems := Compile(files(t, "model.csv", caseModel, "jobs.csv", test.sheet), Options{})
+		if got := withHints(problems); got != test.want {
+			t.Errorf("%s: got\n%s\nexpected\n%s\n", test.sheet, got, test.want)
+		}
+	}
+}
+
+// TestCaseWarnings gives case sheets with rows that are of no use.
+func TestCaseWarnings(t *testing.T) {
+	for _, test := range []struct{ sheet, want string }{
+		{"job,setting,force,width\n:unit,MPa,kN,mm\n:low,,,3\n:high,,,5\na,20,,4\n",
+			"jobs.csv:3:8: column `width` is not named like a quantity, so this is not used (name the column like the quantity it belongs to)\n" +
+				"jobs.csv:4:9: column `width` is not named like a quantity, so this is not used (name the column like the quantity it belongs to)"},
+		{"job,setting,force,width\n:unit,MPa,kN,mm\n:spread,,,3\na,20,,4\n",
+			"jobs.csv:3:11: the spread of column `width` is not used (only a look-up of a single cell, as in jobs[key].width, carries a spread)"},
+		{"job,seting,force\n:unit,MPa,kN\na,20,\n",
+			"jobs.csv:1:5: column `seting` is taken for data, since no quantity has that name (did you mean `setting`?)"},
+		{"job,aera,force\n:unit,cm2,kN\na,20,\n",
+			"jobs.csv:1:5: column `aera` is taken for data, since no quantity has that name (did you mean `area`?)"},
+		{"job,eara_,force\n:unit,cm2,kN\na,20,\n", ""}, // two slips
+		{"job,ar,force\n:unit,cm2,kN\na,20,\n", ""},    // too short to tell
+	} {
+		m := compiled(t, "model.csv", caseModel, "jobs.csv", test.sheet)
+		if got := withHints(m.Warnings); got != test.want {
+			t.Errorf("%s: got\n%s\nexpected\n%s\n", test.sheet, got, test.want)
+		}
+	}
+}
+
+// TestSpreadsOfCases: the spread over a column of a given replaces the
+// model's, a % follows the replaced value, and a spread over a column that
+// asks is the readings'.
+func TestSpreadsOfCases(t *testing.T) {
+	for _, test := range []struct {
+		spread string
+		want   []string // computed ± spread, reading ± spread of each case
+	}{
+		{"", []string{"1000 ± 10, NaN ± NaN", "800 ± 8, NaN ± NaN", "800 ± 8, 790 ± 5"}},
+		{":spread,2 %,\n", []string{"1000 ± 20, NaN ± NaN", "800 ± 16, NaN ± NaN", "800 ± 16, 790 ± 5"}},
+		{":spread,0.5,\n", []string{"1000 ± 20, NaN ± NaN", "800 ± 20, NaN ± NaN", "800 ± 20, 790 ± 5"}},
+		{":spread,5 bar,20\n", []string{"1000 ± 20, NaN ± NaN", "800 ± 20, NaN ± NaN", "800 ± 20, 790 ± 20"}},
+		{":spread,=setting/50,1 %\n", []string{"1000 ± 20, NaN ± NaN", "800 ± 16, NaN ± NaN", "800 ± 16, 790 ± 7.9"}},
+		{":spread,0,=force/100\n", []string{"1000 ± NaN, NaN ± NaN", "800 ± NaN, NaN ± NaN", "800 ± NaN, 790 ± 8"}},
+	} {
+		r := checked(t, "model.csv", caseModel, "jobs.csv", "job,setting,force\n:unit,MPa,kN\n"+test.spread+"as it is,,\nlower,20,\nread,200 bar,790\n")
+		var got []string
+		for _, c := range r.Cases[0].Cases {
+			j := c.Values[0]
+			got = append(got, fmt.Sprintf("%.6g ± %.6g, %.6g ± %.6g", j.Value, j.Spread, j.Reading, j.ReadingSpread))
+		}
+		if !slices.Equal(got, test.want) {
+			t.Errorf("%q: got\n%s\nexpected\n%s", test.spread, strings.Join(got, "\n"), strings.Join(test.want, "\n"))
+		}
+	}
+}
+
+// TestLimitsOfCases: a limit over a column replaces the model's, a blank one
+// leaves it, and an expression is evaluated case by case.
+func TestLimitsOfCases(t *testing.T) {
+	r := checked(t, "model.csv", caseModel, "jobs.csv", `job,setting,area,force
+:unit,MPa,cm2,kN
+:low,,,"=max(950*kN, setting*300*cm2)"
+as it is,,,
+lower,23,,
+wide,40,200,
+`)
+	want := []string{"950 to 1200: pass", "950 to 1200: fail", "1200 to 1200: fail"}
+	for i, c := range r.Cases[0].Cases {
+		j := c.Values[0]
+		if got := fmt.Sprintf("%.6g to %.6g: %v", j.Low, j.High, j.Verdict); got != want[i] {
+			t.Errorf("%s: %s, expected %s", c.Name, got, want[i])
+		}
+	}
+}
+
+// TestBlankCells: a blank cell of a given leaves the model's value, and what
+// is open in the model is open in the case; a blank key is the model's.
+func TestBlankCells(t *testing.T) {
+	r := checked(t, "model.csv", `name,entry,unit
+setting,25,MPa
+area,,cm2
+grade,S355,text
+kind,,text
+force,=setting*area,kN
+of_grade,=materials[grade].strength,MPa
+by_kind,=materials[kind].strength,MPa
+`, "materials.csv", materials, "jobs.csv", `job,setting,area,grade,kind,force,of_grade,by_kind
+:unit,,,,,,,
+all,20,300,S235,S235,,,
+none,,,,,,,
+area,,200,,,,,
+`)
+	for i, want := range [][3]string{
+		{"600 ", "400 ", "400 "},
+		{"NaN area", "510 ", "NaN kind"},
+		{"500 ", "510 ", "NaN kind"},
+	} {
+		c := r.Cases[0].Cases[i]
+		for k, w := range want {
+			j := c.Values[k]
+			var needs []string
+			for _, n := range j.Needs {
+				needs = append(needs, n.Name)
+			}
+			if got := fmt.Sprintf("%.6g %s", j.Value, strings.Join(needs, " ")); got != w {
+				t.Errorf("%s: %s is %q, expected %q", c.Name, j.Quantity.Name, got, w)
+			}
+		}
+	}
+	if kind := r.find(t, "kind"); kind.Verdict != Open || len(kind.Needs) != 1 || kind.Needs[0].Name != "kind" || kind.Needs[0].Line != 5 {
+		t.Errorf("a text that is not given is %v, needs %v", kind.Verdict, kind.Needs)
+	}
+	if grade := r.find(t, "grade"); grade.Text != "S355" || grade.Verdict != NoVerdict || Has(grade.Value) {
+		t.Errorf("the text grade is %+v", grade)
+	}
+}
+
+// TestMissingKeyOfTheModel: a key that the case does not give is blamed on the
+// formula, one that it gives on the case's own cell.
+func TestMissingKeyOfTheModel(t *testing.T) {
+	model := `name,entry,unit
+grade,S999,text
+allowed,"=grade == ""x"" ? 1*MPa : materials[grade].strength",MPa
+`
+	m := compiled(t, "model.csv", strings.Replace(model, "S999", "S235", 1), "materials.csv", materials,
+		"jobs.csv", "job,grade,allowed\n:unit,,\ngood,,\nbad,S998,\n")
+	r, _ := m.Check(CheckOptions{})
+	if got, want := withHints(r.Failures), "jobs.csv:4:5: bad: allowed: sheet materials has no row `S998` (its rows are `S235`, `S355`)"; got != want {
+		t.Errorf("got\n%s\nexpected\n%s", got, want)
+	}
+	if j := r.Cases[0].Cases[1].Values[0]; j.Error != "sheet materials has no row `S998`" || j.Verdict != Open {
+		t.Errorf("the case says %q, %v", j.Error, j.Verdict)
+	}
+	m = compiled(t, "model.csv", model, "materials.csv", materials)
+	_, problems := m.Check(CheckOptions{})
+	if got, want := withHints(problems), "model.csv:3:36: sheet materials has no row `S999` (its rows are `S235`, `S355`)"; got != want {
+		t.Errorf("got\n%s\nexpected\n%s", got, want)
+	}
+}
+
+// TestWholeColumns: blank cells are left out, of all columns of a call
+// together, and a column without a value has no largest one.
+func TestWholeColumns(t *testing.T) {
+	const table = "point,x,y,none,label\n:unit,mm,N,mm,text\na,1,10,,p\nb,2,,,q\nc,,30,,\nd,4,40,,r\n"
+	r := checked(t, "t.csv", table, "a.csv", `name,entry,unit
+x_sum,=sum(t.x),mm
+y_mean,=mean(t.y),N
+x_count,=count(t.x),
+labels,=count(t.label),
+nothing,=count(t.none),
+line,"=slope(t.x, t.y)",N/mm
+curve,"=interp(t.x, t.y, 2.5*mm)",N
+`)
+	for name, want := range map[string]float64{"x_sum": 7, "y_mean": 80. / 3, "x_count": 3, "labels": 3, "nothing": 0, "line": 10, "curve": 25} {
+		if got := r.find(t, name).Value; math.Abs(got-want) > 1e-12*want {
+			t.Errorf("%s is %v, expected %v", name, got, want)
+		}
+	}
+	for _, test := range []struct{ formula, unit, want string }{
+		{"max(t.none)", "mm", "a.csv:2:5: the column has no values (fill in a cell of t.none)"},
+		{"slope(t.none, t.y)", "N/mm", "a.csv:2:5: slope: a line needs two rows with both none and y, here are 0"},
+		{"slope(t.x, t.none)", "", "a.csv:2:5: slope: a line needs two rows with both x and none, here are 0"},
+		{"interp(t.y, t.x, 50*N)", "mm", "a.csv:2:5: interp: 50 N lies outside the curve, which runs from 10 N to 40 N"},
+		{"interp(t.none, t.x, 1*mm)", "mm", "a.csv:2:5: interp: the curve has fewer than two points"},
+		{"repeat_spread(t.none)", "mm", "a.csv:2:5: the column has no values (fill in a cell of t.none)"},
+	} {
+		m, problems := Compile(files(t, "a.csv", "name,entry,unit\nr,\"="+test.formula+"\","+test.unit+"\n", "t.csv", table), Options{})
+		if m != nil {
+			_, problems = m.Check(CheckOptions{})
+		}
+		if got := withHints(problems); got != test.want {
+			t.Errorf("%s: got\n%s\nexpected\n%s", test.formula, got, test.want)
+		}
+	}
+	_, problems := Compile(files(t, "a.csv", "name,entry,unit\nr,\"=interp(t.x, t.y, 2*mm)\",N\n",
+		"t.csv", "point,x,y\n:unit,mm,N\na,1,10\nb,,15\nc,3,20\nd,3,30\n"), Options{})
+	if got, want := withHints(problems), "t.csv:6:3: x does not increase here, and a curve needs it to (sort the rows, and drop doubles)"; got != want {
+		t.Errorf("got\n%s\nexpected\n%s", got, want)
+	}
+	_, problems = Compile(files(t, "a.csv", "name,entry,unit\nr,=sum(t.y),N\n", "t.csv", "point,y\n:unit,N\na,1\nb,about 2\n"), Options{})
+	if got, want := withHints(problems), "t.csv:4:3: `about 2` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`; column y is read as numbers by the formula in a.csv, line 2)"; got != want {
+		t.Errorf("got\n%s\nexpected\n%s", got, want)
+	}
+}

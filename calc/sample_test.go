@@ -1,0 +1,99 @@
+package calc
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+// TestTally holds the quantiles of a histogram against those of evenly spread
+// samples, which are known exactly.
+func TestTally(t *testing.T) {
+	const n = 1_000_000
+	all, half := (&tally{center: 10, scale: 2}).empty(), (&tally{center: 10, scale: 2}).empty()
+	for i := range n {
+		x := 6 + 8*(float64(i)+0.5)/n // evenly from 6 to 14
+		if i%2 == 0 {
+			all.add(x)
+		} else {
+			half.add(x)
+		}
+	}
+	all.add(math.NaN())
+	half.add(math.Inf(1))
+	all.join(half)
+	if all.n != n || all.failed != 2 {
+		t.Errorf("%d samples and %d failures are counted", all.n, all.failed)
+	}
+	const width = 2.0 / 512 // of a bin
+	for _, p := range []float64{0.001, lowTail, 0.25, 0.5, 0.9, 1 - lowTail, 0.999} {
+		if got, want := all.quantile(p), 6+8*p; math.Abs(got-want) > width {
+			t.Errorf("the quantile of %v is %v, expected %v", p, got, want)
+		}
+	}
+	if got := all.mean(); math.Abs(got-10) > 1e-5 {
+		t.Errorf("the mean is %v, expected 10", got)
+	}
+	if got := (&tally{scale: 1}).empty().quantile(0.5); Has(got) {
+		t.Errorf("without a sample the median is %v", got)
+	}
+}
+
+// TestTallyOfOutliers: samples far out are counted at the ends, and do not
+// spoil the sum.
+func TestTallyOfOutliers(t *testing.T) {
+	one := (&tally{center: 0, scale: 1}).empty()
+	for _, x := range []float64{-1e300, 1e300, 0, 0} {
+		one.add(x)
+	}
+	if low, high := one.quantile(0.25), one.quantile(1); low > -binReach+0.01 || high < binReach-0.01 {
+		t.Errorf("the ends are %v and %v", low, high)
+	}
+	if got := one.mean(); got != 0 {
+		t.Errorf("the mean is %v, expected 0: outliers count as %v deviations", got, maxDepth)
+	}
+	still := (&tally{center: 5, scale: 0}).empty()
+	still.add(5)
+	still.add(5)
+	if got := still.mean(); got != 5 {
+		t.Errorf("the mean of a result that does not move is %v", got)
+	}
+}
+
+// TestSamplingNotes gives models in which sampling and the derivatives differ,
+// each in its own way, and what is said about it.
+func TestSamplingNotes(t *testing.T) {
+	for _, test := range []struct{ rows, begins, ends string }{
+		// x² of 10 ± 12 has the mean 100 + 6² and about the same spread.
+		{"a,10,,12\nx,=a^2,,", "x: the mean of the samples is 36", "away from the value (the formula bends within the spread of its inputs; trust the sampled interval)"},
+		// x + x³ of 0 ± 1 reaches from -2 to 2.
+		{"a,0,,1\nx,=a + a^3,,", "x: sampling gives a spread of 2", ", derivatives 1 (a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval)"},
+		// e to the power 1 ± 4 has the mean e·e² = 20.09 and a long tail.
+		{"a,1,,4\nx,=exp(a),,", "x: sampling gives 19.8", ", derivatives ± 10.9 (the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval)"},
+		{"a,1,,0.1\nx,=a == 1 ? a : sqrt(-a),,", "x: 200000 of 200000 samples have no result", " (the spread reaches where the formula cannot be computed)"},
+		{"a,1,,0.1\nx,=a > 5 ? a : 2*a,,", "", ""},
+	} {
+		m := compiled(t, "a.csv", "name,entry,unit,spread\n"+test.rows+"\n")
+		r, problems := m.Check(CheckOptions{Samples: 200_000, Seed: 1})
+		if r == nil {
+			t.Errorf("%s: %s", test.rows, told(problems))
+			continue
+		}
+		got := strings.TrimPrefix(withHints(r.Warnings), "a.csv:3:4: ")
+		if !strings.HasPrefix(got, test.begins) || !strings.HasSuffix(got, test.ends) || (got == "") != (test.begins == "") {
+			t.Errorf("%s: got\n%s\nexpected\n%s ... %s", test.rows, got, test.begins, test.ends)
+		}
+	}
+}
+
+// TestNothingToSample: without a spread there is nothing to draw.
+func TestNothingToSample(t *testing.T) {
+	m := compiled(t, "a.csv", "name,entry,unit,spread\na,1,,\nx,=2*a,,\n")
+	r, problems := m.Check(CheckOptions{Samples: 100, Seed: 1})
+	if r == nil || len(r.Warnings) > 0 {
+		t.Fatal(told(problems))
+	}
+	if j := r.find(t, "x"); Has(j.SampledMean) || Has(j.SampledLow) || Has(j.SampledHigh) {
+		t.Errorf("the samples of a value without doubt are %v from %v to %v", j.SampledMean, j.SampledLow, j.SampledHigh)
+	}
+}
