@@ -24,7 +24,7 @@ type Asked struct {
 	Quantity *Quantity
 	Unit     units.Unit // of the column
 
-	column            *column // its values are readings; missing where none is given
+	column            *column // its values are readings; tape.Missing where none is given
 	spread, low, high entry   // the sheet's own, blank means the model's
 	spreadAt          tape.Register
 	lowAt, highAt     tape.Register

@@ -23,7 +23,7 @@ type column struct {
 	spread entry // of its cells, read when a look-up uses the column
 	looked bool  // a look-up uses it
 	loaded bool
-	values []float64 // SI, one per case; missing for a blank cell
+	values []float64 // SI, one per case; tape.Missing for a blank cell
 }
 
 // table is a case sheet as a thing to look things up in.

@@ -17,14 +17,14 @@ const (
 	theLowSpread  // of the limits themselves,
 	theHighSpread // where they are formulas
 	theLowMargin  // spread of value - low, and
-	theHighMargin // of high - value, where the limits are formulas
+	theHighMargin // of value - high, where the limits are formulas
 	facets
 )
 
 // judgement is all that is asked of one quantity in one run.
 type judgement struct {
 	at           [facets]tape.Register // tape.None for what is absent
-	low, high    tape.Register         // value - low and high - value, where the limits are formulas
+	low, high    tape.Register         // value - low and value - high, where the limits are formulas
 	readingShare float64               // the reading's spread as a share of the reading; NaN
 }
 

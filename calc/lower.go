@@ -35,14 +35,14 @@ func (c *compiler) lowerAll() {
 			base = tape.None // a spread there is the reading's
 		}
 		q.spreadAt = l.spread(q.spread, base)
-		q.lowAt, q.lowMargin = l.limit(q.low, q.value, false)
-		q.highAt, q.highMargin = l.limit(q.high, q.value, true)
+		q.lowAt, q.lowMargin = l.limit(q.low, q.value)
+		q.highAt, q.highMargin = l.limit(q.high, q.value)
 	}
 	for _, cs := range m.CaseSheets {
 		for _, a := range cs.judged() {
 			a.spreadAt = l.spread(a.spread, tape.None)
-			a.lowAt, a.lowMargin = l.limit(a.low, a.Quantity.value, false)
-			a.highAt, a.highMargin = l.limit(a.high, a.Quantity.value, true)
+			a.lowAt, a.lowMargin = l.limit(a.low, a.Quantity.value)
+			a.highAt, a.highMargin = l.limit(a.high, a.Quantity.value)
 		}
 		for _, g := range cs.Given {
 			g.spreadAt = l.spread(g.spread, g.Quantity.value)
@@ -81,7 +81,7 @@ func (l *lowering) formula(f *formula) tape.Register {
 }
 
 // spread lowers a spread; a percentage is of the value in base, and is left
-// to the reader of the register's entry where base is none.
+// to the reader of the register's entry where base is tape.None.
 func (l *lowering) spread(e entry, base tape.Register) tape.Register {
 	switch e.kind {
 	case numberEntry:
@@ -110,17 +110,14 @@ var halfWidth = &tape.Callee{Name: "spread",
 	Slope:     func(x, y float64) float64 { return 1 },
 	Complaint: func([]float64) string { return "a spread cannot be negative, and here it is" }}
 
-// limit lowers a limit and, if it is a formula, the distance of the value
-// from it, whose spread counts shared inputs once.
-func (l *lowering) limit(e entry, value tape.Register, high bool) (limit, margin tape.Register) {
+// limit lowers a limit and, if it is a formula, how far the value lies above
+// it: the spread of that counts shared inputs once.
+func (l *lowering) limit(e entry, value tape.Register) (limit, margin tape.Register) {
 	switch e.kind {
 	case numberEntry:
 		return l.tape.Constant(e.value), tape.None
 	case formulaEntry:
 		limit = l.formula(e.formula)
-		if high {
-			return limit, l.tape.Binary(tape.OpSub, limit, value)
-		}
 		return limit, l.tape.Binary(tape.OpSub, value, limit)
 	}
 	return tape.None, tape.None

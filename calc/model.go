@@ -20,8 +20,8 @@ type Quantity struct {
 	entry, reading          entry
 	spread, low, high       entry
 	value                   tape.Register // on the tape
-	spreadAt, lowAt, highAt tape.Register // SI; none if there is none
-	lowMargin, highMargin   tape.Register // value - low and high - value, for limits that are formulas
+	spreadAt, lowAt, highAt tape.Register // SI; tape.None if there is none
+	lowMargin, highMargin   tape.Register // value - low and value - high, for limits that are formulas
 }
 
 // IsText reports whether the quantity holds a text.

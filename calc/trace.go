@@ -19,14 +19,14 @@ type Need struct {
 // outcome says why an operation has no number: it failed itself, or another
 // one did, or something is open.
 type outcome struct {
-	failed tape.Register // the operation that failed; none
+	failed tape.Register // the operation that failed; tape.None
 	needs  []Need        // what is open
 }
 
 func (o outcome) fine() bool { return o.failed == tape.None && len(o.needs) == 0 }
 
 // trace explains the values of one case that are no numbers. Most runs never
-// need it: values that are missing or failed travel along silently.
+// need it: tape.Missing and tape.Failed travel along silently.
 type trace struct {
 	tape   *tape.Tape
 	model  *Model

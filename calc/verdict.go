@@ -7,7 +7,7 @@ import "math"
 type interval struct {
 	value     float64
 	low, high float64
-	// The spreads of value - low and of high - value. They differ from the
+	// The spreads of value - low and of value - high. They differ from the
 	// value's own spread only where a limit is a formula with a spread.
 	lowSpread, highSpread float64
 }

@@ -24,6 +24,7 @@ type Type struct {
 	Point bool
 }
 
+// Plain is the type of a plain number.
 var Plain = Type{}
 
 // String names a type as messages do, such as "pressure" or "a date".

@@ -3,7 +3,7 @@ package tape
 import "math"
 
 // Callee is what the tape needs to know of a function. It works on SI values
-// and has no result (failed) where its definition has none.
+// and yields [Failed] where its definition has no result.
 type Callee struct {
 	Name      string
 	Unary     func(x float64) float64    // of one number

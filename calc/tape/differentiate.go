@@ -21,8 +21,8 @@ type term struct {
 }
 
 // Differentiate appends derivatives to t, which must be an extension that
-// nothing else uses. seeds gives the spread of
-// each given and each looked-up cell that has one.
+// nothing else uses. seeds gives the spread of each given and each looked-up
+// cell that has one.
 func Differentiate(t *Tape, seeds map[Register]Register, roots []Register) *Spreads {
 	s := &Spreads{Tape: t, Terms: make([][]term, len(t.Ops))}
 	if len(seeds) == 0 {
@@ -38,7 +38,7 @@ func Differentiate(t *Tape, seeds map[Register]Register, roots []Register) *Spre
 	return s
 }
 
-// Spread appends the root of the sum of squares of a register's terms; none
+// Spread appends the root of the sum of squares of a register's terms; None
 // if no input with a spread reaches it.
 func (s *Spreads) Spread(r Register) Register {
 	if r == None || len(s.Terms[r]) == 0 {
