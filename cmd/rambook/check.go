@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-	"html"
 	"strings"
 
 	"rambook/calc"
@@ -92,12 +90,6 @@ func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Repor
 		colour:  s.colour(),
 		width:   s.width(),
 	}
-	if s.output.Format == "html" {
-		fmt.Fprintf(&s.out, "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>%s</title>\n", html.EscapeString(title))
-	}
-	if err := s.print(sheets.Table{Note: title}); err != nil {
-		return err
-	}
 	var tables []sheets.Table
 	for _, sheet := range book.Sheets {
 		var rows []*calc.Judged
@@ -121,5 +113,5 @@ func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Repor
 			lines[i] = wrapped(line, layout.width, 2)
 		}
 	}
-	return s.print(append(tables, sheets.Table{Note: strings.Join(lines, "\n")})...)
+	return s.printPage(title, append(tables, sheets.Table{Note: strings.Join(lines, "\n")})...)
 }
