@@ -1,6 +1,9 @@
 package calc
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 // TestFailures gives formulas that have no result, and what is said about it.
 func TestFailures(t *testing.T) {
@@ -44,5 +47,18 @@ func TestFailures(t *testing.T) {
 		if got := withHints(problems); got != want {
 			t.Errorf("%s: got\n%s\nexpected\n%s", test.formula, got, want)
 		}
+	}
+}
+
+// TestNeedsOnce: what is open is named once, in the order in which a formula
+// meets it, whichever ways lead to it.
+func TestNeedsOnce(t *testing.T) {
+	r := checked(t, "a.csv", "name,entry\no1,\no2,\no3,\nleft,=o1 + o2\nright,=o2 + o3\nboth,=left + right + left\n")
+	var names []string
+	for _, n := range r.find(t, "both").Needs {
+		names = append(names, n.Name)
+	}
+	if got, want := strings.Join(names, " "), "o1 o2 o3"; got != want {
+		t.Errorf("both needs %s, expected %s", got, want)
 	}
 }
