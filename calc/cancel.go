@@ -41,7 +41,7 @@ func (m *Model) warnCancellation(values []float64) []sheets.Problem {
 	var warnings []sheets.Problem
 	judged := map[*formula]bool{}
 	for _, q := range m.Quantities {
-		if q.IsFormula() && q.HasLow() && q.HasHigh() {
+		if q.IsFormula() && q.hasLow() && q.hasHigh() {
 			judged[q.entry.formula] = true
 		}
 	}

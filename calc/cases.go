@@ -9,20 +9,20 @@ import (
 	"rambook/units"
 )
 
-// CaseSheet is a case sheet that asks for at least one formula: a list of
+// caseSheet is a case sheet that asks for at least one formula: a list of
 // runs of the model.
-type CaseSheet struct {
-	Sheet *sheets.Sheet
-	Asked []*Asked // columns named like a formula, in column order
-	Given []*Given // columns named like a given
+type caseSheet struct {
+	sheet *sheets.Sheet
+	asked []*askedColumn // columns named like a formula, in column order
+	given []*givenColumn // columns named like a given
 
-	limited []*Asked // the givens among them that have limits, to be judged case by case
+	limited []*askedColumn // the givens among them that have limits, to be judged case by case
 }
 
-// Asked is a column of a case sheet that asks for a formula, case by case.
-type Asked struct {
-	Quantity *Quantity
-	Unit     units.Unit // of the column
+// askedColumn is a column of a case sheet that asks for a formula, case by case.
+type askedColumn struct {
+	quantity *Quantity
+	unit     units.Unit // of the column
 
 	column            *column // its values are readings; tape.Missing where none is given
 	spread, low, high entry   // the sheet's own, blank means the model's
@@ -32,10 +32,10 @@ type Asked struct {
 	highMargin        tape.Register
 }
 
-// Given is a column of a case sheet that replaces a given, case by case.
-type Given struct {
-	Quantity *Quantity
-	Unit     units.Unit
+// givenColumn is a column of a case sheet that replaces a given, case by case.
+type givenColumn struct {
+	quantity *Quantity
+	unit     units.Unit
 
 	column   *column
 	spread   entry
@@ -47,7 +47,7 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 	t := &table{sheet: s}
 	c.model.tables[s.Name] = t
 	c.checkKeys(s)
-	cs := &CaseSheet{Sheet: s}
+	cs := &caseSheet{sheet: s}
 	for i := range s.Columns {
 		head := &s.Columns[i]
 		col := &column{sheet: s, index: i, name: head.Name.Text, quantity: c.model.byName[head.Name.Text]}
@@ -81,19 +81,19 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 		c.load(col, nil)
 		if q.IsFormula() {
 			col.asks = true
-			a := &Asked{Quantity: q, Unit: unit, column: col,
+			a := &askedColumn{quantity: q, unit: unit, column: col,
 				spread: c.read(at(head.Spread), unit, spreadRole),
 				low:    c.read(at(head.Low), unit, lowRole), high: c.read(at(head.High), unit, highRole),
 				spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
 			c.checkLimits(a.low, a.high)
-			cs.Asked = append(cs.Asked, a)
+			cs.asked = append(cs.asked, a)
 			continue
 		}
-		g := &Given{Quantity: q, Unit: unit, column: col, spreadAt: tape.None}
+		g := &givenColumn{quantity: q, unit: unit, column: col, spreadAt: tape.None}
 		if !q.IsText() {
 			g.spread = c.read(at(head.Spread), unit, spreadRole)
 		}
-		cs.Given = append(cs.Given, g)
+		cs.given = append(cs.given, g)
 		if !q.IsText() {
 			a := cs.asking(q, col)
 			a.low, a.high = c.read(at(head.Low), unit, lowRole), c.read(at(head.High), unit, highRole)
@@ -103,20 +103,20 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 			}
 		}
 	}
-	if len(cs.Asked) > 0 {
-		c.model.CaseSheets = append(c.model.CaseSheets, cs)
+	if len(cs.asked) > 0 {
+		c.model.caseSheets = append(c.model.caseSheets, cs)
 	}
 }
 
 // judged lists all that is judged case by case: what the sheet asks for, and
 // the givens it replaces that have limits.
-func (cs *CaseSheet) judged() []*Asked {
-	return append(cs.Asked[:len(cs.Asked):len(cs.Asked)], cs.limited...)
+func (cs *caseSheet) judged() []*askedColumn {
+	return append(cs.asked[:len(cs.asked):len(cs.asked)], cs.limited...)
 }
 
 // limited reports whether the sheet or the model states a limit.
-func (a *Asked) limited() bool {
-	return a.low.kind != blankEntry || a.high.kind != blankEntry || a.Quantity.HasLow() || a.Quantity.HasHigh()
+func (a *askedColumn) limited() bool {
+	return a.low.kind != blankEntry || a.high.kind != blankEntry || a.quantity.hasLow() || a.quantity.hasHigh()
 }
 
 // checkKeys demands that every case has a name of its own.

@@ -53,7 +53,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 		r.Warnings = append(r.Warnings, m.sampled(r, opt)...)
 	}
 	m.sort(r.Warnings)
-	for _, cs := range m.CaseSheets {
+	for _, cs := range m.caseSheets {
 		result, failures := m.runCases(cs, values[:len(m.tape.Ops)], opt)
 		r.Cases = append(r.Cases, result)
 		r.failures = append(r.failures, failures)
@@ -82,7 +82,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 			}
 		}
 		reading := math.NaN()
-		if q.HasReading() {
+		if q.hasReading() {
 			reading = q.reading.value
 		}
 		v := j.measure(func(_ int, r tape.Register) float64 { return values[r] })

@@ -47,8 +47,8 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 	}
 	names := slices.Clone(opt.Show)
 	if len(names) == 0 {
-		for _, a := range cs.Asked {
-			names = append(names, a.Quantity.Name)
+		for _, a := range cs.asked {
+			names = append(names, a.quantity.Name)
 		}
 	}
 	if len(names) == 0 && opt.By == "" {
@@ -61,7 +61,7 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 	if len(problems) > 0 {
 		return nil, problems
 	}
-	c := &Comparison{Sheet: cs.Sheet, By: -1}
+	c := &Comparison{Sheet: cs.sheet, By: -1}
 	for i := range shown {
 		c.Shown = append(c.Shown, shown[i].quantity())
 		c.Better = append(c.Better, shown[i].better)
@@ -79,9 +79,9 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 }
 
 // compared finds a case sheet, also one that asks for nothing.
-func (m *Model) compared(name string) (*CaseSheet, []sheets.Problem) {
-	for _, cs := range m.CaseSheets {
-		if cs.Sheet.Name == name {
+func (m *Model) compared(name string) (*caseSheet, []sheets.Problem) {
+	for _, cs := range m.caseSheets {
+		if cs.sheet.Name == name {
 			return cs, nil
 		}
 	}
@@ -89,30 +89,30 @@ func (m *Model) compared(name string) (*CaseSheet, []sheets.Problem) {
 	if s == nil {
 		return nil, problems
 	}
-	return &CaseSheet{Sheet: s}, nil
+	return &caseSheet{sheet: s}, nil
 }
 
 // shownColumn is one thing to compare: a quantity or a column of data.
 type shownColumn struct {
 	name   string
-	asked  *Asked  // a quantity
-	data   *column // a column of data
-	values *series // of data
+	asked  *askedColumn // a quantity
+	data   *column      // a column of data
+	values *series      // of data
 	better int
 }
 
 func (s *shownColumn) quantity() *Quantity {
 	if s.asked != nil {
-		return s.asked.Quantity
+		return s.asked.quantity
 	}
 	return &Quantity{Name: s.name, Unit: s.data.unit, Row: &sheets.Row{}}
 }
 
 // showColumns finds what the names mean in a sheet.
-func (m *Model) showColumns(cs *CaseSheet, names []string, opt CompareOptions) ([]shownColumn, []sheets.Problem) {
+func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) ([]shownColumn, []sheets.Problem) {
 	var shown []shownColumn
 	var problems []sheets.Problem
-	table := m.tables[cs.Sheet.Name]
+	table := m.tables[cs.sheet.Name]
 	for _, name := range names {
 		argument := "--show"
 		if !slices.Contains(opt.Show, name) {
@@ -133,7 +133,7 @@ func (m *Model) showColumns(cs *CaseSheet, names []string, opt CompareOptions) (
 			for _, col := range table.columns {
 				known = append(known, col.name)
 			}
-			problems = append(problems, p.problem(p.whole(), "no quantity and no column of sheet "+cs.Sheet.Name+" is named "+quoted(name),
+			problems = append(problems, p.problem(p.whole(), "no quantity and no column of sheet "+cs.sheet.Name+" is named "+quoted(name),
 				didYouMean(name, known, "`rambook check` lists the names")))
 			continue
 		case q != nil && q.IsText() || q == nil && s.data.unit.Kind == units.Text:
@@ -154,27 +154,27 @@ func (m *Model) showColumns(cs *CaseSheet, names []string, opt CompareOptions) (
 
 // asking finds what a sheet asks of a quantity, or asks it. col is the sheet's
 // column of that name, nil if there is none.
-func (cs *CaseSheet) asking(q *Quantity, col *column) *Asked {
-	for _, a := range cs.Asked {
-		if a.Quantity == q {
+func (cs *caseSheet) asking(q *Quantity, col *column) *askedColumn {
+	for _, a := range cs.asked {
+		if a.quantity == q {
 			return a
 		}
 	}
-	blank := &column{sheet: cs.Sheet, values: make([]float64, len(cs.Sheet.Cases))}
+	blank := &column{sheet: cs.sheet, values: make([]float64, len(cs.sheet.Cases))}
 	for i := range blank.values {
 		blank.values[i] = tape.Missing
 	}
-	a := &Asked{Quantity: q, Unit: q.Unit, column: blank, spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
+	a := &askedColumn{quantity: q, unit: q.Unit, column: blank, spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
 	if col != nil {
-		a.Unit = col.unit
+		a.unit = col.unit
 	}
 	return a
 }
 
 // better tells from the limits whether more or less is better.
-func (a *Asked) better() int {
-	low := a.low.kind != blankEntry || a.Quantity.HasLow()
-	high := a.high.kind != blankEntry || a.Quantity.HasHigh()
+func (a *askedColumn) better() int {
+	low := a.low.kind != blankEntry || a.quantity.hasLow()
+	high := a.high.kind != blankEntry || a.quantity.hasHigh()
 	switch {
 	case low && !high:
 		return 1
@@ -202,7 +202,7 @@ func (c *Comparison) direct(opt CompareOptions) []sheets.Problem {
 	case opt.Least:
 		*better = -1
 	case *better != 0:
-	case c.Shown[c.By].HasLow() && c.Shown[c.By].HasHigh():
+	case c.Shown[c.By].hasLow() && c.Shown[c.By].hasHigh():
 		return refusal(by+" has a low and a high limit, so neither more nor less is better", choose)
 	default:
 		return refusal(by+" has no limit that says whether more or less is better", choose)
@@ -211,11 +211,11 @@ func (c *Comparison) direct(opt CompareOptions) []sheets.Problem {
 }
 
 // runShown computes the values of all cases.
-func (m *Model) runShown(c *Comparison, cs *CaseSheet, shown []shownColumn) {
-	run := &CaseSheet{Sheet: cs.Sheet, Given: cs.Given}
+func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn) {
+	run := &caseSheet{sheet: cs.sheet, given: cs.given}
 	for _, s := range shown {
 		if s.asked != nil {
-			run.Asked = append(run.Asked, s.asked)
+			run.asked = append(run.asked, s.asked)
 		}
 	}
 	result, failures := m.runCases(run, m.tape.Once(nil), CheckOptions{})
@@ -235,7 +235,7 @@ func (m *Model) runShown(c *Comparison, cs *CaseSheet, shown []shownColumn) {
 			v.Quantity, v.Inside, v.Agreement = c.Shown[k], math.NaN(), math.NaN()
 			if !Has(v.Value) {
 				v.Verdict = Open
-				v.Needs = []Need{{Name: fmt.Sprintf("%s[%s].%s", cs.Sheet.Name, row.Name, s.name), Sheet: cs.Sheet.Name, File: cs.Sheet.File, Line: row.Row.Name.Line}}
+				v.Needs = []Need{{Name: fmt.Sprintf("%s[%s].%s", cs.sheet.Name, row.Name, s.name), Sheet: cs.sheet.Name, File: cs.sheet.File, Line: row.Row.Name.Line}}
 			}
 			row.Values = append(row.Values, v)
 			row.Verdict = max(row.Verdict, v.Verdict)

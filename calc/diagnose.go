@@ -217,7 +217,7 @@ func (m *Model) observed(d *Diagnosis, values []float64) ([]observed, []sheets.P
 	var problems []sheets.Problem
 	tr := m.newTrace(m.tape, values)
 	for _, q := range m.Quantities {
-		if !q.HasReading() {
+		if !q.hasReading() {
 			continue
 		}
 		why := tr.explain(q.value)
@@ -286,7 +286,7 @@ func (q *inquiry) suspectFit(fit trial, nominal float64) SuspectFit {
 		P: survival(fit.misfit, len(q.readings)-1)}
 	if fit.info[0][0] > 0 {
 		f.Spread = spreadIn(u, 2*s.width()/math.Sqrt(fit.info[0][0]))
-		f.AtEnd = fit.x[0] == s.From || fit.x[0] == s.To
+		f.AtEnd = fit.x[0] == s.from || fit.x[0] == s.to
 	}
 	return f
 }
@@ -300,8 +300,8 @@ func (d *Diagnosis) weigh(nominal *trial) {
 	priors := 0.0
 	for i := range d.Suspects {
 		f := &d.Suspects[i]
-		priors += f.Suspect.Prior
-		logs[i] = math.Log(f.Suspect.Prior) - f.fit.likelihood()/2 + math.Log(f.possible())
+		priors += f.Suspect.prior
+		logs[i] = math.Log(f.Suspect.prior) - f.fit.likelihood()/2 + math.Log(f.possible())
 	}
 	logs[len(logs)-1] = math.Log(priors) - nominal.likelihood()/2
 	total := floats.LogSumExp(logs)
@@ -320,7 +320,7 @@ func (f *SuspectFit) possible() float64 {
 	}
 	s := f.Suspect
 	u := 1 / math.Sqrt(info) // as a share of the range
-	at := (f.fit.x[0] - s.From) / s.width()
+	at := (f.fit.x[0] - s.from) / s.width()
 	inside := distuv.UnitNormal.CDF((1-at)/u) - distuv.UnitNormal.CDF(-at/u)
 	return math.Min(1, u*math.Sqrt(2*math.Pi)*inside)
 }

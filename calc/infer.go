@@ -40,14 +40,14 @@ func (c *compiler) inferAll() {
 		c.checkEntry(&q.low, q.Unit, q.typ, lowRole)
 		c.checkEntry(&q.high, q.Unit, q.typ, highRole)
 	}
-	for _, cs := range c.model.CaseSheets {
+	for _, cs := range c.model.caseSheets {
 		for _, a := range cs.judged() {
-			c.checkEntry(&a.spread, a.Unit, a.Quantity.typ, spreadRole)
-			c.checkEntry(&a.low, a.Unit, a.Quantity.typ, lowRole)
-			c.checkEntry(&a.high, a.Unit, a.Quantity.typ, highRole)
+			c.checkEntry(&a.spread, a.unit, a.quantity.typ, spreadRole)
+			c.checkEntry(&a.low, a.unit, a.quantity.typ, lowRole)
+			c.checkEntry(&a.high, a.unit, a.quantity.typ, highRole)
 		}
-		for _, g := range cs.Given {
-			c.checkEntry(&g.spread, g.Unit, g.Quantity.typ, spreadRole)
+		for _, g := range cs.given {
+			c.checkEntry(&g.spread, g.unit, g.quantity.typ, spreadRole)
 		}
 	}
 	c.warnTexts()

@@ -132,7 +132,7 @@ func TestInjectedFaults(t *testing.T) {
 	inParallel(notebooks, w, func(i int, m *Model, chance *rand.Rand) {
 		k := chance.IntN(len(m.Suspects))
 		s := m.Suspects[k]
-		f := &injury{s, s.From + chance.Float64()*s.width()}
+		f := &injury{s, s.from + chance.Float64()*s.width()}
 		if nominal := w.base[s.Quantity.value]; chance.IntN(2) == 0 {
 			f.value = nominal + (f.value-nominal)*math.Pow(chance.Float64(), 3) // a small one
 		}

@@ -47,8 +47,8 @@ func (q *Quantity) judgement() judgement {
 
 // judgement prepares the judgement of a case column: the sheet's own limits
 // and spread where it states them, else the model's.
-func (a *Asked) judgement() judgement {
-	j := a.Quantity.judgement()
+func (a *askedColumn) judgement() judgement {
+	j := a.quantity.judgement()
 	if a.low.kind != blankEntry {
 		j.at[theLow], j.low = a.lowAt, a.lowMargin
 	}

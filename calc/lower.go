@@ -38,14 +38,14 @@ func (c *compiler) lowerAll() {
 		q.lowAt, q.lowMargin = l.limit(q.low, q.value)
 		q.highAt, q.highMargin = l.limit(q.high, q.value)
 	}
-	for _, cs := range m.CaseSheets {
+	for _, cs := range m.caseSheets {
 		for _, a := range cs.judged() {
 			a.spreadAt = l.spread(a.spread, tape.None)
-			a.lowAt, a.lowMargin = l.limit(a.low, a.Quantity.value)
-			a.highAt, a.highMargin = l.limit(a.high, a.Quantity.value)
+			a.lowAt, a.lowMargin = l.limit(a.low, a.quantity.value)
+			a.highAt, a.highMargin = l.limit(a.high, a.quantity.value)
 		}
-		for _, g := range cs.Given {
-			g.spreadAt = l.spread(g.spread, g.Quantity.value)
+		for _, g := range cs.given {
+			g.spreadAt = l.spread(g.spread, g.quantity.value)
 		}
 	}
 }

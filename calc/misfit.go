@@ -278,10 +278,10 @@ func columnOf(m *mat.Dense, j int) blas64.Vector {
 	return blas64.Vector{N: raw.Rows, Data: raw.Data[j:], Inc: raw.Stride}
 }
 
-func (s *Suspect) width() float64 { return s.To - s.From }
+func (s *Suspect) width() float64 { return s.to - s.from }
 
 // clamp moves a value into the suspect's range.
-func (s *Suspect) clamp(x float64) float64 { return math.Min(math.Max(x, s.From), s.To) }
+func (s *Suspect) clamp(x float64) float64 { return math.Min(math.Max(x, s.from), s.to) }
 
 // weighOnce weighs one trial from a run of the whole tape, and returns that
 // run's values with the weigher, from which further answers can be drawn.

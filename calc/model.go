@@ -35,12 +35,12 @@ func (q *Quantity) IsGiven() bool {
 	return q.entry.kind == numberEntry || q.entry.kind == textEntry
 }
 
-// HasLow and HasHigh report whether a limit is stated.
-func (q *Quantity) HasLow() bool  { return q.low.kind != blankEntry }
-func (q *Quantity) HasHigh() bool { return q.high.kind != blankEntry }
+// hasLow and hasHigh report whether a limit is stated.
+func (q *Quantity) hasLow() bool  { return q.low.kind != blankEntry }
+func (q *Quantity) hasHigh() bool { return q.high.kind != blankEntry }
 
-// HasReading reports whether a reading is stated in the quantity's own row.
-func (q *Quantity) HasReading() bool { return q.reading.kind == numberEntry }
+// hasReading reports whether a reading is stated in the quantity's own row.
+func (q *Quantity) hasReading() bool { return q.reading.kind == numberEntry }
 
 // Options change one run without changing the notebook.
 type Options struct {
@@ -51,7 +51,7 @@ type Options struct {
 type Model struct {
 	Book       *sheets.Notebook
 	Quantities []*Quantity  // in the order of the sheets and their rows
-	CaseSheets []*CaseSheet // those that ask for at least one formula
+	caseSheets []*caseSheet // those that ask for at least one formula
 	Suspects   []*Suspect   // in the order of the sheets and their rows
 	Warnings   []sheets.Problem
 
@@ -101,5 +101,5 @@ func (m *Model) textIndex(s string) float64 {
 type CheckOptions struct {
 	Samples int    // > 0: redo the spread by sampling, with so many samples
 	Seed    uint64 // same seed, same answer, on any number of cores
-	Workers int    // 0: one per core
+	workers int    // 0: one per core
 }

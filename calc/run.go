@@ -9,12 +9,12 @@ import (
 )
 
 // runCases runs a case sheet: the model once for each case.
-func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
+func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
 	t := m.tape.Extend()
 	seeds := m.seeds()
-	for _, g := range cs.Given {
+	for _, g := range cs.given {
 		if g.spreadAt != tape.None {
-			seeds[g.Quantity.value] = g.spreadAt
+			seeds[g.quantity.value] = g.spreadAt
 		}
 	}
 	judged := cs.judged()
@@ -30,23 +30,23 @@ func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseR
 		judgements[i].addSpreads(s)
 		outputs = append(outputs, judgements[i].at[:]...)
 	}
-	for _, g := range cs.Given {
-		inputs = append(inputs, g.Quantity.value)
+	for _, g := range cs.given {
+		inputs = append(inputs, g.quantity.value)
 	}
 	// The base values of what was appended are not known yet.
 	values := append(append(make([]float64, 0, len(t.Ops)), base...), make([]float64, len(t.Ops)-len(base))...)
 	t.Rerun(values, len(base), nil)
 
-	n := len(cs.Sheet.Cases)
-	result := CaseResult{Sheet: cs.Sheet, Cases: make([]Case, n)}
+	n := len(cs.sheet.Cases)
+	result := CaseResult{Sheet: cs.sheet, Cases: make([]Case, n)}
 	for _, a := range judged {
-		result.Asked = append(result.Asked, a.Quantity)
+		result.Asked = append(result.Asked, a.quantity)
 	}
 	failures := make([][]sheets.Problem, n)
 	program := tape.NewProgram(t, inputs, outputs, values)
-	_ = program.Run(context.Background(), n, opt.Workers, func(b *tape.Block) {
-		for i, g := range cs.Given {
-			g.fill(b.In[i], b.First, base[g.Quantity.value])
+	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) {
+		for i, g := range cs.given {
+			g.fill(b.In[i], b.First, base[g.quantity.value])
 		}
 	}, func(b *tape.Block) {
 		for i := range b.N {
@@ -63,7 +63,7 @@ func (m *Model) runCases(cs *CaseSheet, base []float64, opt CheckOptions) (CaseR
 
 // fill copies a column's values for the cases from first on; a blank cell
 // leaves the model's value.
-func (g *Given) fill(to []float64, first int, model float64) {
+func (g *givenColumn) fill(to []float64, first int, model float64) {
 	copy(to, g.column.values[first:])
 	for i, v := range to {
 		if tape.IsMissing(v) {
@@ -73,8 +73,8 @@ func (g *Given) fill(to []float64, first int, model float64) {
 }
 
 // judgeCase judges one case of a block.
-func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
-	row := &cs.Sheet.Cases[b.First+i]
+func (m *Model) judgeCase(cs *caseSheet, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
+	row := &cs.sheet.Cases[b.First+i]
 	result := Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(judgements))}
 	var failures []sheets.Problem
 	var tr *trace
@@ -86,14 +86,14 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b
 	}
 	for k, a := range cs.judged() {
 		out, j := &result.Values[k], &judgements[k]
-		*out = Judged{Quantity: a.Quantity, Unit: a.Unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
+		*out = Judged{Quantity: a.quantity, Unit: a.unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
 		reading := a.column.values[b.First+i]
 		if !tape.Usable(reading) {
 			reading = math.NaN()
 		}
 		fail := func(p sheets.Problem) {
 			out.Error = p.Message
-			p.Message = row.Name.Text + ": " + a.Quantity.Name + ": " + p.Message
+			p.Message = row.Name.Text + ": " + a.quantity.Name + ": " + p.Message
 			failures = append(failures, p)
 		}
 		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
@@ -105,7 +105,7 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b
 		failed := out.Error != ""
 		j.judge(out, v, reading)
 		if out.Error != "" && !failed {
-			fail(a.Quantity.entry.problem(a.Quantity.entry.whole(), out.Error, largerUnit))
+			fail(a.quantity.entry.problem(a.quantity.entry.whole(), out.Error, largerUnit))
 		}
 		result.Verdict = max(result.Verdict, out.Verdict)
 	}
@@ -113,25 +113,25 @@ func (m *Model) judgeCase(cs *CaseSheet, t *tape.Tape, judgements []judgement, b
 }
 
 // traceCase runs the tape again for one case, to explain what went wrong.
-func (m *Model) traceCase(cs *CaseSheet, t *tape.Tape, b *tape.Block, i int) *trace {
+func (m *Model) traceCase(cs *caseSheet, t *tape.Tape, b *tape.Block, i int) *trace {
 	set := map[tape.Register]float64{}
-	for k, g := range cs.Given {
-		set[g.Quantity.value] = b.In[k][i]
+	for k, g := range cs.given {
+		set[g.quantity.value] = b.In[k][i]
 	}
 	return m.newTrace(t, t.Once(set))
 }
 
 // blame reports a failure at the case's own cell where that cell gave the key
 // of a look-up, else at the formula.
-func (cs *CaseSheet) blame(tr *trace, failed tape.Register, row *sheets.CaseRow) sheets.Problem {
+func (cs *caseSheet) blame(tr *trace, failed tape.Register, row *sheets.CaseRow) sheets.Problem {
 	p := tr.failure(failed)
 	o := &tr.tape.Ops[failed]
 	if o.Code != tape.OpLookup {
 		return p
 	}
-	for _, g := range cs.Given {
-		if cell := row.Cells[g.column.index]; g.Quantity.value == o.A && !cell.Blank() {
-			return cs.Sheet.Problem(cell, 0, len([]rune(cell.Text)), p.Message, p.Hint)
+	for _, g := range cs.given {
+		if cell := row.Cells[g.column.index]; g.quantity.value == o.A && !cell.Blank() {
+			return cs.sheet.Problem(cell, 0, len([]rune(cell.Text)), p.Message, p.Hint)
 		}
 	}
 	return p

@@ -136,7 +136,7 @@ func rounding(value float64) float64 { return limitSlack * math.Abs(value) }
 // sample draws all samples, each worker into tallies of its own.
 func sample(p *tape.Program, opt CheckOptions, draw func(*tape.Block), base []float64, outputs []tape.Register) []*tally {
 	scaled := pilotRun(p, draw, base, outputs)
-	workers := opt.Workers
+	workers := opt.workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}

@@ -71,14 +71,14 @@ func (q *inquiry) fitAlone() []trial {
 // its range, and closer and closer around the notebook's value, since a fault
 // may be small against the range.
 func (s *Suspect) grid(nominal float64) []float64 {
-	x := floats.Span(make([]float64, evenPoints), s.From, s.To)
+	x := floats.Span(make([]float64, evenPoints), s.from, s.to)
 	near := s.clamp(nominal)
 	x = append(x, near)
 	step := s.width() / evenPoints
 	for range nearPoints {
 		step /= 2
 		for _, v := range []float64{near - step, near + step} {
-			if s.From < v && v < s.To {
+			if s.from < v && v < s.to {
 				x = append(x, v)
 			}
 		}
@@ -261,7 +261,7 @@ func (q *inquiry) pairStarts(a, b int, single []trial) []trial {
 	}
 	for i := range pairPoints {
 		for j := range pairPoints {
-			starts = append(starts, both(sa.From+sa.width()*float64(i)/(pairPoints-1), sb.From+sb.width()*float64(j)/(pairPoints-1)))
+			starts = append(starts, both(sa.from+sa.width()*float64(i)/(pairPoints-1), sb.from+sb.width()*float64(j)/(pairPoints-1)))
 		}
 	}
 	return starts
@@ -329,7 +329,7 @@ func (q *inquiry) step(t *trial) (step [2]float64, gain float64) {
 		again := false
 		for k := range step {
 			s := q.suspects[t.freed[k]]
-			if out := t.x[k] == s.From && step[k] < 0 || t.x[k] == s.To && step[k] > 0; out && !held[k] {
+			if out := t.x[k] == s.from && step[k] < 0 || t.x[k] == s.to && step[k] > 0; out && !held[k] {
 				held[k], again = true, true
 				break
 			}

@@ -179,7 +179,7 @@ func TestSampling(t *testing.T) {
 	const samples = 200_000
 	var first *Report
 	for _, workers := range []int{1, 2, 3} {
-		r, problems := m.Check(CheckOptions{Samples: samples, Seed: 7, Workers: workers})
+		r, problems := m.Check(CheckOptions{Samples: samples, Seed: 7, workers: workers})
 		if r == nil {
 			t.Fatal(told(problems))
 		}

@@ -12,10 +12,10 @@ import (
 // is looked for. Numbers are SI.
 type Suspect struct {
 	Quantity *Quantity
-	Sheet    *sheets.Sheet
+	sheet    *sheets.Sheet
 	Row      *sheets.SuspectRow
-	From, To float64
-	Prior    float64 // relative odds against the other suspects, > 0
+	from, to float64
+	prior    float64 // relative odds against the other suspects, > 0
 }
 
 // Roles of the cells of a suspect sheet. Its range has to hold before anything
@@ -37,7 +37,7 @@ func (c *compiler) readSuspects(s *sheets.Sheet) {
 		if q == nil {
 			continue
 		}
-		suspect := &Suspect{Quantity: q, Sheet: s, Row: row, Prior: prior}
+		suspect := &Suspect{Quantity: q, sheet: s, Row: row, prior: prior}
 		if c.readRange(suspect, at) && sound {
 			c.model.Suspects = append(c.model.Suspects, suspect)
 		}
@@ -63,7 +63,7 @@ func (c *compiler) suspectedGiven(p place) *Quantity {
 	}
 	for _, other := range c.model.Suspects {
 		if other.Quantity == q {
-			c.report(p.problem(p.whole(), fmt.Sprintf("%s is a suspect already in %s, line %d", name, other.Sheet.File, other.Row.Suspect.Line),
+			c.report(p.problem(p.whole(), fmt.Sprintf("%s is a suspect already in %s, line %d", name, other.sheet.File, other.Row.Suspect.Line),
 				"drop one of the two"))
 			return nil
 		}
@@ -132,8 +132,8 @@ func (c *compiler) readRange(s *Suspect, at func(sheets.Cell) place) bool {
 	if ends[0].kind != numberEntry || ends[1].kind != numberEntry {
 		return false
 	}
-	s.From, s.To = ends[0].value, ends[1].value
-	if s.From >= s.To {
+	s.from, s.to = ends[0].value, ends[1].value
+	if s.from >= s.to {
 		c.report(at(s.Row.From).problem(at(s.Row.From).whole(),
 			fmt.Sprintf("from %s is not below to %s", s.Row.From.Text, s.Row.To.Text), "swap them, or widen the range"))
 		return false
@@ -147,7 +147,7 @@ func (c *compiler) readRange(s *Suspect, at func(sheets.Cell) place) bool {
 // widened. What a run puts in its place for once may lie where it likes.
 func (c *compiler) warnOutside(s *Suspect, at func(sheets.Cell) place) {
 	e := s.Quantity.entry
-	if e.kind != numberEntry || e.sheet == nil || s.From <= e.value && e.value <= s.To {
+	if e.kind != numberEntry || e.sheet == nil || s.from <= e.value && e.value <= s.to {
 		return
 	}
 	c.warn(at(s.Row.From).problem(at(s.Row.From).whole(), fmt.Sprintf("%s is %s, outside the range %s to %s in which it is suspected",

@@ -190,13 +190,13 @@ func (s *Sweep) choose() *sheets.Problem {
 			continue
 		}
 		if tape.IsMissing(values[q.value]) {
-			if q.HasLow() || q.HasHigh() {
+			if q.hasLow() || q.hasHigh() {
 				s.LeftOut = append(s.LeftOut, q)
 			}
 			continue
 		}
 		all = append(all, q)
-		if q.HasLow() || q.HasHigh() {
+		if q.hasLow() || q.hasHigh() {
 			s.Show = append(s.Show, q)
 		}
 	}
@@ -379,9 +379,9 @@ func (s *Sweep) Judge(cases []int) (CaseResult, []sheets.Problem) {
 	for i, c := range cases {
 		sheet.Cases[i] = sheets.CaseRow{Name: sheets.Cell{Text: s.name(c)}, Cells: make([]sheets.Cell, len(s.Over))}
 	}
-	cs := &CaseSheet{Sheet: sheet}
+	cs := &caseSheet{sheet: sheet}
 	for _, q := range s.Show {
-		cs.Asked = append(cs.Asked, cs.asking(q, nil))
+		cs.asked = append(cs.asked, cs.asking(q, nil))
 	}
 	for k, g := range s.Over {
 		sheet.Columns = append(sheet.Columns, sheets.Column{Name: sheets.Cell{Text: g.Quantity.Name}})
@@ -389,9 +389,9 @@ func (s *Sweep) Judge(cases []int) (CaseResult, []sheets.Problem) {
 		for i, c := range cases {
 			col.values[i] = g.si(s.Index(k, c))
 		}
-		cs.Given = append(cs.Given, &Given{Quantity: g.Quantity, Unit: g.Unit, column: col, spreadAt: tape.None})
+		cs.given = append(cs.given, &givenColumn{quantity: g.Quantity, unit: g.Unit, column: col, spreadAt: tape.None})
 		if !g.IsText() {
-			cs.Asked = append(cs.Asked, cs.asking(g.Quantity, col))
+			cs.asked = append(cs.asked, cs.asking(g.Quantity, col))
 		}
 	}
 	result, problems := s.model.runCases(cs, s.base, CheckOptions{})

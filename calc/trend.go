@@ -154,12 +154,12 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 		}
 	}
 	q := m.byName[name]
-	i := slices.IndexFunc(m.CaseSheets, func(cs *CaseSheet) bool { return cs.Sheet == s })
+	i := slices.IndexFunc(m.caseSheets, func(cs *caseSheet) bool { return cs.sheet == s })
 	switch {
 	case col != nil && col.unit.Kind == units.Text || q != nil && q.IsText():
 		return nil, refusal("`"+name+"` is a text, and a trend is of numbers", "")
 	case q != nil && i >= 0 && (col != nil || q.IsFormula()):
-		return m.evaluated(m.CaseSheets[i], q, col), nil
+		return m.evaluated(m.caseSheets[i], q, col), nil
 	case col != nil:
 		return m.data(col)
 	case q != nil && q.IsFormula():
@@ -174,11 +174,11 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 
 // evaluated runs the model for the cases of a sheet and asks for one quantity,
 // whether the sheet asks for it or not.
-func (m *Model) evaluated(cs *CaseSheet, q *Quantity, col *column) *series {
+func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 	asked := cs.asking(q, col)
-	only := &CaseSheet{Sheet: cs.Sheet, Asked: []*Asked{asked}, Given: cs.Given}
+	only := &caseSheet{sheet: cs.sheet, asked: []*askedColumn{asked}, given: cs.given}
 	result, _ := m.runCases(only, m.tape.Once(nil), CheckOptions{}) // a case's error is in its value
-	s := &series{unit: asked.Unit, values: make([]Judged, len(result.Cases))}
+	s := &series{unit: asked.unit, values: make([]Judged, len(result.Cases))}
 	for k := range result.Cases {
 		s.values[k] = result.Cases[k].Values[0]
 	}
@@ -270,7 +270,7 @@ func (t *Trend) fit() []sheets.Problem {
 		return t.refuse("some cases of "+t.Name+" have a spread and some have none: "+strings.Join(bare, ", "),
 			"give all of them one in the row :spread of the sheet, or none")
 	}
-	line, err := FitLine(x, y, u)
+	line, err := fitLine(x, y, u)
 	if err != nil {
 		return t.refuse(err.Error()+" of "+t.Name+" against "+t.Against, t.whyFew())
 	}
@@ -306,7 +306,7 @@ func (t *Trend) meet(y *series) {
 	if !Has(limit) {
 		return
 	}
-	if when, earliest, latest, ok := t.Line.Meets(limit); ok {
+	if when, earliest, latest, ok := t.Line.meets(limit); ok {
 		t.Meets = &Meeting{Limit: limit, Low: low, When: when, Earliest: earliest, Latest: latest, Past: when <= last.X}
 	}
 }

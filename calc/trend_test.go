@@ -68,14 +68,14 @@ func TestTrendNorris(t *testing.T) {
 		{"NU-043", l.Slope, 1e-13},
 		{"NU-044", l.SlopeError, 1e-11},
 		{"NU-045", l.ResidualSD, 1e-12},
-		{"NU-047", l.SumOfSquares, 1e-12},
+		{"NU-047", l.sumOfSquares, 1e-12},
 		{"NU-052", float64(l.Points), 0},
-		{"NU-053", l.Covariance, 1e-9}, // a second source, of fewer digits
+		{"NU-053", l.covariance, 1e-9}, // a second source, of fewer digits
 		{"NU-054", l.At(500), 1e-10},
 		{"NU-055", l.PredictionError(500), 1e-8},
 	})
-	if l.Runs < suspicious || l.Curvature < suspicious || Has(l.Scatter) {
-		t.Errorf("the line is good, but runs %v, curvature %v, scatter %v", l.Runs, l.Curvature, l.Scatter)
+	if l.runs < suspicious || l.curvature < suspicious || Has(l.scatter) {
+		t.Errorf("the line is good, but runs %v, curvature %v, scatter %v", l.runs, l.curvature, l.scatter)
 	}
 }
 
@@ -108,9 +108,9 @@ func TestTrendWeighted(t *testing.T) {
 	comparePublished(t, []publishedFigure{
 		{"NU-062", l.Slope, 1e-12},
 		{"NU-063", l.InterceptError * l.InterceptError, 1e-12},
-		{"NU-064", l.Covariance, 1e-12},
+		{"NU-064", l.covariance, 1e-12},
 		{"NU-065", l.SlopeError * l.SlopeError, 1e-12},
-		{"NU-066", l.SumOfSquares, 1e-12},
+		{"NU-066", l.sumOfSquares, 1e-12},
 		{"NU-067", plain.Slope, 1e-11},
 		{"NU-068", plain.Intercept, 1e-11},
 	})
@@ -152,8 +152,8 @@ func TestTrendOfVisits(t *testing.T) {
 	if len(trend.LeftOut) != 1 || trend.LeftOut[0] != (CaseReason{"lost", "date is blank"}) {
 		t.Errorf("left out: %v", trend.LeftOut)
 	}
-	if trend.Line.Scatter > suspicious {
-		t.Errorf("the scatter is far beyond the spreads, but p is %v", trend.Line.Scatter)
+	if trend.Line.scatter > suspicious {
+		t.Errorf("the scatter is far beyond the spreads, but p is %v", trend.Line.scatter)
 	}
 	half, problems := m.Trend("visits", "half", TrendOptions{}) // the sheet does not ask for it
 	if half == nil {
@@ -177,11 +177,11 @@ func TestTrendOfVisits(t *testing.T) {
 // TestMeets holds the earliest and latest place of a limit against the line's
 // own band there.
 func TestMeets(t *testing.T) {
-	l, err := FitLine([]float64{0, 10, 20, 30, 40}, []float64{100, 95.2, 89.9, 85.3, 79.8}, nil)
+	l, err := fitLine([]float64{0, 10, 20, 30, 40}, []float64{100, 95.2, 89.9, 85.3, 79.8}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	at, earliest, latest, ok := l.Meets(60)
+	at, earliest, latest, ok := l.meets(60)
 	if !ok || !near(l.At(at), 60, 1e-12) {
 		t.Fatalf("meets 60 at %v, where it is %v", at, l.At(at))
 	}
@@ -191,11 +191,11 @@ func TestMeets(t *testing.T) {
 	if high := l.At(latest) + l.Factor*l.Error(latest); !near(high, 60, 1e-10) {
 		t.Errorf("at the latest the band ends at %v", high)
 	}
-	flat, err := FitLine([]float64{0, 10, 20, 30}, []float64{5, 5.2, 4.9, 5}, nil)
+	flat, err := fitLine([]float64{0, 10, 20, 30}, []float64{5, 5.2, 4.9, 5}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, _, _, ok := flat.Meets(4); ok || flat.Certain() {
+	if _, _, _, ok := flat.meets(4); ok || flat.Certain() {
 		t.Error("a level line meets nothing")
 	}
 }
@@ -217,14 +217,14 @@ func TestLineNoGood(t *testing.T) {
 		no         func(*Line) float64
 		suspicious bool
 	}{
-		{"bent", bent, nil, func(l *Line) float64 { return l.Curvature }, true},
-		{"bent in few runs", bent, nil, func(l *Line) float64 { return l.Runs }, true},
-		{"bent, with weights", bent, u, func(l *Line) float64 { return l.Curvature }, true},
-		{"scatter", waved, u, func(l *Line) float64 { return l.Scatter }, true},
-		{"straight", straight, nil, func(l *Line) float64 { return min(l.Curvature, l.Runs) }, false},
-		{"straight, with weights", straight, u, func(l *Line) float64 { return min(l.Curvature, l.Runs, l.Scatter) }, false},
+		{"bent", bent, nil, func(l *Line) float64 { return l.curvature }, true},
+		{"bent in few runs", bent, nil, func(l *Line) float64 { return l.runs }, true},
+		{"bent, with weights", bent, u, func(l *Line) float64 { return l.curvature }, true},
+		{"scatter", waved, u, func(l *Line) float64 { return l.scatter }, true},
+		{"straight", straight, nil, func(l *Line) float64 { return min(l.curvature, l.runs) }, false},
+		{"straight, with weights", straight, u, func(l *Line) float64 { return min(l.curvature, l.runs, l.scatter) }, false},
 	} {
-		l, err := FitLine(x, test.y, test.u)
+		l, err := fitLine(x, test.y, test.u)
 		if err != nil {
 			t.Fatal(err)
 		}

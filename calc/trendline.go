@@ -22,8 +22,8 @@ type Line struct {
 	Slope, Intercept float64
 	SlopeError       float64
 	InterceptError   float64
-	Covariance       float64 // of slope and intercept
-	SumOfSquares     float64 // of the residuals, each over its u if weighted
+	covariance       float64 // of slope and intercept
+	sumOfSquares     float64 // of the residuals, each over its u if weighted
 	// ResidualSD is the standard deviation of the residuals with n - 2 degrees
 	// of freedom; if weighted, in the mean weight. NaN for two points.
 	ResidualSD float64
@@ -33,9 +33,9 @@ type Line struct {
 
 	// What speaks against the line, as probabilities that a good line looks
 	// at least as bad. NaN where there are too few points to tell.
-	Runs      float64 // so few runs of residuals of one sign
-	Curvature float64 // so strong a bend
-	Scatter   float64 // so large residuals against their u; only if weighted
+	runs      float64 // so few runs of residuals of one sign
+	curvature float64 // so strong a bend
+	scatter   float64 // so large residuals against their u; only if weighted
 
 	middleX, middleY float64 // weighted means
 	level            float64 // variance of the line at middleX
@@ -57,9 +57,9 @@ func (l *Line) Doubt() (why string, p float64) {
 		why string
 		p   float64
 	}{
-		{"the points bend", l.Curvature},
-		{"neighbouring points lie on the same side of it", l.Runs},
-		{"the points scatter more than their spreads allow", l.Scatter},
+		{"the points bend", l.curvature},
+		{"neighbouring points lie on the same side of it", l.runs},
+		{"the points scatter more than their spreads allow", l.scatter},
 	} {
 		if d.p < p {
 			why, p = d.why, d.p
@@ -72,9 +72,9 @@ func (l *Line) Doubt() (why string, p float64) {
 // line is right.
 func (l *Line) Telling() bool { return l.Points >= tellingPoints }
 
-// FitLine fits a straight line. u holds the standard uncertainties of y, and
+// fitLine fits a straight line. u holds the standard uncertainties of y, and
 // is nil if they are not known; then they are taken from the scatter.
-func FitLine(x, y, u []float64) (Line, error) {
+func fitLine(x, y, u []float64) (Line, error) {
 	n := len(x)
 	least := 3 // two points leave no scatter to judge the line by
 	if u != nil {
@@ -111,23 +111,23 @@ func FitLine(x, y, u []float64) (Line, error) {
 	residuals := make([]float64, n)
 	for i := range x {
 		residuals[i] = y[i] - l.middleY - l.Slope*(x[i]-l.middleX)
-		l.SumOfSquares += w[i] * residuals[i] * residuals[i]
+		l.sumOfSquares += w[i] * residuals[i] * residuals[i]
 	}
 	degrees := float64(n - 2)
-	scale := l.SumOfSquares / degrees
-	l.ResidualSD, l.Scatter = math.Sqrt(scale*float64(n)/total), math.NaN()
+	scale := l.sumOfSquares / degrees
+	l.ResidualSD, l.scatter = math.Sqrt(scale*float64(n)/total), math.NaN()
 	switch {
 	case !l.Weighted:
 		l.Factor = function.Student(function.Coverage, degrees)
 	case n > 2:
-		scale, l.Factor, l.Scatter = 1, 2, survival(l.SumOfSquares, n-2)
+		scale, l.Factor, l.scatter = 1, 2, survival(l.sumOfSquares, n-2)
 	default:
 		scale, l.Factor, l.ResidualSD = 1, 2, math.NaN()
 	}
 	l.level = scale / total
 	l.SlopeError = math.Sqrt(scale / sxx)
 	l.InterceptError = math.Sqrt(scale * (1/total + l.middleX*l.middleX/sxx))
-	l.Covariance = -l.middleX * scale / sxx
+	l.covariance = -l.middleX * scale / sxx
 	l.single = scale * float64(n) / total
 	l.judge(x, residuals, w)
 	return l, nil
@@ -151,10 +151,10 @@ func (l *Line) PredictionError(x float64) float64 {
 // Certain reports whether the slope is told from none at all.
 func (l *Line) Certain() bool { return math.Abs(l.Slope) > l.Factor*l.SlopeError }
 
-// Meets is where the line reaches a value, with the earliest and the latest x
+// meets is where the line reaches a value, with the earliest and the latest x
 // at which the line within its band does (Fieller's interval, from memory).
 // It is only known if the slope is certain.
-func (l *Line) Meets(value float64) (at, earliest, latest float64, ok bool) {
+func (l *Line) meets(value float64) (at, earliest, latest float64, ok bool) {
 	if !l.Certain() {
 		return 0, 0, 0, false
 	}
@@ -175,8 +175,8 @@ func (l *Line) judge(x, residuals, w []float64) {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(x[a], x[b]) })
-	l.Runs = runsTest(residuals, order)
-	l.Curvature = l.bendTest(x, residuals, w)
+	l.runs = runsTest(residuals, order)
+	l.curvature = l.bendTest(x, residuals, w)
 }
 
 // runsTest is the probability of as few runs of one sign as the residuals
@@ -250,7 +250,7 @@ func (l *Line) bendTest(x, residuals, w []float64) float64 {
 	case l.Weighted:
 		return survival(gain, 1)
 	}
-	left := math.Max(0, l.SumOfSquares-gain)
+	left := math.Max(0, l.sumOfSquares-gain)
 	if left == 0 {
 		return math.NaN()
 	}

@@ -10,7 +10,7 @@ import (
 // TestLineOfTwo: two points are enough for a line if their uncertainties are
 // known; there is no scatter to judge it by.
 func TestLineOfTwo(t *testing.T) {
-	l, err := FitLine([]float64{1, 3}, []float64{10, 14}, []float64{0.3, 0.4})
+	l, err := fitLine([]float64{1, 3}, []float64{10, 14}, []float64{0.3, 0.4})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -25,7 +25,7 @@ func TestLineOfTwo(t *testing.T) {
 			t.Errorf("the line's error at %v is %v, expected that of the point, %v", x, got, want)
 		}
 	}
-	for what, p := range map[string]float64{"residual": l.ResidualSD, "curvature": l.Curvature, "runs": l.Runs, "scatter": l.Scatter} {
+	for what, p := range map[string]float64{"residual": l.ResidualSD, "curvature": l.curvature, "runs": l.runs, "scatter": l.scatter} {
 		if Has(p) {
 			t.Errorf("two points are said to have a %s of %v", what, p)
 		}
@@ -48,7 +48,7 @@ func TestDoubt(t *testing.T) {
 		{0.009, 0.001, 1e-5, "the points scatter more than their spreads allow", 1e-5},
 		{1e-9, 0.001, 1e-5, "the points bend", 1e-9},
 	} {
-		l := Line{Curvature: test.curvature, Runs: test.runs, Scatter: test.scatter}
+		l := Line{curvature: test.curvature, runs: test.runs, scatter: test.scatter}
 		if why, p := l.Doubt(); why != test.why || p != test.p {
 			t.Errorf("%v %v %v: doubt is %q, %v", test.curvature, test.runs, test.scatter, why, p)
 		}
@@ -62,12 +62,12 @@ func TestDoubt(t *testing.T) {
 
 // TestExactLine: points that lie on the line exactly leave nothing to test.
 func TestExactLine(t *testing.T) {
-	l, err := FitLine([]float64{0, 1, 2, 3}, []float64{1, 3, 5, 7}, nil)
-	if err != nil || l.Slope != 2 || l.Intercept != 1 || l.ResidualSD != 0 || Has(l.Curvature) || Has(l.Runs) {
+	l, err := fitLine([]float64{0, 1, 2, 3}, []float64{1, 3, 5, 7}, nil)
+	if err != nil || l.Slope != 2 || l.Intercept != 1 || l.ResidualSD != 0 || Has(l.curvature) || Has(l.runs) {
 		t.Errorf("the line is %+v, %v", l, err)
 	}
-	l, err = FitLine([]float64{0, 0, 1, 1}, []float64{1, 2, 3, 4}, nil)
-	if err != nil || l.Slope != 2 || Has(l.Curvature) { // two places cannot tell a bend
+	l, err = fitLine([]float64{0, 0, 1, 1}, []float64{1, 2, 3, 4}, nil)
+	if err != nil || l.Slope != 2 || Has(l.curvature) { // two places cannot tell a bend
 		t.Errorf("the line through two places is %+v, %v", l, err)
 	}
 }

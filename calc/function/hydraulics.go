@@ -31,8 +31,8 @@ var flowFunctions = []*Function{
 
 // hinted adds hints to a dimension rule, by the type found in place of the
 // right one.
-func hinted(rule func([]Type) (Type, *misfit), hints map[Type]string) func([]Type) (Type, *misfit) {
-	return func(args []Type) (Type, *misfit) {
+func hinted(rule func([]Type) (Type, *Refusal), hints map[Type]string) func([]Type) (Type, *Refusal) {
+	return func(args []Type) (Type, *Refusal) {
 		result, wrong := rule(args)
 		if wrong != nil && wrong.Hint == "" && wrong.Arg >= 0 {
 			wrong.Hint = hints[args[wrong.Arg]]

@@ -36,9 +36,9 @@ var instrumentFunctions = []*Function{
 	{Name: "reading_step", Params: "step",
 		Doc:    "spread of a reading taken to the nearest step of a scale or display: 2 step/sqrt(12)",
 		Source: "JCGM 100 F.2.2.1",
-		least:  1, most: 1, Rule: func(args []Type) (Type, *misfit) {
+		least:  1, most: 1, Rule: func(args []Type) (Type, *Refusal) {
 			if args[0].Point {
-				return Type{}, &misfit{0, "a step is a difference, found " + args[0].String(), stepHint}
+				return Type{}, &Refusal{0, "a step is a difference, found " + args[0].String(), stepHint}
 			}
 			return args[0], nil
 		},
@@ -53,7 +53,7 @@ var instrumentFunctions = []*Function{
 	{Name: "repeat_spread", Params: "a, b, ... or sheet.column",
 		Doc:    "spread of the mean of repeated readings: t s/sqrt(n) with Student's t for 95.45 %",
 		Source: "JCGM 100 4.2 and G.3",
-		least:  2, most: -1, List: true, Rule: func(args []Type) (Type, *misfit) {
+		least:  2, most: -1, List: true, Rule: func(args []Type) (Type, *Refusal) {
 			t, wrong := alike(args)
 			t.Point = false // what lies between two points is a difference
 			return t, wrong
@@ -91,12 +91,12 @@ const (
 	Coverage = 0.9545
 )
 
-func gaugeRule(args []Type) (Type, *misfit) {
+func gaugeRule(args []Type) (Type, *Refusal) {
 	switch class, span := args[0], args[1]; {
 	case class != Plain:
-		return Type{}, &misfit{0, "the class is a plain number, found " + WithArticle(class), "write the class first, as in gauge(1.6, 40*MPa)"}
+		return Type{}, &Refusal{0, "the class is a plain number, found " + WithArticle(class), "write the class first, as in gauge(1.6, 40*MPa)"}
 	case span.Point:
-		return Type{}, &misfit{1, "a span is a difference, found " + span.String(), "write the span in K"}
+		return Type{}, &Refusal{1, "a span is a difference, found " + span.String(), "write the span in K"}
 	default:
 		return span, nil
 	}

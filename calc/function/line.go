@@ -14,10 +14,10 @@ var lineFunctions = []*Function{
 	{Name: "slope", Params: "sheet.x, sheet.y",
 		Doc:     "slope of the least-squares straight line through the points of two columns; rows with a blank are left out",
 		Source:  leastSquares,
-		columns: 2, Rule: func(args []Type) (Type, *misfit) {
+		columns: 2, Rule: func(args []Type) (Type, *Refusal) {
 			d, err := args[1].Dim.Div(args[0].Dim)
 			if err != nil {
-				return Type{}, &misfit{-1, err.Error(), ""}
+				return Type{}, &Refusal{-1, err.Error(), ""}
 			}
 			return Type{Dim: d}, nil
 		},
@@ -29,9 +29,9 @@ var lineFunctions = []*Function{
 	{Name: "intercept", Params: "sheet.x, sheet.y",
 		Doc:     "value at x = 0 of the least-squares straight line through the points of two columns; rows with a blank are left out",
 		Source:  leastSquares,
-		columns: 2, Rule: func(args []Type) (Type, *misfit) {
+		columns: 2, Rule: func(args []Type) (Type, *Refusal) {
 			if args[0] == (Type{Dim: units.Time, Point: true}) {
-				return Type{}, &misfit{0, "a date is never 0", "make x a column of times, such as the days since the first visit"}
+				return Type{}, &Refusal{0, "a date is never 0", "make x a column of times, such as the days since the first visit"}
 			}
 			return args[1], nil
 		},

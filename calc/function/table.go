@@ -31,7 +31,7 @@ type Function struct {
 	most    int  // most arguments after the columns, -1 for any number
 	List    bool // the arguments may also be one whole column, blank cells skipped
 
-	Rule   func(args []Type) (Type, *misfit)
+	Rule   func(args []Type) (Type, *Refusal)
 	Unary  func(x float64) float64                                     // of one number
 	slope  func(x, y float64) float64                                  // its derivative at x, where it is y
 	Eval   func(x []float64, columns []Column) float64                 // of several
@@ -74,8 +74,8 @@ func (f *Function) Complaint(x []float64, columns []Column) string {
 	return f.Name + " has no result here"
 }
 
-// misfit says which argument does not suit a function, and why.
-type misfit struct {
+// Refusal says which argument does not suit a function, and why.
+type Refusal struct {
 	Arg           int // -1 for the call as a whole
 	Message, Hint string
 }
@@ -127,31 +127,31 @@ func counted(n int, noun string) string {
 // Rules that several functions share.
 
 // alike demands arguments of one type and yields that type.
-func alike(args []Type) (Type, *misfit) {
+func alike(args []Type) (Type, *Refusal) {
 	for i, a := range args[1:] {
 		if a != args[0] {
-			return Type{}, &misfit{i + 1, fmt.Sprintf("needs equal dimensions, found %v beside %v", a, args[0]), ""}
+			return Type{}, &Refusal{i + 1, fmt.Sprintf("needs equal dimensions, found %v beside %v", a, args[0]), ""}
 		}
 	}
 	return args[0], nil
 }
 
 // differences is alike for values that can be added: no points.
-func differences(args []Type) (Type, *misfit) {
+func differences(args []Type) (Type, *Refusal) {
 	for i, a := range args {
 		if a.Point {
-			return Type{}, &misfit{i, "cannot add up " + a.String(), "subtract another one first, to have a difference"}
+			return Type{}, &Refusal{i, "cannot add up " + a.String(), "subtract another one first, to have a difference"}
 		}
 	}
 	return alike(args)
 }
 
 // takes demands the given dimensions, in order, and yields result.
-func takes(result Type, wanted ...Type) func([]Type) (Type, *misfit) {
-	return func(args []Type) (Type, *misfit) {
+func takes(result Type, wanted ...Type) func([]Type) (Type, *Refusal) {
+	return func(args []Type) (Type, *Refusal) {
 		for i, a := range args {
 			if w := wanted[min(i, len(wanted)-1)]; a != w {
-				return Type{}, &misfit{i, fmt.Sprintf("needs %s, found %s", WithArticle(w), WithArticle(a)), units.MismatchHint(a.Dim, w.Dim)}
+				return Type{}, &Refusal{i, fmt.Sprintf("needs %s, found %s", WithArticle(w), WithArticle(a)), units.MismatchHint(a.Dim, w.Dim)}
 			}
 		}
 		return result, nil
@@ -161,7 +161,7 @@ func takes(result Type, wanted ...Type) func([]Type) (Type, *misfit) {
 var (
 	angle     = Type{Dim: units.Angle}
 	plainRule = takes(Plain, Plain)
-	angleRule = func(args []Type) (Type, *misfit) {
+	angleRule = func(args []Type) (Type, *Refusal) {
 		result, wrong := takes(Plain, angle)(args)
 		if wrong != nil {
 			wrong.Hint = "give it a unit of angle, as in sin(30*deg)"
@@ -169,21 +169,21 @@ var (
 		return result, wrong
 	}
 	toAngle   = takes(angle, Plain)
-	countRule = func(args []Type) (Type, *misfit) { return Plain, nil }
-	signRule  = func(args []Type) (Type, *misfit) {
+	countRule = func(args []Type) (Type, *Refusal) { return Plain, nil }
+	signRule  = func(args []Type) (Type, *Refusal) {
 		if args[0].Point {
-			return Type{}, &misfit{0, args[0].String() + " has no sign", "subtract another one first, to have a difference"}
+			return Type{}, &Refusal{0, args[0].String() + " has no sign", "subtract another one first, to have a difference"}
 		}
 		return Plain, nil
 	}
 )
 
 // root is the dimension rule of a power.
-func root(p float64) func([]Type) (Type, *misfit) {
-	return func(args []Type) (Type, *misfit) {
+func root(p float64) func([]Type) (Type, *Refusal) {
+	return func(args []Type) (Type, *Refusal) {
 		d, err := args[0].Dim.Pow(p)
 		if err != nil {
-			return Type{}, &misfit{0, err.Error(), ""}
+			return Type{}, &Refusal{0, err.Error(), ""}
 		}
 		return Type{Dim: d}, nil
 	}
@@ -206,9 +206,9 @@ func constantSlope(k float64) func(x, y float64) float64 {
 // in the README and the output of `rambook functions` are printed from it.
 var Table = append([]*Function{
 	{Name: "abs", Params: "x", Doc: "x without its sign", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: func(args []Type) (Type, *misfit) {
+		least: 1, most: 1, Rule: func(args []Type) (Type, *Refusal) {
 			if args[0].Point {
-				return Type{}, &misfit{0, args[0].String() + " has no size", "subtract another one first, to have a difference"}
+				return Type{}, &Refusal{0, args[0].String() + " has no size", "subtract another one first, to have a difference"}
 			}
 			return args[0], nil
 		}, Unary: tape.Absolute.Unary, slope: tape.Absolute.Slope, corner: corners(0)},
@@ -239,7 +239,7 @@ var Table = append([]*Function{
 	{Name: "atan", Params: "x", Doc: "angle whose tangent is x", Source: "ISO 80000-2",
 		least: 1, most: 1, Rule: toAngle, Unary: tape.Finite(math.Atan), slope: func(x, y float64) float64 { return 1 / (1 + x*x) }},
 	{Name: "atan2", Params: "y, x", Doc: "angle of the point (x, y)", Source: "ISO 80000-2",
-		least: 2, most: 2, Rule: func(args []Type) (Type, *misfit) {
+		least: 2, most: 2, Rule: func(args []Type) (Type, *Refusal) {
 			_, wrong := differences(args)
 			return angle, wrong
 		}, Eval: func(x []float64, _ []Column) float64 { return math.Atan2(x[0], x[1]) },
@@ -267,9 +267,9 @@ var Table = append([]*Function{
 		columns: 1, Rule: countRule, Eval: func(_ []float64, columns []Column) float64 { return float64(len(columns[0].Values)) }},
 	{Name: "interp", Params: "sheet.x, sheet.y, x", Doc: "straight lines between the points of a curve; outside its range is an error",
 		Source: "straight line through two points; its slope is the derivative", columns: 2, least: 1, most: 1,
-		Rule: func(args []Type) (Type, *misfit) {
+		Rule: func(args []Type) (Type, *Refusal) {
 			if args[2] != args[0] {
-				return Type{}, &misfit{2, fmt.Sprintf("needs %v like the curve's x, found %v", args[0], args[2]), ""}
+				return Type{}, &Refusal{2, fmt.Sprintf("needs %v like the curve's x, found %v", args[0], args[2]), ""}
 			}
 			return args[1], nil
 		},

@@ -6,11 +6,11 @@ import (
 	"rambook/units"
 )
 
-// sort says what kind of thing an expression yields.
-type sort uint8
+// Sort says what kind of thing an expression yields.
+type Sort uint8
 
 const (
-	Number sort = iota
+	Number Sort = iota
 	Truth
 	Text
 	Unknown // a part is already in error; nothing more is said about it
@@ -19,7 +19,7 @@ const (
 // Type is what the dimension check knows of an expression. Point marks a
 // temperature or a date on its scale, as against a difference of two.
 type Type struct {
-	Sort  sort
+	Sort  Sort
 	Dim   units.Dimension
 	Point bool
 }
