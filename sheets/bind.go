@@ -62,9 +62,9 @@ func (c column) of(record []Cell, name Cell) Cell {
 // parsing, and would lose the positions.
 func bind[T any](r *reader) T {
 	known := columnNames[T]()
-	names := make([]string, len(r.sheet.Header))
-	numbers := make([]string, len(r.sheet.Header))
-	for i, h := range r.sheet.Header {
+	names := make([]string, len(r.sheet.header))
+	numbers := make([]string, len(r.sheet.header))
+	for i, h := range r.sheet.header {
 		name := h.Text
 		k := slices.IndexFunc(known, func(k string) bool { return strings.EqualFold(k, name) })
 		if k >= 0 && name != known[k] {
@@ -81,7 +81,7 @@ func bind[T any](r *reader) T {
 
 	var bound []T
 	if err := gocsv.UnmarshalCSV(&table{names, numbers}, &bound); err != nil {
-		r.addAt(r.sheet.Header[0], err.Error(), "")
+		r.addAt(r.sheet.header[0], err.Error(), "")
 		return *new(T)
 	}
 	return bound[0]
@@ -97,7 +97,7 @@ func (r *reader) warnOfSlips(known, names []string) {
 		}
 		for _, k := range known {
 			if len(k) > 2 && !slices.Contains(names, k) && levenshtein.ComputeDistance(strings.ToLower(name), k) == 1 {
-				r.sheet.Warnings = append(r.sheet.Warnings, r.sheet.whole(r.sheet.Header[i],
+				r.sheet.Warnings = append(r.sheet.Warnings, r.sheet.whole(r.sheet.header[i],
 					fmt.Sprintf("column `%s` is not known and therefore ignored", name),
 					fmt.Sprintf("did you mean `%s`?", k)))
 			}

@@ -11,30 +11,16 @@ import (
 	"unicode/utf8"
 )
 
-// ReplaceCell returns data with the text of one cell replaced and every other
-// byte kept: byte order mark, line ends, comments, quotes and blanks around
-// other cells. The record is the one that stands on the physical line given,
-// from 1; field is the index of the cell in it, from 0. A record that is too
-// short is extended with commas. It is an error if there is no such record, if
-// a record up to there is no CSV, or if the text could not be read back.
-func ReplaceCell(data []byte, line, field int, text string) ([]byte, error) {
-	if field < 0 || field >= maxColumns {
-		return nil, fmt.Errorf("a record has no cell %d", field+1)
-	}
-	record, err := recordOn(data, line)
-	if err != nil {
-		return nil, err
-	}
-	return record.set(data, field, text)
-}
-
 // IsFrom reports whether the sheet was read from exactly these bytes, so that
 // the places of its cells hold in them.
 func (s *Sheet) IsFrom(data []byte) bool { return s.data == string(data) }
 
-// ReplaceAt is ReplaceCell for a cell that was read from the same data. Several
-// cells of one file are replaced from the last to the first, so that the places
-// of those still to come stay true.
+// ReplaceAt returns data with the text of one cell replaced and every other
+// byte kept: byte order mark, line ends, comments, quotes and blanks around
+// other cells. The cell was read from the same data. Several cells of one file
+// are replaced from the last to the first, so that the places of those still to
+// come stay true. It is an error if the cell is not there any more, if a record
+// up to there is no CSV, or if the text could not be read back.
 func ReplaceAt(data []byte, c Cell, text string) ([]byte, error) {
 	record, err := recordOn(data, c.Line)
 	if err != nil {
@@ -49,7 +35,8 @@ func ReplaceAt(data []byte, c Cell, text string) ([]byte, error) {
 	return nil, fmt.Errorf("no cell stands on line %d, column %d any more", c.Line, c.Column)
 }
 
-// SetCell is ReplaceCell with the column named by its header. A column that the
+// SetCell replaces the cell in the record on a physical line, from 1, as
+// ReplaceAt does; the column is named by its header. A column that the
 // header does not have is added at its end; no other record changes.
 func SetCell(data []byte, line int, column, text string) ([]byte, error) {
 	record, err := recordOn(data, line)

@@ -54,11 +54,24 @@ var replaceTests = []struct {
 	{"Latin-1", "name,entry\na,\xb5\n", 2, 1, "7", "error: 2:3: byte 0xB5 is not UTF-8; the file seems to be in Latin-1 or Windows-1252"},
 }
 
+// replaceCell replaces a cell by the line of its record, from 1, and its number
+// in it, from 0. A record that is too short is extended.
+func replaceCell(data []byte, line, field int, text string) ([]byte, error) {
+	if field < 0 || field >= maxColumns {
+		return nil, fmt.Errorf("a record has no cell %d", field+1)
+	}
+	record, err := recordOn(data, line)
+	if err != nil {
+		return nil, err
+	}
+	return record.set(data, field, text)
+}
+
 func TestReplaceCell(t *testing.T) {
 	for _, test := range replaceTests {
 		t.Run(test.name, func(t *testing.T) {
 			old := strings.Clone(test.file)
-			got, err := ReplaceCell([]byte(test.file), test.line, test.field, test.text)
+			got, err := replaceCell([]byte(test.file), test.line, test.field, test.text)
 			if result := resultOf(got, err); result != test.want {
 				t.Errorf("\n got %q\nwant %q", result, test.want)
 			}
@@ -113,7 +126,7 @@ func TestReplaceAt(t *testing.T) {
 		cell Cell
 		want string
 	}{
-		{sheet.Header[1], "name,new,unit\r\n\"a\",, mm \r\nb,\"=\r\na\",\r\n"},
+		{sheet.header[1], "name,new,unit\r\n\"a\",, mm \r\nb,\"=\r\na\",\r\n"},
 		{sheet.Rows[0].Name, "name,entry,unit\r\n\"new\",, mm \r\nb,\"=\r\na\",\r\n"},
 		{sheet.Rows[0].Entry, "name,entry,unit\r\n\"a\",new, mm \r\nb,\"=\r\na\",\r\n"},
 		{sheet.Rows[0].Unit, "name,entry,unit\r\n\"a\",, new \r\nb,\"=\r\na\",\r\n"},
@@ -225,7 +238,7 @@ func TestReplaceCellProperties(t *testing.T) {
 		n := rapid.IntRange(1-min(r, 1), len(record)+2).Draw(t, "field")
 		text := drawText.Draw(t, "text")
 
-		got, err := ReplaceCell([]byte(f.String()), f.lines[r], n, text)
+		got, err := replaceCell([]byte(f.String()), f.lines[r], n, text)
 		if err != nil {
 			t.Fatalf("%q: %v", f, err)
 		}
@@ -244,7 +257,7 @@ func TestReplaceCellProperties(t *testing.T) {
 		if len(again) != max(len(record), n+1) || strings.TrimSpace(again[n].text) != asRead(text) {
 			t.Fatalf("cell %d reads as %q in\n%q", n, again[n].text, got)
 		}
-		if same, _ := ReplaceCell(got, f.lines[r], n, text); !bytes.Equal(same, got) {
+		if same, _ := replaceCell(got, f.lines[r], n, text); !bytes.Equal(same, got) {
 			t.Fatalf("replacing again changed\n%q to\n%q", got, same)
 		}
 	})
@@ -289,7 +302,7 @@ func FuzzReplaceCell(f *testing.F) {
 		}
 	}
 	f.Fuzz(func(t *testing.T, data []byte, line, field int, text string) {
-		got, err := ReplaceCell(data, line, field, text)
+		got, err := replaceCell(data, line, field, text)
 		if err != nil {
 			return
 		}

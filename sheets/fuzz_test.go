@@ -66,7 +66,7 @@ func FuzzRead(f *testing.F) {
 
 // allCells lists the cells of a sheet.
 func allCells(s *Sheet) []Cell {
-	cells := append([]Cell{s.Key}, s.Header...)
+	cells := append([]Cell{s.Key}, s.header...)
 	for _, r := range s.Rows {
 		cells = append(cells, r.cells()...)
 	}

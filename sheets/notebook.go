@@ -35,7 +35,7 @@
 // 1 MiB, a sheet [MaxRows] records below its header and 1,000 columns, and a
 // case sheet 16 million cells. What is larger is refused with the limit.
 //
-// [ReplaceCell], [SetCell] and [AppendRecord] change one thing in the bytes of
+// [ReplaceAt], [SetCell] and [AppendRecord] change one thing in the bytes of
 // a file and keep all others; [Update] and [WriteFile] put the result in place
 // at once or not at all. [Table.Render] is the one place that lays out tables.
 package sheets

@@ -85,12 +85,12 @@ func (r *reader) readSheet() bool {
 	for len(header) > 0 && header[len(header)-1].Blank() {
 		header = header[:len(header)-1]
 	}
-	s.Header = append([]Cell(nil), header...)
+	s.header = append([]Cell(nil), header...)
 	if len(header) > maxColumns {
-		r.addAt(s.Header[maxColumns], fmt.Sprintf("sheet has %d columns, the limit is %d", len(header), maxColumns), "")
+		r.addAt(s.header[maxColumns], fmt.Sprintf("sheet has %d columns, the limit is %d", len(header), maxColumns), "")
 		return false
 	}
-	first := s.Header[0]
+	first := s.header[0]
 	switch {
 	case strings.EqualFold(first.Text, "name"):
 		s.Kind = Quantities
@@ -162,7 +162,7 @@ func (r *reader) fit() bool {
 		r.addAt(r.record[r.width], fmt.Sprintf("record has %d cells, the header %d", len(r.record), r.width),
 			"put a formula that holds a comma in double quotes")
 	}
-	width := len(r.sheet.Header)
+	width := len(r.sheet.header)
 	for i := width; i < min(len(r.record), r.width); i++ {
 		if !r.record[i].Blank() {
 			r.addAt(r.record[i], "the cell has no header", "give its column a header, or clear the cell")

@@ -8,7 +8,7 @@ import (
 func (r *reader) readQuantities() {
 	at := bind[quantityColumns](r)
 	if at.Entry == 0 {
-		r.addAt(r.sheet.Header[0], "sheet has no column `entry`",
+		r.addAt(r.sheet.header[0], "sheet has no column `entry`",
 			"the columns of a quantity sheet are name,entry,unit,reading,spread,low,high,note")
 	}
 	r.sheet.Rows = make([]Row, 0, r.rowsAhead())
@@ -72,9 +72,9 @@ var columnRows = []struct {
 // readCases reads a case sheet whose second record is read already.
 func (r *reader) readCases() {
 	s := r.sheet
-	s.Key = s.Header[0]
+	s.Key = s.header[0]
 	seen := map[string]bool{s.Key.Text: true}
-	for _, h := range s.Header[1:] {
+	for _, h := range s.header[1:] {
 		if seen[h.Text] && !h.Blank() {
 			r.addAt(h, fmt.Sprintf("column `%s` stands twice in the header", brief(h.Text)), "")
 		}
@@ -109,7 +109,7 @@ func (r *reader) readCases() {
 			cells[i] = column(i+2).of(r.record, name)
 		}
 		s.Cases = append(s.Cases, CaseRow{Heading: r.heading, Name: name, Cells: cells})
-		if len(s.Cases)*len(s.Header) > maxCells {
+		if len(s.Cases)*len(s.header) > maxCells {
 			r.addAt(name, fmt.Sprintf("sheet has more than %d cells, blank ones included", maxCells), "split the sheet")
 			return
 		}

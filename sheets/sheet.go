@@ -42,7 +42,6 @@ type Sheet struct {
 	File     string   // path as the user typed it, joined with the file name
 	Name     string   // file name without .csv and without a leading number and dash
 	Kind     Kind     // what the rows are
-	Header   []Cell   // the first record, unknown columns included
 	Rows     []Row    // Quantities
 	Key      Cell     // Cases: header of the first column
 	Columns  []Column // Cases: the columns after the first
@@ -50,7 +49,8 @@ type Sheet struct {
 	Suspects []SuspectRow
 	Warnings []Problem // what is probably a slip, though the sheet can be used
 
-	data string // the file, for exact positions inside quoted cells
+	header []Cell // the first record, unknown columns included
+	data   string // the file, for exact positions inside quoted cells
 }
 
 // Row is one quantity. A cell whose column the sheet does not have is blank
