@@ -41,9 +41,9 @@ func ExampleParse_refused() {
 	// unknown unit `s2` (write `s^2`; only lengths take a bare 2 or 3)
 }
 
-func ExampleParseNumber_refused() {
+func ExampleParseValue_refused() {
 	for _, text := range []string{"1,5", "1,234", "0x1F", "20MPa"} {
-		_, err := units.ParseNumber(text)
+		_, err := units.ParseValue(text)
 		fmt.Println(err)
 	}
 	// Output:

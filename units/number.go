@@ -16,16 +16,10 @@ type Value struct {
 	HasUnit bool
 }
 
-// ParseNumber reads a plain number such as -12.5e3. The decimal mark is a
-// point, and thousands have no mark. Outer blanks do not count, and the minus
-// sign U+2212 is as good as a hyphen.
-func ParseNumber(text string) (float64, *Error) {
-	start, end := trim(text)
-	return parseNumber(text, start, end)
-}
-
 // ParseValue reads what a cell may hold in the place of a number: "25",
-// "2900 psi" with one or more blanks before the unit, or "2026-05-04".
+// "2900 psi" with one or more blanks before the unit, or "2026-05-04". The
+// decimal mark is a point, and thousands have no mark. Outer blanks do not
+// count, and the minus sign U+2212 is as good as a hyphen.
 func ParseValue(text string) (Value, *Error) {
 	start, end := trim(text)
 	if word, _ := nextBlank(text, start, end); isDateShaped(text[start:word]) {
@@ -168,10 +162,8 @@ func explainNumber(written string) (message, hint string) {
 		u, err := Parse(plain[n:])
 		isUnit := err == nil && u.Kind <= Point && !isDigit(u.Symbol[0])
 		switch {
-		case isUnit && plain[n:] == u.Symbol:
-			return message, "put a blank before the unit: write " + quote(plain[:n]+" "+u.Symbol)
 		case isUnit:
-			return message, "leave out the unit"
+			return message, "put a blank before the unit: write " + quote(plain[:n]+" "+u.Symbol)
 		case strings.Trim(plain[n:], "0123456789.+-*/^()") == "":
 			return message, "a calculation starts with `=`"
 		}
