@@ -22,7 +22,7 @@ chain,=1*mm < bore < 3*mm ? 1 : 0,,,,,
 setting,25,MPa,,,,
 `
 
-const renameJobs = "job,bore,force\n:unit,mm,kN\n:low,,=bore*N/mm\na,100,\n"
+const renameJobs = "job,bore,force,width\n:unit,mm,kN,\n:low,,=bore*N/mm,\na,100,,\n"
 
 // TestRename gives the new text of every cell that uses a name, in the order
 // of the sheets.
@@ -78,6 +78,7 @@ func TestRenameFaults(t *testing.T) {
 		{"bore", "2nd", "NEW: `2nd` cannot be a name (use letters, digits and _, with a letter first)"},
 		{"bore", "or", "NEW: `or` is a word of the formula language (choose another name)"},
 		{"bore", "d", "NEW: `d` is the unit day (call it `diameter`)"},
+		{"bore", "width", "jobs.csv:1:16: column `width` would become that of bore (choose another name, or rename the column first)"},
 		{"bore", "force", "NEW: force stands already in model.csv, line 4 (choose another name)"},
 	} {
 		edits, problems := m.Rename(test.from, test.to)

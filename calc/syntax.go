@@ -152,6 +152,8 @@ func syntaxFault(text string, err error) *fault {
 		f.message, f.hint = "cannot read the character "+found, hintForCharacter(found)
 	case found == ",":
 		f.message, f.hint = "a comma stands where none is expected", "write a decimal point, as in 1.5"
+	case found == "#":
+		f.message, f.hint = "`#` is not in the language", "write max(sheet.column) for a whole column"
 	case found == ";":
 		f.message, f.hint = "`;` does not separate arguments", "write a comma, and put the whole cell in double quotes"
 	case strings.Contains(message, "nexpected token"):
@@ -213,8 +215,6 @@ func hintForCharacter(found string) string {
 		return "write / to divide"
 	case "–", "—":
 		return "write - to subtract"
-	case "#":
-		return "write max(sheet.column) for a whole column"
 	case "“", "”", "„":
 		return `write straight quotes, as in "S235"`
 	case "$", "€":

@@ -39,6 +39,7 @@ func TestSyntaxFaults(t *testing.T) {
 		{"20*°", "°", "cannot read the character °", "temperatures in degC stand in their own row; a formula sees kelvin"},
 		{"grade == “S235” ? 1 : 2", "“", "cannot read the character “", `write straight quotes, as in "S235"`},
 		{"3*€", "€", "cannot read the character €", "money has no unit here; leave the unit blank"},
+		{"max(jobs, # > 2)", "#", "`#` is not in the language", "write max(sheet.column) for a whole column"},
 		{"3*‰", "‰", "cannot read the character ‰", ""},
 		{"1,5*MPa", ",", "a comma stands where none is expected", "write a decimal point, as in 1.5"},
 		{"max(1; 2)", ";", "`;` does not separate arguments", "write a comma, and put the whole cell in double quotes"},
