@@ -24,12 +24,10 @@ type askedColumn struct {
 	quantity *Quantity
 	unit     units.Unit // of the column
 
-	column            *column // its values are readings; tape.Missing where none is given
-	spread, low, high entry   // the sheet's own, blank means the model's
-	spreadAt          tape.Register
-	lowAt, highAt     tape.Register
-	lowMargin         tape.Register
-	highMargin        tape.Register
+	column   *column // its values are readings; tape.Missing where none is given
+	spread   entry   // the sheet's own, and so are the bounds; blank means the model's
+	spreadAt tape.Register
+	bounds
 }
 
 // givenColumn is a column of a case sheet that replaces a given, case by case.
@@ -82,10 +80,8 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 		if q.IsFormula() {
 			col.asks = true
 			a := &askedColumn{quantity: q, unit: unit, column: col,
-				spread: c.read(at(head.Spread), unit, spreadRole),
-				low:    c.read(at(head.Low), unit, lowRole), high: c.read(at(head.High), unit, highRole),
-				spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
-			c.checkLimits(a.low, a.high)
+				spread:   c.read(at(head.Spread), unit, spreadRole),
+				spreadAt: tape.None, bounds: c.readBounds(at(head.Low), at(head.High), unit)}
 			cs.asked = append(cs.asked, a)
 			continue
 		}
@@ -96,8 +92,7 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 		cs.given = append(cs.given, g)
 		if !q.IsText() {
 			a := cs.asking(q, col)
-			a.low, a.high = c.read(at(head.Low), unit, lowRole), c.read(at(head.High), unit, highRole)
-			c.checkLimits(a.low, a.high)
+			a.bounds = c.readBounds(at(head.Low), at(head.High), unit)
 			if a.limited() {
 				cs.limited = append(cs.limited, a)
 			}
@@ -116,7 +111,7 @@ func (cs *caseSheet) judged() []*askedColumn {
 
 // limited reports whether the sheet or the model states a limit.
 func (a *askedColumn) limited() bool {
-	return a.low.kind != blankEntry || a.high.kind != blankEntry || a.quantity.hasLow() || a.quantity.hasHigh()
+	return a.hasLow() || a.hasHigh() || a.quantity.hasLow() || a.quantity.hasHigh()
 }
 
 // checkKeys demands that every case has a name of its own.

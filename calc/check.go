@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -24,10 +25,50 @@ func (m *Model) seeds() map[tape.Register]tape.Register {
 	return seeds
 }
 
+// doubted is a given or a looked-up cell, with its standard uncertainty, SI;
+// 0 for a suspect that has none.
+type doubted struct {
+	input tape.Register
+	u     float64
+}
+
+// doubts lists the inputs that have a spread, in the order of the tape. base
+// holds the values of the model's operations.
+func (m *Model) doubts(base []float64) []doubted {
+	var list []doubted
+	seeds := m.seeds()
+	for _, r := range slices.Sorted(maps.Keys(seeds)) {
+		if u := base[seeds[r]] / 2; tape.Usable(u) && u > 0 && tape.Usable(base[r]) {
+			list = append(list, doubted{r, u})
+		}
+	}
+	return list
+}
+
 // Check recalculates the whole notebook and judges it. Problems are errors of
 // the model itself, such as a division by zero; errors of single cases are in
 // the report.
 func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
+	r, base, problems := m.checkQuantities()
+	if r == nil {
+		return nil, problems
+	}
+	if opt.Samples > 0 {
+		r.Warnings = append(r.Warnings, m.sampled(r, base, opt)...)
+	}
+	m.sort(r.Warnings)
+	for _, cs := range m.caseSheets {
+		result, failures := m.runCases(cs, base, opt)
+		r.Cases = append(r.Cases, result)
+		r.failures = append(r.failures, failures)
+	}
+	r.count()
+	return r, nil
+}
+
+// checkQuantities is Check without the case sheets. It returns the values of
+// the model's operations beside.
+func (m *Model) checkQuantities() (*Report, []float64, []sheets.Problem) {
 	t := m.tape.Extend()
 	judgements := make([]judgement, len(m.Quantities))
 	var roots []tape.Register
@@ -45,21 +86,11 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	problems := m.judgeAll(r, t, judgements, values)
 	if len(problems) > 0 {
 		m.sort(problems)
-		return nil, problems
+		return nil, nil, problems
 	}
 	r.Warnings = append(r.Warnings, m.warnKinks(t, kinks, values)...)
 	r.Warnings = append(r.Warnings, m.warnLosses(values)...)
-	if opt.Samples > 0 {
-		r.Warnings = append(r.Warnings, m.sampled(r, opt)...)
-	}
-	m.sort(r.Warnings)
-	for _, cs := range m.caseSheets {
-		result, failures := m.runCases(cs, values[:len(m.tape.Ops)], opt)
-		r.Cases = append(r.Cases, result)
-		r.failures = append(r.failures, failures)
-	}
-	r.count()
-	return r, nil
+	return r, values[:len(m.tape.Ops)], nil
 }
 
 // judgeAll judges the quantities in the base case.
@@ -70,7 +101,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 	r.Quantities = make([]Judged, len(m.Quantities))
 	for i, q := range m.Quantities {
 		out, j := &r.Quantities[i], &judgements[i]
-		*out = Judged{Quantity: q, Unit: q.Unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
+		*out = blank(q, q.Unit)
 		if q.IsText() {
 			m.judgeText(out)
 			continue
@@ -130,9 +161,6 @@ func (q *Quantity) crossing(out *Judged) sheets.Problem {
 // judgeText fills in a text quantity, which is only ever there or open.
 func (m *Model) judgeText(out *Judged) {
 	q := out.Quantity
-	nan := math.NaN()
-	out.Value, out.Spread, out.Reading, out.ReadingSpread, out.Agreement = nan, nan, nan, nan, nan
-	out.Low, out.High, out.Inside = nan, nan, nan
 	if q.entry.kind == textEntry {
 		out.Text = m.texts[int(q.entry.value)]
 		return

@@ -164,7 +164,7 @@ func (cs *caseSheet) asking(q *Quantity, col *column) *askedColumn {
 	for i := range blank.values {
 		blank.values[i] = tape.Missing
 	}
-	a := &askedColumn{quantity: q, unit: q.Unit, column: blank, spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
+	a := &askedColumn{quantity: q, unit: q.Unit, column: blank, spreadAt: tape.None, bounds: noBounds}
 	if col != nil {
 		a.unit = col.unit
 	}
@@ -173,8 +173,8 @@ func (cs *caseSheet) asking(q *Quantity, col *column) *askedColumn {
 
 // better tells from the limits whether more or less is better.
 func (a *askedColumn) better() int {
-	low := a.low.kind != blankEntry || a.quantity.hasLow()
-	high := a.high.kind != blankEntry || a.quantity.hasHigh()
+	low := a.hasLow() || a.quantity.hasLow()
+	high := a.hasHigh() || a.quantity.hasHigh()
 	switch {
 	case low && !high:
 		return 1

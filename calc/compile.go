@@ -29,7 +29,6 @@ type compiler struct {
 func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c := newCompiler(book)
 	for _, s := range book.Sheets {
-		c.sheets[s.Name] = s
 		c.model.Warnings = append(c.model.Warnings, s.Warnings...)
 	}
 	sets := c.readSets(opt.Sets)
@@ -70,13 +69,25 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 }
 
 func newCompiler(book *sheets.Notebook) *compiler {
-	return &compiler{
+	c := &compiler{
 		model: &Model{Book: book, tape: tape.New(), byName: map[string]*Quantity{},
 			text: map[string]float64{}, tables: map[string]*table{},
 			origins: make([]origin, 1)}, // mark 0 is of operations that come from no formula
 		units:  map[string]units.Unit{},
 		sheets: map[string]*sheets.Sheet{},
 	}
+	for _, s := range book.Sheets {
+		c.sheets[s.Name] = s
+	}
+	return c
+}
+
+// compiler reads more for a model that is compiled already, such as the sides
+// of an equation.
+func (m *Model) compiler() *compiler {
+	c := newCompiler(m.Book)
+	c.model = m
+	return c
 }
 
 // sort puts problems in the order of the notebook's files, and in a file in
@@ -114,7 +125,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		row := &s.Rows[i]
 		at := func(cell sheets.Cell) place { return place{sheet: s, cell: cell} }
 		q := &Quantity{Name: row.Name.Text, Sheet: s, Row: row,
-			value: tape.None, spreadAt: tape.None, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
+			value: tape.None, spreadAt: tape.None, bounds: noBounds}
 		var u units.Unit
 		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is told already
 		if ok {
@@ -172,20 +183,21 @@ func (c *compiler) readJudgement(q *Quantity, at func(sheets.Cell) place) {
 	}
 	q.reading = c.read(at(row.Reading), q.Unit, readingRole)
 	q.spread = c.read(at(row.Spread), q.Unit, spreadRole)
-	q.low = c.read(at(row.Low), q.Unit, lowRole)
-	q.high = c.read(at(row.High), q.Unit, highRole)
+	q.bounds = c.readBounds(at(row.Low), at(row.High), q.Unit)
 	if q.reading.kind != blankEntry && !q.IsFormula() {
 		c.report(at(row.Reading).problem(at(row.Reading).whole(), "a reading stands against a formula, but "+q.Name+" is none",
 			"put what was measured into the entry, or give the row a formula to compare it with"))
 	}
-	c.checkLimits(q.low, q.high)
 }
 
-// checkLimits refuses limits that no value can keep.
-func (c *compiler) checkLimits(low, high entry) {
-	if low.kind == numberEntry && high.kind == numberEntry && low.value > high.value {
-		c.report(low.problem(low.whole(), fmt.Sprintf("low %s is above high %s", low.cell.Text, high.cell.Text), "swap them"))
+// readBounds reads two limits, and refuses those that no value can keep.
+func (c *compiler) readBounds(low, high place, u units.Unit) bounds {
+	b := noBounds
+	b.low, b.high = c.read(low, u, lowRole), c.read(high, u, highRole)
+	if b.low.kind == numberEntry && b.high.kind == numberEntry && b.low.value > b.high.value {
+		c.report(b.low.problem(b.low.whole(), fmt.Sprintf("low %s is above high %s", b.low.cell.Text, b.high.cell.Text), "swap them"))
 	}
+	return b
 }
 
 // checkName refuses what cannot name a quantity. The dimension of its row

@@ -85,6 +85,16 @@ func TestSharedDoubt(t *testing.T) {
 	}
 }
 
+// TestDoubtOfTables takes the spread of a looked-up cell into account as check
+// does: its computed value is 40 ± 8, and 44 ± 6 lies 4 from it.
+func TestDoubtOfTables(t *testing.T) {
+	parts := []string{"m.csv", "name,entry,unit,reading,spread\ngrade,S1,text,,\ny,=steels[grade].strength/10,,44,6\n",
+		"steels.csv", "grade,strength\n:unit,\n:spread,20 %\nS1,400\n"}
+	d := diagnosed(t, DiagnoseOptions{}, parts...)
+	wantNear(t, "spread of the computed value", d.Readings[0].Spread, checked(t, parts...).find(t, "y").Spread, 1e-12)
+	wantNear(t, "misfit", d.Misfit, 16./(4*4+3*3), 1e-12)
+}
+
 // TestUnitsOfSuspects fits a temperature and a pressure, in units of their own.
 func TestUnitsOfSuspects(t *testing.T) {
 	d := diagnosed(t, DiagnoseOptions{},

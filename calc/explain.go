@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -51,12 +52,11 @@ func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) 
 		p := place{argument: "NAME", cell: sheets.Cell{Text: name}}
 		return nil, []sheets.Problem{p.problem(p.whole(), "no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))}
 	}
-	report, problems := m.Check(CheckOptions{})
+	report, values, problems := m.checkQuantities()
 	if report == nil {
 		return nil, problems
 	}
-	d := &Derivation{Shares: m.shares(q)}
-	values := m.tape.Once(nil)
+	d := &Derivation{Shares: m.shares(q, values)}
 	for _, part := range q.ancestry() {
 		d.Steps = append(d.Steps, m.step(&report.Quantities[part.index], values, show))
 	}
@@ -175,11 +175,11 @@ func withSpaces(s string, between bool) string {
 }
 
 // shares finds what part each input's spread has in the spread of q.
-func (m *Model) shares(q *Quantity) []Share {
+func (m *Model) shares(q *Quantity, base []float64) []Share {
 	t := m.tape.Extend()
 	seeds := m.seeds()
 	s := tape.Differentiate(t, seeds, []tape.Register{q.value})
-	values := t.Once(nil)
+	values := t.Continue(base)
 	var shares []Share
 	total := 0.0
 	for _, part := range s.Terms[q.value] {
@@ -195,15 +195,7 @@ func (m *Model) shares(q *Quantity) []Share {
 	for i := range shares {
 		shares[i].Share /= total
 	}
-	slices.SortStableFunc(shares, func(a, b Share) int {
-		switch {
-		case a.Share > b.Share:
-			return -1
-		case a.Share < b.Share:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(shares, func(a, b Share) int { return cmp.Compare(b.Share, a.Share) })
 	halve(shares)
 	return shares
 }

@@ -37,14 +37,12 @@ func (c *compiler) inferAll() {
 	for _, q := range c.model.Quantities {
 		c.checkPoints(q)
 		c.checkEntry(&q.spread, q.Unit, q.typ, spreadRole)
-		c.checkEntry(&q.low, q.Unit, q.typ, lowRole)
-		c.checkEntry(&q.high, q.Unit, q.typ, highRole)
+		c.checkBounds(&q.bounds, q.Unit, q.typ)
 	}
 	for _, cs := range c.model.caseSheets {
 		for _, a := range cs.judged() {
 			c.checkEntry(&a.spread, a.unit, a.quantity.typ, spreadRole)
-			c.checkEntry(&a.low, a.unit, a.quantity.typ, lowRole)
-			c.checkEntry(&a.high, a.unit, a.quantity.typ, highRole)
+			c.checkBounds(&a.bounds, a.unit, a.quantity.typ)
 		}
 		for _, g := range cs.given {
 			c.checkEntry(&g.spread, g.unit, g.quantity.typ, spreadRole)
@@ -99,6 +97,11 @@ func (c *compiler) checkPoints(q *Quantity) {
 			c.report(e.problem(e.whole(), e.cell.Text+" is a temperature point, but "+q.Name+" is a temperature difference", "write the difference in K"))
 		}
 	}
+}
+
+func (c *compiler) checkBounds(b *bounds, u units.Unit, wanted function.Type) {
+	c.checkEntry(&b.low, u, wanted, lowRole)
+	c.checkEntry(&b.high, u, wanted, highRole)
 }
 
 // checkEntry checks a spread or a limit that is an expression.

@@ -49,10 +49,10 @@ func (q *Quantity) judgement() judgement {
 // and spread where it states them, else the model's.
 func (a *askedColumn) judgement() judgement {
 	j := a.quantity.judgement()
-	if a.low.kind != blankEntry {
+	if a.hasLow() {
 		j.at[theLow], j.low = a.lowAt, a.lowMargin
 	}
-	if a.high.kind != blankEntry {
+	if a.hasHigh() {
 		j.at[theHigh], j.high = a.highAt, a.highMargin
 	}
 	j.readingSpreadFrom(a.spread, a.spreadAt)
@@ -150,8 +150,7 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 		}
 	}
 	out.Low, out.High = point(v[theLow]), point(v[theHigh])
-	out.Reading, out.ReadingSpread = point(reading), math.NaN()
-	out.Agreement, out.Inside = math.NaN(), math.NaN()
+	out.Reading = point(reading)
 
 	limits := interval{value: v[theValue], low: v[theLow], high: v[theHigh], lowSpread: v[theSpread], highSpread: v[theSpread]}
 	if Has(reading) {

@@ -35,14 +35,12 @@ func (c *compiler) lowerAll() {
 			base = tape.None // a spread there is the reading's
 		}
 		q.spreadAt = l.spread(q.spread, base)
-		q.lowAt, q.lowMargin = l.limit(q.low, q.value)
-		q.highAt, q.highMargin = l.limit(q.high, q.value)
+		l.limits(&q.bounds, q.value)
 	}
 	for _, cs := range m.caseSheets {
 		for _, a := range cs.judged() {
 			a.spreadAt = l.spread(a.spread, tape.None)
-			a.lowAt, a.lowMargin = l.limit(a.low, a.quantity.value)
-			a.highAt, a.highMargin = l.limit(a.high, a.quantity.value)
+			l.limits(&a.bounds, a.quantity.value)
 		}
 		for _, g := range cs.given {
 			g.spreadAt = l.spread(g.spread, g.quantity.value)
@@ -109,6 +107,12 @@ var halfWidth = &tape.Callee{Name: "spread",
 	},
 	Slope:     func(x, y float64) float64 { return 1 },
 	Complaint: func([]float64) string { return "a spread cannot be negative, and here it is" }}
+
+// limits lowers both limits of a value.
+func (l *lowering) limits(b *bounds, value tape.Register) {
+	b.lowAt, b.lowMargin = l.limit(b.low, value)
+	b.highAt, b.highMargin = l.limit(b.high, value)
+}
 
 // limit lowers a limit and, if it is a formula, how far the value lies above
 // it: the spread of that counts shared inputs once.

@@ -48,12 +48,6 @@ type observed struct {
 	u        float64 // its standard uncertainty, half its spread
 }
 
-// doubted is a given that has a spread or is a suspect, SI.
-type doubted struct {
-	input tape.Register
-	u     float64 // its standard uncertainty, 0 if it has none
-}
-
 // partial says where the derivative of a reading by a given is found.
 type partial struct {
 	given int // in inquiry.givens
@@ -105,10 +99,8 @@ func newInquiry(m *Model, readings []observed, suspects []*Suspect, candidates [
 			seeds[input] = one
 		}
 	}
-	for _, g := range m.Quantities {
-		if !g.IsFormula() && g.spreadAt != tape.None && tape.Usable(values[g.spreadAt]) && values[g.spreadAt] > 0 {
-			doubt(g.value, values[g.spreadAt]/2)
-		}
+	for _, d := range m.doubts(values) {
+		doubt(d.input, d.u)
 	}
 	for _, s := range suspects {
 		doubt(s.Quantity.value, 0)
@@ -122,8 +114,7 @@ func newInquiry(m *Model, readings []observed, suspects []*Suspect, candidates [
 		roots = append(roots, c.value)
 	}
 	q.slopes = tape.Differentiate(q.tape, seeds, roots)
-	q.base = append(values, make([]float64, len(q.tape.Ops)-len(values))...)
-	q.tape.Rerun(q.base, len(values), nil)
+	q.base = q.tape.Continue(values)
 
 	for _, o := range readings {
 		var row []partial

@@ -15,14 +15,27 @@ type Quantity struct {
 	Unit    units.Unit
 	Formula string // the expression without its `=`, "" for a given or an open quantity
 
-	index                   int // in Model.Quantities
-	typ                     function.Type
-	entry, reading          entry
-	spread, low, high       entry
-	value                   tape.Register // on the tape
-	spreadAt, lowAt, highAt tape.Register // SI; tape.None if there is none
-	lowMargin, highMargin   tape.Register // value - low and value - high, for limits that are formulas
+	index          int // in Model.Quantities
+	typ            function.Type
+	entry, reading entry
+	spread         entry
+	value          tape.Register // on the tape
+	spreadAt       tape.Register // SI; tape.None if there is none
+	bounds
 }
+
+// bounds are the limits that a row or a column states.
+type bounds struct {
+	low, high             entry
+	lowAt, highAt         tape.Register // SI; tape.None if there is none
+	lowMargin, highMargin tape.Register // value - low and value - high, for limits that are formulas
+}
+
+var noBounds = bounds{lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
+
+// hasLow and hasHigh report whether a limit is stated.
+func (b *bounds) hasLow() bool  { return b.low.kind != blankEntry }
+func (b *bounds) hasHigh() bool { return b.high.kind != blankEntry }
 
 // IsText reports whether the quantity holds a text.
 func (q *Quantity) IsText() bool { return q.Unit.Kind == units.Text }
@@ -34,10 +47,6 @@ func (q *Quantity) IsFormula() bool { return q.entry.kind == formulaEntry }
 func (q *Quantity) IsGiven() bool {
 	return q.entry.kind == numberEntry || q.entry.kind == textEntry
 }
-
-// hasLow and hasHigh report whether a limit is stated.
-func (q *Quantity) hasLow() bool  { return q.low.kind != blankEntry }
-func (q *Quantity) hasHigh() bool { return q.high.kind != blankEntry }
 
 // hasReading reports whether a reading is stated in the quantity's own row.
 func (q *Quantity) hasReading() bool { return q.reading.kind == numberEntry }

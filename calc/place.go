@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"fmt"
 	"strings"
 	"unicode/utf8"
 
@@ -66,17 +65,7 @@ func swapped(a, b string) bool {
 // oneSlip reports whether two names differ by one slip of the keyboard: a
 // letter too many, too few or wrong, two neighbours swapped, or capitals.
 func oneSlip(a, b string) bool {
-	if a != b && strings.EqualFold(a, b) || levenshtein.ComputeDistance(a, b) == 1 {
-		return true
-	}
-	if len(a) != len(b) {
-		return false
-	}
-	i := 0
-	for i < len(a) && a[i] == b[i] {
-		i++
-	}
-	return i+1 < len(a) && a[i] == b[i+1] && a[i+1] == b[i] && a[i+2:] == b[i+2:]
+	return a != b && strings.EqualFold(a, b) || levenshtein.ComputeDistance(a, b) == 1 || swapped(a, b)
 }
 
 // didYouMean is the hint for a mistyped word, or otherwise if nothing is near.
@@ -87,10 +76,6 @@ func didYouMean(word string, candidates []string, otherwise string) string {
 	return otherwise
 }
 
-// counts writes a number of things: 1 case, 13 cases.
-func counts(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
+// DidYouMean is the hint for a word of the command line that was mistyped, ""
+// if no candidate is near.
+func DidYouMean(word string, candidates []string) string { return didYouMean(word, candidates, "") }

@@ -20,7 +20,7 @@ type CellEdit struct {
 // sheets named like it, and its row as a suspect. Names of let, of functions
 // and of sheets that are spelled alike stay.
 func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
-	c := newCompiler(m.Book)
+	c := m.compiler()
 	q := m.byName[from]
 	if q == nil {
 		p := place{argument: "OLD", cell: sheets.Cell{Text: from}}

@@ -1,6 +1,8 @@
 package calc
 
 import (
+	"math"
+
 	"slices"
 
 	"rambook/sheets"
@@ -43,6 +45,13 @@ type Judged struct {
 	Verdict Verdict
 	Needs   []Need // what is open and keeps the value open
 	Error   string // what went wrong in this case, "" if nothing
+}
+
+// blank is a Judged of which nothing is known yet.
+func blank(q *Quantity, u units.Unit) Judged {
+	nan := math.NaN()
+	return Judged{Quantity: q, Unit: u, Value: nan, Spread: nan, Reading: nan, ReadingSpread: nan, Agreement: nan,
+		Low: nan, High: nan, Inside: nan, SampledMean: nan, SampledLow: nan, SampledHigh: nan}
 }
 
 // Has reports whether a number of a Judged is present.

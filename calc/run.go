@@ -3,6 +3,7 @@ package calc
 import (
 	"context"
 	"math"
+	"slices"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -33,9 +34,7 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	for _, g := range cs.given {
 		inputs = append(inputs, g.quantity.value)
 	}
-	// The base values of what was appended are not known yet.
-	values := append(append(make([]float64, 0, len(t.Ops)), base...), make([]float64, len(t.Ops)-len(base))...)
-	t.Rerun(values, len(base), nil)
+	values := t.Continue(base)
 
 	n := len(cs.sheet.Cases)
 	result := CaseResult{Sheet: cs.sheet, Cases: make([]Case, n)}
@@ -51,14 +50,10 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	}, func(b *tape.Block) {
 		for i := range b.N {
 			at := b.First + i
-			result.Cases[at], failures[at] = m.judgeCase(cs, t, judgements, b, i)
+			result.Cases[at], failures[at] = m.judgeCase(cs, judged, t, judgements, b, i)
 		}
 	})
-	var all []sheets.Problem
-	for _, f := range failures {
-		all = append(all, f...)
-	}
-	return result, all
+	return result, slices.Concat(failures...)
 }
 
 // fill copies a column's values for the cases from first on; a blank cell
@@ -73,7 +68,7 @@ func (g *givenColumn) fill(to []float64, first int, model float64) {
 }
 
 // judgeCase judges one case of a block.
-func (m *Model) judgeCase(cs *caseSheet, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
+func (m *Model) judgeCase(cs *caseSheet, judged []*askedColumn, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
 	row := &cs.sheet.Cases[b.First+i]
 	result := Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(judgements))}
 	var failures []sheets.Problem
@@ -84,9 +79,9 @@ func (m *Model) judgeCase(cs *caseSheet, t *tape.Tape, judgements []judgement, b
 		}
 		return tr
 	}
-	for k, a := range cs.judged() {
+	for k, a := range judged {
 		out, j := &result.Values[k], &judgements[k]
-		*out = Judged{Quantity: a.quantity, Unit: a.unit, SampledMean: math.NaN(), SampledLow: math.NaN(), SampledHigh: math.NaN()}
+		*out = blank(a.quantity, a.unit)
 		reading := a.column.values[b.First+i]
 		if !tape.Usable(reading) {
 			reading = math.NaN()

@@ -3,11 +3,9 @@ package calc
 import (
 	"context"
 	"fmt"
-	"maps"
 	"math"
 	"math/rand/v2"
 	"runtime"
-	"slices"
 	"strings"
 
 	"rambook/calc/tape"
@@ -87,16 +85,11 @@ func (t *tally) quantile(p float64) float64 {
 
 // sampled fills in what sampling says of the quantities of a report, and
 // returns a note for each where it and the derivatives disagree.
-func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
-	base := m.tape.Once(nil)
+func (m *Model) sampled(r *Report, base []float64, opt CheckOptions) []sheets.Problem {
 	var inputs []tape.Register
-	var deviations []float64
-	seeds := m.seeds()
-	for _, r := range slices.Sorted(maps.Keys(seeds)) {
-		if u := base[seeds[r]] / 2; tape.Usable(u) && u > 0 && tape.Usable(base[r]) {
-			inputs = append(inputs, r)
-			deviations = append(deviations, u)
-		}
+	doubts := m.doubts(base)
+	for _, d := range doubts {
+		inputs = append(inputs, d.input)
 	}
 	// A formula is sampled even if its derivatives are 0: it may bend there.
 	reached := m.tape.Reached(inputs)
@@ -115,7 +108,7 @@ func (m *Model) sampled(r *Report, opt CheckOptions) []sheets.Problem {
 	draw := func(b *tape.Block) {
 		g := rand.New(rand.NewPCG(opt.Seed, uint64(b.First)))
 		for k, in := range b.In {
-			center, u := base[inputs[k]], deviations[k]
+			center, u := base[inputs[k]], doubts[k].u
 			for i := range in {
 				in[i] = center + u*g.NormFloat64()
 			}

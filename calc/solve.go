@@ -124,11 +124,7 @@ func (m *Model) readEquation(until string) (*equation, []sheets.Problem) {
 		return nil, []sheets.Problem{p.problem(fault.span, fault.message, fault.hint)}
 	}
 	e := &equation{tape: m.tape.Extend()}
-	c := newCompiler(m.Book)
-	c.model = m
-	for _, s := range m.Book.Sheets {
-		c.sheets[s.Name] = s
-	}
+	c := m.compiler()
 	l := &lowering{compiler: c, tape: e.tape}
 	texts := [2]piece{part(until, 0, at), part(until, at+1, len(until))}
 	e.left = m.newHalf(p, texts[0])

@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"slices"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -115,13 +116,9 @@ func union(a, b []Need) []Need {
 	case len(b) == 0 || len(a) == len(b) && &a[0] == &b[0]:
 		return a
 	}
-	joined := append([]Need(nil), a...)
+	joined := slices.Clone(a)
 	for _, n := range b {
-		known := false
-		for _, k := range a {
-			known = known || k == n
-		}
-		if !known {
+		if !slices.Contains(a, n) {
 			joined = append(joined, n)
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
@@ -198,16 +199,15 @@ func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 
 // data reads a column of data: nothing is computed, so all of it is read.
 func (m *Model) data(col *column) (*series, []sheets.Problem) {
-	c := &compiler{model: m}
+	c := m.compiler()
 	c.load(col, nil)
 	if len(c.problems) > 0 {
 		return nil, c.problems
 	}
 	s := &series{unit: col.unit, values: make([]Judged, len(col.values)),
 		reason: func(int) string { return col.name + " is blank" }}
-	nan := math.NaN()
 	for i, v := range col.values {
-		s.values[i] = Judged{Unit: col.unit, Value: nan, Spread: nan, Reading: nan, ReadingSpread: nan, Low: nan, High: nan}
+		s.values[i] = blank(nil, col.unit)
 		if tape.Usable(v) {
 			s.values[i].Reading = col.unit.FromSI(v)
 		}
@@ -287,7 +287,7 @@ func (t *Trend) whyFew() string {
 	if len(t.LeftOut) == 0 {
 		return ""
 	}
-	return counts(len(t.LeftOut), "case") + " left out; " + t.LeftOut[0].Case + ": " + t.LeftOut[0].Why
+	return function.Counted(len(t.LeftOut), "case") + " left out; " + t.LeftOut[0].Case + ": " + t.LeftOut[0].Why
 }
 
 // meet finds where the line meets the limit that it goes towards. Where the

@@ -103,9 +103,9 @@ func (f *Function) Misfit(given int) string {
 	rest := given - f.columns
 	switch {
 	case f.most == f.least && rest != f.least:
-		return fmt.Sprintf("%s takes %s, here %s", f.Name, counted(f.columns+f.least, "argument"), areHere(given))
+		return fmt.Sprintf("%s takes %s, here %s", f.Name, Counted(f.columns+f.least, "argument"), areHere(given))
 	case rest < f.least || f.most >= 0 && rest > f.most:
-		return fmt.Sprintf("%s needs at least %s, here %s", f.Name, counted(f.columns+f.least, "argument"), areHere(given))
+		return fmt.Sprintf("%s needs at least %s, here %s", f.Name, Counted(f.columns+f.least, "argument"), areHere(given))
 	}
 	return f.Name + " needs whole columns and single values where its definition shows them"
 }
@@ -117,7 +117,8 @@ func areHere(n int) string {
 	return fmt.Sprintf("are %d", n)
 }
 
-func counted(n int, noun string) string {
+// Counted writes a number of things: 1 case, 13 cases.
+func Counted(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
 	}

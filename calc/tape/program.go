@@ -16,12 +16,20 @@ const BlockSize = 128
 // other values in the place of givens.
 func (t *Tape) Once(set map[Register]float64) []float64 {
 	values := make([]float64, len(t.Ops))
-	t.Rerun(values, 0, set)
+	t.rerun(values, 0, set)
 	return values
 }
 
-// Rerun computes the operations from number from on.
-func (t *Tape) Rerun(values []float64, from int, set map[Register]float64) {
+// Continue is Once for a tape of which the first operations have been run
+// already; base holds their values.
+func (t *Tape) Continue(base []float64) []float64 {
+	values := make([]float64, len(t.Ops))
+	t.rerun(values, copy(values, base), nil)
+	return values
+}
+
+// rerun computes the operations from number from on.
+func (t *Tape) rerun(values []float64, from int, set map[Register]float64) {
 	var k kernel
 	block := func(r Register) []float64 { return values[r : r+1] }
 	for i := from; i < len(t.Ops); i++ {

@@ -145,11 +145,11 @@ func TestRerun(t *testing.T) {
 	more := tape.Extend()
 	sum := more.Binary(OpAdd, x, square)
 	values = append(values, make([]float64, len(more.Ops)-len(values))...)
-	more.Rerun(values, len(tape.Ops), nil)
+	more.rerun(values, len(tape.Ops), nil)
 	if values[sum] != 30 {
 		t.Errorf("x + x² is %v where x was set to 5, expected 30", values[sum])
 	}
-	more.Rerun(values, int(square), map[Register]float64{square: 1})
+	more.rerun(values, int(square), map[Register]float64{square: 1})
 	if values[x] != 5 || values[square] != 1 || values[sum] != 6 {
 		t.Errorf("with x² set to 1 the values are %v", values)
 	}

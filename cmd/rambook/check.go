@@ -69,7 +69,7 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 	for _, name := range c.Only {
 		sheet := book.Sheet(name)
 		if sheet == nil {
-			return problem("there is no sheet `"+name+"` in "+book.Path, didYouMean(name, known))
+			return problem("there is no sheet `"+name+"` in "+book.Path, calc.DidYouMean(name, known))
 		}
 		shown = append(shown, sheet)
 	}
@@ -90,28 +90,11 @@ func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Repor
 		colour:  s.colour(),
 		width:   s.width(),
 	}
-	var tables []sheets.Table
-	for _, sheet := range book.Sheets {
-		var rows []*calc.Judged
-		for i := range r.Quantities {
-			if r.Quantities[i].Quantity.Sheet == sheet {
-				rows = append(rows, &r.Quantities[i])
-			}
-		}
-		if len(rows) > 0 {
-			tables = append(tables, layout.sheetTable(sheet, rows))
-		}
-		for _, result := range r.Cases {
-			if result.Sheet == sheet {
-				tables = append(tables, layout.caseTable(result))
-			}
-		}
-	}
 	lines := layout.summary(r)
 	if s.output.Format == "table" {
 		for i, line := range lines {
 			lines[i] = wrapped(line, layout.width, 2)
 		}
 	}
-	return s.printPage(title, append(tables, sheets.Table{Note: strings.Join(lines, "\n")})...)
+	return s.printPage(title, append(layout.sheetTables(book, r), sheets.Table{Note: strings.Join(lines, "\n")})...)
 }

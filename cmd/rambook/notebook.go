@@ -3,8 +3,6 @@ package main
 import (
 	"strings"
 
-	"github.com/agnivade/levenshtein"
-
 	"rambook/calc"
 	"rambook/sheets"
 )
@@ -83,19 +81,4 @@ func (f notebookFlags) title(book *sheets.Notebook) string {
 		text += ", with " + printable(strings.Join(f.Set, ", "))
 	}
 	return text
-}
-
-// didYouMean is a hint with the candidate that word was probably meant to be,
-// "" if none is near.
-func didYouMean(word string, candidates []string) string {
-	best, distance := "", len(word)/2+1
-	for _, c := range candidates {
-		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(c)); d < distance {
-			best, distance = c, d
-		}
-	}
-	if best == "" {
-		return ""
-	}
-	return "did you mean `" + best + "`?"
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"rambook/calc"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -41,7 +42,7 @@ func (c *recordCommand) Run(s *session) error {
 				known = append(known, other.Name)
 			}
 		}
-		return orBroken(problem("there is no case sheet `"+c.Sheet+"` in "+book.Path, didYouMean(c.Sheet, known)), broken)
+		return orBroken(problem("there is no case sheet `"+c.Sheet+"` in "+book.Path, calc.DidYouMean(c.Sheet, known)), broken)
 	}
 	var line int
 	err = edit(book, broken, sheet, func(sheet *sheets.Sheet, data []byte) ([]byte, error) {
@@ -102,7 +103,7 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment, now time
 		i, known := place[cell.name]
 		switch {
 		case !known:
-			hint := didYouMean(cell.name, columns)
+			hint := calc.DidYouMean(cell.name, columns)
 			if hint == "" {
 				hint = "its columns are " + strings.Join(columns, ", ")
 			}

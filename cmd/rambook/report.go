@@ -260,22 +260,7 @@ const foundHeader = "found"
 // sheetChapter holds the tables of all sheets, case sheets among them.
 func (s screen) sheetChapter(title string, book *sheets.Notebook, r *calc.Report) chapter {
 	c := chapter{Title: title}
-	for _, sheet := range book.Sheets {
-		var rows []*calc.Judged
-		for i := range r.Quantities {
-			if r.Quantities[i].Quantity.Sheet == sheet {
-				rows = append(rows, &r.Quantities[i])
-			}
-		}
-		if len(rows) > 0 {
-			c.addTables(s.sheetTable(sheet, rows))
-		}
-		for _, result := range r.Cases {
-			if result.Sheet == sheet {
-				c.addTables(s.caseTable(result))
-			}
-		}
-	}
+	c.addTables(s.sheetTables(book, r)...)
 	return c
 }
 

@@ -223,6 +223,28 @@ func (s screen) size(j *calc.Judged, d float64) string {
 	return fixed(d, max(len(decimals), decimalsFor(d, 2)))
 }
 
+// sheetTables lays out all sheets of a report, each case sheet in its place.
+func (s screen) sheetTables(book *sheets.Notebook, r *calc.Report) []sheets.Table {
+	var tables []sheets.Table
+	for _, sheet := range book.Sheets {
+		var rows []*calc.Judged
+		for i := range r.Quantities {
+			if r.Quantities[i].Quantity.Sheet == sheet {
+				rows = append(rows, &r.Quantities[i])
+			}
+		}
+		if len(rows) > 0 {
+			tables = append(tables, s.sheetTable(sheet, rows))
+		}
+		for _, result := range r.Cases {
+			if result.Sheet == sheet {
+				tables = append(tables, s.caseTable(result))
+			}
+		}
+	}
+	return tables
+}
+
 // sheetTable lays out one quantity sheet.
 func (s screen) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) sheets.Table {
 	table := sheets.Table{Title: sheet.Name}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"rambook/calc"
 	"rambook/sheets"
 )
 
@@ -47,7 +48,7 @@ func (c *setCommand) Run(s *session) error {
 	}
 	if column < 0 {
 		return problem("`"+columnName+"` is no column of a quantity, expected "+strings.Join(columnNames, ", "),
-			didYouMean(columnName, columnNames))
+			calc.DidYouMean(columnName, columnNames))
 	}
 	book, broken, err := ownNotebook(c.Path)
 	if err != nil {
@@ -113,7 +114,7 @@ func sheetOf(book *sheets.Notebook, name string) (*sheets.Sheet, error) {
 			known = append(known, row.Name.Text)
 		}
 	}
-	return nil, problem("there is no quantity `"+name+"` in "+book.Path, didYouMean(name, known))
+	return nil, problem("there is no quantity `"+name+"` in "+book.Path, calc.DidYouMean(name, known))
 }
 
 // orBroken returns why nothing was found: in a notebook that cannot be read as

@@ -4,16 +4,12 @@ import (
 	"strconv"
 	"strings"
 
+	"rambook/calc/function"
 	"rambook/sheets"
 )
 
 // counted writes a number of things: 1 sheet, 13 sheets.
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return strconv.Itoa(n) + " " + noun + "s"
-}
+func counted(n int, noun string) string { return function.Counted(n, noun) }
 
 // listed joins words as a sentence does: a, b and c. Beyond most words it
 // counts the rest.
