@@ -65,6 +65,10 @@ func swapped(a, b string) bool {
 // oneSlip reports whether two names differ by one slip of the keyboard: a
 // letter too many, too few or wrong, two neighbours swapped, or capitals.
 func oneSlip(a, b string) bool {
+	longer := utf8.RuneCountInString(a) - utf8.RuneCountInString(b)
+	if longer < -1 || longer > 1 {
+		return false // seen at once, while the distance takes long
+	}
 	return a != b && strings.EqualFold(a, b) || levenshtein.ComputeDistance(a, b) == 1 || swapped(a, b)
 }
 

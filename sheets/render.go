@@ -12,11 +12,6 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
-
-	"github.com/olekukonko/tablewriter"
-	"github.com/olekukonko/tablewriter/pkg/twwidth"
-	"github.com/olekukonko/tablewriter/renderer"
-	"github.com/olekukonko/tablewriter/tw"
 )
 
 // Format names a way to print a table.
@@ -116,7 +111,7 @@ func (t Table) Width() int {
 func Visible(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
-		case r == '\n', r == '\t':
+		case r == '\n', r == '\t', ' ' <= r && r < 0x7f:
 			return r
 		case r < ' ':
 			return '␀' + r
@@ -189,41 +184,6 @@ func (t Table) edit(f func(column int, text string) string) {
 			r.Cells[j] = f(j, r.Cells[j])
 		}
 	}
-}
-
-// draw lets tablewriter lay the table out and returns its lines.
-func (t Table) draw(options ...tablewriter.Option) ([]string, error) {
-	if len(t.Columns) == 0 {
-		return nil, nil
-	}
-	aligns := make(tw.Alignment, len(t.Columns))
-	header := make([]string, len(t.Columns))
-	for j, c := range t.Columns {
-		header[j] = c.Header
-		aligns[j] = tw.AlignRight
-		if c.Align == Left {
-			aligns[j] = tw.AlignLeft
-		}
-	}
-	var out bytes.Buffer
-	w := tablewriter.NewTable(&out, append(options,
-		tablewriter.WithAlignment(aligns),
-		tablewriter.WithHeaderAutoFormat(tw.Off),
-		tablewriter.WithHeaderAutoWrap(tw.WrapNone),
-		tablewriter.WithRowAutoWrap(tw.WrapNone),
-		tablewriter.WithTrimSpace(tw.Off),
-		tablewriter.WithEastAsian(tw.Off), // or widths would follow the locale
-	)...)
-	w.Header(header)
-	for _, r := range t.Rows {
-		if err := w.Append(r.Cells); err != nil {
-			return nil, err
-		}
-	}
-	if err := w.Render(); err != nil {
-		return nil, err
-	}
-	return strings.Split(strings.TrimSuffix(out.String(), "\n"), "\n"), nil
 }
 
 // join writes the lines of a drawn table with the headings between them. Above
@@ -324,12 +284,7 @@ func (t Table) plainPart(out *bytes.Buffer, width int) error {
 			}
 		}
 	}
-	lines, err := t.draw(
-		tablewriter.WithRendition(tw.Rendition{
-			Borders:  tw.BorderNone,
-			Settings: tw.Settings{Separators: tw.SeparatorsNone, Lines: tw.LinesNone},
-		}),
-		tablewriter.WithPadding(tw.Padding{Right: gap, Overwrite: true}))
+	lines, err := t.draw(Plain)
 	if err != nil {
 		return err
 	}
@@ -430,10 +385,6 @@ func cellWidth(cell string) int {
 	return w
 }
 
-// TextWidth counts the columns that a text takes on a terminal, as tablewriter
-// does, but in any locale alike.
-func TextWidth(s string) int { return twwidth.WidthWithOptions(s, twwidth.Options{}) }
-
 // height is the number of lines of a row.
 func height(cells []string) int {
 	n := 1
@@ -512,7 +463,7 @@ func (t Table) markdown(out *bytes.Buffer) error {
 		fmt.Fprintf(out, "### %s\n\n", oneLine(escapeMarkdown(t.Title)))
 	}
 	t.edit(func(_ int, text string) string { return escapeMarkdown(text) })
-	lines, err := t.draw(tablewriter.WithRenderer(renderer.NewMarkdown()))
+	lines, err := t.draw(Markdown)
 	if err != nil {
 		return err
 	}
@@ -551,7 +502,7 @@ func escapeLineStart(s string) string {
 
 func (t Table) html(out *bytes.Buffer) error {
 	t.edit(func(_ int, text string) string { return escapeHTML(text) })
-	lines, err := t.draw(tablewriter.WithRenderer(renderer.NewHTML(renderer.HTMLConfig{})))
+	lines, err := t.draw(HTML)
 	if err != nil {
 		return err
 	}

@@ -13,6 +13,7 @@ import (
 )
 
 func main() {
+	collectLate()
 	// A reader that closes the pipe, as head does, has seen enough: run is told
 	// so by the write and ends in order, with the status of what it found.
 	signal.Ignore(syscall.SIGPIPE)
