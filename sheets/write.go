@@ -71,15 +71,20 @@ func UpdateAll(paths []string, change func(old [][]byte) ([][]byte, error)) erro
 			return err
 		}
 	}
+	// Nothing slow stands between the first file and the last, so that a kill
+	// or a power cut hardly ever finds some of them new and some old.
 	for n, f := range files {
-		if err := f.Commit(); err != nil {
+		if err := f.place(); err != nil {
 			for _, i := range places[:n] {
 				err = errors.Join(err, WriteFile(paths[i], old[i], 0o666))
 			}
 			return err
 		}
 	}
-	return nil
+	for _, f := range files {
+		err = errors.Join(err, f.settle())
+	}
+	return err
 }
 
 // lockFoldersOf locks the folders that the files lie in, behind symbolic links,
@@ -148,7 +153,7 @@ type AtomicFile struct {
 	path     string   // as the user typed it
 	target   string   // where the file goes, behind symbolic links; "" if direct
 	fresh    bool     // the file must not be there yet
-	temp     *os.File // nil when done
+	temp     *os.File // nil when it has its name or was dropped
 	finished bool     // temp is closed, with all of its content on the disk
 	direct   bool     // path is a pipe or a device, which cannot be replaced
 }
@@ -235,34 +240,25 @@ func (f *AtomicFile) Commit() error {
 	if f.temp == nil {
 		return f.failed(fs.ErrClosed)
 	}
-	if f.direct {
-		err := f.temp.Close()
-		f.temp = nil
-		if err != nil {
-			err = f.failed(err)
-		}
-		return err
-	}
 	defer f.Abort()
 	if err := f.finish(); err != nil {
 		return err
 	}
 	if err := f.place(); err != nil {
-		return f.failed(err)
+		return err
 	}
-	if err := syncFolder(filepath.Dir(f.target)); err != nil {
-		return f.failed(err)
-	}
-	return nil
+	return f.settle()
 }
 
-// finish puts what was written on the disk and ends the writing.
+// finish ends the writing with all of the content on the disk.
 func (f *AtomicFile) finish() error {
-	if f.direct || f.finished {
+	if f.finished {
 		return nil
 	}
-	if err := f.temp.Sync(); err != nil {
-		return f.failed(err)
+	if !f.direct {
+		if err := f.temp.Sync(); err != nil {
+			return f.failed(err)
+		}
 	}
 	if err := f.temp.Close(); err != nil {
 		return f.failed(err)
@@ -275,21 +271,38 @@ func (f *AtomicFile) finish() error {
 // second name, since a renaming would replace one that came meanwhile; where
 // the file system knows no second names, a last look has to do.
 func (f *AtomicFile) place() error {
+	if f.direct {
+		return nil
+	}
 	temp := f.temp.Name()
 	if f.fresh {
 		err := os.Link(temp, f.target)
-		if err == nil || errors.Is(err, fs.ErrExist) {
-			return err // Abort takes the first name away
+		if err == nil {
+			return nil // Abort takes the first name away
+		}
+		if errors.Is(err, fs.ErrExist) {
+			return f.failed(err)
 		}
 		if _, err := os.Lstat(f.target); err == nil {
-			return fs.ErrExist
+			return f.failed(fs.ErrExist)
 		}
 	}
-	err := os.Rename(temp, f.target)
-	if err == nil {
-		f.temp = nil
+	if err := os.Rename(temp, f.target); err != nil {
+		return f.failed(err)
 	}
-	return err
+	f.temp = nil
+	return nil
+}
+
+// settle puts the name on the disk that place has given.
+func (f *AtomicFile) settle() error {
+	if f.direct {
+		return nil
+	}
+	if err := syncFolder(filepath.Dir(f.target)); err != nil {
+		return f.failed(err)
+	}
+	return nil
 }
 
 // Abort drops the file. After Commit it does nothing, so it can be deferred.
