@@ -13,6 +13,7 @@ import (
 
 type reportCommand struct {
 	notebookFlags
+	sampleFlags
 	outputFlags
 }
 
@@ -31,11 +32,15 @@ func (c *reportCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
+	options, err := c.options()
+	if err != nil {
+		return err
+	}
 	model, err := c.load()
 	if err != nil {
 		return err
 	}
-	report, problems := model.Check(calc.CheckOptions{})
+	report, problems := model.Check(options)
 	if len(problems) > 0 {
 		return &problemsError{problems: problems, warnings: model.Warnings}
 	}
@@ -160,6 +165,10 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 		},
 	}
 	p.answer(layout, r)
+	diagnosis := layout.diagnosis(model)
+	if len(diagnosis.Lead) > 0 {
+		p.Findings = append(p.Findings, sentence{"", diagnosis.Lead[0]})
+	}
 	steps := model.Steps(r, shownWith(layout.numbers))
 	charts, err := layout.charts(model, r, steps)
 	if err != nil {
@@ -167,7 +176,7 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 	}
 	p.Chapters = slices.DeleteFunc([]chapter{
 		charts,
-		layout.diagnosis(model),
+		diagnosis,
 		layout.stillToMeasure(r),
 		layout.sheetChapter("Sheets", model.Book, r),
 		derivations(layout.numbers, steps),
@@ -315,7 +324,8 @@ var signatories = []string{"Measured and checked", "Taken over"}
 
 // readingGuide explains the words of a report to those who were not there.
 var readingGuide = []string{
-	"± is the spread: about 95 % of the doubt lies within it (coverage factor 2). It is computed from the spreads of the givens and of the gauges.",
+	"± is the spread: the true value lies within it about 95 times in 100 (coverage factor 2). It is computed from the spreads of the givens and of the gauges; " +
+		"sampled, where it stands, is the same interval found by trying many values of them.",
 	"pass: the whole of value ± spread is inside its limits. fail: the whole of it is beyond a limit. unsure: it reaches over a limit, so that a better reading is needed. " +
 		"open: something is missing that has to be measured first.",
 	"Where there is a reading, it is judged in place of the computed value. E_n compares the two: up to 1 they agree within their spreads.",

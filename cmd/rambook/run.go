@@ -164,7 +164,7 @@ var usageWords = []struct {
 	{regexp.MustCompile(numberShield + `|\\x00`), ""}, // as it is, and as %q writes it
 	{regexp.MustCompile(`^expected "(.*)"$`), "missing $1"},
 	{regexp.MustCompile(`: missing value, expecting ".*"$`), ": a value is missing"},
-	{regexp.MustCompile(`expected a valid 64 bit u?int`), "expected a whole number"},
+	{regexp.MustCompile(`expected a valid 64 bit u?int`), "expected a whole number of 0 or more"},
 	{regexp.MustCompile(`one of "",`), "one of "},
 }
 
