@@ -173,8 +173,8 @@ func (m *Model) judgeText(out *Judged) {
 // went wrong in cases.
 func (r *Report) count() {
 	r.Counts, r.Failures = Counts{}, slices.Concat(r.failures...)
-	add := func(v Verdict) {
-		switch v {
+	for j := range r.All() {
+		switch j.Verdict {
 		case Pass:
 			r.Counts.Pass++
 		case Fail:
@@ -183,16 +183,6 @@ func (r *Report) count() {
 			r.Counts.Unsure++
 		case Open:
 			r.Counts.Open++
-		}
-	}
-	for i := range r.Quantities {
-		add(r.Quantities[i].Verdict)
-	}
-	for _, cr := range r.Cases {
-		for _, cs := range cr.Cases {
-			for i := range cs.Values {
-				add(cs.Values[i].Verdict)
-			}
 		}
 	}
 }

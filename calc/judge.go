@@ -187,13 +187,8 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 	}
 }
 
-// spreadIn gives a spread in a unit; of a date in days.
-func spreadIn(u units.Unit, si float64) float64 {
-	if u.Kind == units.Date {
-		return si / (24 * 60 * 60)
-	}
-	return u.DiffFromSI(si)
-}
+// spreadIn gives a spread in the unit that differences of u are told in.
+func spreadIn(u units.Unit, si float64) float64 { return u.Difference().FromSI(si) }
 
 // finite makes a number that is too large for its unit absent.
 func finite(x float64) float64 {

@@ -1,8 +1,8 @@
 package calc
 
 import (
+	"iter"
 	"math"
-
 	"slices"
 
 	"rambook/sheets"
@@ -86,6 +86,26 @@ type Report struct {
 	Failures   []sheets.Problem // errors of single cases; the other cases ran
 
 	failures [][]sheets.Problem // those of each of Cases
+}
+
+// All visits every judged value: the quantities, then those of the cases.
+func (r *Report) All() iter.Seq[*Judged] {
+	return func(yield func(*Judged) bool) {
+		for i := range r.Quantities {
+			if !yield(&r.Quantities[i]) {
+				return
+			}
+		}
+		for _, result := range r.Cases {
+			for _, c := range result.Cases {
+				for i := range c.Values {
+					if !yield(&c.Values[i]) {
+						return
+					}
+				}
+			}
+		}
+	}
 }
 
 // Narrow takes out of the report all that is not of these sheets. What went

@@ -8,6 +8,7 @@ import (
 	"runtime"
 	"strings"
 
+	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
 )
@@ -199,7 +200,7 @@ func (j *Judged) compare(t *tally) []sheets.Problem {
 	note := func(message, hint string) sheets.Problem {
 		return q.entry.problem(q.entry.formula.whole(), q.Name+": "+message, hint)
 	}
-	inUnit := func(x float64) string { return strings.TrimSpace(fmt.Sprintf("%.4g %s", x, u.Symbol)) }
+	apart := func(x float64) string { return strings.TrimSpace(fmt.Sprintf("%.3g %s", x, u.Difference().Symbol)) }
 	var notes []sheets.Problem
 	if t.failed > 0 {
 		notes = append(notes, note(fmt.Sprintf("%d of %d samples have no result", t.failed, t.n+t.failed), "the spread reaches where the formula cannot be computed"))
@@ -209,11 +210,11 @@ func (j *Judged) compare(t *tally) []sheets.Problem {
 	}
 	mean, low, high := t.mean(), t.quantile(lowTail), t.quantile(1-lowTail)
 	j.SampledMean, j.SampledLow, j.SampledHigh = u.FromSI(mean), u.FromSI(low), u.FromSI(high)
-	half, spread, shift := (j.SampledHigh-j.SampledLow)/2, j.Spread, j.SampledMean-j.Value
+	half, spread, shift := spreadIn(u, (high-low)/2), j.Spread, spreadIn(u, mean-u.ToSI(j.Value))
 	if !Has(spread) {
 		spread = 0
 	}
-	if half <= rounding(j.Value) && spread <= rounding(j.Value) {
+	if least := spreadIn(u, rounding(u.ToSI(j.Value))); half <= least && spread <= least {
 		return notes
 	}
 	const tolerance = 0.1
@@ -221,13 +222,13 @@ func (j *Judged) compare(t *tally) []sheets.Problem {
 	doubt := 4 * spread / math.Sqrt(float64(t.n))
 	switch {
 	case math.Abs(shift) > tolerance*spread+doubt && math.Abs(half-spread) > tolerance*spread+doubt:
-		notes = append(notes, note(fmt.Sprintf("sampling gives %s ± %.3g, derivatives ± %.3g", inUnit(j.SampledMean), half, spread),
+		notes = append(notes, note(fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g", function.WithUnit(j.SampledMean, u), apart(half), spread),
 			"the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval"))
 	case math.Abs(shift) > tolerance*spread+doubt:
-		notes = append(notes, note(fmt.Sprintf("the mean of the samples is %s away from the value", inUnit(shift)),
+		notes = append(notes, note(fmt.Sprintf("the mean of the samples is %s away from the value", apart(shift)),
 			"the formula bends within the spread of its inputs; trust the sampled interval"))
 	case math.Abs(half-spread) > tolerance*spread+doubt:
-		notes = append(notes, note(fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", inUnit(half), spread),
+		notes = append(notes, note(fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", apart(half), spread),
 			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval"))
 	}
 	return notes

@@ -59,7 +59,7 @@ type Meeting struct {
 }
 
 // secondsPerDay turns a date's SI value into days.
-const secondsPerDay = 24 * 60 * 60
+const secondsPerDay = units.Day
 
 // Trend fits a straight line through the cases of a sheet: y is what name
 // reads in a case, else what it is computed to be.

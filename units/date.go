@@ -12,6 +12,9 @@ const (
 	dateHint   = "a date is written year-month-day, as in `2026-05-04`"
 )
 
+// Day is the length of a calendar day in seconds; UTC knows no other.
+const Day = 24 * 60 * 60
+
 // ParseDate reads a date written YYYY-MM-DD and returns its SI value: the
 // seconds from 1970-01-01 to the start of that day, both in UTC.
 func ParseDate(text string) (float64, *Error) {

@@ -326,3 +326,20 @@ func BenchmarkIndex(b *testing.B) {
 		buildIndex(buildSymbols())
 	}
 }
+
+// TestDifference names the units in which differences are told.
+func TestDifference(t *testing.T) {
+	for _, test := range []struct{ unit, want string }{
+		{"degC", "K"}, {"°C", "K"}, {"degF", "degR"}, {"date", "d"},
+		{"K", "K"}, {"MPa", "MPa"}, {"%", "%"}, {"", ""}, {"text", "text"},
+	} {
+		u, err := Parse(test.unit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := u.Difference()
+		if d.Symbol != test.want || u.Kind != Date && d.DiffToSI(3) != u.DiffToSI(3) || u.Kind == Date && d.ToSI(1) != Day {
+			t.Errorf("differences in %q are told in %q, want %q", test.unit, d.Symbol, test.want)
+		}
+	}
+}

@@ -105,6 +105,24 @@ func (u Unit) DiffToSI(v float64) float64 {
 	return v * u.num / u.den
 }
 
+// Difference is the unit in which a difference between two values of u is told,
+// and so a spread: K for degC, degR for degF, d for a date, else u itself.
+func (u Unit) Difference() Unit {
+	symbol := ""
+	switch {
+	case u.Kind == Date:
+		symbol = "d"
+	case u.Kind == Point && u.DiffToSI(1) == 1:
+		symbol = "K"
+	case u.Kind == Point:
+		symbol = "degR"
+	default:
+		return u
+	}
+	difference, _ := Lookup(symbol)
+	return difference
+}
+
 // DiffFromSI is the inverse of DiffToSI.
 func (u Unit) DiffFromSI(v float64) float64 {
 	if u.den == 0 {

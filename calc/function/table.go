@@ -356,5 +356,8 @@ func Named(name string) *Function { return byFunctionName[name] }
 
 // WithUnit writes a number with its unit for a message.
 func WithUnit(v float64, u units.Unit) string {
+	if u.Kind == units.Date {
+		return units.FormatDate(v)
+	}
 	return strings.TrimSpace(fmt.Sprintf("%.6g %s", v, u.Symbol))
 }

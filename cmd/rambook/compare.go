@@ -65,19 +65,19 @@ func (s screen) comparison(c *calc.Comparison) []sheets.Table {
 	table := sheets.Table{Title: fmt.Sprintf("%s by %s, %s is better", c.Sheet.Name, by.Name, map[int]string{1: "more", -1: "less"}[c.Better[c.By]])}
 	rows := c.Rows[:s.cut(&table, len(c.Rows))]
 	table.Rows = make([]sheets.TableRow, len(rows))
-	column := func(header string, align sheets.Align, text func(*calc.ComparedCase) string) {
+	column := func(head string, align sheets.Align, text func(*calc.ComparedCase) string) {
 		cells := make([]string, len(rows))
 		for i := range rows {
 			cells[i] = text(&rows[i])
 		}
-		s.addColumn(&table, header, align, cells)
+		s.addColumn(&table, head, align, cells)
 	}
 	value := func(k int) {
-		header := c.Shown[k].Name
+		head := c.Shown[k].Name
 		if len(rows) > 0 {
-			header = withUnitBelow(header, rows[0].Values[k].Unit)
+			head = headerBelow(head, rows[0].Values[k].Unit)
 		}
-		column(header, sheets.Decimal, func(r *calc.ComparedCase) string { return s.valueWithSpread(&r.Values[k]) })
+		column(head, sheets.Decimal, func(r *calc.ComparedCase) string { return s.compared(&r.Values[k]) })
 	}
 	column(c.Sheet.Key.Text, sheets.Left, func(r *calc.ComparedCase) string { return printable(r.Name) })
 	column("rank", sheets.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
@@ -118,16 +118,12 @@ func (s screen) comparisonLines(c *calc.Comparison) []string {
 	return lines
 }
 
-// valueWithSpread prints the number that is compared.
-func (s screen) valueWithSpread(j *calc.Judged) string {
+// compared prints the number that is compared.
+func (s screen) compared(j *calc.Judged) string {
 	if calc.Has(j.Reading) {
 		return s.reading(j)
 	}
-	text := s.value(j)
-	if spread := s.spread(j); spread != "" && text != "" && j.Error == "" {
-		text += " ± " + spread
-	}
-	return text
+	return plusMinus(s.value(j), s.spread(j))
 }
 
 func rankText(r *calc.ComparedCase) string {
@@ -163,21 +159,17 @@ func rankingTable(c *calc.Comparison) sheets.Table {
 		if len(c.Rows) > 0 {
 			unit = c.Rows[0].Values[k].Unit
 		}
-		t.Columns = append(t.Columns, sheets.TableColumn{Header: withUnit(q.Name, unit)})
+		t.Columns = append(t.Columns, sheets.TableColumn{Header: header(q.Name, unit)})
 	}
-	for _, header := range []string{"difference", "percent", "unbeaten", "verdict"} {
-		t.Columns = append(t.Columns, sheets.TableColumn{Header: header})
+	for _, head := range []string{"difference", "percent", "unbeaten", "verdict"} {
+		t.Columns = append(t.Columns, sheets.TableColumn{Header: head})
 	}
 	for i := range c.Rows {
 		r := &c.Rows[i]
 		cells := []string{rankText(r), r.Name}
 		for k := range r.Values {
 			j := &r.Values[k]
-			x := j.Value
-			if calc.Has(j.Reading) {
-				x = j.Reading
-			}
-			cells = append(cells, exact(j, x))
+			cells = append(cells, exact(j.Unit, judgedNumber(j)))
 		}
 		t.Rows = append(t.Rows, sheets.TableRow{Cells: append(cells, shortest(r.Difference), shortest(r.Percent),
 			strconv.FormatBool(r.Unbeaten), r.Verdict.String())})

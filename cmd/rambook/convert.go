@@ -35,7 +35,7 @@ func (c *convertCommand) Run(s *session) error {
 	}
 	switch {
 	case s.output.Format == "json":
-		return writeJSON(&s.out, jsonConversion{pointIn(&calc.Judged{Unit: unit}, value), unit.Symbol})
+		return writeJSON(&s.out, jsonConversion{jsonNumber(unit, value), unit.Symbol})
 	case s.output.Format == "table":
 		fmt.Fprintln(&s.out, strings.TrimSpace(c.number(value, unit)+" "+unit.Symbol))
 		return nil

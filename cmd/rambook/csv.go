@@ -5,7 +5,6 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
-	"rambook/units"
 )
 
 // longColumns are the columns of `check --format csv` after sheet and case.
@@ -16,13 +15,13 @@ var longColumns = []struct {
 }{
 	{"name", func(j *calc.Judged) string { return j.Quantity.Name }},
 	{"unit", func(j *calc.Judged) string { return j.Unit.Symbol }},
-	{"value", func(j *calc.Judged) string { return j.Text + exact(j, j.Value) }}, // never both
+	{"value", func(j *calc.Judged) string { return j.Text + exact(j.Unit, j.Value) }}, // never both
 	{"spread", func(j *calc.Judged) string { return shortest(j.Spread) }},
-	{"reading", func(j *calc.Judged) string { return exact(j, j.Reading) }},
+	{"reading", func(j *calc.Judged) string { return exact(j.Unit, j.Reading) }},
 	{"reading_spread", func(j *calc.Judged) string { return shortest(j.ReadingSpread) }},
 	{"agreement", func(j *calc.Judged) string { return shortest(j.Agreement) }},
-	{"low", func(j *calc.Judged) string { return exact(j, j.Low) }},
-	{"high", func(j *calc.Judged) string { return exact(j, j.High) }},
+	{"low", func(j *calc.Judged) string { return exact(j.Unit, j.Low) }},
+	{"high", func(j *calc.Judged) string { return exact(j.Unit, j.High) }},
 	{"inside", func(j *calc.Judged) string { return shortest(j.Inside) }},
 	{"verdict", func(j *calc.Judged) string { return j.Verdict.String() }},
 	{"needs", func(j *calc.Judged) string { return strings.Join(names(j.Needs), " ") }},
@@ -31,19 +30,11 @@ var longColumns = []struct {
 	{"sampled_high", func(j *calc.Judged) string { return ifSampled(j, j.SampledHigh) }},
 }
 
-// exact is a number on the scale of j's unit, which may be a calendar.
-func exact(j *calc.Judged, x float64) string {
-	if j.Unit.Kind == units.Date && calc.Has(x) {
-		return units.FormatDate(x)
-	}
-	return shortest(x)
-}
-
 func ifSampled(j *calc.Judged, x float64) string {
 	if !sampled(j) {
 		return ""
 	}
-	return exact(j, x)
+	return exact(j.Unit, x)
 }
 
 // longTable holds a whole report, one value a row. A quantity of the model has

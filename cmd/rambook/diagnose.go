@@ -7,7 +7,6 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
-	"rambook/units"
 )
 
 type diagnoseCommand struct {
@@ -149,11 +148,11 @@ func (v diagnosisView) line(f *calc.SuspectFit) string {
 	if cause := f.Suspect.Row.Note.Text; cause != "" {
 		text += " (" + printable(cause) + ")"
 	}
-	value := v.value(q.Unit, f.Value, f.Spread)
+	value := beside(v.numbers.withSpread(q.Unit, f.Value, f.Spread), q.Unit)
 	if f.AtEnd {
-		value = v.given(q.Unit, f.Value) + " or beyond"
+		value = beside(v.numbers.typedOn(q.Unit, f.Value, noSpread), q.Unit) + " or beyond"
 	}
-	text += fmt.Sprintf(": %s instead of %s explains %s", value, v.given(q.Unit, f.Nominal), inWords(f.Explains))
+	text += fmt.Sprintf(": %s instead of %s explains %s", value, beside(v.numbers.typedOn(q.Unit, f.Nominal, noSpread), q.Unit), inWords(f.Explains))
 	if v.Finding == calc.NothingWrong {
 		text += " of it"
 	}
@@ -161,26 +160,6 @@ func (v diagnosisView) line(f *calc.SuspectFit) string {
 		text += ". Next: " + printable(check)
 	}
 	return text + "."
-}
-
-// value prints a value with its spread and unit.
-func (v diagnosisView) value(u units.Unit, x, spread float64) string {
-	if u.Kind == units.Date {
-		return units.FormatDate(x)
-	}
-	text := v.numbers.computed(x, spread)
-	if half := v.numbers.spread(x, spread); half != "" {
-		text += " ± " + half
-	}
-	return strings.TrimSpace(text + " " + u.Symbol)
-}
-
-// given prints a value as it stands in the notebook.
-func (v diagnosisView) given(u units.Unit, x float64) string {
-	if u.Kind == units.Date {
-		return units.FormatDate(x)
-	}
-	return strings.TrimSpace(v.numbers.typed(x, noSpread) + " " + u.Symbol)
 }
 
 // further says what to read next, and what took no part.
@@ -195,7 +174,7 @@ func (v diagnosisView) further() []string {
 		u := next.Quantity.Unit
 		text := fmt.Sprintf("To tell %s and %s apart read %s (sheet %s): %s if it is %s, %s if it is %s.",
 			a.Suspect.Quantity.Name, b.Suspect.Quantity.Name, next.Quantity.Name, next.Quantity.Sheet.Name,
-			v.value(u, a.Value, a.Spread), a.Suspect.Quantity.Name, v.value(u, b.Value, b.Spread), b.Suspect.Quantity.Name)
+			beside(v.numbers.withSpread(u, a.Value, a.Spread), u), a.Suspect.Quantity.Name, beside(v.numbers.withSpread(u, b.Value, b.Spread), u), b.Suspect.Quantity.Name)
 		if next.Separates < 1 {
 			text += " Even that reading may not decide it: the two overlap."
 		}
@@ -232,12 +211,9 @@ func (v diagnosisView) suspectTable() sheets.Table {
 	for i := range v.Suspects {
 		f := &v.Suspects[i]
 		q := f.Suspect.Quantity
-		cells := []string{q.Name, v.numbers.computed(f.Value, f.Spread), v.numbers.spread(f.Value, f.Spread), q.Unit.Symbol,
-			v.numbers.typed(f.Nominal, noSpread), rough(f.Misfit), percent(f.Explains), percent(f.Weight)}
-		if q.Unit.Kind == units.Date {
-			cells[1], cells[2], cells[3], cells[4] = units.FormatDate(f.Value), "", "", units.FormatDate(f.Nominal)
-		}
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: cells})
+		u := q.Unit
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{q.Name, v.numbers.computedOn(u, f.Value, f.Spread), v.numbers.spreadOn(u, f.Value, f.Spread),
+			shownUnit(u), v.numbers.typedOn(u, f.Nominal, noSpread), rough(f.Misfit), percent(f.Explains), percent(f.Weight)}})
 	}
 	if len(v.Suspects) > 0 {
 		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "", percent(v.Sound)}})
@@ -252,7 +228,7 @@ func (v diagnosisView) pairTable() sheets.Table {
 	for _, p := range v.Pairs[:min(mostPairs, len(v.Pairs))] {
 		var cells []string
 		for k, s := range p.Suspects {
-			cells = append(cells, s.Quantity.Name+" "+v.value(s.Quantity.Unit, p.Values[k], p.Spreads[k]))
+			cells = append(cells, s.Quantity.Name+" "+beside(v.numbers.withSpread(s.Quantity.Unit, p.Values[k], p.Spreads[k]), s.Quantity.Unit))
 		}
 		table.Rows = append(table.Rows, sheets.TableRow{Cells: append(cells, rough(p.Misfit), percent(p.Explains))})
 	}
@@ -270,12 +246,10 @@ func (v diagnosisView) readingTable() sheets.Table {
 	for i := range v.Readings {
 		r := &v.Readings[i]
 		u := r.Quantity.Unit
-		cells := []string{r.Quantity.Name, v.numbers.typed(r.Reading, noSpread), v.numbers.spread(r.Reading, r.ReadingSpread),
-			v.numbers.computed(r.Computed, r.Spread), v.numbers.spread(r.Computed, r.Spread), u.Symbol, numberStyle{digits: 2}.computed(r.Agreement, noSpread)}
-		if u.Kind == units.Date {
-			cells[1], cells[2], cells[3], cells[4], cells[5] = units.FormatDate(r.Reading), "", units.FormatDate(r.Computed), "", ""
-		}
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: cells})
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{r.Quantity.Name,
+			v.numbers.typedOn(u, r.Reading, noSpread), v.numbers.spreadOn(u, r.Reading, r.ReadingSpread),
+			v.numbers.computedOn(u, r.Computed, r.Spread), v.numbers.spreadOn(u, r.Computed, r.Spread),
+			shownUnit(u), numberStyle{digits: 2}.computed(r.Agreement, noSpread)}})
 	}
 	return table
 }
@@ -288,18 +262,10 @@ func (v diagnosisView) longTable() sheets.Table {
 	}
 	for _, f := range v.Suspects {
 		u := f.Suspect.Quantity.Unit
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{f.Suspect.Quantity.Name, onScale(u, f.Value), u.Symbol, shortest(f.Spread),
-			onScale(u, f.Nominal), shortest(f.Misfit), shortest(f.Explains), shortest(f.Weight), f.Suspect.Row.NextCheck.Text}})
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{f.Suspect.Quantity.Name, exact(u, f.Value), u.Symbol, shortest(f.Spread),
+			exact(u, f.Nominal), shortest(f.Misfit), shortest(f.Explains), shortest(f.Weight), f.Suspect.Row.NextCheck.Text}})
 	}
 	return table
-}
-
-// onScale is a number on the scale of a unit, for other programs.
-func onScale(u units.Unit, x float64) string {
-	if u.Kind == units.Date && calc.Has(x) {
-		return units.FormatDate(x)
-	}
-	return shortest(x)
 }
 
 // rough prints a figure of merit, of which nobody needs many digits.
@@ -405,15 +371,15 @@ func newJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
 		LeftOut: []jsonLeftOut{}, Untouched: append([]string{}, quantityNames(d.Untouched)...), Suspects: []jsonSuspect{}, Sound: plain(d.Sound)}
 	for _, r := range d.Readings {
 		u := r.Quantity.Unit
-		out.Readings = append(out.Readings, jsonReadingFit{r.Quantity.Name, numberOn(u, r.Reading), numberOn(u, r.Computed), plain(r.Agreement)})
+		out.Readings = append(out.Readings, jsonReadingFit{r.Quantity.Name, jsonNumber(u, r.Reading), jsonNumber(u, r.Computed), plain(r.Agreement)})
 	}
 	for _, r := range d.LeftOut {
 		out.LeftOut = append(out.LeftOut, jsonLeftOut{r.Quantity.Name, r.Why})
 	}
 	for _, f := range d.Suspects {
 		u := f.Suspect.Quantity.Unit
-		out.Suspects = append(out.Suspects, jsonSuspect{f.Suspect.Quantity.Name, numberOn(u, f.Value), u.Symbol, plain(f.Spread),
-			numberOn(u, f.Nominal), plain(f.Misfit), plain(f.Explains), plain(f.Weight), f.Suspect.Row.NextCheck.Text})
+		out.Suspects = append(out.Suspects, jsonSuspect{f.Suspect.Quantity.Name, jsonNumber(u, f.Value), u.Symbol, plain(f.Spread),
+			jsonNumber(u, f.Nominal), plain(f.Misfit), plain(f.Explains), plain(f.Weight), f.Suspect.Row.NextCheck.Text})
 	}
 	if pairs {
 		out.Pairs = []jsonPair{}
@@ -422,7 +388,7 @@ func newJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
 		pair := jsonPair{Misfit: plain(p.Misfit), Explains: plain(p.Explains)}
 		for k, s := range p.Suspects {
 			u := s.Quantity.Unit
-			pair.Suspects = append(pair.Suspects, jsonPairMember{s.Quantity.Name, numberOn(u, p.Values[k]), u.Symbol, plain(p.Spreads[k])})
+			pair.Suspects = append(pair.Suspects, jsonPairMember{s.Quantity.Name, jsonNumber(u, p.Values[k]), u.Symbol, plain(p.Spreads[k])})
 		}
 		out.Pairs = append(out.Pairs, pair)
 	}
@@ -430,16 +396,8 @@ func newJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
 		out.NextReading = &jsonNextReading{Name: n.Quantity.Name, Separates: n.Separates, Unit: n.Quantity.Unit.Symbol}
 		for _, p := range n.Predicts {
 			out.NextReading.Predicts = append(out.NextReading.Predicts,
-				jsonPrediction{p.Suspect.Quantity.Name, numberOn(n.Quantity.Unit, p.Value), plain(p.Spread)})
+				jsonPrediction{p.Suspect.Quantity.Name, jsonNumber(n.Quantity.Unit, p.Value), plain(p.Spread)})
 		}
 	}
 	return out
-}
-
-// numberOn is a number on the scale of a unit, which may be a calendar.
-func numberOn(u units.Unit, x float64) any {
-	if u.Kind == units.Date && calc.Has(x) {
-		return units.FormatDate(x)
-	}
-	return plain(x)
 }

@@ -43,13 +43,10 @@ func (c *explainCommand) Run(s *session) error {
 // shownWith writes the numbers that are put into formulas.
 func shownWith(numbers numberStyle) calc.Show {
 	return func(v float64, u units.Unit, typed bool) string {
-		switch {
-		case u.Kind == units.Date:
-			return units.FormatDate(v)
-		case typed:
-			return strings.TrimSpace(numbers.typed(v, noSpread) + " " + u.Symbol)
+		if typed || u.Kind == units.Date {
+			return beside(numbers.typedOn(u, v, noSpread), u)
 		}
-		return strings.TrimSpace(numbers.trimmed(v) + " " + u.Symbol)
+		return beside(numbers.trimmed(v), u)
 	}
 }
 
@@ -62,11 +59,15 @@ func explained(name string, d *calc.Derivation, numbers numberStyle, width int) 
 	for i := range d.Steps {
 		step := &d.Steps[i]
 		if step.Formula == "" {
-			givens.Rows = append(givens.Rows, sheets.TableRow{Cells: []string{step.Quantity.Name,
-				valueText(step, numbers), step.Unit.Symbol, numbers.spread(step.Value, step.Spread), step.Note}})
+			givens.Rows = append(givens.Rows, sheets.TableRow{Cells: []string{step.Quantity.Name, valueText(step, numbers),
+				shownUnit(step.Unit), numbers.spreadOn(step.Unit, step.Value, step.Spread), step.Note}})
 			continue
 		}
-		tables = append(tables, sheets.Table{Note: worked(step, numbers, width)})
+		text := worked(step, numbers, width)
+		if calc.Has(step.Reading) {
+			text += "\n" + wrapped(besideReading(step, numbers), width, 2)
+		}
+		tables = append(tables, sheets.Table{Note: text})
 	}
 	if len(givens.Rows) > 0 {
 		tables = append(tables, givens)
@@ -83,44 +84,36 @@ func worked(step *calc.Step, numbers numberStyle, width int) string {
 	}
 	lines := []string{wrapped(name+" = "+sheets.Visible(step.Formula), width, indent+2), line(sheets.Visible(step.Filled))}
 	result := valueText(step, numbers)
-	switch {
-	case len(step.Needs) > 0:
+	if len(step.Needs) > 0 {
 		result = "open, needs " + listed(names(step.Needs), 3)
-	default:
-		result = strings.TrimSpace(result + " " + step.Unit.Symbol)
-		if spread := numbers.spread(step.Value, step.Spread); spread != "" {
-			result += " ± " + strings.TrimSpace(spread+" "+differenceUnit(step.Unit))
-		}
+	} else {
+		result = beside(plusMinus(result, numbers.spreadOn(step.Unit, step.Value, step.Spread)), step.Unit)
 	}
 	return strings.Join(append(lines, line(result)), "\n")
 }
 
-// differenceUnit is the unit that a spread is told in.
-func differenceUnit(u units.Unit) string {
-	if u.Kind == units.Date {
-		return "d"
+// besideReading says how the reading compares, and where it differs that nothing
+// is computed from it.
+func besideReading(step *calc.Step, numbers numberStyle) string {
+	s := screen{numbers: numbers}
+	text := beside(s.judgedWithSpread(&step.Judged), step.Unit)
+	if agreement, found := strings.CutPrefix(s.agreement(&step.Judged), "reading "); found {
+		text += " " + agreement
 	}
-	if u.Kind == units.Point {
-		if u.DiffToSI(1) == 1 {
-			return "K"
-		}
-		return "degR"
+	if step.Agreement > 1 {
+		text += "; formulas go on with the computed value"
 	}
-	return u.Symbol
+	return text + "."
 }
 
 func valueText(step *calc.Step, numbers numberStyle) string {
 	switch {
 	case step.Unit.Kind == units.Text:
 		return printable(step.Text)
-	case !calc.Has(step.Value):
-		return ""
-	case step.Unit.Kind == units.Date:
-		return units.FormatDate(step.Value)
 	case step.Formula == "":
-		return numbers.typed(step.Value, step.Spread)
+		return numbers.typedOn(step.Unit, step.Value, step.Spread)
 	}
-	return numbers.computed(step.Value, step.Spread)
+	return numbers.computedOn(step.Unit, step.Value, step.Spread)
 }
 
 // doubt shows which inputs' spreads matter, as bars, and what it takes to
@@ -135,7 +128,7 @@ func doubt(name string, d *calc.Derivation) []sheets.Table {
 		{Header: "given"}, {Header: "its spread", Align: sheets.Right}, {Header: "share", Align: sheets.Decimal}, {Header: ""}}}
 	var improve []string
 	for _, share := range d.Shares {
-		u := differenceUnit(share.Unit)
+		u := share.Unit.Difference().Symbol
 		if share.Share >= least {
 			bars.Rows = append(bars.Rows, sheets.TableRow{Cells: []string{share.Name,
 				"± " + strings.TrimSpace(rough.trimmed(share.Spread)+" "+u), fmt.Sprintf("%.1f %%", 100*share.Share),
@@ -155,8 +148,8 @@ func derivationTable(d *calc.Derivation, numbers numberStyle) sheets.Table {
 		{Header: "formula"}, {Header: "filled"}, {Header: "from"}, {Header: "note"}}}
 	for i := range d.Steps {
 		step := &d.Steps[i]
-		value := shortest(step.Value)
-		if step.Unit.Kind != units.Ordinary && step.Unit.Kind != units.Point {
+		value := exact(step.Unit, step.Value)
+		if step.Unit.Kind == units.Text {
 			value = valueText(step, numbers)
 		}
 		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{step.Quantity.Name, value, step.Unit.Symbol, shortest(step.Spread),

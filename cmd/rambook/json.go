@@ -36,14 +36,14 @@ type jsonValue struct {
 
 func newJSONValue(j *calc.Judged) jsonValue {
 	v := jsonValue{
-		Value:         pointIn(j, j.Value),
+		Value:         jsonNumber(j.Unit, j.Value),
 		Unit:          j.Unit.Symbol,
 		Spread:        plain(j.Spread),
-		Reading:       pointIn(j, j.Reading),
+		Reading:       jsonNumber(j.Unit, j.Reading),
 		ReadingSpread: plain(j.ReadingSpread),
 		Agreement:     plain(j.Agreement),
-		Low:           pointIn(j, j.Low),
-		High:          pointIn(j, j.High),
+		Low:           jsonNumber(j.Unit, j.Low),
+		High:          jsonNumber(j.Unit, j.High),
 		Inside:        plain(j.Inside),
 		Verdict:       j.Verdict.String(),
 		Needs:         names(j.Needs),
@@ -53,31 +53,13 @@ func newJSONValue(j *calc.Judged) jsonValue {
 		v.Value = j.Text
 	}
 	if sampled(j) {
-		v.SampledMean, v.SampledLow, v.SampledHigh = pointIn(j, j.SampledMean), pointIn(j, j.SampledLow), pointIn(j, j.SampledHigh)
+		v.SampledMean, v.SampledLow, v.SampledHigh = jsonNumber(j.Unit, j.SampledMean), jsonNumber(j.Unit, j.SampledLow), jsonNumber(j.Unit, j.SampledHigh)
 	}
 	return v
 }
 
 // sampled reports whether the run found an interval by sampling.
 func sampled(j *calc.Judged) bool { return j.SampledHigh > j.SampledLow }
-
-// pointIn is a number on the scale of j's unit, which may be a calendar; nil if
-// it is absent. The encoder writes a float64 as the shortest text that reads
-// back as the same number.
-func pointIn(j *calc.Judged, x float64) any {
-	if j.Unit.Kind == units.Date && calc.Has(x) {
-		return units.FormatDate(x)
-	}
-	return plain(x)
-}
-
-// plain is a number without a scale, nil if it is absent.
-func plain(x float64) any {
-	if !calc.Has(x) {
-		return nil
-	}
-	return x
-}
 
 // names of what a value waits for; never nil, so that JSON shows an empty list
 // as such.

@@ -94,7 +94,7 @@ func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report) (*chart.Figu
 	figure := &chart.Figure{X: axisOf(c.over.Quantity.Name, c.over.Unit)}
 	own := c.over.Unit.FromSI(ownValue(report, c.over.Quantity))
 	if own >= c.at(0) && own <= c.at(len(c.places)-1) {
-		figure.Here = &chart.Mark{X: own, Label: "given " + strings.TrimSpace(s.typedIn(c.over.Unit, own)+" "+unitSymbol(c.over.Unit))}
+		figure.Here = &chart.Mark{X: own, Label: "given " + beside(s.numbers.typedOn(c.over.Unit, own, noSpread), c.over.Unit)}
 	}
 	figure.Title = listed(quantityNames(sweep.Show), 3) + " over " + c.over.Quantity.Name
 	if c.second != nil {
@@ -153,7 +153,7 @@ func (s screen) addCurves(panel *chart.Panel, c *curves, quantity int) {
 	for k, result := range c.results {
 		line := chart.Series{Kind: chart.Computed, Label: result.Asked[quantity].Name}
 		if c.second != nil {
-			line.Label = c.second.Quantity.Name + "\n" + strings.TrimSpace(s.rangeValue(c.second, k)+" "+unitSymbol(c.second.Unit))
+			line.Label = c.second.Quantity.Name + "\n" + beside(s.rangeValue(c.second, k), c.second.Unit)
 		}
 		for n := range result.Cases {
 			j := &result.Cases[n].Values[quantity]
@@ -165,15 +165,7 @@ func (s screen) addCurves(panel *chart.Panel, c *curves, quantity int) {
 
 // axisOf names an axis.
 func axisOf(name string, u units.Unit) chart.Axis {
-	return chart.Axis{Name: name, Unit: unitSymbol(u), Date: u.Kind == units.Date}
-}
-
-// unitSymbol is the unit's symbol; a date speaks for itself.
-func unitSymbol(u units.Unit) string {
-	if u.Kind == units.Date {
-		return ""
-	}
-	return u.Symbol
+	return chart.Axis{Name: name, Unit: shownUnit(u), Date: u.Kind == units.Date}
 }
 
 // plottedPlaces picks the values of a range that are drawn, in rising order.
@@ -236,7 +228,7 @@ func (s screen) addLimits(panel *chart.Panel, q *calc.Quantity, whose string, n 
 			continue
 		}
 		if constant {
-			line.Label += "\n" + s.withUnit(at(0), limit.text(at(0)))
+			line.Label += "\n" + beside(limit.text(at(0)), at(0).Unit)
 		}
 		known := slices.ContainsFunc(panel.Series, func(other chart.Series) bool {
 			return other.Kind == chart.Limit && other.Label == line.Label && slices.EqualFunc(other.Points, line.Points, samePlace)
@@ -251,7 +243,7 @@ func samePlace(a, b chart.Point) bool { return a.X == b.X && (a.Y == b.Y || a.Y 
 
 // addReading draws a reading as a point.
 func (s screen) addReading(panel *chart.Panel, x float64, j *calc.Judged) {
-	panel.Series = append(panel.Series, chart.Series{Kind: chart.Reading, Label: "reading\n" + s.withUnit(j, s.reading(j)),
+	panel.Series = append(panel.Series, chart.Series{Kind: chart.Reading, Label: "reading\n" + beside(s.reading(j), j.Unit),
 		Points: []chart.Point{{X: x, Y: j.Reading, Spread: j.ReadingSpread}}})
 }
 
@@ -263,9 +255,9 @@ func (s screen) inWords(c *curves, quantity int) string {
 	if !calc.Has(first.Value) || !calc.Has(last.Value) {
 		return q.Name + " is not known everywhere."
 	}
-	text := fmt.Sprintf("%s goes from %s to %s while %s goes from %s to %s", q.Name, s.value(first), s.withUnit(last, s.value(last)), c.over.Quantity.Name,
-		s.rangeValue(c.over, c.places[0]), strings.TrimSpace(s.rangeValue(c.over, c.places[len(c.places)-1])+" "+unitSymbol(c.over.Unit)))
-	for _, limit := range []string{limitText("low", q.Row.Low.Text, s.withUnit(last, s.low(last))), limitText("high", q.Row.High.Text, s.withUnit(last, s.high(last)))} {
+	text := fmt.Sprintf("%s goes from %s to %s while %s goes from %s to %s", q.Name, s.value(first), beside(s.value(last), last.Unit), c.over.Quantity.Name,
+		s.rangeValue(c.over, c.places[0]), beside(s.rangeValue(c.over, c.places[len(c.places)-1]), c.over.Unit))
+	for _, limit := range []string{limitText("low", q.Row.Low.Text, beside(s.low(last), last.Unit)), limitText("high", q.Row.High.Text, beside(s.high(last), last.Unit))} {
 		if limit != "" {
 			text += "; " + limit
 		}
@@ -281,14 +273,6 @@ func limitText(what, cell, value string) string {
 		return what + " limit " + name + " " + value
 	}
 	return what + " limit " + value
-}
-
-// typedIn prints a number on the scale of a unit as it was typed.
-func (s screen) typedIn(u units.Unit, x float64) string {
-	if u.Kind == units.Date {
-		return units.FormatDate(x)
-	}
-	return s.numbers.typed(x, noSpread)
 }
 
 // judgedOf is a quantity as it came out of a report of its model.

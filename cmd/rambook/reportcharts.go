@@ -117,7 +117,7 @@ func (s screen) mainFigure(model *calc.Model, r *calc.Report, steps []calc.Step)
 	if err != nil {
 		return nil, err
 	}
-	caption := []string{over.Quantity.Name + " is " + s.withUnit(over, s.judgedWithSpread(over)) + "."}
+	caption := []string{over.Quantity.Name + " is " + beside(s.judgedWithSpread(over), over.Unit) + "."}
 	if shown.Verdict != calc.NoVerdict {
 		caption = append([]string{s.sentence(shown) + "."}, caption...)
 	}
@@ -243,8 +243,8 @@ func (s screen) strokeFigure(wanted stroke, model *calc.Model, r *calc.Report) *
 		panel.Series = append(panel.Series, read)
 	}
 	f.Panels = []chart.Panel{panel}
-	f.About = fmt.Sprintf("%s is %s at 0 (%s) and %s at %s (%s).", wanted.name, s.withUnit(ends[0], s.value(ends[0])), wanted.from,
-		s.withUnit(ends[1], s.value(ends[1])), s.withUnit(along[0], s.value(along[0])), wanted.to)
+	f.About = fmt.Sprintf("%s is %s at 0 (%s) and %s at %s (%s).", wanted.name, beside(s.value(ends[0]), ends[0].Unit), wanted.from,
+		beside(s.value(ends[1]), ends[1].Unit), beside(s.value(along[0]), along[0].Unit), wanted.to)
 	return &figurePart{Figure: f, Caption: []string{fmt.Sprintf("From %s to %s; between them the level follows the ram in a straight line.", wanted.from, wanted.to)}}
 }
 
@@ -269,7 +269,7 @@ func (s screen) cycleFigure(wanted cycle, model *calc.Model, r *calc.Report) *fi
 		y, spread := in(u, j, j.Value), in(u, j, j.Spread)
 		line.Points = append(line.Points, chart.Point{X: at, Y: y, Spread: spread}, chart.Point{X: end, Y: y, Spread: spread})
 		f.Spans = append(f.Spans, chart.Span{From: at, To: end, Label: p.label})
-		words = append(words, fmt.Sprintf("%s %s for %s", p.label, s.withUnit(j, s.value(j)), s.withUnit(times[i], s.value(times[i]))))
+		words = append(words, fmt.Sprintf("%s %s for %s", p.label, beside(s.value(j), j.Unit), beside(s.value(times[i]), times[i].Unit)))
 		at = end
 	}
 	across := func(j *calc.Judged) []chart.Point {
@@ -277,11 +277,11 @@ func (s screen) cycleFigure(wanted cycle, model *calc.Model, r *calc.Report) *fi
 		return []chart.Point{{X: 0, Y: y, Spread: spread}, {X: at, Y: y, Spread: spread}}
 	}
 	mean, limit := powers[len(powers)-2], powers[len(powers)-1]
-	most := chart.Series{Kind: chart.Limit, Label: limit.Quantity.Name + "\n" + s.withUnit(limit, s.value(limit)), Points: across(limit)}
+	most := chart.Series{Kind: chart.Limit, Label: limit.Quantity.Name + "\n" + beside(s.value(limit), limit.Unit), Points: across(limit)}
 	f.Panels = []chart.Panel{{Y: axisOf(wanted.name, u), Series: []chart.Series{line,
-		{Kind: chart.Computed, Label: mean.Quantity.Name + "\n" + s.withUnit(mean, s.value(mean)), Points: across(mean)}, most}}}
-	f.About = strings.Join(words, ", ") + "; " + mean.Quantity.Name + " " + s.withUnit(mean, s.value(mean)) +
-		", limit " + limit.Quantity.Name + " " + s.withUnit(limit, s.value(limit)) + "."
+		{Kind: chart.Computed, Label: mean.Quantity.Name + "\n" + beside(s.value(mean), mean.Unit), Points: across(mean)}, most}}}
+	f.About = strings.Join(words, ", ") + "; " + mean.Quantity.Name + " " + beside(s.value(mean), mean.Unit) +
+		", limit " + limit.Quantity.Name + " " + beside(s.value(limit), limit.Unit) + "."
 	return &figurePart{Figure: f, Caption: []string{strings.Join(words, ", ") + "."}}
 }
 
@@ -293,7 +293,7 @@ func (s screen) trendFigure(model *calc.Model, result calc.CaseResult, asked int
 	if t == nil || len(problems) > 0 || !t.Dated {
 		return nil
 	}
-	date := func(x float64) float64 { return t.Origin + x*secondsPerDay }
+	date := func(x float64) float64 { return t.Origin + x*units.Day }
 	readings := chart.Series{Kind: chart.Reading, Label: "computed"}
 	for _, p := range t.Points {
 		if p.Read {

@@ -30,20 +30,12 @@ var quantityFields = []field{
 	{"quantity", sheets.Left, func(_ screen, j *calc.Judged) string { return j.Quantity.Name }},
 	{"value", sheets.Decimal, screen.value},
 	{"±", sheets.Decimal, screen.spread},
-	{"unit", sheets.Left, func(_ screen, j *calc.Judged) string { return shownUnit(j) }},
+	{"unit", sheets.Left, func(_ screen, j *calc.Judged) string { return shownUnit(j.Unit) }},
 	{"sampled", sheets.Right, screen.sampled},
 	{"reading", sheets.Decimal, screen.reading},
 	{"low", sheets.Decimal, screen.low},
 	{"high", sheets.Decimal, screen.high},
 	{verdictHeader, sheets.Left, func(_ screen, j *calc.Judged) string { return j.Verdict.String() }},
-}
-
-// shownUnit is the unit's symbol; a date and a text speak for themselves.
-func shownUnit(j *calc.Judged) string {
-	if j.Unit.Kind == units.Date || j.Unit.Kind == units.Text {
-		return ""
-	}
-	return j.Unit.Symbol
 }
 
 // value prints the given or computed value. Where it is judged itself it
@@ -56,14 +48,12 @@ func (s screen) value(j *calc.Judged) string {
 		return ""
 	case j.Unit.Kind == units.Text:
 		return printable(j.Text)
-	case j.Unit.Kind == units.Date || !calc.Has(j.Value):
-		return s.onScale(j, j.Value)
 	case j.Quantity.Formula == "":
-		return s.numbers.typed(j.Value, j.Spread)
+		return s.numbers.typedOn(j.Unit, j.Value, j.Spread)
 	case calc.Has(j.Reading):
-		return s.numbers.computed(j.Value, j.Spread)
+		return s.numbers.computedOn(j.Unit, j.Value, j.Spread)
 	}
-	return s.numbers.apart(j.Value, j.Spread, j.Low, j.High)
+	return s.numbers.apartOn(j.Unit, j.Value, j.Spread, j.Low, j.High)
 }
 
 // longestValue is how wide a text may be without pushing the values apart.
@@ -84,12 +74,7 @@ func (s screen) judged(j *calc.Judged) string {
 	return s.value(j)
 }
 
-func (s screen) spread(j *calc.Judged) string {
-	if j.Unit.Kind == units.Date && j.Spread > 0 {
-		return s.numbers.spread(j.Spread/secondsPerDay, j.Spread/secondsPerDay) + " d"
-	}
-	return s.numbers.spread(j.Value, j.Spread)
-}
+func (s screen) spread(j *calc.Judged) string { return s.numbers.spreadOn(j.Unit, j.Value, j.Spread) }
 
 // sampled prints the interval that holds as many samples as value ± spread
 // should hold.
@@ -98,35 +83,12 @@ func (s screen) sampled(j *calc.Judged) string {
 		return ""
 	}
 	half := (j.SampledHigh - j.SampledLow) / 2
-	return s.numbers.computed(j.SampledLow, half) + " to " + s.numbers.computed(j.SampledHigh, half)
+	return s.numbers.computedOn(j.Unit, j.SampledLow, half) + " to " + s.numbers.computedOn(j.Unit, j.SampledHigh, half)
 }
 
-func (s screen) reading(j *calc.Judged) string {
-	if j.Unit.Kind == units.Date || !calc.Has(j.Reading) {
-		return s.onScale(j, j.Reading)
-	}
-	return s.numbers.typed(j.Reading, noSpread)
-}
-
-func (s screen) low(j *calc.Judged) string  { return s.limit(j, j.Low) }
-func (s screen) high(j *calc.Judged) string { return s.limit(j, j.High) }
-
-func (s screen) limit(j *calc.Judged, limit float64) string {
-	if j.Unit.Kind == units.Date || !calc.Has(limit) {
-		return s.onScale(j, limit)
-	}
-	return s.numbers.typed(limit, noSpread)
-}
-
-// onScale prints what is no plain number: a date, or nothing at all.
-func (s screen) onScale(j *calc.Judged, x float64) string {
-	if !calc.Has(x) {
-		return ""
-	}
-	return units.FormatDate(x)
-}
-
-const secondsPerDay = 24 * 60 * 60
+func (s screen) reading(j *calc.Judged) string { return s.numbers.typedOn(j.Unit, j.Reading, noSpread) }
+func (s screen) low(j *calc.Judged) string     { return s.numbers.typedOn(j.Unit, j.Low, noSpread) }
+func (s screen) high(j *calc.Judged) string    { return s.numbers.typedOn(j.Unit, j.High, noSpread) }
 
 // Colours strengthen the word of a verdict; they never stand for it.
 var verdictColours = map[string]string{
@@ -203,16 +165,11 @@ func (s screen) difference(j *calc.Judged) string {
 // step prints the size of a difference with the decimals of the judged number,
 // so that 981.7 and 1000 are 18.3 apart, and never as nothing.
 func (s screen) step(j *calc.Judged, d float64) string {
-	d = math.Abs(d)
-	switch {
-	case j.Unit.Kind == units.Date:
-		return s.numbers.computed(d/secondsPerDay, noSpread) + " d"
-	case j.Unit.Symbol == "%":
-		return s.size(j, d) + " points"
-	case j.Unit.Symbol == "degC":
-		return s.size(j, d) + " K"
+	size := s.size(j, math.Abs(d))
+	if j.Unit.Kind == units.Date {
+		size = s.numbers.trimmed(math.Abs(d) / units.Day)
 	}
-	return strings.TrimSpace(s.size(j, d) + " " + j.Unit.Symbol)
+	return strings.TrimSpace(size + " " + stepUnit(j.Unit))
 }
 
 func (s screen) size(j *calc.Judged, d float64) string {
@@ -286,18 +243,15 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 			continue // a given within its limits needs no room
 		}
 		values, readings := make([]string, shown), make([]string, shown)
-		header := asked.Name
+		head := asked.Name
 		for i := range cases {
 			j := &cases[i].Values[column]
-			values[i], readings[i] = s.value(j), s.reading(j)
-			if spread := s.spread(j); spread != "" && values[i] != "" {
-				values[i] += " ± " + spread
-			}
-			if unit := shownUnit(j); i == 0 && unit != "" {
-				header += "\n" + unit
+			values[i], readings[i] = plusMinus(s.value(j), s.spread(j)), s.reading(j)
+			if i == 0 {
+				head = headerBelow(asked.Name, j.Unit)
 			}
 		}
-		s.addColumn(&table, header, sheets.Decimal, values)
+		s.addColumn(&table, head, sheets.Decimal, values)
 		s.addColumn(&table, "reading", sheets.Decimal, readings)
 	}
 	verdicts := make([]string, shown)

@@ -66,7 +66,7 @@ func (c *solveCommand) Run(s *session) error {
 // solvedLines says in sentences what was found.
 func (s screen) solvedLines(solved *calc.Solved) []string {
 	name, unit, until := solved.Quantity.Name, solved.Unit, printable(solved.Until)
-	between := fmt.Sprintf("of %s between %s and %s", name, s.typedValue(solved.From, unit), withSymbol(s.typedValue(solved.To, unit), unit))
+	between := fmt.Sprintf("of %s between %s and %s", name, s.numbers.typedOn(unit, solved.From, noSpread), beside(s.numbers.typedOn(unit, solved.To, noSpread), unit))
 	var lines []string
 	failing := false
 	switch n := len(solved.Solutions); n {
@@ -89,7 +89,7 @@ func (s screen) solvedLines(solved *calc.Solved) []string {
 	if n := len(solved.Jumps); n > 0 {
 		var places []string
 		for _, x := range solved.Jumps {
-			places = append(places, withSymbol(s.computedValue(x, noSpread, unit), unit))
+			places = append(places, beside(s.numbers.withSpread(unit, x, noSpread), unit))
 		}
 		lines = append(lines, fmt.Sprintf("The two sides jump past each other at %s = %s, without being equal there.", name, listed(places, mostNames)))
 	}
@@ -103,10 +103,10 @@ func (s screen) solvedLines(solved *calc.Solved) []string {
 func (s screen) solution(solved *calc.Solved, one *calc.Solution) string {
 	name, unit := solved.Quantity.Name, solved.Unit
 	if one.To != one.Value {
-		return fmt.Sprintf("every %s from %s to %s", name, s.computedValue(one.Value, noSpread, unit),
-			withSymbol(s.computedValue(one.To, noSpread, unit), unit))
+		return fmt.Sprintf("every %s from %s to %s", name, s.numbers.withSpread(unit, one.Value, noSpread),
+			beside(s.numbers.withSpread(unit, one.To, noSpread), unit))
 	}
-	text := fmt.Sprintf("%s = %s", name, withSymbol(s.computedValue(one.Value, one.Spread, unit), unit))
+	text := fmt.Sprintf("%s = %s", name, beside(s.numbers.withSpread(unit, one.Value, one.Spread), unit))
 	if one.Touch {
 		text += " (the sides only touch here)"
 	}
@@ -118,7 +118,7 @@ func (s screen) solution(solved *calc.Solved, one *calc.Solution) string {
 func (s screen) solutionVerdicts(solved *calc.Solved, one *calc.Solution) (lines []string, failing bool) {
 	where := "there"
 	if one.To != one.Value {
-		where = "at " + withSymbol(s.computedValue(one.Value, noSpread, solved.Unit), solved.Unit)
+		where = "at " + beside(s.numbers.withSpread(solved.Unit, one.Value, noSpread), solved.Unit)
 	}
 	var fails, unsure []string
 	for i := range one.At.Values {
@@ -152,47 +152,18 @@ func (s screen) unsolved(solved *calc.Solved, between string) string {
 	var sides []string
 	for _, side := range []calc.Side{solved.Left, solved.Right} {
 		if _, err := units.ParseValue(side.Text); err != nil { // a number is the same everywhere
-			sides = append(sides, printable(side.Text)+" is "+withSymbol(s.computedValue(side.Value, noSpread, side.Unit), side.Unit))
+			sides = append(sides, printable(side.Text)+" is "+beside(s.numbers.withSpread(side.Unit, side.Value, noSpread), side.Unit))
 		}
 	}
 	return fmt.Sprintf("No value %s makes %s; the closest is %s, where %s", between, until,
-		withSymbol(s.computedValue(solved.Closest, noSpread, solved.Unit), solved.Unit), listed(sides, len(sides)))
-}
-
-// computedValue prints a value on the scale of a unit, with its spread.
-func (s screen) computedValue(x, spread float64, u units.Unit) string {
-	if u.Kind == units.Date {
-		return units.FormatDate(x)
-	}
-	text := s.numbers.computed(x, spread)
-	if half := s.numbers.spread(x, spread); half != "" {
-		text += " ± " + half
-	}
-	return text
-}
-
-// typedValue prints a value as somebody typed it.
-func (s screen) typedValue(x float64, u units.Unit) string {
-	if u.Kind == units.Date {
-		return units.FormatDate(x)
-	}
-	return s.numbers.typed(x, noSpread)
-}
-
-// withSymbol puts the unit behind a number; a date and a text have none.
-func withSymbol(number string, u units.Unit) string {
-	if u.Kind == units.Date || u.Kind == units.Text {
-		return number
-	}
-	return strings.TrimSpace(number + " " + u.Symbol)
+		beside(s.numbers.withSpread(solved.Unit, solved.Closest, noSpread), solved.Unit), listed(sides, len(sides)))
 }
 
 // solutionTable holds the solutions for CSV, one a row.
 func (s screen) solutionTable(solved *calc.Solved) sheets.Table {
 	t := sheets.Table{Columns: []sheets.TableColumn{{Header: "name"}, {Header: "value"}, {Header: "to"}, {Header: "unit"}, {Header: "spread"}, {Header: "verdict"}}}
-	exactly := func(x float64) string { return exact(&calc.Judged{Unit: solved.Unit}, x) }
 	for _, one := range solved.Solutions {
-		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{solved.Quantity.Name, exactly(one.Value), exactly(one.To),
+		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{solved.Quantity.Name, exact(solved.Unit, one.Value), exact(solved.Unit, one.To),
 			solved.Unit.Symbol, shortest(one.Spread), one.At.Verdict.String()}})
 	}
 	return t
@@ -209,14 +180,13 @@ type jsonSolved struct {
 }
 
 func newJSONSolved(solved *calc.Solved) jsonSolved {
-	on := &calc.Judged{Unit: solved.Unit}
 	out := jsonSolved{Name: solved.Quantity.Name, Unit: solved.Unit.Symbol, Until: solved.Until,
-		Solutions: []any{}, Closest: pointIn(on, solved.Closest)}
+		Solutions: []any{}, Closest: jsonNumber(solved.Unit, solved.Closest)}
 	least := math.Inf(1)
 	for _, one := range solved.Solutions {
-		out.Solutions = append(out.Solutions, pointIn(on, one.Value))
+		out.Solutions = append(out.Solutions, jsonNumber(solved.Unit, one.Value))
 		if one.To != one.Value {
-			out.Solutions = append(out.Solutions, pointIn(on, one.To))
+			out.Solutions = append(out.Solutions, jsonNumber(solved.Unit, one.To))
 		}
 		nearest := math.Min(math.Max(solved.Now, one.Value), one.To)
 		distance := math.Abs(nearest - solved.Now)
@@ -224,7 +194,7 @@ func newJSONSolved(solved *calc.Solved) jsonSolved {
 			nearest, distance = one.Value, math.MaxFloat64
 		}
 		if distance < least {
-			least, out.Value, out.Spread = distance, pointIn(on, nearest), plain(one.Spread)
+			least, out.Value, out.Spread = distance, jsonNumber(solved.Unit, nearest), plain(one.Spread)
 		}
 	}
 	return out

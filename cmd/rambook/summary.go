@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/units"
 )
 
 const (
@@ -46,13 +45,9 @@ func (s screen) summary(r *calc.Report) []string {
 		}
 	}
 	if list := s.differing(r); len(list) > 0 {
-		lines = append(lines, "Reading and notebook differ: "+listed(list, mostNames))
+		lines = append(lines, "Reading and notebook differ: "+listed(list, mostNames)+". Formulas go on with the computed values.")
 	}
-	if todo := toMeasure(r); len(todo) > 0 {
-		var places []string
-		for _, m := range todo {
-			places = append(places, m.place())
-		}
+	if places := measureNext(r); len(places) > 0 {
 		lines = append(lines, "Measure next: "+listed(places, mostNames))
 	}
 	lines = append(lines, countLine(r.Counts))
@@ -122,27 +117,16 @@ func (s screen) sentence(j *calc.Judged) string {
 			answer += ", " + likely(j)
 		}
 	}
-	return fmt.Sprintf("%s %s %s %s: %s", j.Quantity.Name, s.withUnit(j, s.judgedWithSpread(j)),
-		verb+" "+name, s.withUnit(j, text), answer)
-}
-
-func (s screen) withUnit(j *calc.Judged, number string) string {
-	return strings.TrimSpace(number + " " + shownUnit(j))
+	return fmt.Sprintf("%s %s %s %s: %s", j.Quantity.Name, beside(s.judgedWithSpread(j), j.Unit),
+		verb+" "+name, beside(text, j.Unit), answer)
 }
 
 // judgedWithSpread prints the number that is judged and its own spread.
 func (s screen) judgedWithSpread(j *calc.Judged) string {
-	number, spread := s.judged(j), s.spread(j)
 	if calc.Has(j.Reading) {
-		number, spread = "reading "+number, ""
-		if calc.Has(j.ReadingSpread) && j.ReadingSpread > 0 && j.Unit.Kind != units.Date {
-			spread = s.numbers.spread(j.Reading, j.ReadingSpread)
-		}
+		return "reading " + plusMinus(s.reading(j), s.numbers.spreadOn(j.Unit, j.Reading, j.ReadingSpread))
 	}
-	if spread == "" {
-		return number
-	}
-	return number + " ± " + spread
+	return plusMinus(s.value(j), s.spread(j))
 }
 
 func judgedNumber(j *calc.Judged) float64 {
@@ -250,6 +234,26 @@ func toMeasure(r *calc.Report) []measurement {
 		}
 	}
 	return list
+}
+
+// measureNext names the cells to fill in, in that order; before them what keeps
+// a value open from a sheet that is not shown.
+func measureNext(r *calc.Report) []string {
+	var here, elsewhere []string
+	told := map[string]bool{}
+	for _, m := range toMeasure(r) {
+		here = append(here, m.place())
+		told[m.cell()] = true
+	}
+	for j := range r.All() {
+		for _, need := range j.Needs {
+			if !told[need.Name] {
+				elsewhere = append(elsewhere, fmt.Sprintf("%s (%s, line %d)", need.Name, need.Sheet, need.Line))
+				told[need.Name] = true
+			}
+		}
+	}
+	return append(elsewhere, here...)
 }
 
 // cell is what `set` calls the place to fill in.

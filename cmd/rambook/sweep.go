@@ -222,10 +222,10 @@ func (f rowForm) column(u units.Unit) rowColumn {
 func csvHeader(sweep *calc.Sweep) string {
 	var cells []string
 	for _, g := range sweep.Over {
-		cells = append(cells, withUnit(g.Quantity.Name, g.Unit))
+		cells = append(cells, header(g.Quantity.Name, g.Unit))
 	}
 	for _, q := range sweep.Show {
-		cells = append(cells, withUnit(q.Name, q.Unit))
+		cells = append(cells, header(q.Name, q.Unit))
 	}
 	return csvRecord(cells)
 }
@@ -240,14 +240,6 @@ func csvRecord(cells []string) string {
 	_ = w.Write(cells) // a strings.Builder takes everything
 	w.Flush()
 	return b.String()
-}
-
-// withUnit is a column's header: its name, and its unit in brackets.
-func withUnit(name string, u units.Unit) string {
-	if u.Symbol == "" || u.Kind == units.Text || u.Kind == units.Date {
-		return name
-	}
-	return name + " (" + u.Symbol + ")"
 }
 
 // jsonNamed is a column in the head of a JSON sweep.
@@ -287,7 +279,7 @@ func (s screen) sweepTable(sweep *calc.Sweep) []sheets.Table {
 		cases[i] = i
 	}
 	result, _ := sweep.Judge(cases)
-	result.Sheet.Key.Text = withUnitBelow(over.Quantity.Name, over.Unit)
+	result.Sheet.Key.Text = headerBelow(over.Quantity.Name, over.Unit)
 	for i := range result.Cases {
 		result.Cases[i].Name = s.rangeValue(over, i)
 	}
@@ -317,7 +309,7 @@ func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseRes
 			n := sweep.Index(k, c)
 			if result.Cases[i].Values[value].Verdict == calc.Fail && !told[n] {
 				told[n] = true
-				beyond = append(beyond, withSymbol(s.rangeValue(over, n), over.Unit))
+				beyond = append(beyond, beside(s.rangeValue(over, n), over.Unit))
 			}
 		}
 		value++
@@ -331,14 +323,6 @@ func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseRes
 	return []sheets.Table{{Note: strings.Join(append(lines, cautions), "\n")}}
 }
 
-// withUnitBelow is a header of two lines.
-func withUnitBelow(name string, u units.Unit) string {
-	if header, unit, found := strings.Cut(withUnit(name, u), " ("); found {
-		return header + "\n" + strings.TrimSuffix(unit, ")")
-	}
-	return name
-}
-
 func cutNote(shown, all int) string {
 	return fmt.Sprintf("%d of %d rows; --format csv or json gives all", shown, all)
 }
@@ -348,7 +332,7 @@ func (s screen) rangeValue(g *calc.Range, i int) string {
 	if g.IsText() {
 		return printable(g.Text(i))
 	}
-	return s.typedValue(g.Value(i), g.Unit)
+	return s.numbers.typedOn(g.Unit, g.Value(i), noSpread)
 }
 
 // mostAcross is how many columns of a grid are shown.
@@ -368,8 +352,8 @@ func (s screen) sweepGrids(sweep *calc.Sweep) []sheets.Table {
 	result, _ := sweep.Judge(cases)
 	var tables []sheets.Table
 	for k, q := range sweep.Show {
-		table := sheets.Table{Title: withUnit(q.Name, q.Unit) + " over " + down.Quantity.Name + " and " + withUnit(across.Quantity.Name, across.Unit)}
-		table.Columns = append(table.Columns, sheets.TableColumn{Header: withUnit(down.Quantity.Name, down.Unit), Align: sheets.Decimal})
+		table := sheets.Table{Title: header(q.Name, q.Unit) + " over " + down.Quantity.Name + " and " + header(across.Quantity.Name, across.Unit)}
+		table.Columns = append(table.Columns, sheets.TableColumn{Header: header(down.Quantity.Name, down.Unit), Align: sheets.Decimal})
 		for j := range columns {
 			table.Columns = append(table.Columns, sheets.TableColumn{Header: s.rangeValue(across, j), Align: sheets.Decimal})
 		}

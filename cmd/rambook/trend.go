@@ -85,14 +85,11 @@ func (v trendView) slope() string {
 	start := fmt.Sprintf("at %s 0", v.Against)
 	if v.Dated {
 		start = "on " + v.place(0)
-	} else if per = "per " + differenceUnit(v.AgainstUnit) + " of " + v.Against; v.AgainstUnit.Symbol == "" {
+	} else if per = "per " + v.AgainstUnit.Difference().Symbol + " of " + v.Against; v.AgainstUnit.Symbol == "" {
 		per = "per 1 of " + v.Against
 	}
 	rate := func(x float64) string {
-		text := v.numbers.computed(x, spread)
-		if half := v.numbers.spread(x, spread); half != "" {
-			text += " ± " + half
-		}
+		text := plusMinus(v.numbers.computed(x, spread), v.numbers.spread(x, spread))
 		return strings.TrimSpace(text+" "+stepUnit(v.Unit)) + " " + per
 	}
 	if !l.Certain() {
@@ -102,19 +99,8 @@ func (v trendView) slope() string {
 	if l.Slope < 0 {
 		verb = "falls"
 	}
-	at := v.numbers.computed(l.Intercept, l.Factor*l.InterceptError)
-	if half := v.numbers.spread(l.Intercept, l.Factor*l.InterceptError); half != "" {
-		at += " ± " + half
-	}
-	return fmt.Sprintf("%s %s by %s, from %s %s.", v.Name, verb, rate(math.Abs(l.Slope)), strings.TrimSpace(at+" "+v.Unit.Symbol), start)
-}
-
-// stepUnit is the unit that a change is told in.
-func stepUnit(u units.Unit) string {
-	if u.Symbol == "%" {
-		return "points"
-	}
-	return differenceUnit(u)
+	at := v.numbers.withSpread(v.Unit, l.Intercept, l.Factor*l.InterceptError)
+	return fmt.Sprintf("%s %s by %s, from %s %s.", v.Name, verb, rate(math.Abs(l.Slope)), beside(at, v.Unit), start)
 }
 
 // meeting says when the line meets its limit.
@@ -124,7 +110,7 @@ func (v trendView) meeting() string {
 	if m.Low {
 		limit = "its low limit "
 	}
-	limit += strings.TrimSpace(v.numbers.typed(m.Limit, noSpread) + " " + v.Unit.Symbol)
+	limit += beside(v.numbers.typedOn(v.Unit, m.Limit, noSpread), v.Unit)
 	if v.Dated && m.Earliest > farAhead {
 		return "It does not meet " + limit + " within 100 years."
 	}
@@ -142,9 +128,9 @@ func (v trendView) meeting() string {
 // place prints a place along the line.
 func (v trendView) place(x float64) string {
 	if v.Dated {
-		return units.FormatDate(v.Origin + x*secondsPerDay)
+		return units.FormatDate(v.Origin + x*units.Day)
 	}
-	return strings.TrimSpace(v.numbers.trimmed(x) + " " + v.AgainstUnit.Symbol)
+	return beside(v.numbers.trimmed(x), v.AgainstUnit)
 }
 
 // table lists the points beside the line.
@@ -235,7 +221,7 @@ func newJSONTrend(t *calc.Trend) jsonTrend {
 		ResidualSD: plain(l.ResidualSD), LeftOut: []string{}}
 	place := func(x float64) any { return x }
 	if t.Dated {
-		place = func(x float64) any { return units.FormatDate(t.Origin + x*secondsPerDay) }
+		place = func(x float64) any { return units.FormatDate(t.Origin + x*units.Day) }
 		out.Origin = units.FormatDate(t.Origin)
 	}
 	if m := t.Meets; m != nil {
