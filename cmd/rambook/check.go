@@ -1,8 +1,6 @@
 package main
 
 import (
-	"strings"
-
 	"rambook/calc"
 	"rambook/sheets"
 )
@@ -40,7 +38,7 @@ func (c *checkCommand) once(s *session) error {
 	}
 	report, problems := model.Check(options)
 	if len(problems) > 0 {
-		return &problemsError{problems: problems, warnings: model.Warnings}
+		return refused(model, problems)
 	}
 	if err := c.narrow(model.Book, report); err != nil {
 		return err
@@ -85,16 +83,6 @@ func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Repor
 	case "csv":
 		return s.print(longTable(r))
 	}
-	layout := screen{
-		numbers: numberStyle{digits: s.output.Digits},
-		colour:  s.colour(),
-		width:   s.width(),
-	}
-	lines := layout.summary(r)
-	if s.output.Format == "table" {
-		for i, line := range lines {
-			lines[i] = wrapped(line, layout.width, 2)
-		}
-	}
-	return s.printPage(title, append(layout.sheetTables(book, r), sheets.Table{Note: strings.Join(lines, "\n")})...)
+	layout := s.screen()
+	return s.printPage(title, append(layout.sheetTables(book, r), layout.sentences(2, layout.summary(r)...))...)
 }

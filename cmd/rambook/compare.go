@@ -2,8 +2,8 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
-	"strings"
 
 	"rambook/calc"
 	"rambook/sheets"
@@ -34,9 +34,9 @@ func (c *compareCommand) Run(s *session) error {
 	}
 	comparison, problems := model.Compare(c.Sheet, calc.CompareOptions{By: c.By, Show: c.Show, Most: c.Most, Least: c.Least})
 	if len(problems) > 0 {
-		return &problemsError{problems: problems, warnings: model.Warnings}
+		return refused(model, problems)
 	}
-	layout := screen{numbers: numberStyle{digits: s.output.Digits}, colour: s.colour(), width: s.width()}
+	layout := s.screen()
 	switch s.output.Format {
 	case "json":
 		err = writeJSON(&s.out, newJSONComparison(comparison))
@@ -50,10 +50,8 @@ func (c *compareCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	printProblems(s.stderr, "", comparison.Failures)
-	for _, row := range comparison.Rows {
-		if row.Verdict == calc.Fail || len(comparison.Failures) > 0 {
-			return errFails
-		}
+	if len(comparison.Failures) > 0 || slices.ContainsFunc(comparison.Rows, func(r calc.ComparedCase) bool { return r.Verdict == calc.Fail }) {
+		return errFails
 	}
 	return nil
 }
@@ -93,7 +91,7 @@ func (s screen) comparison(c *calc.Comparison) []sheets.Table {
 	column(verdictHeader, sheets.Left, func(r *calc.ComparedCase) string { return r.Verdict.String() })
 	tables := []sheets.Table{table}
 	if lines := s.comparisonLines(c); len(lines) > 0 {
-		tables = append(tables, sheets.Table{Note: strings.Join(lines, "\n")})
+		tables = append(tables, s.sentences(2, lines...))
 	}
 	return tables
 }

@@ -28,33 +28,22 @@ func (c *diagnoseCommand) Run(s *session) error {
 	}
 	d, problems := model.Diagnose(calc.DiagnoseOptions{Pairs: c.Pairs})
 	if d == nil {
-		return &problemsError{problems: problems, warnings: model.Warnings}
+		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	view := diagnosisView{d, numberStyle{digits: s.output.Digits}}
+	view := diagnosisView{d, s.screen()}
 	switch s.output.Format {
 	case "json":
 		return writeJSON(&s.out, newJSONDiagnosis(d, c.Pairs))
 	case "csv":
 		return s.print(view.longTable())
 	}
-	ranking := view.ranking()
-	if s.output.Format == "table" {
-		for i, line := range ranking {
-			ranking[i] = wrapped(line, s.width(), len("1. "))
-		}
-	}
-	tables := []sheets.Table{paragraph(view.headline()), paragraph(ranking...), paragraph(view.further()...),
+	tables := []sheets.Table{view.sentences(0, view.headline()), view.sentences(len("1. "), view.ranking()...), view.sentences(2, view.further()...),
 		view.suspectTable(), view.pairTable(), view.readingTable()}
 	if d.Finding == calc.Explained || d.Finding == calc.Unexplained {
-		tables = append(tables, paragraph(cautions))
+		tables = append(tables, view.sentences(2, cautions))
 	}
 	return s.printPage(c.title(model.Book), filled(tables)...)
-}
-
-// paragraph is a table of sentences only, each on a line of its own.
-func paragraph(lines ...string) sheets.Table {
-	return sheets.Table{Note: strings.Join(lines, "\n")}
 }
 
 // filled leaves out the tables that have neither rows nor a note.
@@ -77,7 +66,7 @@ const (
 // diagnosisView puts a diagnosis into words and tables.
 type diagnosisView struct {
 	*calc.Diagnosis
-	numbers numberStyle
+	screen
 }
 
 // headline says in a sentence what the readings come to.

@@ -26,18 +26,19 @@ func (c *explainCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	numbers := numberStyle{digits: s.output.Digits}
-	d, problems := model.Explain(c.Name, shownWith(numbers))
+	layout := s.screen()
+	d, problems := model.Explain(c.Name, shownWith(layout.numbers))
 	if d == nil {
-		return &problemsError{problems: problems}
+		return refused(model, problems)
 	}
+	printWarnings(s.stderr, model.Warnings)
 	switch s.output.Format {
 	case "json":
 		return writeJSON(&s.out, newJSONDerivation(c.Name, d))
 	case "csv":
-		return s.print(derivationTable(d, numbers))
+		return s.print(derivationTable(d, layout.numbers))
 	}
-	return s.printPage(c.title(model.Book), explained(c.Name, d, numbers, s.width())...)
+	return s.printPage(c.title(model.Book), layout.explained(c.Name, d)...)
 }
 
 // shownWith writes the numbers that are put into formulas.
@@ -52,20 +53,20 @@ func shownWith(numbers numberStyle) calc.Show {
 
 // explained lays a derivation out for a projector: the formulas as worked
 // lines, the givens as a table, then where the doubt comes from.
-func explained(name string, d *calc.Derivation, numbers numberStyle, width int) []sheets.Table {
+func (s screen) explained(name string, d *calc.Derivation) []sheets.Table {
 	var tables []sheets.Table
 	givens := sheets.Table{Title: "from the givens", Columns: []sheets.TableColumn{
 		{Header: "name"}, {Header: "value", Align: sheets.Decimal}, {Header: "unit"}, {Header: "±", Align: sheets.Decimal}, {Header: "note"}}}
 	for i := range d.Steps {
 		step := &d.Steps[i]
 		if step.Formula == "" {
-			givens.Rows = append(givens.Rows, sheets.TableRow{Cells: []string{step.Quantity.Name, valueText(step, numbers),
-				shownUnit(step.Unit), numbers.spreadOn(step.Unit, step.Value, step.Spread), step.Note}})
+			givens.Rows = append(givens.Rows, sheets.TableRow{Cells: []string{step.Quantity.Name, valueText(step, s.numbers),
+				shownUnit(step.Unit), s.numbers.spreadOn(step.Unit, step.Value, step.Spread), step.Note}})
 			continue
 		}
-		text := worked(step, numbers, width)
+		text := worked(step, s.numbers, s.width)
 		if calc.Has(step.Reading) {
-			text += "\n" + wrapped(besideReading(step, numbers), width, 2)
+			text += "\n" + wrapped(s.besideReading(step), s.width, 2)
 		}
 		tables = append(tables, sheets.Table{Note: text})
 	}
@@ -94,8 +95,7 @@ func worked(step *calc.Step, numbers numberStyle, width int) string {
 
 // besideReading says how the reading compares, and where it differs that nothing
 // is computed from it.
-func besideReading(step *calc.Step, numbers numberStyle) string {
-	s := screen{numbers: numbers}
+func (s screen) besideReading(step *calc.Step) string {
 	text := beside(s.judgedWithSpread(&step.Judged), step.Unit)
 	if agreement, found := strings.CutPrefix(s.agreement(&step.Judged), "reading "); found {
 		text += " " + agreement

@@ -7,6 +7,7 @@ import (
 	"io"
 	"strings"
 
+	"rambook/calc"
 	"rambook/sheets"
 )
 
@@ -20,6 +21,11 @@ func (e *problemsError) Error() string { return e.problems[0].Error() }
 // problem is an error of the command line itself.
 func problem(message, hint string) error {
 	return &problemsError{problems: []sheets.Problem{{Message: message, Hint: hint}}}
+}
+
+// refused is an error of a notebook's model, with the warnings that may explain it.
+func refused(model *calc.Model, problems []sheets.Problem) error {
+	return &problemsError{problems: problems, warnings: model.Warnings}
 }
 
 // printError shows why there is no answer, for a reader or for a program.

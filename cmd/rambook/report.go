@@ -144,9 +144,6 @@ func (c *chapter) addTables(tables ...sheets.Table) {
 	}
 }
 
-// unbounded is a width at which no remark is cut.
-const unbounded = 1 << 20
-
 // newPage gathers a report. title names the notebook.
 func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page, error) {
 	layout := screen{numbers: numberStyle{digits: s.output.Digits}, width: unbounded}
@@ -245,7 +242,7 @@ func (s screen) diagnosis(model *calc.Model) chapter {
 	if d == nil || d.Finding == calc.NoReadings || len(model.Suspects) == 0 {
 		return c
 	}
-	view := diagnosisView{d, s.numbers}
+	view := diagnosisView{d, s}
 	c.Lead = append([]string{view.headline()}, append(view.ranking(), view.further()...)...)
 	c.addTables(view.suspectTable(), view.readingTable())
 	return c

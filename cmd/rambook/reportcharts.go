@@ -318,7 +318,7 @@ func (s screen) trendFigure(model *calc.Model, result calc.CaseResult, asked int
 	lastCase := &result.Cases[len(result.Cases)-1].Values[asked]
 	s.addLimits(&panel, q, "", 2, func(i int) float64 { return ends[i] }, func(int) *calc.Judged { return lastCase })
 	panel.Series = append(panel.Series, readings)
-	words := trendView{t, s.numbers}.sentences()
+	words := trendView{t, s}.answers()
 	return &figurePart{Figure: &chart.Figure{Title: q.Name + " over the " + cmp.Or(printable(result.Sheet.Name), "cases"), About: strings.Join(words, " "),
 		X: axisOf(t.Against, units.Unit{Kind: units.Date}), Panels: []chart.Panel{panel}}, Caption: words}
 }

@@ -18,6 +18,29 @@ type screen struct {
 	width   int
 }
 
+// unbounded is a width at which nothing is cut or wrapped.
+const unbounded = 1 << 20
+
+// screen returns the layout that the flags and the terminal ask for. Only the
+// plain tables have an edge to keep to.
+func (s *session) screen() screen {
+	layout := screen{numbers: numberStyle{digits: s.output.Digits}, colour: s.colour(), width: unbounded}
+	if s.output.Format == "table" {
+		layout.width = s.width()
+	}
+	return layout
+}
+
+// sentences is a table of sentences only, each on a line of its own; where one
+// is wrapped it goes on indented.
+func (s screen) sentences(indent int, sentences ...string) sheets.Table {
+	var lines []string
+	for _, sentence := range sentences {
+		lines = append(lines, wrapped(sentence, s.width, indent))
+	}
+	return sheets.Table{Note: strings.Join(lines, "\n")}
+}
+
 // field is one column of a table about judged values. A field without a text
 // in any row is left out.
 type field struct {

@@ -33,23 +33,17 @@ func (c *solveCommand) Run(s *session) error {
 	}
 	solved, problems := model.Solve(c.Name, c.Until, c.Between)
 	if len(problems) > 0 {
-		return &problemsError{problems: problems, warnings: model.Warnings}
+		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	layout := screen{numbers: numberStyle{digits: s.output.Digits}, width: s.width()}
+	layout := s.screen()
 	switch s.output.Format {
 	case "json":
 		err = writeJSON(&s.out, newJSONSolved(solved))
 	case "csv":
 		err = s.print(layout.solutionTable(solved))
 	default:
-		lines := layout.solvedLines(solved)
-		if s.output.Format == "table" {
-			for i, line := range lines {
-				lines[i] = wrapped(line, layout.width, 2)
-			}
-		}
-		err = s.printPage(c.title(model.Book), sheets.Table{Note: strings.Join(lines, "\n")})
+		err = s.printPage(c.title(model.Book), layout.sentences(2, layout.solvedLines(solved)...))
 	}
 	if err != nil || len(solved.Solutions) > 0 {
 		return err

@@ -43,7 +43,7 @@ func (c *sweepCommand) Run(s *session) error {
 	}
 	sweep, problems := model.Sweep(c.Over, c.Show)
 	if len(problems) > 0 {
-		return &problemsError{problems: problems, warnings: model.Warnings}
+		return refused(model, problems)
 	}
 	printWarnings(s.stderr, append(model.Warnings, sweep.Warnings...))
 	if sweep.NoLimit {
@@ -65,7 +65,7 @@ func (c *sweepCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	layout := screen{numbers: numberStyle{digits: s.output.Digits}, colour: s.colour(), width: s.width()}
+	layout := s.screen()
 	tables := layout.sweepGrids
 	if len(sweep.Over) == 1 {
 		tables = layout.sweepTable
@@ -320,7 +320,7 @@ func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseRes
 	if len(lines) == 0 {
 		return nil
 	}
-	return []sheets.Table{{Note: strings.Join(append(lines, cautions), "\n")}}
+	return []sheets.Table{s.sentences(2, append(lines, cautions)...)}
 }
 
 func cutNote(shown, all int) string {

@@ -31,19 +31,19 @@ func (c *trendCommand) Run(s *session) error {
 	}
 	t, problems := model.Trend(c.Sheet, c.Name, calc.TrendOptions{Against: c.Against})
 	if t == nil {
-		return &problemsError{problems: problems, warnings: model.Warnings}
+		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	view := trendView{t, numberStyle{digits: s.output.Digits}}
+	view := trendView{t, s.screen()}
 	switch s.output.Format {
 	case "json":
 		return writeJSON(&s.out, newJSONTrend(t))
 	case "csv":
 		return s.print(view.longTable())
 	}
-	tables := []sheets.Table{paragraph(view.sentences()...), view.table()}
+	tables := []sheets.Table{view.sentences(2, view.answers()...), view.table()}
 	if t.Meets != nil {
-		tables = append(tables, paragraph(cautions))
+		tables = append(tables, view.sentences(2, cautions))
 	}
 	return s.printPage(c.title(model.Book), tables...)
 }
@@ -51,14 +51,14 @@ func (c *trendCommand) Run(s *session) error {
 // trendView puts a trend into words and tables.
 type trendView struct {
 	*calc.Trend
-	numbers numberStyle
+	screen
 }
 
 // farAhead is in days: a date beyond it means nothing.
 const farAhead = 100 * 365.25
 
-// sentences answer what the line says, best first.
-func (v trendView) sentences() []string {
+// answers are what the line says, best first.
+func (v trendView) answers() []string {
 	l := &v.Line
 	lines := []string{v.slope()}
 	why, p := l.Doubt()
