@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
+	"slices"
 	"strings"
 
 	"rambook/calc/function"
@@ -25,16 +26,16 @@ const MaxSamples = 1_000_000_000
 const (
 	lowTail  = 0.02275013194817921 // normal probability below -2
 	bins     = 8192
-	binReach = 8.0     // standard deviations that the bins cover to each side
-	fine     = 1 << 20 // steps of the sums in one standard deviation
-	pilot    = 8 << 10 // samples that set the scale
+	binReach = 8.0     // units of the scale that the bins cover to each side
+	fine     = 1 << 20 // steps of the sums in one unit of the scale
+	pilot    = 16      // blocks of samples that set the scale
 	maxDepth = 1 << 12 // a sample further out counts as this many deviations
 )
 
 // tally collects the samples of one result: a histogram over the pilot's
 // scale and the sum of deviations.
 type tally struct {
-	center, scale float64
+	center, scale float64 // of a normal distribution the mean and about its deviation
 	counts        []uint32
 	sum           int64 // of deviations, in steps of scale/fine
 	n, failed     int64
@@ -69,7 +70,7 @@ func (t *tally) mean() float64 {
 }
 
 // quantile is found by straight line within a bin. Its error is below the
-// width of a bin, 1/512 of a standard deviation, beside the one of sampling.
+// width of a bin, 1/512 of the scale, beside the one of sampling.
 func (t *tally) quantile(p float64) float64 {
 	want := p * float64(t.n)
 	seen := 0.0
@@ -158,33 +159,34 @@ func sample(p *tape.Program, opt CheckOptions, draw func(*tape.Block), base []fl
 }
 
 // pilotRun runs the first samples to learn where the results lie and how wide.
+// The scale comes from the very quantiles that are asked for, so that a few
+// results far out, as near a pole, do not coarsen the bins for all others.
 func pilotRun(p *tape.Program, draw func(*tape.Block), base []float64, outputs []tape.Register) []*tally {
-	tallies := make([]*tally, len(outputs))
-	sums := make([]float64, len(outputs))
-	squares := make([]float64, len(outputs))
-	counts := make([]float64, len(outputs))
-	for k, r := range outputs {
-		tallies[k] = &tally{center: base[r]}
-	}
+	centers, scales, blocks := make([]float64, len(outputs)), make([]float64, len(outputs)), make([]float64, len(outputs))
 	w := p.NewWorker()
-	for first := 0; first < pilot; first += tape.BlockSize {
-		b := w.Run(first, tape.BlockSize, draw)
+	usable := make([]float64, 0, tape.BlockSize)
+	for first := range pilot {
+		b := w.Run(first*tape.BlockSize, tape.BlockSize, draw)
 		for k, out := range b.Out {
-			for _, x := range out {
-				if d := x - tallies[k].center; tape.Usable(d) {
-					sums[k] += d
-					squares[k] += d * d
-					counts[k]++
-				}
+			usable = slices.DeleteFunc(append(usable[:0], out...), func(x float64) bool { return !tape.Usable(x) })
+			if len(usable) == 0 {
+				continue
 			}
+			slices.Sort(usable)
+			at := func(p float64) float64 { return usable[int(p*float64(len(usable)))] }
+			width := at(1-lowTail) - at(lowTail)
+			if width == 0 { // something happens in the tails only, if at all
+				width = usable[len(usable)-1] - usable[0]
+			}
+			centers[k] += at(0.5) - base[outputs[k]]
+			scales[k] += width / 4
+			blocks[k]++
 		}
 	}
-	for k, t := range tallies {
-		if n := counts[k]; n > 1 {
-			mean := sums[k] / n
-			t.center += mean
-			t.scale = math.Sqrt(math.Max(0, squares[k]/n-mean*mean))
-		}
+	tallies := make([]*tally, len(outputs))
+	for k, r := range outputs {
+		n := max(1, blocks[k])
+		tallies[k] = &tally{center: base[r] + centers[k]/n, scale: scales[k] / n}
 	}
 	return tallies
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // TestTally holds the quantiles of a histogram against those of evenly spread
@@ -87,6 +89,26 @@ func TestSamplingNotes(t *testing.T) {
 		got := strings.TrimPrefix(withHints(r.Warnings), "a.csv:3:4: ")
 		if !strings.HasPrefix(got, test.begins) || !strings.HasSuffix(got, test.ends) || (got == "") != (test.begins == "") {
 			t.Errorf("%s: got\n%s\nexpected\n%s ... %s", test.rows, got, test.begins, test.ends)
+		}
+	}
+}
+
+// TestSamplesNearAPole: few results far out do not coarsen the quantiles of the
+// others. The wanted ones follow from those of the normal distribution (gonum): as
+// a falls from 13, 1/(a-13) rises from below to 0, and what is beyond 13 is above.
+func TestSamplesNearAPole(t *testing.T) {
+	m := compiled(t, "a.csv", "name,entry,unit,spread\na,10,,2.4\nx,=1/(a-13),,\n")
+	normal := distuv.UnitNormal
+	below := normal.CDF(3 / 1.2)
+	wantLow, wantHigh := 1/(1.2*normal.Quantile(below-lowTail)-3), 1/(1.2*normal.Quantile(below-(1-lowTail))-3)
+	for seed := range uint64(40) {
+		r, problems := m.Check(CheckOptions{Samples: 200_000, Seed: seed})
+		if r == nil {
+			t.Fatal(told(problems))
+		}
+		j := r.find(t, "x")
+		if math.Abs(j.SampledLow/wantLow-1) > 0.1 || math.Abs(j.SampledHigh/wantHigh-1) > 0.02 {
+			t.Errorf("seed %d: %v to %v, want %v to %v", seed, j.SampledLow, j.SampledHigh, wantLow, wantHigh)
 		}
 	}
 }
