@@ -58,9 +58,10 @@ func filled(tables []sheets.Table) []sheets.Table {
 }
 
 const (
-	mostRanked = 5    // suspects that get a line in words
-	leastTold  = 0.10 // of the misfit that a suspect must explain to get one
-	mostPairs  = 5
+	mostRanked  = 5    // suspects that get a line in words
+	leastTold   = 0.10 // of the misfit that a suspect must explain to get one
+	leastEffect = 1e-6 // of the misfit; what explains less has nothing to do with it
+	mostPairs   = 5
 )
 
 // diagnosisView puts a diagnosis into words and tables.
@@ -85,7 +86,7 @@ func (v diagnosisView) headline() string {
 	case len(v.Suspects) == 0:
 		return misfits + "There is no suspect to try: list in a suspect sheet which givens may be off."
 	case v.Finding == calc.Unexplained:
-		return misfits + "None of the suspects explains it; the nearest is " + v.Suspects[0].Suspect.Quantity.Name + "."
+		return misfits + "None of the suspects explains it alone; the nearest is " + v.Suspects[0].Suspect.Quantity.Name + "."
 	case len(leaders) == 1:
 		return misfits + leaders[0] + " explains it."
 	}
@@ -125,7 +126,11 @@ func (v diagnosisView) ranking() []string {
 		lines = append(lines, fmt.Sprintf("%d. %s", i+1, v.line(f)))
 	}
 	if rest := len(v.Suspects) - len(lines); rest > 0 && len(lines) > 0 {
-		lines = append(lines, fmt.Sprintf("%s more: none explains over %.0f %%.", counted(rest, "suspect"), math.Ceil(math.Max(0, 100*v.Suspects[len(lines)].Explains))))
+		text := counted(rest, "suspect") + " more: no effect on these readings."
+		if best := v.Suspects[len(lines)].Explains; best > leastEffect {
+			text = fmt.Sprintf("%s more: none explains over %.0f %%.", counted(rest, "suspect"), math.Ceil(100*best))
+		}
+		lines = append(lines, text)
 	}
 	return lines
 }
@@ -171,6 +176,9 @@ func (v diagnosisView) further() []string {
 	case v.Finding != calc.NothingWrong && len(v.leaders()) > 1:
 		lines = append(lines, "No planned reading would tell them apart. A formula with a unit and a spread but without a reading is a planned one.")
 	}
+	if v.Finding == calc.Unexplained && len(v.Suspects) > 1 && len(v.Pairs) == 0 {
+		lines = append(lines, "Two may be off at once: rambook diagnose --pairs tries each two together.")
+	}
 	for _, r := range v.LeftOut {
 		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
 	}
@@ -202,12 +210,21 @@ func (v diagnosisView) suspectTable() sheets.Table {
 		q := f.Suspect.Quantity
 		u := q.Unit
 		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{q.Name, v.numbers.computedOn(u, f.Value, f.Spread), v.numbers.spreadOn(u, f.Value, f.Spread),
-			shownUnit(u), v.numbers.typedOn(u, f.Nominal, noSpread), rough(f.Misfit), percent(f.Explains), percent(f.Weight)}})
+			shownUnit(u), v.numbers.typedOn(u, f.Nominal, noSpread), rough(f.Misfit), percent(f.Explains), v.weight(f.Weight)}})
 	}
 	if len(v.Suspects) > 0 {
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "", percent(v.Sound)}})
+		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "", v.weight(v.Sound)}})
 	}
 	return table
+}
+
+// weight is how much is to be said for one suspect against the others; if none
+// explains the readings, that means nothing.
+func (v diagnosisView) weight(share float64) string {
+	if v.Finding == calc.Unexplained {
+		return ""
+	}
+	return percent(share)
 }
 
 // pairTable lists the best pairs.
@@ -236,7 +253,7 @@ func (v diagnosisView) readingTable() sheets.Table {
 		r := &v.Readings[i]
 		u := r.Quantity.Unit
 		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{r.Quantity.Name,
-			v.numbers.typedOn(u, r.Reading, noSpread), v.numbers.spreadOn(u, r.Reading, r.ReadingSpread),
+			v.numbers.typedOn(u, r.Reading, r.ReadingSpread), v.numbers.spreadOn(u, r.Reading, r.ReadingSpread),
 			v.numbers.computedOn(u, r.Computed, r.Spread), v.numbers.spreadOn(u, r.Computed, r.Spread),
 			shownUnit(u), numberStyle{digits: 2}.computed(r.Agreement, noSpread)}})
 	}

@@ -71,7 +71,7 @@ func (o *outputFlags) AfterApply(s *session) error {
 	if o.Digits < 0 || o.Digits > 17 {
 		return fmt.Errorf("--digits is %d, expected 1 to 17", o.Digits)
 	}
-	if o.Format == "" {
+	if s.chosen = o.Format != ""; !s.chosen {
 		o.Format = formatOf(o.Output)
 	}
 	s.output = *o

@@ -26,7 +26,7 @@ const (
 
 // wantsFigure reports whether a sweep is to be drawn.
 func (c *sweepCommand) wantsFigure(s *session) bool {
-	return c.Plot || pictureOf(s.output.Output) != nil
+	return c.Plot || !s.chosen && pictureOf(s.output.Output) != nil
 }
 
 func pictureOf(file string) func(*chart.Figure) ([]byte, error) {

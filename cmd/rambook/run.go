@@ -34,6 +34,7 @@ var errFails = errors.New("something fails")
 type session struct {
 	out     bytes.Buffer // the answer
 	output  outputFlags  // where the answer goes, and in which form
+	chosen  bool         // the form was asked for, so that no ending picks another
 	stdout  io.Writer    // the true standard output, for what streams or redraws
 	stderr  io.Writer    // warnings, progress
 	now     func() time.Time

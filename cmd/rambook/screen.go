@@ -136,7 +136,7 @@ func (s screen) remark(j *calc.Judged) []string {
 	switch {
 	case j.Error != "":
 		parts = append(parts, j.Error)
-	case len(j.Needs) > 0 && j.Needs[0].Name != j.Quantity.Name:
+	case len(j.Needs) > 0 && !isOpenItself(j):
 		parts = append(parts, "needs "+listed(names(j.Needs), 1))
 	case j.Verdict == calc.Fail:
 		parts = append(parts, s.margin(j))
@@ -150,6 +150,11 @@ func (s screen) remark(j *calc.Judged) []string {
 		parts = append(parts, printable(note))
 	}
 	return parts
+}
+
+// isOpenItself reports whether a value is open because nobody has filled it in.
+func isOpenItself(j *calc.Judged) bool {
+	return j.Verdict == calc.Open && len(j.Needs) > 0 && j.Needs[0].Name == j.Quantity.Name
 }
 
 // likely prints the probability that an unsure value is inside its limits.
@@ -229,11 +234,12 @@ func (s screen) sheetTables(book *sheets.Notebook, r *calc.Report) []sheets.Tabl
 func (s screen) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) sheets.Table {
 	table := sheets.Table{Title: sheet.Name}
 	rows = rows[:s.cut(&table, len(rows))]
-	remarks := make([][]string, len(rows))
+	remarks, concern := make([][]string, len(rows)), make([]bool, len(rows))
 	var below []string
 	for i, j := range rows {
 		table.Rows = append(table.Rows, sheets.TableRow{Heading: printable(j.Quantity.Row.Heading)})
 		remarks[i] = s.remark(j)
+		concern[i] = j.Verdict > calc.Open || isOpenItself(j)
 		if isLong(j) {
 			below = append(below, j.Quantity.Name+": "+printable(j.Text))
 		}
@@ -245,7 +251,7 @@ func (s screen) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) sheets.Tabl
 		}
 		s.addColumn(&table, f.header, f.align, cells)
 	}
-	s.addRemarks(&table, remarks)
+	s.addRemarks(&table, remarks, concern)
 	table.Note = strings.TrimSpace(strings.Join(below, "\n") + "\n" + table.Note)
 	return table
 }
@@ -278,13 +284,13 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 		s.addColumn(&table, "reading", sheets.Decimal, readings)
 	}
 	verdicts := make([]string, shown)
-	remarks := make([][]string, shown)
+	remarks, concern := make([][]string, shown), make([]bool, shown)
 	for i, c := range cases {
 		verdicts[i] = c.Verdict.String()
-		remarks[i] = s.caseRemark(&c)
+		remarks[i], concern[i] = s.caseRemark(&c), c.Verdict > calc.Open
 	}
 	s.addColumn(&table, verdictHeader, sheets.Left, verdicts)
-	s.addRemarks(&table, remarks)
+	s.addRemarks(&table, remarks, concern)
 	return table
 }
 
@@ -351,6 +357,7 @@ func (s screen) addColumn(table *sheets.Table, header string, align sheets.Align
 const (
 	columnGap   = 2  // between the remarks and the table
 	leastRemark = 12 // room from which on remarks are worth having
+	leastWrap   = 20 // and from which on they can be told on several lines
 )
 
 // room is how wide a further column of the table can be.
@@ -358,9 +365,10 @@ func (s screen) room(table *sheets.Table) int {
 	return s.width - table.Width() - columnGap
 }
 
-// addRemarks adds the last column: of each row's remarks as many as fit beside
-// the table.
-func (s screen) addRemarks(table *sheets.Table, remarks [][]string) {
+// addRemarks adds the last column. What is of concern, since it fails or has to
+// be found out, is told whole if there is room, on as many lines as it takes; of the remarks on
+// other rows as many as fit on their line.
+func (s screen) addRemarks(table *sheets.Table, remarks [][]string, concern []bool) {
 	room := s.room(table)
 	if room < leastRemark {
 		return
@@ -368,6 +376,9 @@ func (s screen) addRemarks(table *sheets.Table, remarks [][]string) {
 	cells := make([]string, len(remarks))
 	for i, parts := range remarks {
 		cells[i] = fitting(parts, room)
+		if concern[i] && room >= leastWrap {
+			cells[i] = strings.Join(parts, "; ")
+		}
 	}
 	s.addColumn(table, "note", sheets.Left, cells)
 }

@@ -119,7 +119,12 @@ func (s screen) solutionVerdicts(solved *calc.Solved, one *calc.Solution) (lines
 		j := &one.At.Values[i]
 		switch j.Verdict {
 		case calc.Fail:
-			fails = append(fails, j.Quantity.Name+" ("+s.margin(j)+")")
+			text := j.Quantity.Name + " (" + s.margin(j) + ")"
+			if j.Quantity == solved.Quantity { // its own limit is likely a rating, so it comes first
+				fails = append([]string{text}, fails...)
+				continue
+			}
+			fails = append(fails, text)
 		case calc.Unsure:
 			unsure = append(unsure, j.Quantity.Name+" ("+likely(j)+")")
 		}

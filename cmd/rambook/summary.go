@@ -124,7 +124,7 @@ func (s screen) sentence(j *calc.Judged) string {
 // judgedWithSpread prints the number that is judged and its own spread.
 func (s screen) judgedWithSpread(j *calc.Judged) string {
 	if calc.Has(j.Reading) {
-		return "reading " + plusMinus(s.reading(j), s.numbers.spreadOn(j.Unit, j.Reading, j.ReadingSpread))
+		return "reading " + plusMinus(s.numbers.typedOn(j.Unit, j.Reading, j.ReadingSpread), s.numbers.spreadOn(j.Unit, j.Reading, j.ReadingSpread))
 	}
 	return plusMinus(s.value(j), s.spread(j))
 }

@@ -361,9 +361,14 @@ func (s screen) sweepGrids(sweep *calc.Sweep) []sheets.Table {
 		for i := range rows {
 			cells := []string{s.rangeValue(down, i)}
 			for j := range columns {
-				v := &result.Cases[i*columns+j].Values[k]
-				marks[v.Verdict] = true
-				cells = append(cells, s.gridCell(v))
+				values := result.Cases[i*columns+j].Values
+				v := &values[k]
+				mark := v.Verdict
+				for _, given := range values[len(sweep.Show):] { // beyond a limit of its own nothing passes
+					mark = max(mark, given.Verdict)
+				}
+				marks[mark] = true
+				cells = append(cells, s.gridCell(v, mark))
 			}
 			table.Rows = append(table.Rows, sheets.TableRow{Cells: cells})
 		}
@@ -381,11 +386,11 @@ func (s screen) sweepGrids(sweep *calc.Sweep) []sheets.Table {
 // word.
 var verdictMarks = map[calc.Verdict]string{calc.Fail: " x", calc.Unsure: " ?"}
 
-func (s screen) gridCell(v *calc.Judged) string {
+func (s screen) gridCell(v *calc.Judged, mark calc.Verdict) string {
 	if v.Verdict == calc.Open && v.Error == "" {
 		return v.Verdict.String()
 	}
-	return s.value(v) + verdictMarks[v.Verdict]
+	return s.value(v) + verdictMarks[mark]
 }
 
 // markNote explains the marks that occur.
