@@ -3,6 +3,7 @@ package tape
 import (
 	"context"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 )
@@ -48,117 +49,105 @@ func (t *Tape) rerun(values []float64, from int, set map[Register]float64) {
 // the run and computed once.
 type Program struct {
 	tape    *Tape
-	steps   []step
-	slots   int     // blocks that a worker needs
-	fixed   []fixed // blocks that hold a constant
-	inputs  []int32 // the slots to fill before each block
-	outputs []int32 // the slots to read after it, -1 for none
-	slot    []int32 // of each register
-}
-
-// step is one operation with its result's slot.
-type step struct {
-	op  Register
-	out int32
-}
-
-type fixed struct {
-	slot  int32
-	value float64
+	slots   *slots
+	inputs  []Register
+	fixed   []Register // constant over the run
+	base    []float64  // the values of those
+	steps   []Register // in the order in which they are run
+	outputs []Register
 }
 
 // NewProgram plans a run in which the inputs vary and the outputs are asked.
 // base holds the value of every operation in the base case.
 func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
-	p := &Program{tape: t}
-	needed := t.Needed(outputs)
-	varies := make([]bool, len(t.Ops))
-	slot := make([]int32, len(t.Ops))
-	for i := range slot {
-		slot[i] = -1
-	}
+	p := &Program{tape: t, slots: newSlots(len(t.Ops)), inputs: slices.Clone(inputs), outputs: slices.Clone(outputs)}
+	varies, needed := t.Reached(inputs), t.Needed(outputs)
 	for _, r := range inputs {
-		varies[r] = true
-		if slot[r] < 0 {
-			slot[r] = p.newSlot()
-		}
-		p.inputs = append(p.inputs, slot[r])
+		p.slots.keep(r)
 	}
-	var list []Register
-	var run []Register
-	lastUse := make([]int32, len(t.Ops))
 	for i := range t.Ops {
-		if !needed[i] || varies[i] {
-			continue
-		}
-		list = t.Ops[i].Operands(list[:0])
-		for _, r := range list {
-			varies[i] = varies[i] || varies[r]
-		}
-		if varies[i] {
-			for _, r := range list {
-				lastUse[r] = int32(i)
-			}
-			run = append(run, Register(i))
+		if r := Register(i); varies[r] && needed[r] && !p.slots.has(r) {
+			p.steps = append(p.steps, r)
 		}
 	}
-	for _, r := range append(inputs[:len(inputs):len(inputs)], outputs...) {
+	last := t.lastUses(p.steps)
+	for _, r := range slices.Concat(inputs, outputs) {
 		if r != None {
-			lastUse[r] = int32(len(t.Ops)) // stays to the end of the block
+			last[r] = None // it has to outlast the block
 		}
 	}
-	place := func(r Register) {
-		if slot[r] < 0 { // constant over the run
-			slot[r] = p.newSlot()
-			p.fixed = append(p.fixed, fixed{slot[r], base[r]})
+	constant := func(r Register) {
+		if r != None && !p.slots.has(r) {
+			p.slots.keep(r)
+			p.fixed, p.base = append(p.fixed, r), append(p.base, base[r])
 		}
 	}
-	var free []int32
-	for _, i := range run {
-		list = t.Ops[i].Operands(list[:0])
-		for _, r := range list {
-			place(r)
+	var used []Register
+	for _, r := range p.steps {
+		used = t.Ops[r].Operands(used[:0])
+		for _, operand := range used {
+			constant(operand)
 		}
-		if len(free) > 0 {
-			slot[i], free = free[len(free)-1], free[:len(free)-1]
-		} else {
-			slot[i] = p.newSlot()
-		}
-		p.steps = append(p.steps, step{i, slot[i]})
-		for j, r := range list {
-			if varies[r] && lastUse[r] == int32(i) && !seen(list[:j], r) {
-				free = append(free, slot[r])
+		p.slots.take(r)
+		used = append(used, r)
+		for i, u := range used {
+			if varies[u] && last[u] == r && !slices.Contains(used[:i], u) {
+				p.slots.give(u)
 			}
-		}
-		if lastUse[i] == 0 { // nothing reads it: an output is marked above
-			free = append(free, slot[i])
 		}
 	}
 	for _, r := range outputs {
-		if r == None {
-			p.outputs = append(p.outputs, -1)
-			continue
-		}
-		place(r)
-		p.outputs = append(p.outputs, slot[r])
+		constant(r)
 	}
-	p.slot = slot
 	return p
 }
 
-func (p *Program) newSlot() int32 {
-	p.slots++
-	return int32(p.slots - 1)
-}
-
-func seen(list []Register, r Register) bool {
-	for _, x := range list {
-		if x == r {
-			return true
+// lastUses gives, for each register that the steps make or read, the last step
+// that does; one that nothing reads is used last where it is made.
+func (t *Tape) lastUses(steps []Register) []Register {
+	last := make([]Register, len(t.Ops))
+	var operands []Register
+	for _, r := range steps {
+		last[r] = r
+		operands = t.Ops[r].Operands(operands[:0])
+		for _, operand := range operands {
+			last[operand] = r
 		}
 	}
-	return false
+	return last
 }
+
+// slots says in which of a worker's blocks of memory each register stands.
+type slots struct {
+	of   []int32 // by register, -1 for none
+	made int     // blocks that a worker needs
+	free []int32 // blocks whose register is used no more
+}
+
+func newSlots(registers int) *slots {
+	return &slots{of: slices.Repeat([]int32{-1}, registers)}
+}
+
+func (s *slots) has(r Register) bool { return s.of[r] >= 0 }
+
+// keep gives a register a block that no other one has had.
+func (s *slots) keep(r Register) {
+	s.of[r] = int32(s.made)
+	s.made++
+}
+
+// take gives a register a block, if possible one that is free again.
+func (s *slots) take(r Register) {
+	n := len(s.free)
+	if n == 0 {
+		s.keep(r)
+		return
+	}
+	s.of[r], s.free = s.free[n-1], s.free[:n-1]
+}
+
+// give frees the block of a register.
+func (s *slots) give(r Register) { s.free = append(s.free, s.of[r]) }
 
 // Block is a run of consecutive cases, as a worker sees it. The slices are
 // the worker's own and are used again for its next block.
@@ -178,27 +167,28 @@ type Worker struct {
 
 // NewWorker makes a worker, with memory of its own, that runs one block at a time.
 func (p *Program) NewWorker() *Worker {
-	memory := make([]float64, p.slots*BlockSize)
-	at := func(slot int32) []float64 {
-		if slot < 0 {
+	memory := make([]float64, p.slots.made*BlockSize)
+	at := func(r Register) []float64 {
+		if r == None {
 			return nil
 		}
-		return memory[int(slot)*BlockSize : (int(slot)+1)*BlockSize : (int(slot)+1)*BlockSize]
+		start := int(p.slots.of[r]) * BlockSize
+		return memory[start : start+BlockSize : start+BlockSize]
 	}
-	for _, f := range p.fixed {
-		for i, block := 0, at(f.slot); i < len(block); i++ {
-			block[i] = f.value
+	for i, r := range p.fixed {
+		for j, block := 0, at(r); j < len(block); j++ {
+			block[j] = p.base[i]
 		}
 	}
 	w := &Worker{kernels: make([]kernel, len(p.steps))}
-	for i, s := range p.steps {
-		w.kernels[i].bind(&p.tape.Ops[s.op], func(r Register) []float64 { return at(p.slot[r]) }, at(s.out))
+	for i, r := range p.steps {
+		w.kernels[i].bind(&p.tape.Ops[r], at, at(r))
 	}
-	for _, s := range p.inputs {
-		w.in = append(w.in, at(s))
+	for _, r := range p.inputs {
+		w.in = append(w.in, at(r))
 	}
-	for _, s := range p.outputs {
-		w.out = append(w.out, at(s))
+	for _, r := range p.outputs {
+		w.out = append(w.out, at(r))
 	}
 	w.block.In = make([][]float64, len(w.in))
 	w.block.Out = make([][]float64, len(w.out))

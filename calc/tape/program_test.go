@@ -217,8 +217,8 @@ func chain(length int) (t *Tape, first, last Register) {
 func TestSlotsAreUsedAgain(t *testing.T) {
 	tape, first, last := chain(1000)
 	p := NewProgram(tape, []Register{first}, []Register{last}, tape.Once(nil))
-	if len(p.steps) != 1000 || p.slots > 4 {
-		t.Errorf("%d steps need %d blocks of memory", len(p.steps), p.slots)
+	if len(p.steps) != 1000 || p.slots.made > 4 {
+		t.Errorf("%d steps need %d blocks of memory", len(p.steps), p.slots.made)
 	}
 	b := p.NewWorker().Run(0, 3, func(b *Block) { copy(b.In[0], []float64{1, 2, 3}) })
 	if !slices.Equal(b.Out[0], []float64{1001, 1002, 1003}) {
@@ -253,7 +253,7 @@ func TestConstantPartsRunOnce(t *testing.T) {
 	sum := tape.Binary(OpAdd, square, moving)
 	tape.Power(moving, 3) // nobody asks for it
 	p := NewProgram(tape, []Register{moving}, []Register{sum, square, fixed, None}, tape.Once(map[Register]float64{fixed: 7}))
-	if len(p.steps) != 1 || p.steps[0].op != sum {
+	if len(p.steps) != 1 || p.steps[0] != sum {
 		t.Errorf("the steps are %v, expected the sum alone", p.steps)
 	}
 	b := p.NewWorker().Run(0, 2, func(b *Block) { copy(b.In[0], []float64{1, 10}) })
