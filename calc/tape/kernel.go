@@ -2,14 +2,11 @@ package tape
 
 import "math"
 
-// Two values that are no numbers travel through the operations like any
-// other: Missing is the value of an open quantity, Failed that of an
-// operation that has no result. Arithmetic carries one of them on, so a block
-// needs no further bookkeeping; what happened is found out afterwards, in the
-// rare case that shows one.
+// Arithmetic carries both on, so a block needs no further bookkeeping; what
+// happened is found out afterwards, in the rare case that shows one of them.
 var (
-	Missing = math.Float64frombits(0x7FF8_0000_0000_0A11)
-	Failed  = math.Float64frombits(0x7FF8_0000_0000_0BAD)
+	Missing = math.Float64frombits(0x7FF8_0000_0000_0A11) // of an open quantity
+	Failed  = math.Float64frombits(0x7FF8_0000_0000_0BAD) // of an operation that has no result
 )
 
 // IsMissing reports whether a value is open, as against in error.
@@ -294,7 +291,7 @@ func (k *kernel) run(n int) {
 			out[i] = k.More.apply(k.Code, k.x, k.partials)
 		}
 	default:
-		k.compare(out)
+		k.pairwise(out)
 	}
 }
 
@@ -316,8 +313,8 @@ func (k *kernel) norm(out []float64) {
 	}
 }
 
-// compare runs the operations of two operands that are rarer in a model.
-func (k *kernel) compare(out []float64) {
+// pairwise runs the operations of two operands that are rarer in a model.
+func (k *kernel) pairwise(out []float64) {
 	a, b := k.a[:len(out)], k.b[:len(out)]
 	switch k.Code {
 	case OpMin:
