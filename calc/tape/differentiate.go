@@ -79,7 +79,7 @@ func (s *Spreads) rule(r Register, seeds map[Register]Register) []term {
 		return merge(a, b, same, minus, func(da, db Register) Register { return s.Binary(OpSub, da, db) })
 	case OpMul:
 		return merge(a, b, times(o.B), times(o.A), func(da, db Register) Register {
-			return s.Add(Op{Code: opMulAdd, A: da, B: o.B, C: db, D: o.A})
+			return s.Add(Op{Code: opMulAdd}, da, o.B, db, o.A)
 		})
 	case OpDiv:
 		if len(b) == 0 {
@@ -89,7 +89,7 @@ func (s *Spreads) rule(r Register, seeds map[Register]Register) []term {
 		inverse := s.Binary(OpDiv, s.Constant(1), o.B)
 		back := s.One(OpNeg, s.Mul(r, inverse))
 		return merge(a, b, times(inverse), times(back), func(da, db Register) Register {
-			return s.Add(Op{Code: opMulAdd, A: da, B: inverse, C: db, D: back})
+			return s.Add(Op{Code: opMulAdd}, da, inverse, db, back)
 		})
 	case OpNeg:
 		return merge(a, nil, minus, nil, nil)
@@ -122,7 +122,7 @@ func (s *Spreads) slope(r Register, o Op) Register {
 	case OpPower:
 		return s.Mul(s.Constant(o.k), s.Power(o.A, o.k-1))
 	}
-	return s.Add(Op{Code: opSlope, A: o.A, B: r, C: None, D: None, More: o.More})
+	return s.Add(Op{Code: opSlope, More: o.More}, o.A, r)
 }
 
 // powTerms differentiates a^b, whose exponent may vary too.
@@ -139,7 +139,7 @@ func (s *Spreads) powTerms(r Register, o Op, a, b []term) []term {
 		func(d Register) Register { return s.Mul(byBase, d) },
 		func(d Register) Register { return s.Mul(byExponent, d) },
 		func(da, db Register) Register {
-			return s.Add(Op{Code: opMulAdd, A: da, B: byBase, C: db, D: byExponent})
+			return s.Add(Op{Code: opMulAdd}, da, byBase, db, byExponent)
 		})
 }
 
@@ -161,7 +161,7 @@ func (s *Spreads) callTerms(o Op) []term {
 		}
 		more := *o.More
 		more.index = i
-		partial := s.Add(Op{Code: opPartial, A: None, B: None, C: None, D: None, More: &more})
+		partial := s.Add(Op{Code: opPartial, More: &more})
 		sum = merge(sum, s.Terms[arg],
 			func(d Register) Register { return d },
 			func(d Register) Register { return s.Mul(partial, d) },

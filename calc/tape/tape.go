@@ -1,6 +1,7 @@
 package tape
 
 import (
+	"maps"
 	"math"
 	"slices"
 )
@@ -77,17 +78,19 @@ func New() *Tape { return &Tape{consts: map[uint64]Register{}} }
 // Extend returns a tape that starts with the operations of t. What is added
 // to one does not show in the other.
 func (t *Tape) Extend() *Tape {
-	more := &Tape{Ops: t.Ops[:len(t.Ops):len(t.Ops)], Marks: t.Marks[:len(t.Marks):len(t.Marks)],
-		consts: make(map[uint64]Register, len(t.consts))}
-	for k, r := range t.consts {
-		more.consts[k] = r
-	}
-	return more
+	return &Tape{Ops: t.Ops[:len(t.Ops):len(t.Ops)], Marks: t.Marks[:len(t.Marks):len(t.Marks)], consts: maps.Clone(t.consts)}
 }
 
-// Add appends an operation. One whose operands are all constants is computed
-// on the spot, so that `20*MPa` costs nothing at run time.
-func (t *Tape) Add(o Op) Register {
+// Add appends an operation with up to four operands. One whose operands are
+// all constants is computed on the spot, so that `20*MPa` costs nothing at run
+// time.
+func (t *Tape) Add(o Op, operands ...Register) Register {
+	o.A, o.B, o.C, o.D = None, None, None, None
+	for i, at := range [4]*Register{&o.A, &o.B, &o.C, &o.D} {
+		if i < len(operands) {
+			*at = operands[i]
+		}
+	}
 	if t.foldable(&o) {
 		x := t.constantsOf(&o)
 		v := evaluate(&o, x)
@@ -130,26 +133,24 @@ func (t *Tape) Constant(v float64) Register {
 	if r, ok := t.consts[key]; ok {
 		return r
 	}
-	t.Ops = append(t.Ops, Op{Code: opConst, A: None, B: None, C: None, D: None, k: v})
-	t.Marks = append(t.Marks, t.At)
-	r := Register(len(t.Ops) - 1)
+	r := t.Add(Op{Code: opConst, k: v})
 	t.consts[key] = r
 	return r
 }
 
 // Input adds a given with its value in the notebook.
 func (t *Tape) Input(v float64) Register {
-	return t.Add(Op{Code: OpInput, A: None, B: None, C: None, D: None, k: v})
+	return t.Add(Op{Code: OpInput, k: v})
 }
 
 // One adds an operation of one operand.
 func (t *Tape) One(code Opcode, a Register) Register {
-	return t.Add(Op{Code: code, A: a, B: None, C: None, D: None})
+	return t.Add(Op{Code: code}, a)
 }
 
 // Binary adds an operation of two operands.
 func (t *Tape) Binary(code Opcode, a, b Register) Register {
-	return t.Add(Op{Code: code, A: a, B: b, C: None, D: None})
+	return t.Add(Op{Code: code}, a, b)
 }
 
 // Mul multiplies, and leaves out a factor of 1.
@@ -165,7 +166,7 @@ func (t *Tape) Mul(a, b Register) Register {
 
 // Choose adds cond ? a : b.
 func (t *Tape) Choose(cond, a, b Register) Register {
-	return t.Add(Op{Code: OpSelect, A: cond, B: a, C: b, D: None})
+	return t.Add(Op{Code: OpSelect}, cond, a, b)
 }
 
 // Power raises to a constant exponent.
@@ -180,17 +181,17 @@ func (t *Tape) Power(a Register, p float64) Register {
 	case 0.5:
 		return t.Unary(SquareRoot, a)
 	}
-	return t.Add(Op{Code: OpPower, A: a, B: None, C: None, D: None, k: p})
+	return t.Add(Op{Code: OpPower, k: p}, a)
 }
 
 // Unary adds a function of one number.
 func (t *Tape) Unary(fn *Callee, a Register) Register {
-	return t.Add(Op{Code: OpUnary, A: a, B: None, C: None, D: None, More: &Details{Fn: fn}})
+	return t.Add(Op{Code: OpUnary, More: &Details{Fn: fn}}, a)
 }
 
 // Call adds a function of several numbers.
 func (t *Tape) Call(fn *Callee, args []Register) Register {
-	return t.Add(Op{Code: OpCall, A: None, B: None, C: None, D: None, More: &Details{Fn: fn, Args: args}})
+	return t.Add(Op{Code: OpCall, More: &Details{Fn: fn, Args: args}})
 }
 
 // Norm is the square root of the sum of squares.
@@ -198,7 +199,7 @@ func (t *Tape) Norm(args []Register) Register {
 	if len(args) == 1 {
 		return t.Unary(Absolute, args[0])
 	}
-	return t.Add(Op{Code: opNorm, A: None, B: None, C: None, D: None, More: &Details{Args: args}})
+	return t.Add(Op{Code: opNorm, More: &Details{Args: args}})
 }
 
 // Is reports whether r is the constant v.

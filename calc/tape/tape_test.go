@@ -39,7 +39,7 @@ func TestNotFolded(t *testing.T) {
 	}{
 		{"a given", given},
 		{"a sum with a given", tape.Binary(OpAdd, given, zero)},
-		{"a look-up", tape.Add(Op{Code: OpLookup, A: zero, B: None, C: None, D: None, More: column})},
+		{"a look-up", tape.Add(Op{Code: OpLookup, More: column}, zero)},
 		{"a division by zero", tape.Binary(OpDiv, zero, zero)},
 		{"a product that is too large", tape.Binary(OpMul, tape.Constant(1e200), tape.Constant(1e201))},
 	} {
