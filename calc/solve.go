@@ -84,7 +84,7 @@ func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
 		out.Jumps = append(out.Jumps, q.Unit.FromSI(x))
 	}
 	doubt := e.doubt(m, q)
-	for _, r := range found.Meetings {
+	for _, r := range found.Roots {
 		out.Solutions = append(out.Solutions, Solution{Value: q.Unit.FromSI(r.From), To: q.Unit.FromSI(r.To),
 			Touch: r.Touch && r.From == r.To, Spread: spreadIn(q.Unit, doubt(r.From))})
 	}

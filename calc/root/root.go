@@ -39,35 +39,40 @@ func (p Point) rounding() float64 {
 	return 8 * epsilon * math.Max(math.Abs(p.Left), math.Abs(p.Right))
 }
 
-// level reports whether the sides are equal but for rounding.
-func (p Point) level() bool { return p.gap() <= p.rounding() }
+// level reports whether both sides are numbers that are equal but for rounding.
+func (p Point) level() bool { return p.Usable() && p.gap() <= p.rounding() }
 
 // opposite reports whether the sides change places between two points.
 func opposite(a, b Point) bool {
 	return math.Signbit(a.difference()) != math.Signbit(b.difference()) && a.gap() > 0 && b.gap() > 0
 }
 
-// Meeting is an x where the sides are equal, or a whole interval of them.
-type Meeting struct {
+// Root is an x where the sides are equal, or a whole interval of them.
+type Root struct {
 	From, To float64
 	Touch    bool // the sides meet but do not cross
 }
 
-// Search is a finished search, and while it lasts, the searcher.
-type Search struct {
-	both     func(x, left, right []float64)
-	lo, hi   float64 // the range
-	Meetings []Meeting
-	Jumps    []float64 // where the sides change places without meeting
-	Best     Point     // the smallest difference seen; its gap is NaN if none was
+// Result is what a search has found.
+type Result struct {
+	Roots []Root
+	Jumps []float64 // where the sides change places without meeting
+	Best  Point     // the smallest difference seen; its gap is NaN if none was
 }
 
-// Find searches from lo to hi.
-func Find(lo, hi float64, both func(x, left, right []float64)) *Search {
-	s := &Search{both: both, lo: lo, hi: hi, Best: Point{math.NaN(), math.NaN(), math.NaN()}}
+// Find searches from lo to hi. both computes the two sides at every x.
+func Find(lo, hi float64, both func(x, left, right []float64)) Result {
+	s := &search{both: both, lo: lo, hi: hi, Result: Result{Best: Point{math.NaN(), math.NaN(), math.NaN()}}}
 	s.look(s.points(grid(lo, hi)), 0)
 	s.tidy()
-	return s
+	return s.Result
+}
+
+// search looks for roots and notes what it finds.
+type search struct {
+	both   func(x, left, right []float64)
+	lo, hi float64 // the range
+	Result
 }
 
 // grid is evenly spaced, and over more than a decade also by equal factors.
@@ -97,7 +102,7 @@ func spaced(lo, hi float64, cells int) []float64 {
 }
 
 // points computes both sides at every x.
-func (s *Search) points(x []float64) []Point {
+func (s *search) points(x []float64) []Point {
 	left, right := make([]float64, len(x)), make([]float64, len(x))
 	s.both(x, left, right)
 	list := make([]Point, len(x))
@@ -111,7 +116,7 @@ func (s *Search) points(x []float64) []Point {
 }
 
 // between computes a finer grid from a to b.
-func (s *Search) between(a, b Point) []Point {
+func (s *search) between(a, b Point) []Point {
 	return s.points(spaced(a.X, b.X, finerCells))
 }
 
@@ -119,7 +124,7 @@ func adjacent(a, b Point) bool { return b.X <= math.Nextafter(a.X, math.Inf(1)) 
 
 // look finds the roots among points. What is not a number splits them into
 // stretches, each of which reaches to the very edge of what can be computed.
-func (s *Search) look(points []Point, depth int) {
+func (s *search) look(points []Point, depth int) {
 	var stretch []Point
 	flush := func() {
 		s.stretch(stretch, depth)
@@ -129,14 +134,14 @@ func (s *Search) look(points []Point, depth int) {
 		switch {
 		case !p.Usable():
 			if i > 0 && points[i-1].Usable() {
-				if edge := s.edge(points[i-1], p); edge.X > points[i-1].X {
+				if edge := s.last(points[i-1], p, Point.Usable); edge.X > points[i-1].X {
 					stretch = append(stretch, edge)
 				}
 			}
 			flush()
 			continue
 		case i > 0 && !points[i-1].Usable():
-			if edge := s.edge(p, points[i-1]); edge.X < p.X {
+			if edge := s.last(p, points[i-1], Point.Usable); edge.X < p.X {
 				stretch = append(stretch, edge)
 			}
 		}
@@ -145,8 +150,9 @@ func (s *Search) look(points []Point, depth int) {
 	flush()
 }
 
-// edge finds the last point, from in to out, at which both sides are numbers.
-func (s *Search) edge(in, out Point) Point {
+// last finds, on the way from in to out, the last point at which a condition
+// holds, as it does at in and does not at out.
+func (s *search) last(in, out Point, holds func(Point) bool) Point {
 	for {
 		a, b := in, out
 		if a.X > b.X {
@@ -159,13 +165,13 @@ func (s *Search) edge(in, out Point) Point {
 		if in.X > out.X {
 			slices.Reverse(points)
 		}
-		i := slices.IndexFunc(points, func(p Point) bool { return !p.Usable() })
+		i := slices.IndexFunc(points, func(p Point) bool { return !holds(p) })
 		in, out = points[i-1], points[i]
 	}
 }
 
 // stretch finds the roots among neighbouring points that are all numbers.
-func (s *Search) stretch(p []Point, depth int) {
+func (s *search) stretch(p []Point, depth int) {
 	for i := 0; i < len(p); i++ {
 		switch {
 		case p[i].level():
@@ -201,12 +207,12 @@ func isDip(p []Point, i int) bool {
 // levels takes the points from i on that are level as a root, and returns the
 // last of them. Two or more are an interval, whose ends are found. A single one
 // may be part of more, so the first grid is refined around it.
-func (s *Search) levels(p []Point, i, depth int) int {
+func (s *search) levels(p []Point, i, depth int) int {
 	last := i
 	for last+1 < len(p) && p[last+1].level() {
 		last++
 	}
-	before := len(s.Meetings)
+	before := len(s.Roots)
 	switch inner := i > 0 && last+1 < len(p); {
 	case i < last || len(p) == 1:
 	case depth == 0:
@@ -214,47 +220,27 @@ func (s *Search) levels(p []Point, i, depth int) int {
 	case inner && opposite(p[i-1], p[i+1]):
 		s.crossing(p[i-1], p[i+1], depth)
 	}
-	if len(s.Meetings) > before {
+	if len(s.Roots) > before {
 		return last
 	}
-	r := Meeting{From: p[i].X, To: p[last].X, Touch: true}
+	r := Root{From: p[i].X, To: p[last].X, Touch: true}
 	if i > 0 && last+1 < len(p) {
 		r.Touch = !opposite(p[i-1], p[last+1])
 	}
 	if i > 0 {
-		r.From = s.levelEnd(p[i], p[i-1])
+		r.From = s.last(p[i], p[i-1], Point.level).X
 	}
 	if last+1 < len(p) {
-		r.To = s.levelEnd(p[last], p[last+1])
+		r.To = s.last(p[last], p[last+1], Point.level).X
 	}
-	s.Meetings = append(s.Meetings, r)
+	s.Roots = append(s.Roots, r)
 	return last
 }
 
-// levelEnd finds the last level x from a level point to one that is not.
-func (s *Search) levelEnd(in, out Point) float64 {
-	for {
-		a, b := in, out
-		if a.X > b.X {
-			a, b = b, a
-		}
-		if adjacent(a, b) {
-			return in.X
-		}
-		points := s.between(a, b)
-		if in.X > out.X {
-			slices.Reverse(points)
-		}
-		i := slices.IndexFunc(points, func(p Point) bool { return !p.Usable() || !p.level() })
-		in, out = points[i-1], points[i]
-	}
-}
-
-// crossing narrows a bracket in which the sides change places, and reports
-// whether it found a root. At depth 0 it looks at a finer grid first, for there
-// may be more than one.
-func (s *Search) crossing(a, b Point, depth int) bool {
-	before := len(s.Meetings)
+// crossing narrows a bracket in which the sides change places, down to a root
+// or a jump. At depth 0 it looks at a finer grid first, for there may be more
+// than one.
+func (s *search) crossing(a, b Point, depth int) {
 	start := math.Max(a.gap(), b.gap())
 	var rises []float64 // how far the difference goes across the bracket, at each step
 	smooth := 0.0       // the largest rise from point to point outside the bracket, at the last step
@@ -264,15 +250,15 @@ func (s *Search) crossing(a, b Point, depth int) bool {
 			if depth < 3 {
 				s.look(p, depth+1)
 			}
-			return len(s.Meetings) > before
+			return
 		}
 		if i := slices.IndexFunc(p, func(p Point) bool { return p.gap() == 0 }); i >= 0 {
 			last := i
 			for p[last+1].gap() == 0 {
 				last++
 			}
-			s.Meetings = append(s.Meetings, Meeting{From: p[(i+last)/2].X, To: p[(i+last)/2].X})
-			return true
+			s.Roots = append(s.Roots, Root{From: p[(i+last)/2].X, To: p[(i+last)/2].X})
+			return
 		}
 		at := 0
 		for !opposite(p[at], p[at+1]) {
@@ -297,23 +283,20 @@ func (s *Search) crossing(a, b Point, depth int) bool {
 		earlier = rises[max(0, n-4)]
 	}
 	switch {
-	case closer.level():
-	case rise > 2*start: // they run to infinity
-		return false
-	case rise <= earlier/10: // it shrinks with the bracket, which it does not at a jump
-	case rise <= 4*smooth: // no larger than the steps beside it: rounding
+	case !closer.level() && rise > 2*start: // they run to infinity
+	case closer.level(),
+		rise <= earlier/10, // it shrinks with the bracket, which it does not at a jump
+		rise <= 4*smooth:   // no larger than the steps beside it: rounding
+		s.Roots = append(s.Roots, Root{From: closer.X, To: closer.X})
 	default:
 		s.Jumps = append(s.Jumps, closer.X)
-		return false
 	}
-	s.Meetings = append(s.Meetings, Meeting{From: closer.X, To: closer.X})
-	return true
 }
 
 // dip looks for the point between a and b where the sides come closest, and
 // takes it for a root if they touch there, which can be known only to within
 // rounding. If they cross after all, there are two roots.
-func (s *Search) dip(a, b Point, depth int) {
+func (s *search) dip(a, b Point, depth int) {
 	if depth == 0 {
 		s.look(s.between(a, b), 1)
 		return
@@ -348,7 +331,7 @@ func (s *Search) dip(a, b Point, depth int) {
 		width = b.X - a.X
 	}
 	if lowest.level() || lowest.gap() <= 4*s.noise(lowest.X) {
-		s.Meetings = append(s.Meetings, Meeting{From: lowest.X, To: lowest.X, Touch: true})
+		s.Roots = append(s.Roots, Root{From: lowest.X, To: lowest.X, Touch: true})
 	}
 }
 
@@ -357,7 +340,7 @@ func (s *Search) dip(a, b Point, depth int) {
 // close points to the next, but for the largest few steps, of which one may be
 // a jump; and the smallest step that it makes at all when x moves by up to
 // 1e-8, for where the sides touch all close points may round alike.
-func (s *Search) noise(x float64) float64 {
+func (s *search) noise(x float64) float64 {
 	const reach, stride, doublings = 32, 997, 27
 	step := spacing(x)
 	var list []float64
@@ -402,12 +385,12 @@ const sameRoot = 1e-6
 
 // tidy sorts the roots, joins those that rounding tore apart, and settles for
 // each whether the sides cross there or only touch.
-func (s *Search) tidy() {
-	slices.SortFunc(s.Meetings, func(a, b Meeting) int { return cmp.Compare(a.From, b.From) })
-	var kept []Meeting
+func (s *search) tidy() {
+	slices.SortFunc(s.Roots, func(a, b Root) int { return cmp.Compare(a.From, b.From) })
+	var kept []Root
 	var joined []bool
 	reach := math.Inf(-1) // up to here rounding hides the difference behind the last one kept
-	for _, r := range s.Meetings {
+	for _, r := range s.Roots {
 		if n := len(kept) - 1; n >= 0 && r.From <= reach {
 			kept[n].To, joined[n] = math.Max(kept[n].To, r.To), true
 		} else {
@@ -436,7 +419,7 @@ func (s *Search) tidy() {
 		}
 		r.From, r.To = middle, middle
 	}
-	s.Meetings = kept
+	s.Roots = kept
 	slices.Sort(s.Jumps)
 	s.Jumps = slices.Compact(s.Jumps)
 }
@@ -444,7 +427,7 @@ func (s *Search) tidy() {
 // clear goes from a root in one direction to where rounding hides the
 // difference no longer. It is false where the range or what can be computed
 // ends before.
-func (s *Search) clear(x, direction float64) (Point, bool) {
+func (s *search) clear(x, direction float64) (Point, bool) {
 	at := func(x float64) Point { return s.points([]float64{x})[0] }
 	in := at(x)
 	hidden := 4 * math.Max(in.rounding(), 2*s.noise(x))
