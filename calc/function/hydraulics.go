@@ -3,20 +3,17 @@ package function
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"rambook/calc/tape"
 	"rambook/units"
 )
 
-// hydraulicFunctions are the functions that a formula of one cell cannot hold.
-var hydraulicFunctions = slices.Concat(flowFunctions, oilFunctions, instrumentFunctions, lineFunctions)
-
-var flowFunctions = []*Function{
+// hydraulicFunctions are of pipes and tanks.
+var hydraulicFunctions = []*Function{
 	{Name: "friction_factor", Params: "reynolds, relative_roughness",
 		Doc:    "Darcy friction factor: 64/Re up to 2300, Colebrook-White from 4000, a straight line between them",
 		Source: "Hagen-Poiseuille; Colebrook 1939; the straight line is common practice, no source",
-		least:  2, most: 2, Rule: hinted(takes(Plain, Plain), map[Type]string{
+		least:  2, most: 2, Rule: hinted(plainRule, map[Type]string{
 			{Dim: units.Length}: "divide the roughness by the bore",
 		}),
 		Eval:   func(x []float64, _ []Column) float64 { return frictionFactor(x[0], x[1]) },
@@ -29,26 +26,11 @@ var flowFunctions = []*Function{
 		slopes: lyingTankSlopes, domain: lyingTankDomain},
 }
 
-// hinted adds hints to a dimension rule, by the type found in place of the
-// right one.
-func hinted(rule func([]Type) (Type, *Refusal), hints map[Type]string) func([]Type) (Type, *Refusal) {
-	return func(args []Type) (Type, *Refusal) {
-		result, wrong := rule(args)
-		if wrong != nil && wrong.Hint == "" && wrong.Arg >= 0 {
-			wrong.Hint = hints[args[wrong.Arg]]
-		}
-		return result, wrong
-	}
-}
-
 const (
 	laminarEnd     = 2300 // Reynolds number up to which a pipe flows laminar
 	turbulentStart = 4000 // Reynolds number from which Colebrook-White holds
 	roughest       = 0.05 // relative roughness up to which Colebrook-White was tested
 )
-
-// slack is how far beyond its range a number may lie by rounding, relatively.
-const slack = 1e-12
 
 // frictionFactor is the Darcy friction factor of a round pipe. Between the end
 // of the laminar range and the start of the turbulent one the flow is

@@ -349,6 +349,9 @@ func TestSlopes(t *testing.T) {
 			h2, _ := r.high(above[1] * 1e6)
 			return r != referenceOilsAt(above[1]*1e6) || (below[0]*1e6 >= h) != (above[0]*1e6 >= h2)
 		}},
+		"atan2": {func(t *rapid.T) []float64 {
+			return []float64{rapid.Float64Range(0.1, 10).Draw(t, "y"), rapid.Float64Range(-10, -0.1).Draw(t, "x")}
+		}, nil},
 		"gauge": {func(t *rapid.T) []float64 {
 			return []float64{rapid.Float64Range(0.1, 4).Draw(t, "class"), rapid.Float64Range(1e5, 1e8).Draw(t, "span")}
 		}, nil},
@@ -361,9 +364,9 @@ func TestSlopes(t *testing.T) {
 			return []float64{rapid.Float64Range(0.05, 0.995).Draw(t, "p"), rapid.Float64Range(1.1, 200).Draw(t, "degrees")}
 		}, nil},
 	}
-	for _, f := range hydraulicFunctions {
-		if f.slopes == nil {
-			continue
+	for _, f := range Table {
+		if f.slopes == nil || f.columns > 0 {
+			continue // TestInterp has the slope of a curve
 		}
 		d, ok := draws[f.Name]
 		if !ok {
@@ -404,7 +407,7 @@ func TestSlopes(t *testing.T) {
 // TestFunctionsBear throws any finite numbers at the functions: they may have
 // no result, but they neither panic nor allocate.
 func TestFunctionsBear(t *testing.T) {
-	for _, f := range hydraulicFunctions {
+	for _, f := range Table {
 		if f.Eval == nil || f.columns > 0 {
 			continue
 		}
@@ -420,7 +423,7 @@ func TestFunctionsBear(t *testing.T) {
 			y := f.Eval(x, nil)
 			f.slopes(x, y, nil, d)
 			if !tape.Usable(y) {
-				if f.domain(x, nil) == "" {
+				if f.Complaint(x, nil) == "" {
 					t.Fatalf("%s of %v is %v without a reason", f.Name, x, y)
 				}
 			}

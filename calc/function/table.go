@@ -11,6 +11,7 @@ package function
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rambook/calc/tape"
@@ -159,146 +160,31 @@ func takes(result Type, wanted ...Type) func([]Type) (Type, *Refusal) {
 	}
 }
 
-var (
-	angle     = Type{Dim: units.Angle}
-	plainRule = takes(Plain, Plain)
-	angleRule = func(args []Type) (Type, *Refusal) {
-		result, wrong := takes(Plain, angle)(args)
-		if wrong != nil {
-			wrong.Hint = "give it a unit of angle, as in sin(30*deg)"
+// hinted adds hints to a dimension rule, by the type found in place of the
+// right one.
+func hinted(rule func([]Type) (Type, *Refusal), hints map[Type]string) func([]Type) (Type, *Refusal) {
+	return func(args []Type) (Type, *Refusal) {
+		result, wrong := rule(args)
+		if wrong != nil && wrong.Hint == "" && wrong.Arg >= 0 {
+			wrong.Hint = hints[args[wrong.Arg]]
 		}
 		return result, wrong
 	}
-	toAngle   = takes(angle, Plain)
-	countRule = func(args []Type) (Type, *Refusal) { return Plain, nil }
-	signRule  = func(args []Type) (Type, *Refusal) {
-		if args[0].Point {
-			return Type{}, &Refusal{0, args[0].String() + " has no sign", "subtract another one first, to have a difference"}
-		}
-		return Plain, nil
-	}
-)
-
-// root is the dimension rule of a power.
-func root(p float64) func([]Type) (Type, *Refusal) {
-	return func(args []Type) (Type, *Refusal) {
-		d, err := args[0].Dim.Pow(p)
-		if err != nil {
-			return Type{}, &Refusal{0, err.Error(), ""}
-		}
-		return Type{Dim: d}, nil
-	}
 }
+
+// plainRule demands plain numbers and yields one.
+var plainRule = takes(Plain, Plain)
+
+// slack is how far beyond its range a number may lie by rounding, relatively.
+const slack = 1e-12
 
 func says(message string) func([]float64, []Column) string {
 	return func([]float64, []Column) string { return message }
 }
 
-// saysAs takes the complaint of a function that the tape has itself.
-func saysAs(c *tape.Callee) func([]float64, []Column) string {
-	return func(x []float64, _ []Column) string { return c.Complaint(x) }
-}
-
 func constantSlope(k float64) func(x, y float64) float64 {
 	return func(x, y float64) float64 { return k }
 }
-
-// Table is the whole table, in the order in which it is listed. The list
-// in the README and the output of `rambook functions` are printed from it.
-var Table = append([]*Function{
-	{Name: "abs", Params: "x", Doc: "x without its sign", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: func(args []Type) (Type, *Refusal) {
-			if args[0].Point {
-				return Type{}, &Refusal{0, args[0].String() + " has no size", "subtract another one first, to have a difference"}
-			}
-			return args[0], nil
-		}, Unary: tape.Absolute.Unary, slope: tape.Absolute.Slope, corner: corners(0)},
-	{Name: "sign", Params: "x", Doc: "-1, 0 or 1", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: signRule, Unary: tape.Sign, slope: constantSlope(0), corner: corners(0)},
-	{Name: "sqrt", Params: "x", Doc: "square root, of a dimension too", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: root(0.5), Unary: tape.SquareRoot.Unary, slope: tape.SquareRoot.Slope, domain: saysAs(tape.SquareRoot)},
-	{Name: "exp", Params: "x", Doc: "e to the power x", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: plainRule, Unary: tape.Finite(math.Exp), slope: func(x, y float64) float64 { return y },
-		domain: says("exp is too large to hold")},
-	{Name: "ln", Params: "x", Doc: "natural logarithm", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: plainRule, Unary: tape.NaturalLog.Unary, slope: tape.NaturalLog.Slope, domain: saysAs(tape.NaturalLog)},
-	{Name: "log10", Params: "x", Doc: "logarithm to the base 10", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: plainRule, Unary: tape.Finite(math.Log10), slope: func(x, y float64) float64 { return 1 / (x * math.Ln10) },
-		domain: saysAs(tape.NaturalLog)},
-	{Name: "sin", Params: "angle", Doc: "sine of an angle", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: angleRule, Unary: math.Sin, slope: func(x, y float64) float64 { return math.Cos(x) }},
-	{Name: "cos", Params: "angle", Doc: "cosine of an angle", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: angleRule, Unary: math.Cos, slope: func(x, y float64) float64 { return -math.Sin(x) }},
-	{Name: "tan", Params: "angle", Doc: "tangent of an angle", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: angleRule, Unary: math.Tan, slope: func(x, y float64) float64 { return 1 + y*y }},
-	{Name: "asin", Params: "x", Doc: "angle whose sine is x", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: toAngle, Unary: math.Asin, slope: func(x, y float64) float64 { return 1 / math.Sqrt(1-x*x) },
-		domain: says("no angle has that sine: it must lie between -1 and 1")},
-	{Name: "acos", Params: "x", Doc: "angle whose cosine is x", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: toAngle, Unary: math.Acos, slope: func(x, y float64) float64 { return -1 / math.Sqrt(1-x*x) },
-		domain: says("no angle has that cosine: it must lie between -1 and 1")},
-	{Name: "atan", Params: "x", Doc: "angle whose tangent is x", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: toAngle, Unary: tape.Finite(math.Atan), slope: func(x, y float64) float64 { return 1 / (1 + x*x) }},
-	{Name: "atan2", Params: "y, x", Doc: "angle of the point (x, y)", Source: "ISO 80000-2",
-		least: 2, most: 2, Rule: func(args []Type) (Type, *Refusal) {
-			_, wrong := differences(args)
-			return angle, wrong
-		}, Eval: func(x []float64, _ []Column) float64 { return math.Atan2(x[0], x[1]) },
-		slopes: func(x []float64, _ float64, _ []Column, d []float64) {
-			r2 := x[0]*x[0] + x[1]*x[1]
-			d[0], d[1] = x[1]/r2, -x[0]/r2
-		}},
-	{Name: "floor", Params: "x", Doc: "next whole number below", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: plainRule, Unary: math.Floor, slope: constantSlope(0), corner: wholeNumbers},
-	{Name: "ceil", Params: "x", Doc: "next whole number above", Source: "ISO 80000-2",
-		least: 1, most: 1, Rule: plainRule, Unary: math.Ceil, slope: constantSlope(0), corner: wholeNumbers},
-	{Name: "round", Params: "x", Doc: "nearest whole number, halves away from 0", Source: "ISO 80000-1 Annex B, rule B",
-		least: 1, most: 1, Rule: plainRule, Unary: math.Round, slope: constantSlope(0), corner: func(x float64, _ []Column) float64 { return 0.5 - wholeNumbers(x, nil) }},
-	{Name: "min", Params: "a, b, ... or sheet.column", Doc: "smallest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, List: true, Rule: alike, Lower: chain(tape.OpMin)},
-	{Name: "max", Params: "a, b, ... or sheet.column", Doc: "largest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, List: true, Rule: alike, Lower: chain(tape.OpMax)},
-	{Name: "sum", Params: "a, b, ... or sheet.column", Doc: "sum of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, List: true, Rule: differences, Lower: chain(tape.OpAdd)},
-	{Name: "mean", Params: "a, b, ... or sheet.column", Doc: "arithmetic mean of the values", Source: "ISO 3534-1",
-		least: 1, most: -1, List: true, Rule: alike, Lower: func(t *tape.Tape, args []tape.Register) tape.Register {
-			return t.Binary(tape.OpDiv, chain(tape.OpAdd)(t, args), t.Constant(float64(len(args))))
-		}},
-	{Name: "count", Params: "sheet.column", Doc: "number of cells that are not blank", Source: "by definition",
-		columns: 1, Rule: countRule, Eval: func(_ []float64, columns []Column) float64 { return float64(len(columns[0].Values)) }},
-	{Name: "interp", Params: "sheet.x, sheet.y, x", Doc: "straight lines between the points of a curve; outside its range is an error",
-		Source: "straight line through two points; its slope is the derivative", columns: 2, least: 1, most: 1,
-		Rule: func(args []Type) (Type, *Refusal) {
-			if args[2] != args[0] {
-				return Type{}, &Refusal{2, fmt.Sprintf("needs %v like the curve's x, found %v", args[0], args[2]), ""}
-			}
-			return args[1], nil
-		},
-		Eval: func(x []float64, columns []Column) float64 {
-			xs, ys := columns[0].Values, columns[1].Values
-			i := segment(xs, x[0])
-			if i < 0 {
-				return tape.Failed
-			}
-			return ys[i] + (x[0]-xs[i])*(ys[i+1]-ys[i])/(xs[i+1]-xs[i])
-		},
-		slopes: func(x []float64, _ float64, columns []Column, d []float64) {
-			xs, ys := columns[0].Values, columns[1].Values
-			d[0] = 0
-			if i := segment(xs, x[0]); i >= 0 {
-				d[0] = (ys[i+1] - ys[i]) / (xs[i+1] - xs[i])
-			}
-		},
-		domain: func(x []float64, columns []Column) string {
-			xs := columns[0].Values
-			u := columns[0].Unit
-			if len(xs) < 2 {
-				return "the curve has fewer than two points"
-			}
-			return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
-				WithUnit(u.FromSI(x[0]), u), WithUnit(u.FromSI(xs[0]), u), WithUnit(u.FromSI(xs[len(xs)-1]), u))
-		}, Curve: true, corner: func(x float64, columns []Column) float64 { return corners(columns[0].Values...)(x, nil) }},
-}, hydraulicFunctions...)
 
 // corners gives the distance from the nearest of some places.
 func corners(at ...float64) func(float64, []Column) float64 {
@@ -311,48 +197,19 @@ func corners(at ...float64) func(float64, []Column) float64 {
 	}
 }
 
-// wholeNumbers gives the distance from the nearest whole number.
-func wholeNumbers(x float64, _ []Column) float64 { return math.Abs(x - math.Round(x)) }
+// Table is the whole table, in the order in which `rambook functions` lists it.
+var Table = slices.Concat(mathFunctions, hydraulicFunctions, oilFunctions, instrumentFunctions, lineFunctions)
 
-// chain folds a list with one operation, as a + b + c.
-func chain(code tape.Opcode) func(*tape.Tape, []tape.Register) tape.Register {
-	return func(t *tape.Tape, args []tape.Register) tape.Register {
-		r := args[0]
-		for _, a := range args[1:] {
-			r = t.Binary(code, r, a)
-		}
-		return r
-	}
-}
-
-// segment finds i with xs[i] ≤ x ≤ xs[i+1], or -1.
-func segment(xs []float64, x float64) int {
-	n := len(xs)
-	if n < 2 || !(x >= xs[0] && x <= xs[n-1]) {
-		return -1
-	}
-	lo, hi := 0, n-1
-	for hi-lo > 1 {
-		if mid := (lo + hi) / 2; xs[mid] <= x {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	return lo
-}
-
-// byFunctionName is filled in init, since the functions' own definitions use it.
-var byFunctionName = map[string]*Function{}
-
-func init() {
+var byName = func() map[string]*Function {
+	entries := make(map[string]*Function, len(Table))
 	for _, f := range Table {
-		byFunctionName[f.Name] = f
+		entries[f.Name] = f
 	}
-}
+	return entries
+}()
 
 // Named finds an entry of the table, nil if there is none.
-func Named(name string) *Function { return byFunctionName[name] }
+func Named(name string) *Function { return byName[name] }
 
 // WithUnit writes a number with its unit for a message.
 func WithUnit(v float64, u units.Unit) string {
