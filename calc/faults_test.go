@@ -118,7 +118,7 @@ func (f workedFault) make(t *testing.T) pressFiles {
 		faulty := append(machine, fmt.Sprintf("%s = %v %s", f.given, v.worth, f.unit))
 		read = f.read(book.check(t, faulty...), spreads, random)
 		var err error
-		book["20-visits.csv"], err = sheets.AppendRecord(book["20-visits.csv"], []string{
+		book["20-visits.csv"], _, err = sheets.AppendRecord(book["20-visits.csv"], []string{
 			"service " + v.date, v.date, "45", read["pressing_time"], "",
 			read["gauge_pressure"], read["case_drain"], read["ram_drift"],
 		})

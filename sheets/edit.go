@@ -64,27 +64,28 @@ func SetCell(data []byte, line int, column, text string) ([]byte, error) {
 }
 
 // AppendRecord returns data with one record added at its end and every other
-// byte kept. The new line ends as the line before it does; if that one has no
-// line end, it gets one, and the new one goes without.
-func AppendRecord(data []byte, fields []string) ([]byte, error) {
+// byte kept, and the physical line, from 1, on which the record begins. The new
+// line ends as the line before it does; if that one has no line end, it gets
+// one, and the new one goes without.
+func AppendRecord(data []byte, fields []string) (changed []byte, line int, err error) {
 	if p := refuse(newScanner(data), data); p != nil {
-		return nil, *p
+		return nil, 0, *p
 	}
 	scan := newScanner(data)
-	err := scan.scan()
+	err = scan.scan()
 	for err == nil {
 		err = scan.scan()
 	}
 	if err != io.EOF {
-		return nil, err
+		return nil, 0, err
 	}
 	if len(fields) == 0 {
-		return nil, errors.New("record has no cells")
+		return nil, 0, errors.New("record has no cells")
 	}
 	cells := make([]string, len(fields))
 	for i, text := range fields {
 		if err := writable(text); err != nil {
-			return nil, err
+			return nil, 0, err
 		}
 		cells[i] = inFile(text, i == 0, len(fields) == 1)
 	}
@@ -99,20 +100,20 @@ func AppendRecord(data []byte, fields []string) ([]byte, error) {
 	} else {
 		record = lineEnd + record
 	}
-	changed := slices.Concat(data, []byte(record))
+	changed = slices.Concat(data, []byte(record))
 
-	line := 1 + bytes.Count(data, []byte("\n"))
+	line = 1 + bytes.Count(data, []byte("\n"))
 	if strings.HasPrefix(record, lineEnd) {
 		line++
 	}
 	again, err := recordOn(changed, line)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	if !slices.EqualFunc(again, fields, reads) {
-		return nil, errUnreadable
+		return nil, 0, errUnreadable
 	}
-	return changed, nil
+	return changed, line, nil
 }
 
 var errUnreadable = errors.New("this text cannot stand in a cell")

@@ -149,28 +149,31 @@ func TestAppendRecord(t *testing.T) {
 	for _, test := range []struct {
 		name, file string
 		fields     []string
+		line       int
 		want       string
 	}{
-		{"plain", "job,x\n:unit,\n", []string{"a", "1"}, "job,x\n:unit,\na,1\n"},
-		{"CRLF", "job,x\r\n:unit,\r\n", []string{"a", "1"}, "job,x\r\n:unit,\r\na,1\r\n"},
-		{"no line end", "job,x\n:unit,", []string{"a", "1"}, "job,x\n:unit,\na,1"},
-		{"no line end, CRLF", "job,x\r\n:unit,", []string{"a", "1"}, "job,x\r\n:unit,\r\na,1"},
-		{"a comment at the end", "job,x\n# \"end", []string{"a", "1"}, "job,x\n# \"end\na,1"},
-		{"quotes", "job,x\n", []string{"#a", "1, \"2\"", "", " "}, "job,x\n\"#a\",\"1, \"\"2\"\"\",,\" \"\n"},
-		{"one blank cell", "job\n", []string{""}, "job\n\"\"\n"},
-		{"empty file", "", []string{"job", "x"}, "job,x\n"},
-		{"only a mark", "\ufeff", []string{"job", "x"}, "\ufeffjob,x\n"},
-		{"cell of several lines at the end", "job,x\r\na,\"1\r\n2\"\r\n", []string{"b"}, "job,x\r\na,\"1\r\n2\"\r\nb\r\n"},
-		{"no cells", "job\n", nil, "error: record has no cells"},
-		{"bad text", "job\n", []string{"a", "\xff"}, "error: text is not UTF-8"},
-		{"open quote", "job\n\"a\n", []string{"b"}, "error: line 2: this double quote opens a cell that is never closed"},
-		{"header of a file that would be refused", "", []string{";"}, "error: 1:1: cells are separated by semicolons, expected commas"},
-		{"record too long", "job\n", slices.Repeat([]string{strings.Repeat("x", MaxCellSize)}, 16), "error: line 2: record is longer than 1024 KiB"},
-		{"UTF-16", "\xff\xfej\x00", []string{"b"}, "error: file is encoded in UTF-16, expected UTF-8"},
+		{"plain", "job,x\n:unit,\n", []string{"a", "1"}, 3, "job,x\n:unit,\na,1\n"},
+		{"CRLF", "job,x\r\n:unit,\r\n", []string{"a", "1"}, 3, "job,x\r\n:unit,\r\na,1\r\n"},
+		{"no line end", "job,x\n:unit,", []string{"a", "1"}, 3, "job,x\n:unit,\na,1"},
+		{"no line end, CRLF", "job,x\r\n:unit,", []string{"a", "1"}, 3, "job,x\r\n:unit,\r\na,1"},
+		{"a comment at the end", "job,x\n# \"end", []string{"a", "1"}, 3, "job,x\n# \"end\na,1"},
+		{"quotes", "job,x\n", []string{"#a", "1, \"2\"", "", " "}, 2, "job,x\n\"#a\",\"1, \"\"2\"\"\",,\" \"\n"},
+		{"one blank cell", "job\n", []string{""}, 2, "job\n\"\"\n"},
+		{"empty file", "", []string{"job", "x"}, 1, "job,x\n"},
+		{"only a mark", "\ufeff", []string{"job", "x"}, 1, "\ufeffjob,x\n"},
+		{"cell of several lines at the end", "job,x\r\na,\"1\r\n2\"\r\n", []string{"b"}, 4, "job,x\r\na,\"1\r\n2\"\r\nb\r\n"},
+		{"cell of several lines to add", "job,x\n", []string{"a", "1\n2"}, 2, "job,x\na,\"1\n2\"\n"},
+		{"no cells", "job\n", nil, 0, "error: record has no cells"},
+		{"bad text", "job\n", []string{"a", "\xff"}, 0, "error: text is not UTF-8"},
+		{"open quote", "job\n\"a\n", []string{"b"}, 0, "error: line 2: this double quote opens a cell that is never closed"},
+		{"header of a file that would be refused", "", []string{";"}, 0, "error: 1:1: cells are separated by semicolons, expected commas"},
+		{"record too long", "job\n", slices.Repeat([]string{strings.Repeat("x", MaxCellSize)}, 16), 0, "error: line 2: record is longer than 1024 KiB"},
+		{"UTF-16", "\xff\xfej\x00", []string{"b"}, 0, "error: file is encoded in UTF-16, expected UTF-8"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			if got := resultOf(AppendRecord([]byte(test.file), test.fields)); got != test.want {
-				t.Errorf("\n got %q\nwant %q", got, test.want)
+			changed, line, err := AppendRecord([]byte(test.file), test.fields)
+			if got := resultOf(changed, err); got != test.want || line != test.line {
+				t.Errorf("\n got %q on line %d\nwant %q on line %d", got, line, test.want, test.line)
 			}
 		})
 	}
@@ -267,7 +270,7 @@ func TestAppendRecordProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := drawFile(t)
 		fields := rapid.SliceOfN(drawText, 1, 5).Draw(t, "fields")
-		got, err := AppendRecord([]byte(f.String()), fields)
+		got, line, err := AppendRecord([]byte(f.String()), fields)
 		if err != nil {
 			t.Fatalf("%q: %v", f, err)
 		}
@@ -281,6 +284,9 @@ func TestAppendRecordProperties(t *testing.T) {
 		last := records[len(records)-1]
 		if !slices.EqualFunc(last, fields, func(a, b string) bool { return strings.TrimSpace(a) == asRead(b) }) {
 			t.Fatalf("got %q, want %q", last, fields)
+		}
+		if again, err := recordOn(got, line); err != nil || again[0].line != line || strings.TrimSpace(again[0].text) != asRead(fields[0]) {
+			t.Fatalf("on line %d stands %v, error %v, in\n%q", line, again, err, got)
 		}
 	})
 }

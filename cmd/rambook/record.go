@@ -50,9 +50,8 @@ func (c *recordCommand) Run(s *session) error {
 		if err != nil {
 			return nil, err
 		}
-		changed, err := sheets.AppendRecord(data, record)
-		line = strings.Count(strings.TrimRight(string(changed), "\r\n"), "\n") + 1
-		return changed, err
+		data, line, err = sheets.AppendRecord(data, record)
+		return data, err
 	})
 	if err != nil {
 		return err
