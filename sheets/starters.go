@@ -19,9 +19,8 @@ type StarterFile struct {
 // StarterNames returns the names of the starter notebooks in alphabetical
 // order.
 func StarterNames() []string {
-	folders, _ := fs.ReadDir(starters, "starters")
 	var names []string
-	for _, f := range folders {
+	for _, f := range must(fs.ReadDir(starters, "starters")) {
 		if f.IsDir() {
 			names = append(names, f.Name())
 		}
@@ -32,24 +31,13 @@ func StarterNames() []string {
 // StarterFiles returns the files of a starter in the order of its sheets, and
 // whether there is a starter of that name.
 func StarterFiles(name string) ([]StarterFile, bool) {
-	if !slices.Contains(StarterNames(), name) {
-		return nil, false
-	}
-	folder, err := fs.Sub(starters, path.Join("starters", name))
-	if err != nil {
-		return nil, false
-	}
-	names, err := sheetFiles(folder)
-	if err != nil {
+	folder, ok := starterFolder(name)
+	if !ok {
 		return nil, false
 	}
 	var files []StarterFile
-	for _, n := range names {
-		data, err := fs.ReadFile(folder, n)
-		if err != nil {
-			return nil, false
-		}
-		files = append(files, StarterFile{Name: n, Data: data})
+	for _, n := range must(sheetFiles(folder)) {
+		files = append(files, StarterFile{Name: n, Data: must(fs.ReadFile(folder, n))})
 	}
 	return files, true
 }
@@ -57,12 +45,26 @@ func StarterFiles(name string) ([]StarterFile, bool) {
 // Starter reads a starter notebook. Its files are shown as "press/1-plate.csv".
 func Starter(name string) (*Notebook, []Problem) {
 	n := &Notebook{Path: name, Embedded: true}
-	if !slices.Contains(StarterNames(), name) {
+	folder, ok := starterFolder(name)
+	if !ok {
 		return n, []Problem{{Text: name, To: len([]rune(name)), Message: "no starter notebook has this name"}}
 	}
-	folder, err := fs.Sub(starters, path.Join("starters", name))
-	if err != nil {
-		return n, []Problem{{File: name, Message: err.Error()}}
-	}
 	return n, n.readFolder(folder)
+}
+
+// starterFolder finds the folder of a starter, and whether there is one.
+func starterFolder(name string) (fs.FS, bool) {
+	if !slices.Contains(StarterNames(), name) {
+		return nil, false
+	}
+	return must(fs.Sub(starters, path.Join("starters", name))), true
+}
+
+// must gives what was read of the starters: they are part of the program, so
+// reading them fails only if it was built wrong.
+func must[T any](read T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return read
 }
