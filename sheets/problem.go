@@ -10,7 +10,7 @@ import (
 // with the place where it stands. Every pass of rambook reports its problems
 // in this one form, and goes on, so that a user sees all of them in one run.
 type Problem struct {
-	File   string // path as the user typed it, joined with the file name; "" for an argument
+	File   string // path as the user typed it, joined with the file name; of an argument what it is, as in --set, or ""
 	Line   int    // physical line, from 1; 0 is the whole file
 	Column int    // character in the physical line, from 1; 0 is the whole line
 	Text   string // the cell's text, or the argument, shown with a caret; may be ""
