@@ -59,7 +59,7 @@ func TestVisible(t *testing.T) {
 		"soft\u00adhyphen":      "soft\ufffdhyphen",
 	} {
 		if got := Visible(text); got != want {
-			t.Errorf("%q is shown as %q, expected %q", text, got, want)
+			t.Errorf("%q is shown as %q, want %q", text, got, want)
 		}
 	}
 }
@@ -70,7 +70,7 @@ func TestBrief(t *testing.T) {
 	_, problems := Read("a.csv", []byte("job,"+long+","+long+"\n:unit,,\n"))
 	want := "column `" + strings.Repeat("ü", 40) + "…` stands twice in the header"
 	if len(problems) != 1 || problems[0].Message != want {
-		t.Errorf("got %v, expected %s", problems, want)
+		t.Errorf("got %v, want %s", problems, want)
 	}
 }
 

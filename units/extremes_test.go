@@ -23,7 +23,7 @@ func TestScalesFarApart(t *testing.T) {
 	} {
 		got, _, err := Convert(test.value, test.to)
 		if err != nil || math.Abs(got-test.want) > 1e-14*test.want {
-			t.Errorf("%s in %s is %v (%v), expected %v", test.value, test.to, got, err, test.want)
+			t.Errorf("%s in %s is %v (%v), want %v", test.value, test.to, got, err, test.want)
 		}
 	}
 	for _, text := range []string{"(km^21)^(1/2)*km^21", "1/(um^21*um^5)", "(deg^0.5)^0.5"} {

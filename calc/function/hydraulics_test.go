@@ -71,14 +71,14 @@ var checkValues = []checkValue{
 }
 
 func TestPublishedValues(t *testing.T) {
-	for _, c := range checkValues {
+	for _, test := range checkValues {
 		rows := 0
-		for _, row := range referenceRows(t, c.file) {
-			if !strings.HasPrefix(row.quantity, c.quantity) {
+		for _, row := range referenceRows(t, test.file) {
+			if !strings.HasPrefix(row.quantity, test.quantity) {
 				continue
 			}
 			rows++
-			got := c.compute(t, figures(t, c.figures, row.quantity+"; "+row.inputs))
+			got := test.compute(t, figures(t, test.figures, row.quantity+"; "+row.inputs))
 			if !agrees(got, row.expected) {
 				t.Errorf("%s: got %.12g, printed %s (%s)", row.id, got, row.expected, row.source)
 			}
@@ -86,8 +86,8 @@ func TestPublishedValues(t *testing.T) {
 				t.Errorf("%s: got %.15g, recomputed %s (%s)", row.id, got, row.recomputed, row.source)
 			}
 		}
-		if rows < c.rows {
-			t.Errorf("%s: %d rows, expected %d", c.quantity, rows, c.rows)
+		if rows < test.rows {
+			t.Errorf("%s: %d rows, want %d", test.quantity, rows, test.rows)
 		}
 	}
 }
@@ -158,7 +158,7 @@ func TestStudentDigits(t *testing.T) {
 		{0.99999, 30, 5.299451342153792, 1e-12},
 	} {
 		if got := call(t, "student", test.p, test.nu); !within(got, test.want, test.tolerance) {
-			t.Errorf("student(%v, %v): got %.17g, expected %.17g", test.p, test.nu, got, test.want)
+			t.Errorf("student(%v, %v): got %.17g, want %.17g", test.p, test.nu, got, test.want)
 		}
 	}
 	for n := 2; n < 40; n++ {
@@ -191,7 +191,7 @@ func TestReferenceOils(t *testing.T) {
 		l, _ := r.low(test.y)
 		h, _ := r.high(test.y)
 		if !math.IsNaN(test.l) && !within(l, test.l, 1e-3) || !within(h, test.h, 1e-3) {
-			t.Errorf("Y = %v: got L = %.6g and H = %.6g, expected %v and %v", test.y, l, h, test.l, test.h)
+			t.Errorf("Y = %v: got L = %.6g and H = %.6g, want %v and %v", test.y, l, h, test.l, test.h)
 		}
 	}
 	for i := range len(referenceOilRanges) - 1 {
@@ -219,14 +219,14 @@ func TestViscosityIndex(t *testing.T) {
 	} {
 		got := call(t, "viscosity_index", test.nu40*1e-6, test.nu100*1e-6)
 		if math.Abs(got-test.want) > 0.1 || math.Round(got) != test.reported {
-			t.Errorf("index of %v and %v mm2/s: got %v, expected %v", test.nu40, test.nu100, got, test.want)
+			t.Errorf("index of %v and %v mm2/s: got %v, want %v", test.nu40, test.nu100, got, test.want)
 		}
 	}
 	// An oil on the line H has the index 100 by both procedures.
 	h, _ := referenceOilsAt(6.9).high(6.9)
 	for _, u := range []float64{h * (1 - 1e-12), h * (1 + 1e-12)} {
 		if got := call(t, "viscosity_index", u*1e-6, 6.9e-6); math.Abs(got-100) > 1e-6 {
-			t.Errorf("at U = H the index is %v, expected 100", got)
+			t.Errorf("at U = H the index is %v, want 100", got)
 		}
 	}
 }
@@ -285,14 +285,14 @@ func TestViscosityLine(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		x := drawOil(t)
 		if back := viscosity([]float64{x[1], x[1], x[2], x[3], x[4]}, nil); !within(back, x[2], 1e-12) {
-			t.Fatalf("at T1 the viscosity is %v, expected %v", back, x[2])
+			t.Fatalf("at T1 the viscosity is %v, want %v", back, x[2])
 		}
 		if back := viscosity([]float64{x[3], x[1], x[2], x[3], x[4]}, nil); !within(back, x[4], 1e-12) {
-			t.Fatalf("at T2 the viscosity is %v, expected %v", back, x[4])
+			t.Fatalf("at T2 the viscosity is %v, want %v", back, x[4])
 		}
 		nu := viscosity(x, nil)
 		if back := viscosity([]float64{x[1], x[0], nu, x[3], x[4]}, nil); tape.Usable(nu) && math.Abs(x[0]-x[3]) > 5 && !within(back, x[2], 1e-9) {
-			t.Fatalf("from the viscosity at T the one at T1 is %v, expected %v", back, x[2])
+			t.Fatalf("from the viscosity at T the one at T1 is %v, want %v", back, x[2])
 		}
 	})
 }
@@ -302,13 +302,13 @@ func TestViscosityLine(t *testing.T) {
 func TestRepeatSpread(t *testing.T) {
 	want := call(t, "student", 0.9545, 2) * 0.2 / math.Sqrt(3)
 	if got := call(t, "repeat_spread", 10.0, 10.2, 10.4); !within(got, want, 1e-12) {
-		t.Errorf("got %v, expected %v", got, want)
+		t.Errorf("got %v, want %v", got, want)
 	}
 	if got := call(t, "repeat_spread", 0.1, 0.1, 0.1); got != 0 {
-		t.Errorf("readings that are all alike: got %v, expected 0", got)
+		t.Errorf("readings that are all alike: got %v, want 0", got)
 	}
 	if got := call(t, "repeat_spread", 1e9+1, 1e9+2, 1e9+3); !within(got, want*5, 1e-12) {
-		t.Errorf("large readings: got %v, expected %v", got, want*5)
+		t.Errorf("large readings: got %v, want %v", got, want*5)
 	}
 }
 

@@ -103,7 +103,7 @@ func TestRules(t *testing.T) {
 			}
 		}
 		if got != test.want {
-			t.Errorf("%s: got %s, expected %s", test.call, got, test.want)
+			t.Errorf("%s: got %s, want %s", test.call, got, test.want)
 		}
 	}
 }
@@ -134,7 +134,7 @@ func TestFits(t *testing.T) {
 			got = f.Misfit(len(whole))
 		}
 		if got != test.want {
-			t.Errorf("%s(%s): got %q, expected %q", test.name, test.args, got, test.want)
+			t.Errorf("%s(%s): got %q, want %q", test.name, test.args, got, test.want)
 		}
 	}
 }
@@ -162,12 +162,12 @@ func TestOfOneNumber(t *testing.T) {
 		got := Named(test.name).Unary(test.x)
 		if math.IsNaN(test.want) {
 			if tape.Usable(got) {
-				t.Errorf("%s of %v is %v, expected none", test.name, test.x, got)
+				t.Errorf("%s of %v is %v, want none", test.name, test.x, got)
 			}
 			continue
 		}
 		if math.Abs(got-test.want) > 1e-15*math.Max(1, math.Abs(test.want)) {
-			t.Errorf("%s of %v is %v, expected %v", test.name, test.x, got, test.want)
+			t.Errorf("%s of %v is %v, want %v", test.name, test.x, got, test.want)
 		}
 	}
 }
@@ -189,7 +189,7 @@ func TestSlopesOfOneNumber(t *testing.T) {
 			compared++
 			want := (f.Unary(x+h) - f.Unary(x-h)) / (2 * h)
 			if got := f.slope(x, y); math.Abs(got-want) > 1e-7*math.Max(1, math.Abs(want)) {
-				t.Errorf("the derivative of %s at %v is %v, expected %v", f.Name, x, got, want)
+				t.Errorf("the derivative of %s at %v is %v, want %v", f.Name, x, got, want)
 			}
 		}
 		if compared < 4 {
@@ -286,11 +286,11 @@ func TestComplaints(t *testing.T) {
 				y = c.Eval(test.x)
 			}
 			if tape.Usable(y) {
-				t.Errorf("%s of %v is %v, expected none", test.name, test.x, y)
+				t.Errorf("%s of %v is %v, want none", test.name, test.x, y)
 			}
 		}
 		if got := c.Complaint(test.x); got != test.want {
-			t.Errorf("%s of %v: got %q, expected %q", test.name, test.x, got, test.want)
+			t.Errorf("%s of %v: got %q, want %q", test.name, test.x, got, test.want)
 		}
 	}
 }
@@ -313,16 +313,16 @@ func TestInterp(t *testing.T) {
 	} {
 		y := f.Eval([]float64{test.x}, curve)
 		if y != test.y && !(math.IsNaN(y) && math.IsNaN(test.y)) {
-			t.Errorf("the curve at %v is %v, expected %v", test.x, y, test.y)
+			t.Errorf("the curve at %v is %v, want %v", test.x, y, test.y)
 		}
 		d := []float64{99}
 		if f.slopes([]float64{test.x}, y, curve, d); d[0] != test.slope {
-			t.Errorf("its slope at %v is %v, expected %v", test.x, d[0], test.slope)
+			t.Errorf("its slope at %v is %v, want %v", test.x, d[0], test.slope)
 		}
 	}
 	for x, want := range map[float64]float64{0.25: 0.25, 0.75: 0.25, 2: 1, 3.9: 0.1, -2: 2} {
 		if got := f.corner(x, curve); math.Abs(got-want) > 1e-12 {
-			t.Errorf("%v is %v from the next corner, expected %v", x, got, want)
+			t.Errorf("%v is %v from the next corner, want %v", x, got, want)
 		}
 	}
 }
@@ -337,7 +337,7 @@ func TestCorners(t *testing.T) {
 		{"friction_factor", 2000, 300}, {"friction_factor", 3500, 500}, {"friction_factor", 1e4, 6000},
 	} {
 		if got := Named(test.name).Bind(nil).Corner(test.x); math.Abs(got-test.want) > 1e-9 {
-			t.Errorf("%s: %v is %v from a corner, expected %v", test.name, test.x, got, test.want)
+			t.Errorf("%s: %v is %v from a corner, want %v", test.name, test.x, got, test.want)
 		}
 	}
 	for _, name := range []string{"sqrt", "sin", "viscosity"} {
@@ -357,7 +357,7 @@ func TestLists(t *testing.T) {
 		}
 		r := Named(name).Lower(on, args)
 		if got := on.Once(nil)[r]; got != want {
-			t.Errorf("%s is %v, expected %v", name, got, want)
+			t.Errorf("%s is %v, want %v", name, got, want)
 		}
 		one := Named(name).Lower(on, args[:1])
 		if got := on.Once(nil)[one]; got != 3 {
@@ -377,10 +377,10 @@ func TestArticles(t *testing.T) {
 		{Type{Sort: Truth}, "a truth value", "a truth value"}, {Type{Sort: Text}, "a text", "a text"},
 	} {
 		if got := test.of.String(); got != test.name {
-			t.Errorf("%+v is called %s, expected %s", test.of, got, test.name)
+			t.Errorf("%+v is called %s, want %s", test.of, got, test.name)
 		}
 		if got := WithArticle(test.of); got != test.inArticle {
-			t.Errorf("%+v is called %s, expected %s", test.of, got, test.inArticle)
+			t.Errorf("%+v is called %s, want %s", test.of, got, test.inArticle)
 		}
 	}
 }
@@ -397,7 +397,7 @@ func TestSegment(t *testing.T) {
 			}
 		}
 		if got := segment(xs, x); got != want {
-			t.Errorf("%v lies in piece %d, expected %d", x, got, want)
+			t.Errorf("%v lies in piece %d, want %d", x, got, want)
 		}
 	}
 	if segment(xs, math.NaN()) != -1 || segment(nil, 0) != -1 || segment([]float64{1}, 1) != -1 {

@@ -88,7 +88,7 @@ func TestDerivatives(t *testing.T) {
 					below := tape.Once(map[Register]float64{input: point[i] - h})[r]
 					want := (above - below) / (2 * h)
 					if got := s.slopeOf(values, r, input); math.Abs(got-want) > 1e-7*(1+math.Abs(want)) {
-						t.Errorf("%s at %v, arrangement %d: derivative by number %d is %v, expected %v", op.name, point, k, i, got, want)
+						t.Errorf("%s at %v, arrangement %d: derivative by number %d is %v, want %v", op.name, point, k, i, got, want)
 					}
 					compared++
 				}
@@ -128,7 +128,7 @@ func TestTermsAreSparse(t *testing.T) {
 			got = append(got, term.Input)
 		}
 		if !slices.Equal(got, test.want) {
-			t.Errorf("%s has terms of %v, expected %v", test.what, got, test.want)
+			t.Errorf("%s has terms of %v, want %v", test.what, got, test.want)
 		}
 	}
 	if r := s.Spread(b); r != None {
@@ -139,7 +139,7 @@ func TestTermsAreSparse(t *testing.T) {
 	}
 	values := s.Extend().Once(nil)
 	if got := values[s.Terms[product][0].Part]; math.Abs(got-5*0.1) > 1e-15 {
-		t.Errorf("the spread of a moves the product by %v, expected 0.5", got)
+		t.Errorf("the spread of a moves the product by %v, want 0.5", got)
 	}
 	if n := len(Differentiate(tape.Extend(), nil, []Register{product}).Ops); n != len(tape.Ops) {
 		t.Errorf("without a spread %d operations were added", n-len(tape.Ops))
@@ -168,7 +168,7 @@ func TestSpreadOfSharedInputs(t *testing.T) {
 		s := Differentiate(more, map[Register]Register{a: more.Constant(0.3), b: more.Constant(0.4)}, []Register{r})
 		spread := s.Spread(r)
 		if got := more.Once(nil)[spread]; math.Abs(got-test.want) > 1e-15 {
-			t.Errorf("%s has the spread %v, expected %v", test.what, got, test.want)
+			t.Errorf("%s has the spread %v, want %v", test.what, got, test.want)
 		}
 	}
 }
@@ -288,20 +288,20 @@ func TestDerivativesOfAnyTape(t *testing.T) {
 		spread := s.Spread(root)
 		got := more.Once(nil)
 		if math.Abs(got[root]-real(want[0])) > 1e-9*math.Abs(real(want[0])) {
-			t.Fatalf("the value is %v, expected %v", got[root], real(want[0]))
+			t.Fatalf("the value is %v, want %v", got[root], real(want[0]))
 		}
 		for i, input := range inputs {
 			slope, exact := s.slopeOf(got, root, input)*8/float64(i+1), imag(want[i])/tiny
 			if math.Abs(slope-exact) > 1e-6*(1+math.Abs(exact)) {
-				t.Fatalf("the derivative by input %d is %v, expected %v", i, slope, exact)
+				t.Fatalf("the derivative by input %d is %v, want %v", i, slope, exact)
 			}
 		}
 		if spread == None {
 			if total > 0 {
-				t.Fatalf("there is no spread, expected %v", math.Sqrt(total))
+				t.Fatalf("there is no spread, want %v", math.Sqrt(total))
 			}
 		} else if math.Abs(got[spread]-math.Sqrt(total)) > 1e-6*(1+math.Sqrt(total)) {
-			t.Fatalf("the spread is %v, expected %v", got[spread], math.Sqrt(total))
+			t.Fatalf("the spread is %v, want %v", got[spread], math.Sqrt(total))
 		}
 	})
 }
@@ -344,15 +344,15 @@ func TestKinks(t *testing.T) {
 			continue
 		}
 		if len(kinks) != 1 || kinks[0].At != r {
-			t.Errorf("%s has the corners %v, expected one at register %d", test.what, kinks, r)
+			t.Errorf("%s has the corners %v, want one at register %d", test.what, kinks, r)
 			continue
 		}
 		values := more.Once(nil)
 		if got := kinks[0].Reach(&more.Ops[r], values[kinks[0].Distance]); math.Abs(got-test.reach) > 1e-12 {
-			t.Errorf("%s is %v from its corner, expected %v", test.what, got, test.reach)
+			t.Errorf("%s is %v from its corner, want %v", test.what, got, test.reach)
 		}
 		if got := values[kinks[0].Spread]; math.Abs(got-test.spread) > 1e-12 {
-			t.Errorf("%s: the spread of the distance is %v, expected %v", test.what, got, test.spread)
+			t.Errorf("%s: the spread of the distance is %v, want %v", test.what, got, test.spread)
 		}
 	}
 }

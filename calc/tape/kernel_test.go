@@ -197,10 +197,10 @@ func TestKernels(t *testing.T) {
 				set[r] = x[i]
 			}
 			if got := runOne(op.build, x); !same(got, want) {
-				t.Errorf("%s of %s is %s, expected %s", test.name, all(x), shown(got), shown(want))
+				t.Errorf("%s of %s is %s, want %s", test.name, all(x), shown(got), shown(want))
 			}
 			if got := changed.Once(set)[result]; !same(got, want) {
-				t.Errorf("%s of %s is %s when put in place of others, expected %s", test.name, all(x), shown(got), shown(want))
+				t.Errorf("%s of %s is %s when put in place of others, want %s", test.name, all(x), shown(got), shown(want))
 			}
 			folded := New()
 			var constants []Register
@@ -209,7 +209,7 @@ func TestKernels(t *testing.T) {
 			}
 			r := op.build(folded, constants)
 			if got := folded.Once(nil)[r]; !same(got, want) {
-				t.Errorf("%s of constants %s is %s, expected %s", test.name, all(x), shown(got), shown(want))
+				t.Errorf("%s of constants %s is %s, want %s", test.name, all(x), shown(got), shown(want))
 			}
 			// A look-up is never folded, nor is what underflows, so that it can be warned of.
 			kept := test.name == "look up" || want == 0 && (test.name == "*" || test.name == "/") && x[0] != 0 && x[1] != 0
@@ -228,7 +228,7 @@ func TestKernels(t *testing.T) {
 		})
 		for j, c := range test.cases {
 			if want := c[op.operands]; !same(b.Out[0][j], want) {
-				t.Errorf("%s of %s is %s in a block, expected %s", test.name, all(c[:op.operands]), shown(b.Out[0][j]), shown(want))
+				t.Errorf("%s of %s is %s in a block, want %s", test.name, all(c[:op.operands]), shown(b.Out[0][j]), shown(want))
 			}
 		}
 	}
@@ -267,7 +267,7 @@ func TestDivide(t *testing.T) {
 		}
 		for _, c := range test.cases {
 			if got := Divide(c[0], c[1]); !same(got, c[2]) {
-				t.Errorf("%s by %s is %s, expected %s", shown(c[0]), shown(c[1]), shown(got), shown(c[2]))
+				t.Errorf("%s by %s is %s, want %s", shown(c[0]), shown(c[1]), shown(got), shown(c[2]))
 			}
 		}
 	}
@@ -276,7 +276,7 @@ func TestDivide(t *testing.T) {
 func TestSign(t *testing.T) {
 	for _, test := range [][2]float64{{3, 1}, {-0.5, -1}, {0, 0}, {infinite, 1}, {-infinite, -1}, {Missing, Missing}, {Failed, Failed}} {
 		if got := Sign(test[0]); !same(got, test[1]) {
-			t.Errorf("the sign of %s is %s, expected %s", shown(test[0]), shown(got), shown(test[1]))
+			t.Errorf("the sign of %s is %s, want %s", shown(test[0]), shown(got), shown(test[1]))
 		}
 	}
 }
@@ -309,7 +309,7 @@ func TestComplaints(t *testing.T) {
 		{NaturalLog, "logarithm of a number that is not above 0"},
 	} {
 		if got := test.fn.Complaint([]float64{-1}); got != test.want {
-			t.Errorf("%s complains %q, expected %q", test.fn.Name, got, test.want)
+			t.Errorf("%s complains %q, want %q", test.fn.Name, got, test.want)
 		}
 	}
 }

@@ -240,7 +240,7 @@ func TestOperandUsedTwice(t *testing.T) {
 	p := NewProgram(tape, []Register{x}, []Register{tape.Mul(above, below)}, tape.Once(nil))
 	b := p.NewWorker().Run(0, 1, func(b *Block) { b.In[0][0] = 2 })
 	if got := b.Out[0][0]; got != (2+4)*(2-4) {
-		t.Errorf("(x + x²)(x - x²) of 2 is %v, expected -12", got)
+		t.Errorf("(x + x²)(x - x²) of 2 is %v, want -12", got)
 	}
 }
 
@@ -254,12 +254,12 @@ func TestConstantPartsRunOnce(t *testing.T) {
 	tape.Power(moving, 3) // nobody asks for it
 	p := NewProgram(tape, []Register{moving}, []Register{sum, square, fixed, None}, tape.Once(map[Register]float64{fixed: 7}))
 	if len(p.steps) != 1 || p.steps[0] != sum {
-		t.Errorf("the steps are %v, expected the sum alone", p.steps)
+		t.Errorf("the steps are %v, want the sum alone", p.steps)
 	}
 	b := p.NewWorker().Run(0, 2, func(b *Block) { copy(b.In[0], []float64{1, 10}) })
 	for k, want := range [][]float64{{50, 59}, {49, 49}, {7, 7}} {
 		if !slices.Equal(b.Out[k], want) {
-			t.Errorf("output %d is %v, expected %v: the values of the base case hold", k, b.Out[k], want)
+			t.Errorf("output %d is %v, want %v: the values of the base case hold", k, b.Out[k], want)
 		}
 	}
 	if b.Out[3] != nil {

@@ -79,7 +79,7 @@ func TestRunOrderedStopsOnError(t *testing.T) {
 			return nil
 		})
 		if err != full || emitted != last {
-			t.Errorf("after %d batches the error is %v, expected %v after %d", emitted, err, full, last)
+			t.Errorf("after %d batches the error is %v, want %v after %d", emitted, err, full, last)
 		}
 	}
 	if left := runtime.NumGoroutine() - before; left > 0 {
@@ -127,6 +127,6 @@ func TestRunOrderedWaitsForASlowReader(t *testing.T) {
 			return nil
 		})
 	if emitted != 50 {
-		t.Errorf("%d batches were emitted, expected 50", emitted)
+		t.Errorf("%d batches were emitted, want 50", emitted)
 	}
 }

@@ -56,7 +56,7 @@ func TestShortcuts(t *testing.T) {
 	n := len(tape.Ops)
 	for what, r := range map[string]Register{"1·x": tape.Mul(one, x), "x·1": tape.Mul(x, one), "x^1": tape.Power(x, 1)} {
 		if r != x {
-			t.Errorf("%s is register %d, expected x itself", what, r)
+			t.Errorf("%s is register %d, want x itself", what, r)
 		}
 	}
 	if len(tape.Ops) != n {
@@ -67,11 +67,11 @@ func TestShortcuts(t *testing.T) {
 		code Opcode
 	}{{2, opSquare}, {-1, OpDiv}, {0.5, OpUnary}, {3, OpPower}, {1.5, OpPower}} {
 		if got := tape.Ops[tape.Power(x, test.p)].Code; got != test.code {
-			t.Errorf("x^%v is operation %d, expected %d", test.p, got, test.code)
+			t.Errorf("x^%v is operation %d, want %d", test.p, got, test.code)
 		}
 	}
 	if got := tape.Ops[tape.Norm([]Register{x})]; got.Code != OpUnary || got.More.Fn != Absolute {
-		t.Errorf("the norm of one number is %+v, expected its absolute value", got)
+		t.Errorf("the norm of one number is %+v, want its absolute value", got)
 	}
 }
 
@@ -89,7 +89,7 @@ func TestExtend(t *testing.T) {
 		t.Fatalf("the tape grew to %d operations", len(tape.Ops))
 	}
 	if a, b := more.Once(nil)[doubled], other.Once(nil)[tripled]; a != 4 || b != 6 {
-		t.Errorf("the extensions compute %v and %v, expected 4 and 6", a, b)
+		t.Errorf("the extensions compute %v and %v, want 4 and 6", a, b)
 	}
 	if !slices.Equal(more.Marks, []int32{4, 7, 7}) || !slices.Equal(other.Marks, []int32{4, 9, 9}) {
 		t.Errorf("the marks are %v and %v", more.Marks, other.Marks)
@@ -131,7 +131,7 @@ func TestNeededAndReached(t *testing.T) {
 		{"reached from nothing", tape.Reached(nil), nil},
 	} {
 		if got := marked(test.got); !slices.Equal(got, test.want) {
-			t.Errorf("%s: registers %v, expected %v", test.what, got, test.want)
+			t.Errorf("%s: registers %v, want %v", test.what, got, test.want)
 		}
 	}
 }
@@ -147,7 +147,7 @@ func TestRerun(t *testing.T) {
 	values = append(values, make([]float64, len(more.Ops)-len(values))...)
 	more.rerun(values, len(tape.Ops), nil)
 	if values[sum] != 30 {
-		t.Errorf("x + x² is %v where x was set to 5, expected 30", values[sum])
+		t.Errorf("x + x² is %v where x was set to 5, want 30", values[sum])
 	}
 	more.rerun(values, int(square), map[Register]float64{square: 1})
 	if values[x] != 5 || values[square] != 1 || values[sum] != 6 {
