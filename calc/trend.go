@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rambook/calc/function"
+	"rambook/calc/line"
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
@@ -32,7 +33,7 @@ type Trend struct {
 	Dated       bool
 	Origin      float64 // the first date, SI
 
-	Line    Line
+	Line    line.Line
 	Points  []TrendPoint // in the order of their places
 	LeftOut []CaseReason
 	Meets   *Meeting // nil if there is no limit ahead or behind, or if the slope is not certain
@@ -270,11 +271,11 @@ func (t *Trend) fit() []sheets.Problem {
 		return t.refuse("some cases of "+t.Name+" have a spread and some have none: "+strings.Join(bare, ", "),
 			"give all of them one in the row :spread of the sheet, or none")
 	}
-	line, err := fitLine(x, y, u)
+	fitted, err := line.Fit(x, y, u)
 	if err != nil {
 		return t.refuse(err.Error()+" of "+t.Name+" against "+t.Against, t.whyFew())
 	}
-	t.Line = line
+	t.Line = fitted
 	return nil
 }
 
@@ -306,7 +307,7 @@ func (t *Trend) meet(y *series) {
 	if !Has(limit) {
 		return
 	}
-	if when, earliest, latest, ok := t.Line.meets(limit); ok {
+	if when, earliest, latest, ok := t.Line.Meets(limit); ok {
 		t.Meets = &Meeting{Limit: limit, Low: low, When: when, Earliest: earliest, Latest: latest, Past: when <= last.X}
 	}
 }

@@ -3,11 +3,14 @@ package calc
 import (
 	"bytes"
 	"encoding/csv"
+	"fmt"
 	"math"
 	"os"
 	"strconv"
 	"strings"
 	"testing"
+
+	"rambook/calc/line"
 )
 
 // published finds the expected value of a row of numerics.csv, which names its
@@ -68,14 +71,14 @@ func TestTrendNorris(t *testing.T) {
 		{"NU-043", l.Slope, 1e-13},
 		{"NU-044", l.SlopeError, 1e-11},
 		{"NU-045", l.ResidualSD, 1e-12},
-		{"NU-047", l.sumOfSquares, 1e-12},
+		{"NU-047", l.SumOfSquares, 1e-12},
 		{"NU-052", float64(l.Points), 0},
-		{"NU-053", l.covariance, 1e-9}, // a second source, of fewer digits
+		{"NU-053", l.Covariance, 1e-9}, // a second source, of fewer digits
 		{"NU-054", l.At(500), 1e-10},
 		{"NU-055", l.PredictionError(500), 1e-8},
 	})
-	if l.runs < suspicious || l.curvature < suspicious || Has(l.scatter) {
-		t.Errorf("the line is good, but runs %v, curvature %v, scatter %v", l.runs, l.curvature, l.scatter)
+	if why, p := l.Doubt(); why != "" {
+		t.Errorf("the line is good, but %s: %v", why, p)
 	}
 }
 
@@ -96,7 +99,7 @@ f,6,0.20,6.15
 // TestTrendWeighted is the weighted example of numerics.csv, whose errors are
 // not scaled by the scatter.
 func TestTrendWeighted(t *testing.T) {
-	draw := func(files ...string) Line {
+	draw := func(files ...string) line.Line {
 		trend, problems := compiled(t, files...).Trend("points", "y", TrendOptions{Against: "x"})
 		if trend == nil {
 			t.Fatal(told(problems))
@@ -108,9 +111,9 @@ func TestTrendWeighted(t *testing.T) {
 	comparePublished(t, []publishedFigure{
 		{"NU-062", l.Slope, 1e-12},
 		{"NU-063", l.InterceptError * l.InterceptError, 1e-12},
-		{"NU-064", l.covariance, 1e-12},
+		{"NU-064", l.Covariance, 1e-12},
 		{"NU-065", l.SlopeError * l.SlopeError, 1e-12},
-		{"NU-066", l.sumOfSquares, 1e-12},
+		{"NU-066", l.SumOfSquares, 1e-12},
 		{"NU-067", plain.Slope, 1e-11},
 		{"NU-068", plain.Intercept, 1e-11},
 	})
@@ -152,8 +155,8 @@ func TestTrendOfVisits(t *testing.T) {
 	if len(trend.LeftOut) != 1 || trend.LeftOut[0] != (CaseReason{"lost", "date is blank"}) {
 		t.Errorf("left out: %v", trend.LeftOut)
 	}
-	if trend.Line.scatter > suspicious {
-		t.Errorf("the scatter is far beyond the spreads, but p is %v", trend.Line.scatter)
+	if why, _ := trend.Line.Doubt(); why == "" {
+		t.Error("the scatter is far beyond the spreads, but nothing speaks against the line")
 	}
 	half, problems := m.Trend("visits", "half", TrendOptions{}) // the sheet does not ask for it
 	if half == nil {
@@ -171,84 +174,6 @@ func TestTrendOfVisits(t *testing.T) {
 	}
 	if m := worn.Meets; m == nil || m.Low || !near(m.When, 25, 1e-12) || !m.Past || !(m.Earliest < 25 && 25 < m.Latest) {
 		t.Errorf("meets its limit: %+v", m)
-	}
-}
-
-// TestMeets holds the earliest and latest place of a limit against the line's
-// own band there.
-func TestMeets(t *testing.T) {
-	l, err := fitLine([]float64{0, 10, 20, 30, 40}, []float64{100, 95.2, 89.9, 85.3, 79.8}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	at, earliest, latest, ok := l.meets(60)
-	if !ok || !near(l.At(at), 60, 1e-12) {
-		t.Fatalf("meets 60 at %v, where it is %v", at, l.At(at))
-	}
-	if low := l.At(earliest) - l.Factor*l.Error(earliest); !near(low, 60, 1e-10) {
-		t.Errorf("at the earliest the band ends at %v", low)
-	}
-	if high := l.At(latest) + l.Factor*l.Error(latest); !near(high, 60, 1e-10) {
-		t.Errorf("at the latest the band ends at %v", high)
-	}
-	flat, err := fitLine([]float64{0, 10, 20, 30}, []float64{5, 5.2, 4.9, 5}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, _, _, ok := flat.meets(4); ok || flat.Certain() {
-		t.Error("a level line meets nothing")
-	}
-}
-
-// TestLineNoGood gives points that a straight line does not describe.
-func TestLineNoGood(t *testing.T) {
-	var x, bent, waved, straight, u []float64
-	for i := range 16 {
-		at := float64(i)
-		x, u = append(x, at), append(u, 0.1)
-		noise := 0.1 * float64(i*i*7%5-2) / 2
-		bent = append(bent, 50-0.2*at*at+noise)
-		waved = append(waved, 50-3*at+4*float64(i/8)+noise)
-		straight = append(straight, 50-3*at+noise)
-	}
-	for _, test := range []struct {
-		name       string
-		y, u       []float64
-		no         func(*Line) float64
-		suspicious bool
-	}{
-		{"bent", bent, nil, func(l *Line) float64 { return l.curvature }, true},
-		{"bent in few runs", bent, nil, func(l *Line) float64 { return l.runs }, true},
-		{"bent, with weights", bent, u, func(l *Line) float64 { return l.curvature }, true},
-		{"scatter", waved, u, func(l *Line) float64 { return l.scatter }, true},
-		{"straight", straight, nil, func(l *Line) float64 { return min(l.curvature, l.runs) }, false},
-		{"straight, with weights", straight, u, func(l *Line) float64 { return min(l.curvature, l.runs, l.scatter) }, false},
-	} {
-		l, err := fitLine(x, test.y, test.u)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if p := test.no(&l); p < suspicious != test.suspicious {
-			t.Errorf("%s: p is %v", test.name, p)
-		}
-	}
-}
-
-// TestRunsTest counts by hand: of the 6 orders of two signs of each kind, 2 have
-// two runs, 2 three and 2 four.
-func TestRunsTest(t *testing.T) {
-	order := []int{0, 1, 2, 3}
-	for _, test := range []struct {
-		residuals []float64
-		want      float64
-	}{
-		{[]float64{1, 1, -1, -1}, 1. / 3},
-		{[]float64{1, -1, -1, 1}, 2. / 3},
-		{[]float64{1, -1, 1, -1}, 1},
-	} {
-		if got := runsTest(test.residuals, order); !near(got, test.want, 1e-12) {
-			t.Errorf("%v: got %v, expected %v", test.residuals, got, test.want)
-		}
 	}
 }
 
@@ -288,5 +213,76 @@ func TestTrendRefusals(t *testing.T) {
 		if !strings.Contains(got, test.want) {
 			t.Errorf("got %q, expected %q", got, test.want)
 		}
+	}
+}
+
+// TestTrendLeavesOut: cases without a value take no part, for a reason that is
+// told.
+func TestTrendLeavesOut(t *testing.T) {
+	m := compiled(t, "model.csv", "name,entry,unit,low,high\nwear,,%,,\nspan,4,mm,,\nleft,=span*(1 - wear)/wear,mm,3,\n",
+		"visits.csv", `visit,hours,wear,left
+:unit,h,%,
+none,,50,
+open,10,,
+zero,20,0,
+first,30,10,
+second,20,20,
+third,40,40,
+read,50,,2
+`)
+	trend, problems := m.Trend("visits", "left", TrendOptions{Against: "hours"})
+	if trend == nil {
+		t.Fatal(told(problems))
+	}
+	var out []string
+	for _, r := range trend.LeftOut {
+		out = append(out, r.Case+": "+r.Why)
+	}
+	if got, want := strings.Join(out, "; "), "none: hours is blank; open: left needs wear; zero: left: division by zero"; got != want {
+		t.Errorf("left out: %s\nexpected: %s", got, want)
+	}
+	var points []string
+	for _, p := range trend.Points {
+		points = append(points, fmt.Sprintf("%s %v %.6g %v", p.Case, p.X, p.Y, p.Read))
+	}
+	if got, want := strings.Join(points, "; "), "second 20 16 false; first 30 36 false; third 40 6 false; read 50 2 true"; got != want {
+		t.Errorf("points: %s\nexpected: %s", got, want)
+	}
+}
+
+// TestTrendMeetsItsLimit: a line that falls goes towards the low limit, one
+// that rises towards the high one, and of limits that differ that of the last
+// case counts.
+func TestTrendMeetsItsLimit(t *testing.T) {
+	m := compiled(t, "model.csv", "name,entry,unit,low,high\nrate,1,mm/h,,\ntime,0,h,,\nup,=rate*time,mm,-20,=30*mm + time*mm/h\ndown,=-rate*time,mm,-20,30\nfree,=rate*time,mm,-20,\n",
+		"visits.csv", "visit,time,up,down,free\n:unit,h,,,\n:spread,,0.1,0.1,0.1\na,0,0.1,0,0\nb,10,10,-10,10\nc,4,4,-4.1,4\n")
+	for _, test := range []struct {
+		name  string
+		limit float64
+		low   bool
+		when  float64
+	}{{"up", 40, false, 40}, {"down", -20, true, 20}} {
+		trend, problems := m.Trend("visits", test.name, TrendOptions{Against: "time"})
+		if trend == nil {
+			t.Fatal(told(problems))
+		}
+		meets := trend.Meets
+		if meets == nil || meets.Limit != test.limit || meets.Low != test.low || math.Abs(meets.When-test.when) > 0.5 || meets.Past ||
+			!(meets.Earliest < meets.When && meets.When < meets.Latest) {
+			t.Errorf("%s meets %+v, expected %v at about %v", test.name, meets, test.limit, test.when)
+		}
+	}
+	if trend, _ := m.Trend("visits", "free", TrendOptions{Against: "time"}); trend == nil || trend.Meets != nil {
+		t.Errorf("a rising line without a high limit meets %+v", trend.Meets)
+	}
+}
+
+// TestTrendOfMixedSpreads counts the cases beyond the first three.
+func TestTrendOfMixedSpreads(t *testing.T) {
+	m := compiled(t, "model.csv", "name,entry,unit,spread\nrate,1,mm,0.1\nleft,=2*rate,mm,\n",
+		"visits.csv", "visit,hours,rate,left\n:unit,h,,\n:spread,,1 %,\na,0,0,\nb,1,0,\nc,2,0,\nd,3,0,\ne,4,0,\nf,5,2,\n")
+	_, problems := m.Trend("visits", "left", TrendOptions{Against: "hours"})
+	if got, want := withHints(problems), "visits.csv: some cases of left have a spread and some have none: `a`, `b`, `c`, 2 more (give all of them one in the row :spread of the sheet, or none)"; got != want {
+		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 }
