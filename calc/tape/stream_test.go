@@ -6,6 +6,7 @@ import (
 	"runtime"
 	"sync/atomic"
 	"testing"
+	"testing/synctest"
 	"time"
 )
 
@@ -65,25 +66,24 @@ func TestRunOrdered(t *testing.T) {
 }
 
 // TestRunOrderedStopsOnError: the error of emit ends the run and is returned,
-// nothing is emitted after it, and no worker is left behind.
+// nothing is emitted after it, and no worker is left behind: the bubble fails
+// if one still waits.
 func TestRunOrderedStopsOnError(t *testing.T) {
 	full := errors.New("disk full")
-	before := runtime.NumGoroutine()
 	for _, last := range []int{0, 1, 50} {
-		emitted := 0
-		err := ordered(context.Background(), 100*BatchSize, 3, func() *parcel { return new(parcel) }, func(*parcel) error {
-			if emitted == last {
-				return full
+		synctest.Test(t, func(t *testing.T) {
+			emitted := 0
+			err := ordered(context.Background(), 100*BatchSize, 3, func() *parcel { return new(parcel) }, func(*parcel) error {
+				if emitted == last {
+					return full
+				}
+				emitted++
+				return nil
+			})
+			if err != full || emitted != last {
+				t.Errorf("after %d batches the error is %v, want %v after %d", emitted, err, full, last)
 			}
-			emitted++
-			return nil
 		})
-		if err != full || emitted != last {
-			t.Errorf("after %d batches the error is %v, want %v after %d", emitted, err, full, last)
-		}
-	}
-	if left := runtime.NumGoroutine() - before; left > 0 {
-		t.Errorf("%d workers are left", left)
 	}
 }
 
