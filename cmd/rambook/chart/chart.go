@@ -134,7 +134,7 @@ func nothing() interval { return interval{math.Inf(1), math.Inf(-1)} }
 
 func (r *interval) add(x float64) { r.min, r.max = math.Min(r.min, x), math.Max(r.max, x) }
 
-// width is never 0, so that a scale can be made from any interval.
+// widened has a width above 0, so that a scale can be made from any interval.
 func (r interval) widened() interval {
 	if r.min > r.max {
 		return interval{0, 1}

@@ -17,6 +17,7 @@ import (
 	"pgregory.net/rapid"
 
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // pressing is a figure of two panels with everything in it.
@@ -132,9 +133,9 @@ func TestLinesGoWhereTheAxesSay(t *testing.T) {
 		switch {
 		case strings.Contains(style, "stroke:"+hex(grid)):
 			gridYs = append(gridYs, points[0].Y)
-		case strings.Contains(style, "stroke:"+hex(series[0])) && len(points) > 2:
+		case strings.Contains(style, "stroke:"+hex(palette[0])) && len(points) > 2:
 			curves["force"] = points
-		case strings.Contains(style, "fill:"+hex(translucent(series[0]))):
+		case strings.Contains(style, "fill:"+hex(translucent(palette[0]))):
 			curves["band"] = points
 		case strings.Contains(style, "stroke-dasharray:6,3"):
 			curves["rated"] = points
@@ -162,6 +163,57 @@ func TestLinesGoWhereTheAxesSay(t *testing.T) {
 	}
 	near("limit", at(curves["rated"][0].Y), 1000)
 	near("limit", at(curves["rated"][1].Y), 1000)
+}
+
+// TestPanelsShareTheXAxis holds the panels of a figure against each other: the
+// numbers beside one are wider than those beside the other, the last number
+// below them reaches beyond the axes, and a reading stands at their end.
+func TestPanelsShareTheXAxis(t *testing.T) {
+	f := pressing()
+	x := f.xRange()
+	for i := range f.Panels {
+		f.Panels[i].Y.Unit = strings.Repeat("wide", i)
+		for _, series := range f.Panels[i].Series {
+			for n, p := range series.Points {
+				series.Points[n].X = (p.X - x.min) / (x.max - x.min) * 100_000
+			}
+		}
+	}
+	f.Here = nil
+	f.Panels[0].Series = append(f.Panels[0].Series, Series{Reading, "", []Point{{0, 100, 10}, {100_000, 12345678, 10}}})
+	var grids, ticks [][2]float64 // the ends of horizontal lines, the places of vertical ones
+	for _, e := range elements(t, mustSVG(t, f)) {
+		m := pathPoint.FindAllStringSubmatch(e.attributes["d"], -1)
+		if e.name != "path" || len(m) != 2 {
+			continue
+		}
+		var x, y [2]float64
+		for i := range m {
+			x[i], _ = strconv.ParseFloat(m[i][1], 64)
+			y[i], _ = strconv.ParseFloat(m[i][2], 64)
+		}
+		switch style := e.attributes["style"]; {
+		case strings.Contains(style, "stroke:"+hex(grid)):
+			grids = append(grids, x)
+		case strings.Contains(style, "stroke:"+hex(muted)) && x[0] == x[1] && math.Abs(y[0]-y[1]) <= tickLength:
+			ticks = append(ticks, x)
+		}
+	}
+	marks := len(f.xTicks())
+	if len(f.Panels) < 2 || len(grids) < 4 || marks < 2 || len(ticks) != marks*len(f.Panels) {
+		t.Fatalf("%d panels, %d lines of the grid, %d marks for %d places", len(f.Panels), len(grids), len(ticks), marks)
+	}
+	const digits = 0.01 // that SVG coordinates leave out
+	for _, g := range grids[1:] {
+		if math.Abs(g[0]-grids[0][0]) > digits || math.Abs(g[1]-grids[0][1]) > digits {
+			t.Errorf("a panel reaches from %g to %g, the first from %g to %g", g[0], g[1], grids[0][0], grids[0][1])
+		}
+	}
+	for i, mark := range ticks {
+		if math.Abs(mark[0]-ticks[i%marks][0]) > digits {
+			t.Errorf("mark %d of a panel stands at %g, of the first at %g", i%marks, mark[0], ticks[i%marks][0])
+		}
+	}
 }
 
 // TestHostileTextStaysText puts markup, quotes and control characters into
@@ -209,7 +261,7 @@ func TestLabelsNeverOverlap(t *testing.T) {
 		f := &Figure{Title: label.Draw(t, "title"), X: Axis{Name: label.Draw(t, "x"), Date: rapid.Bool().Draw(t, "dates")}}
 		from, to := number.Draw(t, "from"), number.Draw(t, "to")
 		if f.X.Date {
-			from, to = from*day, to*day
+			from, to = from*units.Day, to*units.Day
 		}
 		if rapid.Bool().Draw(t, "marked") {
 			f.Here = &Mark{from, label.Draw(t, "here")}
@@ -305,9 +357,9 @@ func TestTicks(t *testing.T) {
 		{Axis{}, 0, 3e6, 3, "0 1e+06 2e+06 3e+06"},
 		{Axis{}, 1e-9, 4e-9, 3, "1e-09 2e-09 3e-09 4e-09"},
 		{Axis{}, 999.9, 1000.1, 2, "999.9 1000.0 1000.1"},
-		{Axis{Date: true}, 0, 20 * day, 3, "1970-01-01 1970-01-08 1970-01-15"},
-		{Axis{Date: true}, 0.5 * day, 2 * day, 3, "1970-01-02 1970-01-03"},
-		{Axis{Date: true}, 0, 3640 * day, 2, "1970-01-01 1974-12-26 1979-12-20"},
+		{Axis{Date: true}, 0, 20 * units.Day, 3, "1970-01-01 1970-01-08 1970-01-15"},
+		{Axis{Date: true}, 0.5 * units.Day, 2 * units.Day, 3, "1970-01-02 1970-01-03"},
+		{Axis{Date: true}, 0, 3640 * units.Day, 2, "1970-01-01 1974-12-26 1979-12-20"},
 	} {
 		var got []string
 		for _, tick := range tc.axis.ticks(interval{tc.min, tc.max}, tc.parts) {
@@ -322,7 +374,7 @@ func TestTicks(t *testing.T) {
 // TestContrast checks what the comment at the colours says, by the relative
 // luminance of WCAG 2.2.
 func TestContrast(t *testing.T) {
-	for _, c := range append([]color.RGBA{ink, muted}, series...) {
+	for _, c := range append([]color.RGBA{ink, muted}, palette...) {
 		if ratio := 1.05 / (luminance(c) + 0.05); ratio < 4.5 {
 			t.Errorf("%s on white has a contrast of %.2f, want 4.5", hex(c), ratio)
 		}
@@ -360,7 +412,7 @@ func TestPNG(t *testing.T) {
 			colours[picture.At(x, y)] = true
 		}
 	}
-	for _, c := range []color.RGBA{{0xFF, 0xFF, 0xFF, 0xFF}, series[0], muted, ink} {
+	for _, c := range []color.RGBA{{0xFF, 0xFF, 0xFF, 0xFF}, palette[0], muted, ink} {
 		if !colours[c] {
 			t.Errorf("nothing in the picture has the colour %s", hex(c))
 		}

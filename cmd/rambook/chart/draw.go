@@ -19,10 +19,10 @@ import (
 // for the grid, which carries nothing. In SVG they can be told apart by their
 // values, and so be replaced for a dark page.
 var (
-	ink    = color.RGBA{0x1A, 0x1D, 0x21, 0xFF}
-	muted  = color.RGBA{0x56, 0x5D, 0x66, 0xFF}
-	grid   = color.RGBA{0xDD, 0xE0, 0xE4, 0xFF}
-	series = []color.RGBA{
+	ink     = color.RGBA{0x1A, 0x1D, 0x21, 0xFF}
+	muted   = color.RGBA{0x56, 0x5D, 0x66, 0xFF}
+	grid    = color.RGBA{0xDD, 0xE0, 0xE4, 0xFF}
+	palette = []color.RGBA{ // of the computed lines
 		{0x0B, 0x5C, 0xAD, 0xFF},
 		{0xA8, 0x3F, 0x0A, 0xFF},
 		{0x1B, 0x6B, 0x3C, 0xFF},
@@ -184,6 +184,8 @@ func (f *Figure) draw(c draw.Canvas, titled bool) {
 		place.Min.Y = place.Max.Y - height
 		if last {
 			place.Min.Y -= axisHeight
+		} else {
+			place.Min.Y -= tickLength
 		}
 		plots[i] = f.plot(panel, height, last)
 		places[i] = place
@@ -191,11 +193,17 @@ func (f *Figure) draw(c draw.Canvas, titled bool) {
 		c.Max.Y -= f.above(i) + height + panelGap
 	}
 	left = max(left, f.overhang(left, c.Max.X-right-c.Min.X))
+	// All panels begin and end at the same x. Only the last has numbers below it,
+	// which may reach beyond its right end.
+	for i := range places {
+		places[i].Min.X += left - (plots[i].DataCanvas(places[i]).Min.X - places[i].Min.X)
+	}
+	last := len(places) - 1
+	for i := range last {
+		places[i].Max.X = plots[last].DataCanvas(places[last]).Max.X
+	}
 	for i, panel := range f.Panels {
 		place := places[i]
-		// All panels begin at the same x.
-		place.Min.X += left - (plots[i].DataCanvas(place).Min.X - place.Min.X)
-		places[i] = place
 		data := plots[i].DataCanvas(place)
 		name := style(ink)
 		name.YAlign = draw.YTop
@@ -212,7 +220,7 @@ func (f *Figure) draw(c draw.Canvas, titled bool) {
 	}
 	x := style(ink)
 	x.XAlign, x.YAlign = draw.XCenter, draw.YBottom
-	data := plots[len(plots)-1].DataCanvas(places[len(places)-1])
+	data := plots[last].DataCanvas(places[last])
 	middle := (data.Min.X + data.Max.X) / 2
 	label := fitted(x, f.X.Label(), c.Max.X-c.Min.X)
 	half := x.Width(label) / 2
@@ -233,10 +241,13 @@ func (f *Figure) plot(panel Panel, height vg.Length, last bool) *plot.Plot {
 	p.BackgroundColor = nil
 	x, y := f.xRange(), panel.yRange()
 	p.Y.Tick.Marker = markers(panel.Y.ticks(y, int(height/28)))
-	p.X.Tick.Marker = plot.ConstantTicks{}
-	if last {
-		p.X.Tick.Marker = markers(f.xTicks())
+	xMarks := markers(f.xTicks())
+	if !last {
+		for i := range xMarks {
+			xMarks[i].Label = ""
+		}
 	}
+	p.X.Tick.Marker = xMarks
 	for _, axis := range []*plot.Axis{&p.X, &p.Y} {
 		axis.Padding = 0
 		axis.LineStyle, axis.Tick.LineStyle, axis.Tick.Length = axisLine, axisLine, tickLength
@@ -248,10 +259,16 @@ func (f *Figure) plot(panel Panel, height vg.Length, last bool) *plot.Plot {
 	for _, span := range f.Spans {
 		p.Add(line([]Point{{X: span.To, Y: y.min}, {X: span.To, Y: y.max}}, gridLine))
 	}
-	p.Add(panel.plotters()...)
+	for _, plotter := range panel.plotters() {
+		p.Add(unpadded{plotter})
+	}
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = x.min, x.max, y.min, y.max
 	return p
 }
+
+// unpadded hides how far a point reaches beyond its place, for which a plot
+// would draw its axes in.
+type unpadded struct{ plot.Plotter }
 
 // xTicks marks the x axis, with as many numbers as fit below it.
 func (f *Figure) xTicks() []tick {
@@ -286,7 +303,7 @@ func colours() func() color.RGBA {
 	n := 0
 	return func() color.RGBA {
 		n++
-		return series[(n-1)%len(series)]
+		return palette[(n-1)%len(palette)]
 	}
 }
 
@@ -310,19 +327,17 @@ func (p Panel) plotters() []plot.Plotter {
 			}
 		case Reading:
 			var marks plotter.XYs
-			bars := errorBars{}
+			whiskers := &plotter.YErrorBars{LineStyle: draw.LineStyle{Color: ink, Width: 1}, CapWidth: 6}
 			for _, run := range s.runs() {
 				for _, point := range run {
 					marks = append(marks, plotter.XY{X: point.X, Y: point.Y})
-					bars.XYs = append(bars.XYs, plotter.XY{X: point.X, Y: point.Y})
-					bars.YErrors = append(bars.YErrors, struct{ Low, High float64 }{point.halfWidth(), point.halfWidth()})
+					whiskers.YErrors = append(whiskers.YErrors, struct{ Low, High float64 }{point.halfWidth(), point.halfWidth()})
 				}
 			}
 			if len(marks) == 0 {
 				continue
 			}
-			whiskers := &plotter.YErrorBars{XYs: bars.XYs, YErrors: bars.YErrors,
-				LineStyle: draw.LineStyle{Color: ink, Width: 1}, CapWidth: 6}
+			whiskers.XYs = marks
 			points = append(points, whiskers, &plotter.Scatter{XYs: marks, GlyphStyle: readingGlyph})
 		}
 	}
@@ -330,11 +345,6 @@ func (p Panel) plotters() []plot.Plotter {
 }
 
 var readingGlyph = draw.GlyphStyle{Color: ink, Radius: 2.6, Shape: draw.CircleGlyph{}}
-
-type errorBars struct {
-	plotter.XYs
-	plotter.YErrors
-}
 
 func line(points []Point, s draw.LineStyle) *plotter.Line {
 	l := &plotter.Line{LineStyle: s}

@@ -73,7 +73,7 @@ var styleAttribute = regexp.MustCompile(`style="[^"]*"`)
 // SVG, with their colours on white.
 func Properties() map[string]string {
 	list := map[string]string{"chart-ink": hex(ink), "chart-muted": hex(muted), "chart-grid": hex(grid)}
-	for i, c := range series {
+	for i, c := range palette {
 		list[fmt.Sprintf("chart-%d", i+1)] = hex(c)
 	}
 	return list
@@ -91,7 +91,7 @@ var toProperties = func() *strings.Replacer {
 	for name, value := range Properties() {
 		pairs = append(pairs, value, "var(--"+name+")")
 	}
-	for i, c := range series {
+	for i, c := range palette {
 		pairs = append(pairs, hex(translucent(c)), fmt.Sprintf("var(--chart-%d)", i+1))
 	}
 	return strings.NewReplacer(pairs...)

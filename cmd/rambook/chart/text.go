@@ -7,6 +7,7 @@ import (
 	"github.com/guptarohit/asciigraph"
 
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // TextOptions are those of a chart on a terminal.
@@ -155,8 +156,8 @@ func (f *Figure) textTicks(width int) []tick {
 		step, exponent := roundStep((r.max - r.min) / float64(parts))
 		from := math.Floor(r.min/step+1e-9) * step
 		if f.X.Date {
-			step = math.Ceil((r.max-r.min)/day/float64(parts)) * day
-			from = math.Floor(r.min/day) * day
+			step = math.Ceil((r.max-r.min)/units.Day/float64(parts)) * units.Day
+			from = math.Floor(r.min/units.Day) * units.Day
 		}
 		n := int(math.Ceil((r.max-from)/step - 1e-9))
 		var list []tick

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strconv"
 	"time"
+
+	"rambook/units"
 )
 
 // tick is a labelled place on an axis.
@@ -53,11 +55,9 @@ func tickLabel(x float64, exponent int) string {
 	return strconv.FormatFloat(x, 'f', max(0, -exponent), 64)
 }
 
-const day = 24 * 60 * 60 // in seconds
-
 // dateTicks divides a range at days.
 func dateTicks(r interval, parts int) []tick {
-	days := (r.max - r.min) / day / float64(max(1, parts))
+	days := (r.max - r.min) / units.Day / float64(max(1, parts))
 	step := 1.0
 	for _, s := range []float64{1, 2, 7, 14, 28, 42, 56, 84, 112, 140, 182, 273, 364} {
 		if step = s; days <= s {
@@ -69,7 +69,7 @@ func dateTicks(r interval, parts int) []tick {
 		step = 364 * years
 	}
 	var list []tick
-	for at := math.Ceil(r.min/day-1e-9) * day; at <= r.max+1; at += step * day {
+	for at := math.Ceil(r.min/units.Day-1e-9) * units.Day; at <= r.max+1; at += step * units.Day {
 		list = append(list, tick{at, dateLabel(at)})
 	}
 	return list
