@@ -78,15 +78,36 @@ func (o *outputFlags) AfterApply(s *session) error {
 	return nil
 }
 
-// formatOf picks the format by the ending of a file name.
+// formatOf picks the format by the ending of a file name, "" for an ending that
+// stands for none.
 func formatOf(file string) string {
 	switch ending := strings.ToLower(filepath.Ext(file)); ending {
 	case ".md", ".csv", ".json", ".html":
 		return ending[1:]
 	case ".htm":
 		return "html"
+	case "", ".", ".txt": // the last element of a folder such as .. ends in a point
+		return "table"
 	}
-	return "table"
+	return ""
+}
+
+// refuseEnding refuses an output file whose ending promises what the command
+// does not write. What a report can be it says itself.
+func (o outputFlags) refuseEnding(command string) error {
+	ending := filepath.Ext(o.Output)
+	switch {
+	case pictureOf(o.Output) != nil && command == "sweep":
+	case pictureOf(o.Output) != nil:
+		return problem("only sweep draws a picture, "+command+" cannot write "+o.Output, "give the file an ending .html, .md, .csv or .json")
+	case o.Output != "" && o.Format == "" && command != "report":
+		hint := "the endings are .txt, .md, .csv, .json and .html"
+		if command == "sweep" {
+			hint += ", for a picture .svg and .png"
+		}
+		return problem(fmt.Sprintf("%s cannot write a `%s` file", command, printable(ending)), hint+"; with --format FORMAT any other will do")
+	}
+	return nil
 }
 
 // asksForJSON reports whether the arguments ask for JSON. It looks at the bare

@@ -47,7 +47,7 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep) er
 	}
 	if n := len(figure.Panels) - mostCurves; n > 0 {
 		figure.Panels = figure.Panels[:mostCurves]
-		fmt.Fprintf(s.stderr, "%s left out of the figure; --show chooses\n", counted(n, "unit"))
+		fmt.Fprintf(s.stderr, "%s left out of the figure; --show chooses\n", counted(n, "panel"))
 	}
 	if figure.Empty() {
 		return problem("no case could be computed, so there is nothing to draw", "the same command without --plot and -o says why")

@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/chart"
@@ -65,10 +66,14 @@ func (c *reportCommand) Run(s *session) error {
 // the file, else Markdown.
 func (c *reportCommand) form(s *session) (func(*page) ([]byte, error), error) {
 	format := s.output.Format
-	if format == "table" { // neither was given, or the ending says nothing
-		if ending := filepath.Ext(s.output.Output); s.output.Output != "" {
-			return nil, problem(fmt.Sprintf("a report is no `%s` file", printable(ending)), "-o FILE.html is a page to print, -o FILE.md is text for a repository")
+	if file := s.output.Output; format == "" || format == "table" && file != "" {
+		message := fmt.Sprintf("a report is no `%s` file", printable(filepath.Ext(file)))
+		if filepath.Ext(file) == "" {
+			message = "a report in a file needs an ending that says its form"
 		}
+		return nil, problem(message, "-o FILE.html is a page to print, -o FILE.md is text for a repository")
+	}
+	if format == "table" { // neither was given
 		format = "md"
 	}
 	form := reportForms[format]
@@ -151,7 +156,7 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 		Title: machineName(model, r),
 		Facts: []fact{
 			{"Notebook", strings.TrimPrefix(title, "notebook ")},
-			{"Date", s.now().Format("2006-01-02")},
+			{"Date", s.now().Format(time.DateOnly)},
 			{"Made with", "rambook " + version()},
 		},
 		Counts: countLine(r.Counts),

@@ -221,7 +221,7 @@ func decimalsOf(text string) int {
 	return len(decimals)
 }
 
-// numbers is a table of what a figure is drawn from, to the digits that tables
+// numbersOf is a table of what a figure is drawn from, to the digits that tables
 // have.
 func (s screen) numbersOf(f *chart.Figure) *sheets.Table {
 	name := func(a chart.Axis, x float64) string {

@@ -86,9 +86,8 @@ func (s *session) obey(args []string) (err error) {
 	if err != nil {
 		return usageError(err)
 	}
-	if ending := strings.ToLower(filepath.Ext(s.output.Output)); pictures[ending] != nil && command.Selected().Name != "sweep" {
-		return problem("only sweep draws a picture, "+command.Selected().Name+" cannot write "+s.output.Output,
-			"give the file an ending .html, .md, .csv or .json")
+	if err := s.output.refuseEnding(command.Selected().Name); err != nil {
+		return err
 	}
 	if err := s.spareNotebook(command.Selected().Target); err != nil {
 		return err
@@ -176,7 +175,7 @@ func (s *session) flush() error {
 		return nil
 	}
 	if s.output.Output != "" {
-		return sheets.WriteFile(s.output.Output, s.out.Bytes(), 0o644)
+		return sheets.WriteFile(s.output.Output, s.out.Bytes(), 0o666)
 	}
 	_, err := s.stdout.Write(s.out.Bytes())
 	if err == nil || errors.Is(err, syscall.EPIPE) {
