@@ -88,9 +88,8 @@ func (c *reportCommand) form(s *session) (func(*page) ([]byte, error), error) {
 type page struct {
 	Title    string // the machine
 	Facts    []fact
-	Headline sentence   // the answer; its text is empty if nothing is judged
-	Findings []sentence // what else there is to say
-	Counts   string
+	Headline sentence   // the worst verdict that there is
+	Findings []sentence // what comes to it, worst first
 	Cautions []string
 	Chapters []chapter
 }
@@ -159,18 +158,15 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 			{"Date", s.now().Format(time.DateOnly)},
 			{"Made with", "rambook " + version()},
 		},
-		Counts: countLine(r.Counts),
 		Cautions: []string{
 			cautions,
 			"Take readings with the guards closed and nobody near what moves. Before a hand goes in: power locked off, pressure let go, the load propped.",
 			"This page records a calculation and readings. It replaces no inspection, no manual and no signature of the one who answers for the machine.",
 		},
 	}
-	p.answer(layout, r)
 	diagnosis := layout.diagnosis(model)
-	if len(diagnosis.Lead) > 0 {
-		p.Findings = append(p.Findings, sentence{"", diagnosis.Lead[0]})
-	}
+	p.Headline = overall(r)
+	p.Findings = layout.findings(r, diagnosis)
 	steps := model.Steps(r, shownWith(layout.numbers))
 	charts, err := layout.charts(model, r, steps)
 	if err != nil {
@@ -204,24 +200,72 @@ const (
 	mostDiffering = 6  // readings in one sentence
 )
 
-// answer fills in what has been found, worst first.
-func (p *page) answer(s screen, r *calc.Report) {
+// overall is the worst verdict of a report, and how often there is which.
+func overall(r *calc.Report) sentence {
+	if r.Counts == (calc.Counts{}) {
+		return sentence{"", countLine(r.Counts)}
+	}
+	worst := calc.NoVerdict
+	var parts []string
+	if n := len(r.Failures); n > 0 {
+		parts = append(parts, fmt.Sprintf("%d could not be computed", n))
+	}
+	for _, count := range []struct {
+		verdict calc.Verdict
+		n       int
+		words   string
+	}{
+		{calc.Fail, r.Counts.Fail, "fail"},
+		{calc.Unsure, r.Counts.Unsure, "unsure"},
+		{calc.Open, r.Counts.Open, "still open"},
+		{calc.Pass, r.Counts.Pass, "pass"},
+	} {
+		if count.n == 0 {
+			continue
+		}
+		worst = max(worst, count.verdict)
+		parts = append(parts, fmt.Sprintf("%d %s", count.n, count.words))
+	}
+	text := strings.Join(parts, ", ")
+	switch {
+	case worst == calc.Open || worst == calc.Unsure:
+		text = "none fail, " + text
+	case len(parts) == 1 && r.Counts.Pass > 1:
+		text = "all " + text
+	}
+	return sentence{worst.String(), text}
+}
+
+// findings tell what has been found, worst first. What the readings say of the
+// notebook as a whole stands behind what they say of single answers, and before
+// what is open.
+func (s screen) findings(r *calc.Report, diagnosis chapter) []sentence {
+	found := make(map[calc.Verdict][]string)
+	add := func(verdict calc.Verdict, text string) { found[verdict] = append(found[verdict], text) }
 	first := headline(r)
 	if first != nil {
-		p.Headline = sentence{first.Verdict.String(), s.sentence(first)}
+		text := s.sentence(first)
+		if calc.Has(first.Value) && !calc.Has(first.Reading) {
+			text += " (computed, not measured)"
+		}
+		add(first.Verdict, text)
 	}
-	for _, verdict := range []calc.Verdict{calc.Fail, calc.Unsure} {
-		n := 0
-		for i := range r.Quantities {
-			if j := &r.Quantities[i]; j.Verdict == verdict && j != first {
-				if n++; n <= mostFindings {
-					p.Findings = append(p.Findings, sentence{verdict.String(), s.sentence(j)})
-				}
-			}
+	extra := make(map[calc.Verdict]int)
+	for i := range r.Quantities {
+		j := &r.Quantities[i]
+		switch bad := j.Verdict == calc.Fail || j.Verdict == calc.Unsure; {
+		case !bad || j == first:
+		case len(found[j.Verdict]) < mostFindings:
+			add(j.Verdict, s.sentence(j))
+		default:
+			extra[j.Verdict]++
 		}
-		if extra := n - mostFindings; extra > 0 {
-			p.Findings = append(p.Findings, sentence{verdict.String(), counted(extra, "more quantity") + ", in the sheets below"})
-		}
+	}
+	for verdict, n := range extra {
+		add(verdict, counted(n, "more quantity")+", in the sheets below")
+	}
+	if list := waiting(r, first); len(list) > 0 {
+		add(calc.Open, counted(len(list), "answer")+" still to come: "+listed(list, mostNames))
 	}
 	for _, result := range r.Cases {
 		worst := calc.NoVerdict
@@ -229,15 +273,49 @@ func (p *page) answer(s screen, r *calc.Report) {
 			worst = max(worst, c.Verdict)
 		}
 		if line := s.caseLine(result); line != "" {
-			p.Findings = append(p.Findings, sentence{worst.String(), line})
+			add(worst, line)
 		}
 	}
+	if len(diagnosis.Lead) > 0 {
+		add(calc.NoVerdict, diagnosis.Lead[0])
+	}
 	if list := s.differing(r); len(list) > 0 {
-		p.Findings = append(p.Findings, sentence{"", "Reading and notebook differ: " + listed(list, mostDiffering)})
+		add(calc.NoVerdict, "Reading and notebook differ: "+listed(list, mostDiffering))
 	}
 	if todo := toMeasure(r); len(todo) > 0 {
-		p.Findings = append(p.Findings, sentence{"", counted(len(todo), "cell") + " of the notebook still to measure, listed below"})
+		verdict := calc.NoVerdict // planned readings keep nothing open
+		if slices.ContainsFunc(todo, func(m measurement) bool { return !m.reading }) {
+			verdict = calc.Open
+		}
+		add(verdict, counted(len(todo), "cell")+" of the notebook still to measure, listed below")
 	}
+	var list []sentence
+	for _, verdict := range []calc.Verdict{calc.Fail, calc.Unsure, calc.NoVerdict, calc.Open, calc.Pass} {
+		for _, text := range found[verdict] {
+			list = append(list, sentence{verdict.String(), text})
+		}
+	}
+	return list
+}
+
+// waiting names the formulas with a limit that are open, but for one. Those
+// that wait for most come first: what sums up a notebook, such as whether it
+// is ready to be handed over, is among them.
+func waiting(r *calc.Report, but *calc.Judged) []string {
+	var open []*calc.Judged
+	for i := range r.Quantities {
+		j := &r.Quantities[i]
+		row := j.Quantity.Row
+		if j.Verdict == calc.Open && j != but && j.Quantity.Formula != "" && !(row.Low.Blank() && row.High.Blank()) {
+			open = append(open, j)
+		}
+	}
+	slices.SortStableFunc(open, func(a, b *calc.Judged) int { return len(b.Needs) - len(a.Needs) })
+	var list []string
+	for _, j := range open {
+		list = append(list, j.Quantity.Name)
+	}
+	return list
 }
 
 // diagnosis tells what the readings say of the suspects, if there are readings.

@@ -265,6 +265,54 @@ func TestReportHasEverything(t *testing.T) {
 	}
 }
 
+// TestReportAnswer checks what stands first on the page: the worst verdict of
+// all, and below it the findings in the order of the verdicts.
+func TestReportAnswer(t *testing.T) {
+	const plate = "1-plate.csv\nname,entry,unit,reading,spread,low,high\nrating,900,kN\nsetting,20,MPa,,,,28\narea,500,cm2,,0.5\n"
+	for _, tc := range []struct {
+		name, rows string
+		want       []string // the headline, then the findings
+	}{
+		{"no formula has a limit", "half,=area/2,cm2\n", []string{
+			"pass 1 pass"}},
+		{"all is well", "force,=setting*area,kN,,,=rating\n", []string{
+			"pass all 2 pass",
+			"pass force 1000.0 ± 1.0 kN reaches rating 900 kN: yes, 100.0 kN to spare (computed, not measured)"}},
+		{"it is measured", "force,=setting*area,kN,1000,5,=rating\n", []string{
+			"pass all 2 pass",
+			"pass force reading 1000 ± 5.0 kN reaches rating 900 kN: yes, 100 kN to spare"}},
+		{"the headline quantity passes and another fails", "force,=setting*area,kN,,,=rating\nheat,=area*500*W/cm2,kW,,,,200\ndoubt,=area/1,cm2,,,,500.2\n", []string{
+			"fail 1 fail, 1 unsure, 2 pass",
+			"fail heat 250.00 ± 0.25 kW keeps to its high limit 200 kW: no, 50.00 kW over",
+			"unsure doubt 500.00 ± 0.50 cm2 keeps to its high limit 500.2 cm2: unsure, 79 % likely",
+			"pass force 1000.0 ± 1.0 kN reaches rating 900 kN: yes, 100.0 kN to spare (computed, not measured)"}},
+		{"it is not ready", "force,=setting*area,kN,,,=rating\nlifted,,,,,1\nbled,,,,,1\ndrop,=1*mm*bled,mm,,,1\nready,\"=min(lifted, bled)\",,,,1\n", []string{
+			"open none fail, 4 still open, 2 pass",
+			"open 2 answers still to come: ready and drop",
+			"open 2 cells of the notebook still to measure, listed below",
+			"pass force 1000.0 ± 1.0 kN reaches rating 900 kN: yes, 100.0 kN to spare (computed, not measured)"}},
+		{"the headline quantity itself is open", "worn,,mm\nforce,=setting*(area - worn*cm),kN,,,=rating\n", []string{
+			"open none fail, 2 still open, 1 pass",
+			"open force: open, needs worn",
+			"open 1 cell of the notebook still to measure, listed below"}},
+		{"a reading is planned", "force,=setting*area,kN,,5,=rating\n", []string{
+			"pass all 2 pass",
+			" 1 cell of the notebook still to measure, listed below",
+			"pass force 1000.0 ± 1.0 kN reaches rating 900 kN: yes, 100.0 kN to spare (computed, not measured)"}},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			p, _, _ := reportOf(t, notebook(t, plate+tc.rows))
+			var got []string
+			for _, s := range append([]sentence{p.Headline}, p.Findings...) {
+				got = append(got, s.Verdict+" "+s.Text)
+			}
+			if !slices.Equal(got, tc.want) {
+				t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(tc.want, "\n"))
+			}
+		})
+	}
+}
+
 // TestHostileReport checks without a browser that no text of a notebook
 // becomes markup, in any form.
 func TestHostileReport(t *testing.T) {

@@ -17,13 +17,10 @@ func (p *page) markdown() ([]byte, error) {
 		w.item("", f.Name+": "+f.Value)
 	}
 	w.heading(2, "Answer")
-	if p.Headline.Text != "" {
-		w.paragraph(p.Headline.Verdict, p.Headline.Text)
-	}
+	w.paragraph(p.Headline.Verdict, p.Headline.Text)
 	for _, f := range p.Findings {
 		w.item(f.Verdict, f.Text)
 	}
-	w.paragraph("", p.Counts)
 	for _, caution := range p.Cautions {
 		w.paragraph("", caution)
 	}
