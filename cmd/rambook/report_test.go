@@ -173,18 +173,28 @@ func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 			if !q.IsFormula() {
 				continue // a given that is judged has no trend
 			}
-			points := seriesOf(figureNamed(t, p, q.Name+" over the visits"), chart.Reading)[0].Points
-			if len(points) != len(result.Cases) {
-				t.Errorf("%s has %d points for %d visits", q.Name, len(points), len(result.Cases))
+			points := map[chart.Kind][]chart.Point{}
+			for _, kind := range []chart.Kind{chart.Reading, chart.Case} {
+				for _, s := range seriesOf(figureNamed(t, p, q.Name+" over the visits"), kind) {
+					points[kind] = append(points[kind], s.Points...)
+				}
+			}
+			if n := len(points[chart.Reading]) + len(points[chart.Case]); n != len(result.Cases) {
+				t.Errorf("%s has %d points for %d visits", q.Name, n, len(result.Cases))
 				continue
 			}
-			for i, c := range result.Cases {
+			for _, c := range result.Cases {
 				j := &c.Values[k]
+				kind, y, spread := chart.Case, j.Value, j.Spread
 				if calc.Has(j.Reading) {
-					same(q.Name, points[i], points[i].X, j.Reading, j.ReadingSpread)
-				} else {
-					same(q.Name, points[i], points[i].X, j.Value, j.Spread)
+					kind, y, spread = chart.Reading, j.Reading, j.ReadingSpread
 				}
+				if len(points[kind]) == 0 {
+					t.Fatalf("%s is not drawn as what it is at %s", q.Name, c.Name)
+				}
+				point := points[kind][0]
+				points[kind] = points[kind][1:]
+				same(q.Name, point, point.X, y, spread)
 				trends++
 			}
 		}

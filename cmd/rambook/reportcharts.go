@@ -294,12 +294,13 @@ func (s screen) trendFigure(model *calc.Model, result calc.CaseResult, asked int
 		return nil
 	}
 	date := func(x float64) float64 { return t.Origin + x*units.Day }
-	readings := chart.Series{Kind: chart.Reading, Label: "computed"}
+	computed, readings := chart.Series{Kind: chart.Case, Label: "computed"}, chart.Series{Kind: chart.Reading, Label: "readings"}
 	for _, p := range t.Points {
+		series := &computed
 		if p.Read {
-			readings.Label = "readings"
+			series = &readings
 		}
-		readings.Points = append(readings.Points, chart.Point{X: date(p.X), Y: p.Y, Spread: p.Spread})
+		series.Points = append(series.Points, chart.Point{X: date(p.X), Y: p.Y, Spread: p.Spread})
 	}
 	first, last := t.Points[0].X, t.Points[len(t.Points)-1].X
 	// The line goes on to the limit that it meets, if that is not far off.
@@ -317,7 +318,11 @@ func (s screen) trendFigure(model *calc.Model, result calc.CaseResult, asked int
 	ends := []float64{date(first), date(last)}
 	lastCase := &result.Cases[len(result.Cases)-1].Values[asked]
 	s.addLimits(&panel, q, "", 2, func(i int) float64 { return ends[i] }, func(int) *calc.Judged { return lastCase })
-	panel.Series = append(panel.Series, readings)
+	for _, series := range []chart.Series{computed, readings} {
+		if len(series.Points) > 0 {
+			panel.Series = append(panel.Series, series)
+		}
+	}
 	words := trendView{t, s}.answers()
 	return &figurePart{Figure: &chart.Figure{Title: q.Name + " over the " + cmp.Or(printable(result.Sheet.Name), "cases"), About: strings.Join(words, " "),
 		X: axisOf(t.Against, units.Unit{Kind: units.Date}), Panels: []chart.Panel{panel}}, Caption: words}

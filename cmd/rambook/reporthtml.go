@@ -239,7 +239,7 @@ func (s screen) numbersOf(f *chart.Figure) *sheets.Table {
 					continue
 				}
 				value := name(panel.Y, p.Y)
-				if !panel.Y.Date && series.Kind == chart.Computed {
+				if !panel.Y.Date && (series.Kind == chart.Computed || series.Kind == chart.Case) {
 					value = s.numbers.computed(p.Y, p.Spread)
 				}
 				label, _, _ := strings.Cut(series.Label, "\n")

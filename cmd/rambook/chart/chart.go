@@ -62,6 +62,7 @@ const (
 	Computed Kind = iota // a line, its spread a band around it
 	Limit                // a dashed line
 	Reading              // single points, their spread as error bars
+	Case                 // the same for computed values, hollow
 )
 
 // Series is one set of points. A point whose Y is NaN is a gap.

@@ -272,7 +272,7 @@ func TestLabelsNeverOverlap(t *testing.T) {
 		for range rapid.IntRange(1, 4).Draw(t, "panels") {
 			panel := Panel{Y: Axis{Name: label.Draw(t, "y"), Unit: "kN"}}
 			for range rapid.IntRange(1, 9).Draw(t, "series") {
-				kind := Kind(rapid.IntRange(0, 2).Draw(t, "kind"))
+				kind := Kind(rapid.IntRange(0, int(Case)).Draw(t, "kind"))
 				panel.Series = append(panel.Series, Series{kind, label.Draw(t, "label"),
 					[]Point{{from, number.Draw(t, "a"), 1}, {to, number.Draw(t, "b"), 2}}})
 			}

@@ -325,7 +325,7 @@ func (p Panel) plotters() []plot.Plotter {
 			for _, run := range s.runs() {
 				lines = append(lines, line(run, limitLine))
 			}
-		case Reading:
+		case Reading, Case:
 			var marks plotter.XYs
 			whiskers := &plotter.YErrorBars{LineStyle: draw.LineStyle{Color: ink, Width: 1}, CapWidth: 6}
 			for _, run := range s.runs() {
@@ -338,13 +338,17 @@ func (p Panel) plotters() []plot.Plotter {
 				continue
 			}
 			whiskers.XYs = marks
-			points = append(points, whiskers, &plotter.Scatter{XYs: marks, GlyphStyle: readingGlyph})
+			points = append(points, whiskers, &plotter.Scatter{XYs: marks, GlyphStyle: pointGlyphs[s.Kind]})
 		}
 	}
 	return slices.Concat(bands, lines, points)
 }
 
-var readingGlyph = draw.GlyphStyle{Color: ink, Radius: 2.6, Shape: draw.CircleGlyph{}}
+// pointGlyphs are the marks of the kinds that are drawn as single points.
+var pointGlyphs = map[Kind]draw.GlyphStyle{
+	Reading: {Color: ink, Radius: 2.6, Shape: draw.CircleGlyph{}},
+	Case:    {Color: ink, Radius: 2.6, Shape: draw.RingGlyph{}},
+}
 
 func line(points []Point, s draw.LineStyle) *plotter.Line {
 	l := &plotter.Line{LineStyle: s}
@@ -411,8 +415,8 @@ func labels(c, data draw.Canvas, p *plot.Plot, panel Panel) {
 	for i, l := range list {
 		x, y := data.Max.X+leader, vg.Length(at[i])
 		switch l.series.Kind {
-		case Reading:
-			c.DrawGlyph(readingGlyph, vg.Point{X: x - 6, Y: y})
+		case Reading, Case:
+			c.DrawGlyph(pointGlyphs[l.series.Kind], vg.Point{X: x - 6, Y: y})
 		case Limit:
 			c.StrokeLine2(draw.LineStyle{Color: muted, Width: 0.8, Dashes: []vg.Length{2, 2}}, data.Max.X+2, vg.Length(l.y), x-3, y)
 		default:

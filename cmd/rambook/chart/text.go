@@ -29,6 +29,7 @@ var marks = []string{"*", "+", "x", "o", "#", "%"}
 const (
 	limitMark   = "-"
 	readingMark = "●"
+	caseMark    = "○"
 )
 
 // Text draws the figure with characters, each panel with its axes and a key
@@ -88,7 +89,7 @@ func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
 		}
 	}
 	// Lines drawn later hide those before: limits first, readings last.
-	for _, kind := range []Kind{Limit, Computed, Reading} {
+	for _, kind := range []Kind{Limit, Computed, Case, Reading} {
 		for _, s := range panel.Series {
 			if s.Kind != kind {
 				continue
@@ -100,8 +101,12 @@ func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
 			case Computed:
 				add(points, marks[computed%len(marks)], textColours[computed%len(textColours)], s.Label)
 				computed++
-			case Reading:
-				add(points, readingMark, asciigraph.Default, s.Label)
+			case Reading, Case:
+				mark := readingMark
+				if kind == Case {
+					mark = caseMark
+				}
+				add(points, mark, asciigraph.Default, s.Label)
 				looks[len(looks)-1].StartCap, looks[len(looks)-1].EndCap = "(", ")"
 			}
 		}
@@ -188,7 +193,7 @@ func (s Series) sampled(from, to float64, width int) []float64 {
 	}
 	place := func(x float64) float64 { return (x - from) / (to - from) * float64(width-1) }
 	for _, run := range s.runs() {
-		if s.Kind == Reading || len(run) == 1 {
+		if s.Kind == Reading || s.Kind == Case || len(run) == 1 {
 			for _, p := range run { // asciigraph draws what two columns share
 				i := max(0, min(width-2, int(math.Round(place(p.X)))))
 				columns[i], columns[i+1] = p.Y, p.Y
