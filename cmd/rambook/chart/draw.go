@@ -347,7 +347,19 @@ func (p Panel) plotters() []plot.Plotter {
 // pointGlyphs are the marks of the kinds that are drawn as single points.
 var pointGlyphs = map[Kind]draw.GlyphStyle{
 	Reading: {Color: ink, Radius: 2.6, Shape: draw.CircleGlyph{}},
-	Case:    {Color: ink, Radius: 2.6, Shape: draw.RingGlyph{}},
+	Case:    {Color: ink, Radius: 2.6, Shape: ring{}},
+}
+
+// ring is a circle with a line as thick as that of an error bar.
+type ring struct{}
+
+func (ring) DrawGlyph(c *draw.Canvas, style draw.GlyphStyle, at vg.Point) {
+	var p vg.Path
+	p.Move(vg.Point{X: at.X + style.Radius, Y: at.Y})
+	p.Arc(at, style.Radius, 0, 2*math.Pi)
+	p.Close()
+	c.SetLineStyle(draw.LineStyle{Color: style.Color, Width: 1})
+	c.Stroke(p)
 }
 
 func line(points []Point, s draw.LineStyle) *plotter.Line {
