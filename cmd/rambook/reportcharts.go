@@ -96,11 +96,15 @@ func (s screen) mainFigure(model *calc.Model, r *calc.Report, steps []calc.Step)
 		low = 0
 	}
 	// The notebook's own value is among the places, so that the chart passes
-	// through the number in the table.
-	places := []float64{over.Value}
+	// through the number in the table, unless it is beyond its limits.
+	var places []float64
+	inside := over.Value >= low && over.Value <= over.High
+	if inside {
+		places = append(places, over.Value)
+	}
 	for i := range mainSteps + 1 {
 		x := low + (over.High-low)*float64(i)/mainSteps
-		if math.Abs(x-over.Value) > (over.High-low)*1e-6 {
+		if !inside || math.Abs(x-over.Value) > (over.High-low)*1e-6 {
 			places = append(places, x)
 		}
 	}
@@ -117,7 +121,11 @@ func (s screen) mainFigure(model *calc.Model, r *calc.Report, steps []calc.Step)
 	if err != nil {
 		return nil, err
 	}
-	caption := []string{over.Quantity.Name + " is " + beside(s.judgedWithSpread(over), over.Unit) + "."}
+	given := over.Quantity.Name + " is " + beside(s.judgedWithSpread(over), over.Unit)
+	if !inside {
+		given += ", beyond its limits, where nothing is drawn"
+	}
+	caption := []string{given + "."}
 	if shown.Verdict != calc.NoVerdict {
 		caption = append([]string{s.sentence(shown) + "."}, caption...)
 	}
@@ -153,8 +161,8 @@ func mainPair(r *calc.Report, steps []calc.Step) (shown, over *calc.Judged) {
 	return nil, nil
 }
 
-// governing is the first given of some quantities that has a high limit and
-// lies below it, nil if there is none. Without a low limit it counts from 0.
+// governing is the first given of some quantities that has a high limit, nil if
+// there is none. Without a low limit it counts from 0.
 func governing(r *calc.Report, among map[string]bool) *calc.Judged {
 	for i := range r.Quantities {
 		j := &r.Quantities[i]
@@ -162,7 +170,7 @@ func governing(r *calc.Report, among map[string]bool) *calc.Judged {
 		if !calc.Has(from) {
 			from = 0
 		}
-		if among[j.Quantity.Name] && j.Quantity.Formula == "" && j.Unit.Kind == units.Ordinary && j.Value >= from && j.Value <= j.High && from < j.High {
+		if among[j.Quantity.Name] && j.Quantity.Formula == "" && j.Unit.Kind == units.Ordinary && calc.Has(j.Value) && from < j.High {
 			return j
 		}
 	}
