@@ -144,6 +144,13 @@ func TestReportInABrowser(t *testing.T) {
 			b.media(t, view.media, view.scheme)
 			b.do(t, chromedp.EmulateViewport(view.width, 1000), chromedp.Navigate(address))
 			b.findings(t, where, "overflow", "overlap", "contrast")
+			const told = "document.querySelector('.onpaper').getClientRects().length > 0"
+			if shown := evaluate[bool](t, b, told); shown != (view.media == "print") {
+				t.Errorf("%s: that folded derivations are not printed is told: %t", where, shown)
+			}
+			if evaluate[bool](t, b, "document.querySelectorAll('section details').forEach(d => d.open = true), "+told) {
+				t.Errorf("%s: nothing is folded any more, but still told not to be printed", where)
+			}
 			if view.width == 1280 {
 				b.findings(t, where, "structure", "names")
 				if n := evaluate[int](t, b, "document.querySelectorAll('table').length"); n < page.tables {
