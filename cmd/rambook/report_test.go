@@ -290,7 +290,7 @@ func TestReportAnswer(t *testing.T) {
 			"pass force 1000.0 ± 1.0 kN reaches rating 900 kN: yes, 100.0 kN to spare (computed, not measured)"}},
 		{"it is measured", "force,=setting*area,kN,1000,5,=rating\n", []string{
 			"pass all 2 pass",
-			"pass force reading 1000 ± 5.0 kN reaches rating 900 kN: yes, 100 kN to spare"}},
+			"pass force reading 1000.0 ± 5.0 kN reaches rating 900 kN: yes, 100 kN to spare"}},
 		{"the headline quantity passes and another fails", "force,=setting*area,kN,,,=rating\nheat,=area*500*W/cm2,kW,,,,200\ndoubt,=area/1,cm2,,,,500.2\n", []string{
 			"fail 1 fail, 1 unsure, 2 pass",
 			"fail heat 250.00 ± 0.25 kW keeps to its high limit 200 kW: no, 50.00 kW over",
