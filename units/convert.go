@@ -86,8 +86,11 @@ func MismatchHint(found, wanted Dimension) string {
 	perAcceleration, _ := Plain.Div(Acceleration)
 	switch quotient {
 	case Angle:
-		if wanted == AngularVelocity {
+		switch wanted {
+		case AngularVelocity:
 			return "write a rotational speed in `rev/min`"
+		case Flow, Velocity, Power, Frequency:
+			return "a speed in `1/min` or `Hz` counts no turns; write it in `rev/min`"
 		}
 		return "multiply by `rad`"
 	case perAngle:

@@ -140,12 +140,16 @@ func TestConvertProblems(t *testing.T) {
 }
 
 func TestMismatchHint(t *testing.T) {
-	perTurn, _ := Flow.Mul(Angle) // cm3 × rev/min
+	perTurn, _ := Flow.Mul(Angle)        // cm3 × rev/min
+	flowPerAngle, _ := Flow.Div(Angle)   // cm3/rev × 1/min
+	powerPerAngle, _ := Power.Div(Angle) // N*m/rad × 1/min
 	tests := []struct {
 		found, wanted Dimension
 		hint          string
 	}{
 		{TorquePerAngle, Energy, "multiply by `rad`"},
+		{flowPerAngle, Flow, "a speed in `1/min` or `Hz` counts no turns; write it in `rev/min`"},
+		{powerPerAngle, Power, "a speed in `1/min` or `Hz` counts no turns; write it in `rev/min`"},
 		{Frequency, AngularVelocity, "write a rotational speed in `rev/min`"},
 		{AngularVelocity, Frequency, "divide by `rev` to count turns"},
 		{perTurn, Flow, "write a displacement per turn in `cm3/rev`"},
