@@ -192,7 +192,9 @@ func leadingDigits(s string) int {
 }
 
 // IsNotebook reports whether dir holds at least one CSV file whose first header
-// is `name`.
+// is `name`. A spreadsheet may have written it with semicolons, or somebody with
+// a capital: that is a notebook too, if one that will be refused, and not a
+// reason to look elsewhere.
 func IsNotebook(dir string) bool {
 	folder := os.DirFS(dir)
 	files, err := sheetFiles(folder)
@@ -205,7 +207,11 @@ func IsNotebook(dir string) bool {
 			return false
 		}
 		first := newScanner(data)
-		return first.scan() == nil && strings.TrimSpace(first.fields[0].text) == "name"
+		if first.scan() != nil {
+			return false
+		}
+		header := strings.FieldsFunc(first.fields[0].text, func(r rune) bool { return r == ';' || r == '\t' })
+		return len(header) > 0 && strings.EqualFold(strings.TrimSpace(header[0]), "name")
 	})
 }
 

@@ -110,7 +110,7 @@ func TestIsNotebook(t *testing.T) {
 		file string
 		want bool
 	}{
-		{small, true}, {"\ufeff# x\n\n name ,x\n", true}, {"job,x\n:unit,\n", false}, {"", false}, {"name;entry\n", false}, {"na\"me\n", false},
+		{small, true}, {"\ufeff# x\n\n name ,x\n", true}, {"job,x\n:unit,\n", false}, {"", false}, {"name;entry\n", true}, {"Name\tentry\n", true}, {"names,x\n", false}, {";\n", false}, {"na\"me\n", false},
 	} {
 		if got := IsNotebook(writeFolder(t, map[string]string{"a.csv": "x\n", "b.csv": test.file})); got != test.want {
 			t.Errorf("%q: got %t", test.file, got)

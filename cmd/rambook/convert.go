@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"rambook/calc"
@@ -46,6 +47,12 @@ func (c *convertCommand) Run(s *session) error {
 	})
 }
 
+// valueShape is how a number with a unit begins, and no expression.
+var valueShape = regexp.MustCompile(`^\s*[-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?\s+\pL`)
+
+// sumShape is how two such numbers are added or subtracted.
+var sumShape = regexp.MustCompile(valueShape.String() + `.*\s[-+]\s*[0-9]`)
+
 // convert tries the value as a number with a unit first, since that form knows
 // temperature points and dates, and then as an expression.
 func convert(text, to string) (float64, units.Unit, error) {
@@ -56,7 +63,9 @@ func convert(text, to string) (float64, units.Unit, error) {
 			return 0, unit, argumentProblem(err)
 		}
 		return value, unit, nil
-	} else if !isExpression && !strings.ContainsAny(text, "*/^()+") {
+	} else if !isExpression && sumShape.MatchString(text) {
+		return 0, units.Unit{}, problem("in a sum every number and its unit are multiplied", "write it as in 20*MPa + 3*bar, with temperatures in K")
+	} else if !isExpression && (valueShape.MatchString(text) || !strings.ContainsAny(text, "*/^()+")) {
 		return 0, units.Unit{}, argumentProblem(err)
 	}
 	unit, unitErr := units.Parse(to)
