@@ -158,3 +158,21 @@ func Reserved(name string) (meaning string, ok bool) {
 	}
 	return "", false
 }
+
+// ReservedNames lists, sorted, all names for which Reserved is true.
+func ReservedNames() []string {
+	var names []string
+	for _, s := range symbols() {
+		if s.reserved {
+			names = append(names, s.symbol)
+		}
+	}
+	for _, a := range ambiguous {
+		names = append(names, a.symbol)
+	}
+	for _, c := range Constants {
+		names = append(names, c.Name)
+	}
+	slices.Sort(names)
+	return names
+}

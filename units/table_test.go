@@ -240,28 +240,10 @@ func TestReserved(t *testing.T) {
 	}
 }
 
-// reservedNames lists, sorted, all names for which Reserved is true.
-func reservedNames() []string {
-	var names []string
-	for _, s := range symbols() {
-		if s.reserved {
-			names = append(names, s.symbol)
-		}
-	}
-	for _, a := range ambiguous {
-		names = append(names, a.symbol)
-	}
-	for _, c := range Constants {
-		names = append(names, c.Name)
-	}
-	slices.Sort(names)
-	return names
-}
-
 // A new reserved name breaks notebooks that use it for a quantity, so the
 // list is kept in a file and every change of it is seen. UPDATE=1 writes it.
 func TestReservedNamesGolden(t *testing.T) {
-	names := reservedNames()
+	names := ReservedNames()
 	if len(slices.Compact(slices.Clone(names))) != len(names) {
 		t.Errorf("a name is reserved twice: %q", names)
 	}

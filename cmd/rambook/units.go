@@ -65,8 +65,8 @@ func (c *unitsCommand) Run(s *session) error {
 	}
 	if c.Word == "" && s.output.Format == "table" {
 		fmt.Fprintln(&s.out)
-		fmt.Fprintln(&s.out, wrapped("No quantity can have the name of a unit that formulas know, nor one of these: "+
-			strings.Join(calc.ReservedWords(), ", ")+".", s.width(), 0))
+		fmt.Fprintln(&s.out, wrapped("No quantity can have one of these names: "+
+			strings.Join(append(units.ReservedNames(), calc.ReservedWords()...), ", ")+".", s.width(), 0))
 	}
 	return nil
 }
