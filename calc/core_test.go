@@ -327,7 +327,6 @@ nought,,,0,,,,
 		t.Errorf("reading %v ± %v, agreement %v", got.Reading, got.ReadingSpread, got.Agreement)
 	}
 	wantFailures := `jobs.csv:9:7: typo: needed: sheet materials has no row ` + "`S25`" + `
-jobs.csv:9:7: typo: reserve: sheet materials has no row ` + "`S25`" + `
 model.csv:8:10: nought: reserve: division by zero
 `
 	if got := told(r.Failures); got != wantFailures {

@@ -71,7 +71,7 @@ func (g *givenColumn) fill(to []float64, first int, model float64) {
 func (m *Model) judgeCase(cs *caseSheet, judged []*askedColumn, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
 	row := &cs.sheet.Cases[b.First+i]
 	result := Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(judgements))}
-	var failures []sheets.Problem
+	var failures, told []sheets.Problem
 	var tr *trace
 	why := func() *trace {
 		if tr == nil {
@@ -88,6 +88,10 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*askedColumn, t *tape.Tape, ju
 		}
 		fail := func(p sheets.Problem) {
 			out.Error = p.Message
+			if slices.Contains(told, p) {
+				return // one fault may keep several columns from being computed
+			}
+			told = append(told, p)
 			p.Message = row.Name.Text + ": " + a.quantity.Name + ": " + p.Message
 			failures = append(failures, p)
 		}
