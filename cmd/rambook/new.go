@@ -28,7 +28,7 @@ func (c *newCommand) Run(s *session) error {
 	if !ok {
 		return problem("there is no starter `"+c.Starter+"`", "the starters are "+strings.Join(sheets.StarterNames(), ", "))
 	}
-	if err := c.refuseOverwriting(files); err != nil {
+	if err := c.refuseOverwriting(); err != nil {
 		return err
 	}
 	_, err := os.Lstat(c.Dir)
@@ -63,7 +63,7 @@ func (c *newCommand) Run(s *session) error {
 
 // refuseOverwriting looks for CSV files in the folder: sheets of the starter
 // that are there already, and others, which would become part of the notebook.
-func (c *newCommand) refuseOverwriting(files []sheets.StarterFile) error {
+func (c *newCommand) refuseOverwriting() error {
 	there, err := os.ReadDir(c.Dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil

@@ -46,28 +46,20 @@ func (f notebookFlags) load() (*calc.Model, error) {
 }
 
 func compile(book *sheets.Notebook, sets []string) (*calc.Model, []sheets.Problem) {
-	if book == nil {
-		return nil, nil
-	}
 	return calc.Compile(book, calc.Options{Sets: sets})
 }
 
-// ownNotebook reads the notebook that a command is about to change or follow.
-// The built-in one is no file, so it is refused.
-func ownNotebook(path string) (*sheets.Notebook, []sheets.Problem, error) {
-	if path == "" {
-		if !sheets.IsNotebook(".") {
-			return nil, nil, problem("this folder holds no notebook, and the built-in one cannot be changed",
-				"name the notebook's folder, or write one with `rambook new DIR`")
-		}
-		path = "."
+// ownPath is the path of the notebook that a command is about to change or
+// follow. The built-in one is no file, so it is refused.
+func ownPath(path string) (string, error) {
+	switch {
+	case path != "":
+		return path, nil
+	case sheets.IsNotebook("."):
+		return ".", nil
 	}
-	book, problems := sheets.Open(path)
-	if book == nil {
-		return nil, nil, &problemsError{problems: problems}
-	}
-	_, more := compile(book, nil)
-	return book, append(problems, more...), nil
+	return "", problem("this folder holds no notebook, and the built-in one cannot be changed",
+		"name the notebook's folder, or write one with `rambook new DIR`")
 }
 
 // title names a notebook on the first line of every answer, with the givens

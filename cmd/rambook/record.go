@@ -2,12 +2,11 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
-	"rambook/calc"
 	"rambook/sheets"
-	"rambook/units"
 )
 
 type recordCommand struct {
@@ -17,7 +16,7 @@ type recordCommand struct {
 }
 
 func (recordCommand) Help() string {
-	return "A column with unit date that is not set gets today. Every other byte of the file stays as it is. Example:\n\n" +
+	return "A column of dates that is not set gets today, unless a formula computes it. Every other byte of the file stays as it is. Example:\n\n" +
 		"  rambook record visits \"2026-05-04 service\" force=968 oil_temperature=\"46 degC\" mypress"
 }
 
@@ -30,25 +29,22 @@ func (c *recordCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	book, broken, err := ownNotebook(path)
+	r, err := revise(path)
 	if err != nil {
 		return err
 	}
-	sheet := book.Sheet(c.Sheet)
-	if sheet == nil || sheet.Kind != sheets.Cases {
-		var known []string
-		for _, other := range book.Sheets {
-			if other.Kind == sheets.Cases {
-				known = append(known, other.Name)
-			}
-		}
-		return orBroken(problem("there is no case sheet `"+c.Sheet+"` in "+book.Path, calc.DidYouMean(c.Sheet, known)), broken)
+	sheet, err := caseSheet(r.book, c.Sheet)
+	if err != nil {
+		return r.missing(err)
 	}
 	var line int
-	err = edit(book, broken, sheet, func(sheet *sheets.Sheet, data []byte) ([]byte, error) {
-		record, err := c.record(sheet, cells, s.now())
+	err = r.change([]*sheets.Sheet{sheet}, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+		record, err := c.record(now, cells)
 		if err != nil {
 			return nil, err
+		}
+		if i := dateColumn(r.book, now, cells); i >= 0 {
+			record[1+i] = s.now().Format(time.DateOnly)
 		}
 		data, line, err = sheets.AppendRecord(data, record)
 		return data, err
@@ -57,7 +53,7 @@ func (c *recordCommand) Run(s *session) error {
 		return err
 	}
 	fmt.Fprintf(&s.out, "%s:%d: %s recorded\n", sheet.File, line, printable(c.Case))
-	sayIfBroken(s, path, broken)
+	r.tell(s, troubleOfCase(c.Sheet, strings.TrimSpace(c.Case)))
 	return nil
 }
 
@@ -81,84 +77,59 @@ func (c *recordCommand) sortWords() (path string, cells []assignment, err error)
 }
 
 // record lays the cells out in the order of the sheet's columns.
-func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment, now time.Time) ([]string, error) {
+func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]string, error) {
 	for _, other := range sheet.Cases {
 		if other.Name.Text == strings.TrimSpace(c.Case) {
+			hint := "give the new case another name"
 			return nil, &problemsError{problems: []sheets.Problem{sheet.Problem(other.Name, 0, len([]rune(other.Name.Text)),
-				"a case of this name is there already", "give the new case another name")}}
+				"a case of this name is there already", hint)}}
 		}
 	}
 	record := make([]string, 1+len(sheet.Columns))
 	record[0] = c.Case
-	var columns []string
-	place := make(map[string]int)
-	for i, column := range sheet.Columns {
-		columns = append(columns, column.Name.Text)
-		place[column.Name.Text] = i + 1
-	}
 	var problems []sheets.Problem
-	set := make(map[int]bool)
+	given := make(map[string]bool)
 	for _, cell := range cells {
-		i, known := place[cell.name]
+		i, p := columnOf(sheet, cell.name)
 		switch {
-		case !known:
-			hint := calc.DidYouMean(cell.name, columns)
-			if hint == "" {
-				hint = "its columns are " + strings.Join(columns, ", ")
-			}
-			problems = append(problems, sheets.Problem{File: sheet.File, Message: "there is no column `" + cell.name + "`", Hint: hint})
-		case set[i]:
-			problems = append(problems, sheets.Problem{Message: "`" + cell.name + "` is given twice"})
+		case p != nil:
+		case given[cell.name]:
+			p = &sheets.Problem{Message: "`" + cell.name + "` is given twice"}
 		default:
-			if p := misread(sheet.Columns[i-1], cell); p != nil {
-				problems = append(problems, *p)
-			}
-			record[i], set[i] = cell.entry, true
+			p = misread(sheet.Columns[i], cell.name+"=", cell.entry)
+			record[1+i], given[cell.name] = cell.entry, true
+		}
+		if p != nil {
+			problems = append(problems, *p)
 		}
 	}
 	if problems != nil {
 		return nil, &problemsError{problems: problems}
 	}
-	if i := dateColumn(sheet); i > 0 && !set[i] {
-		record[i] = now.Format(time.DateOnly)
-	}
 	return record, nil
 }
 
-// misread reports a cell that its column's unit cannot hold. What a formula or
-// the model reads is checked when the notebook is compiled; this is for
-// columns of data, which nothing may read until much later.
-func misread(column sheets.Column, cell assignment) *sheets.Problem {
-	unit, err := units.Parse(column.Unit.Text)
-	if err != nil || column.Unit.Blank() || unit.Kind == units.Text || cell.entry == "" {
-		return nil
-	}
-	argument := cell.name + "=" + cell.entry
-	at := len([]rune(cell.name)) + 1
-	value, err := units.ParseValue(cell.entry)
-	switch {
-	case unit.Kind == units.Date && (err != nil || value.Unit.Kind != units.Date):
-		return &sheets.Problem{Text: argument, From: at, To: len([]rune(argument)), Message: "a date is needed here", Hint: "write it as 2026-05-04"}
-	case err != nil:
-		return &sheets.Problem{Text: argument, From: at + err.From, To: at + err.To, Message: err.Message, Hint: err.Hint}
-	}
-	return nil
-}
-
 // dateColumn finds the column that says when: the one named date, else the
-// first that has this unit. It returns 0 if there is none.
-func dateColumn(sheet *sheets.Sheet) int {
-	first := 0
+// first that has this unit and asks for no formula, where a date would be a
+// reading. It returns -1 if there is none, or if its cell is given.
+func dateColumn(book *sheets.Notebook, sheet *sheets.Sheet, given []assignment) int {
+	first := -1
 	for i, column := range sheet.Columns {
-		if column.Unit.Text != "date" {
-			continue
+		unit := column.Unit.Text
+		if _, row := quantityRow(book, column.Name.Text); row != nil {
+			if isFormula(row.Entry.Text) {
+				continue
+			}
+			if column.Unit.Blank() {
+				unit = row.Unit.Text
+			}
 		}
-		if column.Name.Text == "date" {
-			return i + 1
+		if unit == "date" && (first < 0 || column.Name.Text == "date") {
+			first = i
 		}
-		if first == 0 {
-			first = i + 1
-		}
+	}
+	if first >= 0 && slices.ContainsFunc(given, func(a assignment) bool { return a.name == sheet.Columns[first].Name.Text }) {
+		return -1
 	}
 	return first
 }

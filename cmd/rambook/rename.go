@@ -20,21 +20,16 @@ func (renameCommand) Help() string {
 		"every other byte stays as it is. Example:\n\n  rambook rename setting relief_setting mypress"
 }
 
-// Run renames a quantity in all files that use it. The notebook is compiled with
-// all of them changed before the first is written.
+// Run renames a quantity in all files that use it, together or in none.
 func (c *renameCommand) Run(s *session) error {
-	book, broken, err := ownNotebook(c.Path)
+	r, err := revise(c.Path)
 	if err != nil {
 		return err
 	}
-	if len(broken) > 0 {
-		return &problemsError{problems: broken}
+	if r.model == nil {
+		return &problemsError{problems: r.problems}
 	}
-	model, problems := compile(book, nil)
-	if len(problems) > 0 {
-		return &problemsError{problems: problems}
-	}
-	edits, problems := model.Rename(c.Old, c.New)
+	edits, problems := r.model.Rename(c.Old, c.New)
 	if len(problems) > 0 {
 		return &problemsError{problems: problems}
 	}
@@ -43,29 +38,14 @@ func (c *renameCommand) Run(s *session) error {
 		bySheet[e.Sheet] = append(bySheet[e.Sheet], e)
 	}
 	var changing []*sheets.Sheet
-	var files []string
-	for _, sheet := range book.Sheets {
+	for _, sheet := range r.book.Sheets {
 		if len(bySheet[sheet]) > 0 {
-			changing, files = append(changing, sheet), append(files, sheet.File)
+			changing = append(changing, sheet)
 		}
 	}
-	err = sheets.UpdateAll(files, func(old [][]byte) ([][]byte, error) {
-		renamed := book
-		for i, sheet := range changing {
-			var err error
-			if old[i], err = applied(sheet, old[i], bySheet[sheet]); err != nil {
-				return nil, err
-			}
-			replacement, problems := sheets.Read(sheet.File, old[i])
-			if len(problems) > 0 {
-				return nil, &problemsError{problems: problems}
-			}
-			renamed = withSheet(renamed, sheet, replacement)
-		}
-		if _, problems := compile(renamed, nil); len(problems) > 0 {
-			return nil, &problemsError{problems: problems}
-		}
-		return old, nil
+	err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+		sheet := r.book.Sheet(now.Name)
+		return applied(sheet, data, bySheet[sheet])
 	})
 	if err != nil {
 		return err

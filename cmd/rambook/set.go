@@ -29,62 +29,108 @@ type setCommand struct {
 
 func (setCommand) Help() string {
 	return "Every other byte of the file stays as it is. Example:\n\n" +
-		"  rambook set setting \"21.5 MPa\" mypress\n  rambook set force.reading 975 mypress"
+		"  rambook set setting \"21.5 MPa\" mypress\n  rambook set force.reading 1078 mypress"
 }
 
 // Run changes one cell, after a look at what the notebook would be with it.
 func (c *setCommand) Run(s *session) error {
-	name, columnName, found := strings.Cut(c.Name, ".")
-	if !found {
-		columnName = "entry"
-	}
-	column := -1
-	var columnNames []string
-	for i, known := range rowColumns {
-		columnNames = append(columnNames, known.name)
-		if known.name == columnName {
-			column = i
-		}
-	}
-	if column < 0 {
-		return problem("`"+columnName+"` is no column of a quantity, expected "+strings.Join(columnNames, ", "),
-			calc.DidYouMean(columnName, columnNames))
-	}
-	book, broken, err := ownNotebook(c.Path)
+	name, err := c.readName()
 	if err != nil {
 		return err
 	}
-	sheet, err := sheetOf(book, name)
+	r, err := revise(c.Path)
 	if err != nil {
-		return orBroken(err, broken)
+		return err
+	}
+	sheet, err := name.sheet(r.book)
+	if err != nil {
+		return r.missing(err)
 	}
 	var before sheets.Cell
-	err = edit(book, broken, sheet, func(sheet *sheets.Sheet, data []byte) ([]byte, error) {
-		row := rowOf(sheet, name)
-		if row == nil {
-			return nil, problem(sheet.File+" no longer has `"+name+"`", "")
+	err = r.change([]*sheets.Sheet{sheet}, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+		var line int
+		var err error
+		if before, line, err = name.find(now, c.Entry); err != nil {
+			return nil, err
 		}
-		before = rowColumns[column].cell(row)
-		if columnName == "entry" && isFormula(row.Entry.Text) && !isFormula(c.Entry) {
-			message, hint := "`"+name+"` is a formula, and `"+c.Entry+"` is not", "for what was measured: rambook set "+name+".reading "+quoteArgument(c.Entry)
-			if strings.TrimSpace(c.Entry) == "" {
-				message, hint = "`"+name+"` is a formula, and a blank entry would delete it", "delete the row in an editor if it is not needed"
-			}
-			return nil, &problemsError{problems: []sheets.Problem{sheet.Problem(row.Entry, 0, len([]rune(row.Entry.Text)), message, hint)}}
-		}
-		return sheets.SetCell(data, row.Name.Line, columnName, c.Entry)
+		return sheets.SetCell(data, line, name.header(), c.Entry)
 	})
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(&s.out, "%s:%d: %s.%s: %s -> %s\n", sheet.File, before.Line, name, columnName, shownCell(before.Text), shownCell(c.Entry))
-	sayIfBroken(s, c.Path, broken)
+	fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", sheet.File, before.Line, printable(name.String()), shownCell(before.Text), shownCell(c.Entry))
+	r.tell(s, name.trouble())
 	return nil
 }
 
-// isFormula reports whether the text of an entry is an expression.
-func isFormula(entry string) bool {
-	return strings.HasPrefix(strings.TrimPrefix(strings.TrimSpace(entry), "'"), "=")
+// cellName is how `set` is told which cell to change.
+type cellName interface {
+	String() string
+	// sheet finds the sheet that has the cell.
+	sheet(*sheets.Notebook) (*sheets.Sheet, error)
+	// find gives the cell as it is and the line of its record, unless the
+	// entry cannot stand there.
+	find(now *sheets.Sheet, entry string) (cell sheets.Cell, line int, err error)
+	// header is that of the cell's column.
+	header() string
+	// trouble looks at what the cell belongs to after a change.
+	trouble() trouble
+}
+
+// readName reads NAME or NAME.COLUMN.
+func (c *setCommand) readName() (cellName, error) {
+	name, column, found := strings.Cut(c.Name, ".")
+	if !found {
+		column = "entry"
+	}
+	var known []string
+	for _, of := range rowColumns {
+		if of.name == column {
+			return rowCell{name, column, of.cell}, nil
+		}
+		known = append(known, of.name)
+	}
+	return nil, problem("`"+column+"` is no column of a quantity, expected "+strings.Join(known, ", "),
+		calc.DidYouMean(column, known))
+}
+
+// rowCell is a cell of a quantity's row.
+type rowCell struct {
+	name, column string
+	of           func(*sheets.Row) sheets.Cell
+}
+
+func (n rowCell) String() string   { return n.name + "." + n.column }
+func (n rowCell) header() string   { return n.column }
+func (n rowCell) trouble() trouble { return troubleOf(n.name) }
+
+func (n rowCell) sheet(book *sheets.Notebook) (*sheets.Sheet, error) {
+	if sheet, _ := quantityRow(book, n.name); sheet != nil {
+		return sheet, nil
+	}
+	var known []string
+	for _, sheet := range book.Sheets {
+		for _, row := range sheet.Rows {
+			known = append(known, row.Name.Text)
+		}
+	}
+	return nil, problem("there is no quantity `"+n.name+"` in "+book.Path, calc.DidYouMean(n.name, known))
+}
+
+func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error) {
+	row := rowOf(now, n.name)
+	if row == nil {
+		return sheets.Cell{}, 0, problem(now.File+" no longer has `"+n.name+"`", "")
+	}
+	cell := n.of(row)
+	if n.column == "entry" && isFormula(cell.Text) && !isFormula(entry) {
+		message, hint := "`"+n.name+"` is a formula, and `"+entry+"` is not", "for what was measured: rambook set "+n.name+".reading "+quoteArgument(entry)
+		if strings.TrimSpace(entry) == "" {
+			message, hint = "`"+n.name+"` is a formula, and a blank entry would delete it", "delete the row in an editor if it is not needed"
+		}
+		return cell, 0, &problemsError{problems: []sheets.Problem{now.Problem(cell, 0, len([]rune(cell.Text)), message, hint)}}
+	}
+	return cell, row.Name.Line, nil
 }
 
 // shownCell is the text of a cell in a sentence.
@@ -101,87 +147,4 @@ func quoteArgument(word string) string {
 		return word
 	}
 	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
-}
-
-// sheetOf finds the sheet that has a quantity of this name.
-func sheetOf(book *sheets.Notebook, name string) (*sheets.Sheet, error) {
-	var known []string
-	for _, sheet := range book.Sheets {
-		if rowOf(sheet, name) != nil {
-			return sheet, nil
-		}
-		for _, row := range sheet.Rows {
-			known = append(known, row.Name.Text)
-		}
-	}
-	return nil, problem("there is no quantity `"+name+"` in "+book.Path, calc.DidYouMean(name, known))
-}
-
-// orBroken returns why nothing was found: in a notebook that cannot be read as
-// a whole, what is wrong there comes first.
-func orBroken(err error, broken []sheets.Problem) error {
-	if len(broken) > 0 {
-		return &problemsError{problems: broken}
-	}
-	return err
-}
-
-func rowOf(sheet *sheets.Sheet, name string) *sheets.Row {
-	for i := range sheet.Rows {
-		if sheet.Rows[i].Name.Text == name {
-			return &sheet.Rows[i]
-		}
-	}
-	return nil
-}
-
-// edit rewrites the file of one sheet. The change works on the file as it is
-// at that moment, under its lock, and what comes out is compiled before it is
-// written: a change that would break a sound notebook is refused with the
-// problem it would cause.
-func edit(book *sheets.Notebook, broken []sheets.Problem, sheet *sheets.Sheet,
-	change func(*sheets.Sheet, []byte) ([]byte, error)) error {
-	err := sheets.Update(sheet.File, func(old []byte) ([]byte, error) {
-		now, problems := sheets.Read(sheet.File, old)
-		if now == nil {
-			return nil, &problemsError{problems: problems}
-		}
-		data, err := change(now, old)
-		if err != nil || len(broken) > 0 {
-			return data, err
-		}
-		changed, problems := sheets.Read(sheet.File, data)
-		if len(problems) == 0 {
-			_, problems = compile(withSheet(book, sheet, changed), nil)
-		}
-		if len(problems) > 0 {
-			return nil, &problemsError{problems: problems}
-		}
-		return data, nil
-	})
-	return err
-}
-
-// withSheet returns the notebook with one sheet replaced.
-func withSheet(book *sheets.Notebook, old, replacement *sheets.Sheet) *sheets.Notebook {
-	changed := *book
-	changed.Sheets = nil
-	for _, sheet := range book.Sheets {
-		if sheet == old {
-			sheet = replacement
-		}
-		changed.Sheets = append(changed.Sheets, sheet)
-	}
-	return &changed
-}
-
-// sayIfBroken reminds of what is still wrong with a notebook that was not sound
-// before the change either.
-func sayIfBroken(s *session, path string, before []sheets.Problem) {
-	if len(before) == 0 {
-		return
-	}
-	if _, left, err := ownNotebook(path); err == nil && len(left) > 0 {
-		fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n", counted(len(left), "problem"))
-	}
 }

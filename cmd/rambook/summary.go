@@ -96,19 +96,18 @@ func (s screen) sentence(j *calc.Judged) string {
 	if j.Verdict == calc.Open {
 		return j.Quantity.Name + ": open, needs " + listed(names(j.Needs), mostNames)
 	}
-	low := s.nearerLow(j)
-	limit, text, cell, verb := j.High, s.high(j), j.Quantity.Row.High.Text, "keeps to"
-	if low {
-		limit, text, cell, verb = j.Low, s.low(j), j.Quantity.Row.Low.Text, "reaches"
+	limit := s.nearerLimit(j)
+	verb, name := "keeps to", limit.name
+	if limit.low {
+		verb = "reaches"
 	}
-	name := limitName(cell)
 	if name == "" {
-		name = map[bool]string{true: "its low limit", false: "its high limit"}[low]
+		name = "its " + limit.side()
 	}
 	answer := ""
 	switch j.Verdict {
 	case calc.Pass:
-		answer = "yes, " + s.step(j, judgedNumber(j)-limit) + " to spare"
+		answer = "yes, " + s.step(j, judgedNumber(j)-limit.value) + " to spare"
 	case calc.Fail:
 		answer = "no, " + s.margin(j)
 	case calc.Unsure:
@@ -118,7 +117,59 @@ func (s screen) sentence(j *calc.Judged) string {
 		}
 	}
 	return fmt.Sprintf("%s %s %s %s: %s", j.Quantity.Name, beside(s.judgedWithSpread(j), j.Unit),
-		verb+" "+name, beside(text, j.Unit), answer)
+		verb+" "+name, limit.text, answer)
+}
+
+// trouble says of a quantity that fails or is unsure which limit it is about,
+// such as "setting 35 MPa is 7.00 MPa over its high limit (rating 28 MPa)". It
+// is "" for all others.
+func (s screen) trouble(j *calc.Judged) string {
+	limit := s.nearerLimit(j)
+	where := fmt.Sprintf("its %s (%s)", limit.side(), strings.TrimSpace(limit.name+" "+limit.text))
+	which := j.Quantity.Name + " " + beside(s.judgedWithSpread(j), j.Unit)
+	switch {
+	case j.Verdict == calc.Fail && limit.low:
+		return fmt.Sprintf("%s is %s of %s", which, s.margin(j), where)
+	case j.Verdict == calc.Fail:
+		return fmt.Sprintf("%s is %s %s", which, s.margin(j), where)
+	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
+		return fmt.Sprintf("%s is not sure to keep to %s, %s", which, where, likely(j))
+	case j.Verdict == calc.Unsure:
+		return fmt.Sprintf("%s is not sure to keep to %s", which, where)
+	}
+	return ""
+}
+
+// troubleOfCase says what fails or is unsure in a case, "" if nothing is.
+func (s screen) troubleOfCase(c *calc.Case) string {
+	if c.Verdict < calc.Unsure {
+		return ""
+	}
+	return "case " + c.Name + ": " + strings.Join(s.caseRemark(c), "; ")
+}
+
+// limit is one of the two limits of a quantity.
+type limit struct {
+	low   bool
+	value float64
+	text  string // with its unit
+	name  string // of the quantity that it is, "" if it is none
+}
+
+func (l limit) side() string {
+	if l.low {
+		return "low limit"
+	}
+	return "high limit"
+}
+
+// nearerLimit is the limit to talk about.
+func (s screen) nearerLimit(j *calc.Judged) limit {
+	if row := j.Quantity.Row; s.nearerLow(j) {
+		return limit{true, j.Low, beside(s.low(j), j.Unit), limitName(row.Low.Text)}
+	} else {
+		return limit{false, j.High, beside(s.high(j), j.Unit), limitName(row.High.Text)}
+	}
 }
 
 // judgedWithSpread prints the number that is judged and its own spread.

@@ -25,7 +25,7 @@ func (c *checkCommand) watch(s *session) error {
 	if s.output.Output != "" {
 		return problem("--watch shows its answer on the screen, it cannot go with -o", "")
 	}
-	book, _, err := ownNotebook(c.Path)
+	folder, err := ownPath(c.Path)
 	if err != nil {
 		return err
 	}
@@ -36,7 +36,6 @@ func (c *checkCommand) watch(s *session) error {
 		return fmt.Errorf("cannot follow files: %w", err)
 	}
 	defer watcher.Close()
-	folder := book.Path
 	if info, err := os.Stat(folder); err == nil && !info.IsDir() {
 		// The folder is followed and not the file, since an editor that saves
 		// by renaming puts another file in its place.

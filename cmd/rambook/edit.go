@@ -1,0 +1,264 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// revision is a notebook of the user's own before and after a change to its
+// files. What set, record and rename may do to a notebook is decided here.
+type revision struct {
+	path          string
+	book          *sheets.Notebook
+	model         *calc.Model      // before the change; nil if the notebook is broken
+	before, after *calc.Report     // nil if there is no answer
+	problems      []sheets.Problem // why there was none before
+}
+
+// revise reads the notebook that a command is about to change.
+func revise(path string) (*revision, error) {
+	path, err := ownPath(path)
+	if err != nil {
+		return nil, err
+	}
+	r := &revision{path: path}
+	r.book, r.problems = sheets.Open(path)
+	model, problems := compile(r.book, nil)
+	if r.problems = append(r.problems, problems...); len(r.problems) == 0 {
+		r.model = model
+		r.before, r.problems = model.Check(calc.CheckOptions{})
+	}
+	return r, nil
+}
+
+// missing returns why nothing was found: in a notebook that cannot be read as
+// a whole, what is wrong there comes first.
+func (r *revision) missing(err error) error {
+	if r.model == nil {
+		return &problemsError{problems: r.problems}
+	}
+	return err
+}
+
+// change rewrites the files of some sheets together. The change is made in each
+// file as it is at that moment, under its lock, and what comes out is
+// recalculated before any file is written: a change that would break a sound
+// notebook is refused with the problems it would cause. In a notebook that is
+// broken already every change is let through, since it may be the first of
+// several that mend it.
+func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Sheet, data []byte) ([]byte, error)) error {
+	files := make([]string, len(changing))
+	for i, sheet := range changing {
+		files[i] = sheet.File
+	}
+	return sheets.UpdateAll(files, func(data [][]byte) ([][]byte, error) {
+		changed := *r.book
+		changed.Sheets = slices.Clone(r.book.Sheets)
+		var problems []sheets.Problem
+		for i, sheet := range changing {
+			now, unreadable := sheets.Read(sheet.File, data[i])
+			if now == nil {
+				return nil, &problemsError{problems: unreadable}
+			}
+			var err error
+			if data[i], err = change(now, data[i]); err != nil {
+				return nil, err
+			}
+			replacement, unreadable := sheets.Read(sheet.File, data[i])
+			problems = append(problems, unreadable...)
+			changed.Sheets[slices.Index(changed.Sheets, sheet)] = replacement
+		}
+		if r.model == nil {
+			return data, nil
+		}
+		if len(problems) > 0 {
+			return nil, &problemsError{problems: problems}
+		}
+		return data, r.recalculate(&changed)
+	})
+}
+
+// recalculate takes the changed notebook through the stages that the notebook
+// passed before, and refuses it with what is wrong in it.
+func (r *revision) recalculate(changed *sheets.Notebook) error {
+	model, problems := compile(changed, nil)
+	if len(problems) > 0 {
+		return &problemsError{problems: problems}
+	}
+	after, problems := model.Check(calc.CheckOptions{})
+	if r.before != nil && len(problems) == 0 {
+		problems = fresh(after.Failures, r.before.Failures)
+		problems = slices.DeleteFunc(problems, func(p sheets.Problem) bool { return !atCase(changed, p) })
+	}
+	if r.before != nil && len(problems) > 0 {
+		return &problemsError{problems: problems, warnings: fresh(model.Warnings, r.before.Warnings)}
+	}
+	r.after = after
+	return nil
+}
+
+// fresh lists the problems that were not there before: none stood at the same
+// place against the same text.
+func fresh(now, before []sheets.Problem) []sheets.Problem {
+	type spot struct {
+		file         string
+		line, column int
+		text         string
+	}
+	of := func(p sheets.Problem) spot { return spot{p.File, p.Line, p.Column, p.Text} }
+	old := map[spot]bool{}
+	for _, p := range before {
+		old[of(p)] = true
+	}
+	return slices.DeleteFunc(slices.Clone(now), func(p sheets.Problem) bool { return old[of(p)] })
+}
+
+// atCase reports whether a problem stands at a cell of a case, which the rows
+// of a case sheet's columns come before.
+func atCase(book *sheets.Notebook, p sheets.Problem) bool {
+	return slices.ContainsFunc(book.Sheets, func(s *sheets.Sheet) bool {
+		return s.File == p.File && len(s.Cases) > 0 && p.Line >= s.Cases[0].Name.Line
+	})
+}
+
+// trouble looks into a report for something that a change may have brought
+// about. The message is "" while there is nothing to warn of.
+type trouble func(*calc.Report) (calc.Verdict, string)
+
+// tell says on stderr what the change has brought about: warnings, cases that
+// cannot be computed, and that what was changed does not keep to its limits any
+// more. It reminds of what is still wrong with a notebook that was broken.
+func (r *revision) tell(s *session, look trouble) {
+	if r.after == nil {
+		if again, err := revise(r.path); err == nil && len(again.problems) > 0 {
+			fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n", counted(len(again.problems), "problem"))
+		}
+		return
+	}
+	before := r.before
+	if before == nil {
+		before = &calc.Report{}
+	}
+	printWarnings(s.stderr, fresh(r.after.Warnings, before.Warnings))
+	printWarnings(s.stderr, fresh(r.after.Failures, before.Failures))
+	was, _ := look(before)
+	verdict, message := look(r.after)
+	if verdict <= was || message == "" {
+		return
+	}
+	printWarnings(s.stderr, []sheets.Problem{{Message: message}})
+	if verdict == calc.Fail {
+		fmt.Fprintln(s.stderr, wrapped(cautions, s.width(), 2))
+	}
+}
+
+// troubleOf looks at a quantity.
+func troubleOf(name string) trouble {
+	return func(r *calc.Report) (calc.Verdict, string) {
+		for i := range r.Quantities {
+			if j := &r.Quantities[i]; j.Quantity.Name == name {
+				return j.Verdict, screen{}.trouble(j)
+			}
+		}
+		return calc.NoVerdict, ""
+	}
+}
+
+// troubleOfCase looks at a case.
+func troubleOfCase(sheet, name string) trouble {
+	return func(r *calc.Report) (calc.Verdict, string) {
+		for _, result := range r.Cases {
+			for i := range result.Cases {
+				if c := &result.Cases[i]; result.Sheet.Name == sheet && c.Name == name {
+					return c.Verdict, screen{}.troubleOfCase(c)
+				}
+			}
+		}
+		return calc.NoVerdict, ""
+	}
+}
+
+// quantityRow finds the row of a quantity and the sheet it stands in.
+func quantityRow(book *sheets.Notebook, name string) (*sheets.Sheet, *sheets.Row) {
+	for _, sheet := range book.Sheets {
+		if row := rowOf(sheet, name); row != nil {
+			return sheet, row
+		}
+	}
+	return nil, nil
+}
+
+func rowOf(sheet *sheets.Sheet, name string) *sheets.Row {
+	for i := range sheet.Rows {
+		if sheet.Rows[i].Name.Text == name {
+			return &sheet.Rows[i]
+		}
+	}
+	return nil
+}
+
+// caseSheet finds a case sheet by its name.
+func caseSheet(book *sheets.Notebook, name string) (*sheets.Sheet, error) {
+	var known []string
+	for _, sheet := range book.Sheets {
+		if sheet.Kind != sheets.Cases {
+			continue
+		}
+		if sheet.Name == name {
+			return sheet, nil
+		}
+		known = append(known, sheet.Name)
+	}
+	hint := calc.DidYouMean(name, known)
+	if hint == "" && len(known) > 0 {
+		hint = "the case sheets are " + listed(known, mostNames)
+	}
+	return nil, problem("there is no case sheet `"+name+"` in "+book.Path, hint)
+}
+
+// columnOf finds a column of a case sheet.
+func columnOf(sheet *sheets.Sheet, name string) (int, *sheets.Problem) {
+	var known []string
+	for i, column := range sheet.Columns {
+		if column.Name.Text == name {
+			return i, nil
+		}
+		known = append(known, column.Name.Text)
+	}
+	hint := calc.DidYouMean(name, known)
+	if hint == "" {
+		hint = "its columns are " + strings.Join(known, ", ")
+	}
+	return 0, &sheets.Problem{File: sheet.File, Message: "there is no column `" + name + "`", Hint: hint}
+}
+
+// misread reports an entry that its column's unit cannot hold, shown behind
+// what stood before it in the argument. What a formula or the model reads is
+// checked when the notebook is compiled; this is for columns of data, which
+// nothing may read until much later.
+func misread(column sheets.Column, before, entry string) *sheets.Problem {
+	unit, err := units.Parse(column.Unit.Text)
+	if err != nil || column.Unit.Blank() || unit.Kind == units.Text || entry == "" {
+		return nil
+	}
+	argument := before + entry
+	at := len([]rune(before))
+	value, err := units.ParseValue(entry)
+	switch {
+	case unit.Kind == units.Date && (err != nil || value.Unit.Kind != units.Date):
+		return &sheets.Problem{Text: argument, From: at, To: len([]rune(argument)), Message: "a date is needed here", Hint: "write it as 2026-05-04"}
+	case err != nil:
+		return &sheets.Problem{Text: argument, From: at + err.From, To: at + err.To, Message: err.Message, Hint: err.Hint}
+	}
+	return nil
+}
+
+// isFormula reports whether the text of an entry is an expression.
+func isFormula(entry string) bool {
+	return strings.HasPrefix(strings.TrimPrefix(strings.TrimSpace(entry), "'"), "=")
+}
