@@ -81,6 +81,10 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]strin
 	for _, other := range sheet.Cases {
 		if other.Name.Text == strings.TrimSpace(c.Case) {
 			hint := "give the new case another name"
+			if len(cells) > 0 {
+				cell := caseCell{sheet.Name, other.Name.Text, cells[0].name}
+				hint += fmt.Sprintf(", or change a cell of this one: rambook set %s %s", quoteArgument(cell.String()), quoteArgument(cells[0].entry))
+			}
 			return nil, &problemsError{problems: []sheets.Problem{sheet.Problem(other.Name, 0, len([]rune(other.Name.Text)),
 				"a case of this name is there already", hint)}}
 		}

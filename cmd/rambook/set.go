@@ -22,14 +22,15 @@ var rowColumns = []struct {
 }
 
 type setCommand struct {
-	Name  string `arg:"" complete:"quantity" help:"NAME or NAME.COLUMN. COLUMN is entry, reading, spread, low, high or note."`
+	Name  string `arg:"" complete:"quantity" help:"NAME, NAME.COLUMN or SHEET[CASE].COLUMN. COLUMN of a NAME is entry, reading, spread, low, high or note."`
 	Entry string `arg:"" help:"What to write: a number, a number with a unit, = and an expression, or nothing (\"\")."`
 	Path  string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
 }
 
 func (setCommand) Help() string {
 	return "Every other byte of the file stays as it is. Example:\n\n" +
-		"  rambook set setting \"21.5 MPa\" mypress\n  rambook set force.reading 1078 mypress"
+		"  rambook set setting \"21.5 MPa\" mypress\n  rambook set force.reading 1078 mypress\n" +
+		"  rambook set \"tasks[grease guides].task_done_at\" 480 mypress"
 }
 
 // Run changes one cell, after a look at what the notebook would be with it.
@@ -77,8 +78,16 @@ type cellName interface {
 	trouble() trouble
 }
 
-// readName reads NAME or NAME.COLUMN.
+// readName reads NAME, NAME.COLUMN or SHEET[CASE].COLUMN.
 func (c *setCommand) readName() (cellName, error) {
+	if sheet, rest, found := strings.Cut(c.Name, "["); found {
+		end := strings.LastIndex(rest, "].")
+		if end < 0 {
+			return nil, problem("`"+c.Name+"` names no cell of a case sheet, expected SHEET[CASE].COLUMN",
+				"as in rambook set 'tasks[grease guides].task_done_at' 480")
+		}
+		return caseCell{sheet, unquoted(strings.TrimSpace(rest[:end])), strings.TrimSpace(rest[end+len("]."):])}, nil
+	}
 	name, column, found := strings.Cut(c.Name, ".")
 	if !found {
 		column = "entry"
@@ -131,6 +140,45 @@ func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error)
 		return cell, 0, &problemsError{problems: []sheets.Problem{now.Problem(cell, 0, len([]rune(cell.Text)), message, hint)}}
 	}
 	return cell, row.Name.Line, nil
+}
+
+// caseCell is a cell of one case, named as formulas name it.
+type caseCell struct{ of, key, column string }
+
+func (n caseCell) String() string   { return n.of + "[" + n.key + "]." + n.column }
+func (n caseCell) header() string   { return n.column }
+func (n caseCell) trouble() trouble { return troubleOfCase(n.of, n.key) }
+
+func (n caseCell) sheet(book *sheets.Notebook) (*sheets.Sheet, error) { return caseSheet(book, n.of) }
+
+func (n caseCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error) {
+	column, p := columnOf(now, n.column)
+	if p == nil {
+		p = misread(now.Columns[column], "", strings.TrimSpace(entry))
+	}
+	if p != nil {
+		return sheets.Cell{}, 0, &problemsError{problems: []sheets.Problem{*p}}
+	}
+	var known []string
+	for _, row := range now.Cases {
+		if row.Name.Text == n.key {
+			return row.Cells[column], row.Name.Line, nil
+		}
+		known = append(known, row.Name.Text)
+	}
+	hint := calc.DidYouMean(n.key, known)
+	if hint == "" && len(known) > 0 {
+		hint = "its cases are " + listed(known, mostNames)
+	}
+	return sheets.Cell{}, 0, &problemsError{problems: []sheets.Problem{{File: now.File, Message: "there is no case `" + n.key + "`", Hint: hint}}}
+}
+
+// unquoted takes off the quotes that a key has in a formula.
+func unquoted(key string) string {
+	if n := len(key) - 1; n > 0 && key[0] == key[n] && strings.ContainsRune(`"'`, rune(key[0])) {
+		return key[1:n]
+	}
+	return key
 }
 
 // shownCell is the text of a cell in a sentence.
