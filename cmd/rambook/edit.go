@@ -258,6 +258,31 @@ func misread(column sheets.Column, before, entry string) *sheets.Problem {
 	return nil
 }
 
+// cellPlace is a cell with the line of its record and the header of its column.
+type cellPlace struct {
+	cell   sheets.Cell
+	line   int
+	column string
+}
+
+// expressionPlaces lists the cells of a sheet that may hold an expression, and
+// the notes, which a spreadsheet may take for one.
+func expressionPlaces(sheet *sheets.Sheet) []cellPlace {
+	var places []cellPlace
+	for i := range sheet.Rows {
+		row := &sheet.Rows[i]
+		for _, of := range rowColumns {
+			places = append(places, cellPlace{of.cell(row), row.Name.Line, of.name})
+		}
+	}
+	for _, column := range sheet.Columns {
+		for _, cell := range []sheets.Cell{column.Spread, column.Low, column.High} {
+			places = append(places, cellPlace{cell, cell.Line, column.Name.Text})
+		}
+	}
+	return places
+}
+
 // isFormula reports whether the text of an entry is an expression.
 func isFormula(entry string) bool {
 	return strings.HasPrefix(strings.TrimPrefix(strings.TrimSpace(entry), "'"), "=")

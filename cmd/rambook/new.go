@@ -121,22 +121,13 @@ func quoteFormulas(file string, data []byte) ([]byte, error) {
 	if len(problems) > 0 {
 		return nil, &problemsError{problems: problems}
 	}
-	quote := func(line int, column string, c sheets.Cell) (err error) {
-		if strings.HasPrefix(c.Text, "=") {
-			data, err = sheets.SetCell(data, line, column, "'"+c.Text)
-		}
-		return err
-	}
-	var errs []error
-	for _, row := range sheet.Rows {
-		for _, column := range rowColumns {
-			errs = append(errs, quote(row.Name.Line, column.name, column.cell(&row)))
+	for _, place := range expressionPlaces(sheet) {
+		if strings.HasPrefix(place.cell.Text, "=") {
+			var err error
+			if data, err = sheets.SetCell(data, place.line, place.column, "'"+place.cell.Text); err != nil {
+				return nil, err
+			}
 		}
 	}
-	for _, column := range sheet.Columns {
-		for _, c := range []sheets.Cell{column.Spread, column.Low, column.High} {
-			errs = append(errs, quote(c.Line, column.Name.Text, c))
-		}
-	}
-	return data, errors.Join(errs...)
+	return data, nil
 }

@@ -47,6 +47,10 @@ func (c *setCommand) Run(s *session) error {
 	if err != nil {
 		return r.missing(err)
 	}
+	entry := c.Entry
+	if text := strings.TrimSpace(entry); strings.HasPrefix(text, "=") && writesQuoted(r.book, sheet) {
+		entry = "'" + text
+	}
 	var before sheets.Cell
 	err = r.change([]*sheets.Sheet{sheet}, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		var line int
@@ -54,12 +58,12 @@ func (c *setCommand) Run(s *session) error {
 		if before, line, err = name.find(now, c.Entry); err != nil {
 			return nil, err
 		}
-		return sheets.SetCell(data, line, name.header(), c.Entry)
+		return sheets.SetCell(data, line, name.header(), entry)
 	})
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", sheet.File, before.Line, printable(name.String()), shownCell(before.Text), shownCell(c.Entry))
+	fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", sheet.File, before.Line, printable(name.String()), shownCell(before.Text), shownCell(entry))
 	r.tell(s, name.trouble())
 	return nil
 }
@@ -179,6 +183,25 @@ func unquoted(key string) string {
 		return key[1:n]
 	}
 	return key
+}
+
+// writesQuoted reports whether formulas are written '= so that a spreadsheet
+// leaves them alone. The first sheet with a formula tells, the one that is to
+// change before all others.
+func writesQuoted(book *sheets.Notebook, changing *sheets.Sheet) bool {
+	for _, sheet := range append([]*sheets.Sheet{changing}, book.Sheets...) {
+		bare := false
+		for _, place := range expressionPlaces(sheet) {
+			if strings.HasPrefix(place.cell.Text, "'=") {
+				return true
+			}
+			bare = bare || isFormula(place.cell.Text)
+		}
+		if bare {
+			return false
+		}
+	}
+	return false
 }
 
 // shownCell is the text of a cell in a sentence.
