@@ -152,3 +152,34 @@ func TestHelpHasExamples(t *testing.T) {
 		}
 	}
 }
+
+// TestHelpExamplesRun runs the examples of each command's help, from top to
+// bottom in a folder that holds the starters they speak of.
+func TestHelpExamplesRun(t *testing.T) {
+	parser, err := newParser(&session{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, command := range parser.Model.Children {
+		t.Run(command.Name, func(t *testing.T) {
+			t.Chdir(t.TempDir())
+			if command.Name != "new" {
+				for _, starter := range []string{"press", "pumps"} {
+					if status, _, said := obey("new", "my"+starter, "--starter", starter); status != exitFine {
+						t.Fatal(said)
+					}
+				}
+			}
+			for _, line := range strings.Split(command.Detail, "\n") {
+				line, _, _ = strings.Cut(line, " | ") // what follows is for the shell
+				example, found := strings.CutPrefix(line, "  rambook ")
+				if !found {
+					continue
+				}
+				if status, _, said := obey(shellWords(t, example)...); status == exitWrong {
+					t.Errorf("rambook %s: %s", example, said)
+				}
+			}
+		})
+	}
+}

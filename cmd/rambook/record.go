@@ -17,7 +17,7 @@ type recordCommand struct {
 
 func (recordCommand) Help() string {
 	return "A column of dates that is not set gets today, unless a formula computes it. Every other byte of the file stays as it is. Example:\n\n" +
-		"  rambook record visits \"2026-05-04 service\" force=968 oil_temperature=\"46 degC\" mypress"
+		"  rambook record visits \"2026-05-04 service\" timed_pressing=4.36 working_temperature=\"46 degC\" mypress"
 }
 
 // Run appends the case, after a look at what the notebook would be with it.
