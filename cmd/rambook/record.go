@@ -78,6 +78,9 @@ func (c *recordCommand) sortWords() (path string, cells []assignment, err error)
 
 // record lays the cells out in the order of the sheet's columns.
 func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]string, error) {
+	if strings.HasPrefix(strings.TrimSpace(c.Case), ":") {
+		return nil, problem("`"+c.Case+"` is no name of a case", "a name that begins with a colon, as `:spread`, is of a row that holds for all cases; edit the file for that")
+	}
 	for _, other := range sheet.Cases {
 		if other.Name.Text == strings.TrimSpace(c.Case) {
 			hint := "give the new case another name"
