@@ -102,9 +102,9 @@ func (r *resolver) unknownName(n *node) {
 		r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name), advice)
 		return
 	}
-	for name := range r.sheets {
-		if strings.HasPrefix(name, n.name) && !isName(name) {
-			r.fault(n.span(), "sheet "+quoted(name)+" cannot be read in a formula", "give its file a name of letters, digits and _")
+	for _, s := range r.model.Book.Sheets {
+		if strings.HasPrefix(s.Name, n.name) && !isName(s.Name) {
+			r.fault(n.span(), "sheet "+quoted(s.Name)+" cannot be read in a formula", "give its file a name of letters, digits and _")
 			return
 		}
 	}
@@ -199,8 +199,8 @@ func (r *resolver) column(n *node) {
 			return
 		}
 		var names []string
-		for name := range r.sheets {
-			names = append(names, name)
+		for _, s := range r.model.Book.Sheets { // in their order, or of names that are equally near any might be hinted at
+			names = append(names, s.Name)
 		}
 		r.fault(sheetSpan, "no sheet is named "+quoted(n.sheet), didYouMean(n.sheet, names, "a sheet's name is its file name without .csv and without a leading number"))
 		return

@@ -51,6 +51,24 @@ func TestNameFaults(t *testing.T) {
 	}
 }
 
+// TestSheetHintsKeepTheirOrder: of sheets that are equally near, always the
+// first is hinted at.
+func TestSheetHintsKeepTheirOrder(t *testing.T) {
+	jobs := "job,length\n:unit,mm\nfirst,5\n"
+	for _, test := range []struct{ formula, want string }{
+		{"jobs4.length", "x.csv:2:4: no sheet is named `jobs4` (did you mean `jobs1`?)"},
+		{"spare", "x.csv:2:4: sheet `spare-1` cannot be read in a formula (give its file a name of letters, digits and _)"},
+	} {
+		for range 30 {
+			_, problems := Compile(files(t, "jobs1.csv", jobs, "jobs2.csv", jobs, "jobs3.csv", jobs,
+				"spare-1.csv", jobs, "spare-2.csv", jobs, "spare-3.csv", jobs, "x.csv", "name,entry\nx,="+test.formula+"\n"), Options{})
+			if got := strings.TrimSpace(withHints(problems)); got != test.want {
+				t.Fatalf("%s: got %s, expected %s", test.formula, got, test.want)
+			}
+		}
+	}
+}
+
 // TestPrecedenceOfNames: before `(` a name is a function, before `.` or `[` a
 // sheet, otherwise a let name before a quantity before a unit.
 func TestPrecedenceOfNames(t *testing.T) {
