@@ -94,8 +94,8 @@ func complete(columns []*column) []function.Column {
 	return kept
 }
 
-// rising checks that a curve's x values increase, and reports the first that does not.
-func (c *compiler) rising(col *column) bool {
+// checkRising demands that a curve's x values increase, and reports the first that does not.
+func (c *compiler) checkRising(col *column) {
 	last := tape.Missing
 	for i, v := range col.values {
 		if tape.IsMissing(v) {
@@ -105,9 +105,8 @@ func (c *compiler) rising(col *column) bool {
 			cell := col.sheet.Cases[i].Cells[col.index]
 			c.report(place{sheet: col.sheet, cell: cell}.problem(span{0, len([]rune(cell.Text))},
 				fmt.Sprintf("%s does not increase here, and a curve needs it to", col.name), "sort the rows, and drop doubles"))
-			return false
+			return
 		}
 		last = v
 	}
-	return true
 }

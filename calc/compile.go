@@ -235,6 +235,15 @@ func reservedHint(name string, dim units.Dimension) string {
 // quantity; `rambook units` prints them beside the unit symbols.
 func ReservedWords() []string { return slices.Clone(words) }
 
+// formulaPass is the compiler at work on one formula.
+type formulaPass struct {
+	*compiler
+	*formula
+}
+
+// refuse reports what is wrong with a part of the formula.
+func (p formulaPass) refuse(s span, message, hint string) { p.report(p.problem(s, message, hint)) }
+
 // parse parses all formulas, on every core, since this is most of the work of
 // reading a notebook.
 func (c *compiler) parse() {
@@ -252,7 +261,6 @@ func (c *compiler) parse() {
 				for i := from; i < min(from+stride, len(c.formulas)); i++ {
 					f := c.formulas[i]
 					f.root, faults[i] = parseFormula(f.text)
-					f.sound = faults[i] == nil
 				}
 			}
 		})

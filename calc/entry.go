@@ -16,10 +16,9 @@ import (
 // formula is an expression with the place where it stands.
 type formula struct {
 	place
-	text  string // without its `=`
-	root  *node
-	sound bool          // no problem was found in it
-	out   tape.Register // where its value is on the tape
+	text string // without its `=`
+	root *node
+	out  tape.Register // where its value is on the tape
 }
 
 // entryKind says what a cell holds.

@@ -18,7 +18,7 @@ func Evaluate(expression string) (value float64, dim units.Dimension, problems [
 		return 0, dim, c.problems
 	}
 	c.resolve(f)
-	t := (&checker{c, f}).infer(f.root)
+	t := c.inferFormula(f)
 	if t.Sort == function.Truth || t.Sort == function.Text {
 		c.report(f.problem(f.root.span(), t.String()+" is no result", "write a number with units, as in 20*MPa"))
 	}

@@ -9,17 +9,6 @@ import (
 	"rambook/units"
 )
 
-// checker checks the dimensions of one formula.
-type checker struct {
-	*compiler
-	*formula
-}
-
-func (c *checker) fault(s span, message, hint string) {
-	c.sound = false
-	c.report(c.problem(s, message, hint))
-}
-
 // inferAll checks the dimensions of every expression of the notebook: first
 // the formulas of the quantities in their order, so that each knows what the
 // ones it uses are, then spreads and limits.
@@ -75,7 +64,7 @@ func (c *compiler) checkFormula(q *Quantity) {
 	if f == nil || f.root == nil {
 		return
 	}
-	t := (&checker{c, f}).infer(f.root)
+	t := c.inferFormula(f)
 	if t.Sort == function.Unknown || q.typ.Sort == function.Unknown {
 		return
 	}
@@ -109,13 +98,12 @@ func (c *compiler) checkEntry(e *entry, u units.Unit, wanted function.Type, r ro
 	if e.kind != formulaEntry || e.formula.root == nil || wanted.Sort == function.Unknown {
 		return
 	}
-	t := (&checker{c, e.formula}).infer(e.formula.root)
+	t := c.inferFormula(e.formula)
 	if t.Sort == function.Unknown {
 		return
 	}
 	if r.difference {
 		if t.Point {
-			e.formula.sound = false
 			c.report(e.problem(e.formula.root.span(), "a spread is a difference, found "+t.String(), ""))
 			return
 		}
@@ -127,27 +115,24 @@ func (c *compiler) checkEntry(e *entry, u units.Unit, wanted function.Type, r ro
 
 // checkResult compares what a formula yields with what its row is.
 func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted function.Type, what string) {
-	report := func(message, hint string) {
-		f.sound = false
-		c.report(f.problem(f.root.span(), message, hint))
-	}
+	refuse := func(message, hint string) { c.report(f.problem(f.root.span(), message, hint)) }
 	switch {
 	case t.Sort == function.Truth:
-		report("a truth value is no result", "write condition ? 1 : 0")
+		refuse("a truth value is no result", "write condition ? 1 : 0")
 	case t.Sort == function.Text:
-		report("a text is no result", "texts can only be compared, with == or !=")
+		refuse("a text is no result", "texts can only be compared, with == or !=")
 	case t.Dim != wanted.Dim:
 		hint := units.MismatchHint(t.Dim, wanted.Dim)
 		if hint == "" {
 			hint = f.ingredients()
 		}
-		report(fmt.Sprintf("the formula yields %s, but the %s %s", function.WithArticle(t), what, isIn(u)), hint)
+		refuse(fmt.Sprintf("the formula yields %s, but the %s %s", function.WithArticle(t), what, isIn(u)), hint)
 	case u.Kind == units.Point && !t.Point:
-		report("a temperature difference cannot stand in "+u.Symbol, "write the unit K")
+		refuse("a temperature difference cannot stand in "+u.Symbol, "write the unit K")
 	case u.Kind == units.Date && !t.Point:
-		report("a time is no date", "add it to a date, or give the row a unit of time")
+		refuse("a time is no date", "add it to a date, or give the row a unit of time")
 	case u.Kind == units.Ordinary && t.Point && t.Dim == units.Time && what == "row":
-		report("the formula yields a date, but the row "+isIn(u), "write the unit date")
+		refuse("the formula yields a date, but the row "+isIn(u), "write the unit date")
 	}
 }
 

@@ -15,20 +15,14 @@ import (
 // function, before `.` or `[` a sheet, otherwise a let name, a quantity, a
 // unit or a constant, in that order.
 type resolver struct {
-	*compiler
-	*formula
+	formulaPass
 	lets []*node // the let nodes around the current place, innermost last
 }
 
 // resolve leaves on the nodes of f what their names stand for.
 func (c *compiler) resolve(f *formula) {
-	r := &resolver{compiler: c, formula: f}
+	r := &resolver{formulaPass: formulaPass{c, f}}
 	r.visit(f.root)
-}
-
-func (r *resolver) fault(s span, message, hint string) {
-	r.sound = false
-	r.report(r.problem(s, message, hint))
 }
 
 func (r *resolver) visit(n *node) {
@@ -90,30 +84,30 @@ func (r *resolver) name(n *node) {
 func (r *resolver) unknownName(n *node) {
 	advice, advised := units.Advice(n.name)
 	if _, ok := units.Ambiguous(n.name); ok {
-		r.fault(n.span(), quoted(n.name)+" is ambiguous", advice)
+		r.refuse(n.span(), quoted(n.name)+" is ambiguous", advice)
 		return
 	}
 	if u, err := units.Parse(n.name); err == nil && u.Kind == units.Point {
-		r.fault(n.span(), quoted(n.name)+" stands only in unit columns and cells",
+		r.refuse(n.span(), quoted(n.name)+" stands only in unit columns and cells",
 			"give the temperature its own row in "+n.name+"; for a difference write K")
 		return
 	}
 	if advised {
-		r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name), advice)
+		r.refuse(n.span(), "no quantity, unit or constant is named "+quoted(n.name), advice)
 		return
 	}
 	for _, s := range r.model.Book.Sheets {
 		if strings.HasPrefix(s.Name, n.name) && !isName(s.Name) {
-			r.fault(n.span(), "sheet "+quoted(s.Name)+" cannot be read in a formula", "give its file a name of letters, digits and _")
+			r.refuse(n.span(), "sheet "+quoted(s.Name)+" cannot be read in a formula", "give its file a name of letters, digits and _")
 			return
 		}
 	}
 	if s := r.sheets[n.name]; s != nil {
-		r.fault(n.span(), quoted(n.name)+" is a sheet, not a quantity", "write sheet.column or sheet[key].column")
+		r.refuse(n.span(), quoted(n.name)+" is a sheet, not a quantity", "write sheet.column or sheet[key].column")
 		return
 	}
 	if function.Named(n.name) != nil {
-		r.fault(n.span(), quoted(n.name)+" is a function", "write "+n.name+"("+function.Named(n.name).Params+")")
+		r.refuse(n.span(), quoted(n.name)+" is a function", "write "+n.name+"("+function.Named(n.name).Params+")")
 		return
 	}
 	hint := didYouMean(n.name, r.candidates(), "add a row with that name, or correct it")
@@ -123,7 +117,7 @@ func (r *resolver) unknownName(n *node) {
 	case gridCell.MatchString(n.name):
 		hint = "a formula uses the names of rows, not the places of cells"
 	}
-	r.fault(n.span(), "no quantity, unit or constant is named "+quoted(n.name), hint)
+	r.refuse(n.span(), "no quantity, unit or constant is named "+quoted(n.name), hint)
 }
 
 // gridCell is how spreadsheets call a cell.
@@ -153,9 +147,7 @@ func (r *resolver) curve(n *node) {
 	if n.fn == nil || !n.fn.Curve || !n.fn.Fits(n.wholeColumns()) || n.args[0].data == nil {
 		return
 	}
-	if !r.rising(n.args[0].data) {
-		r.sound = false
-	}
+	r.checkRising(n.args[0].data)
 }
 
 // literalKey checks a key that is written out in the formula.
@@ -169,13 +161,13 @@ func (r *resolver) literalKey(n *node) {
 		keys = append(keys, key)
 	}
 	message, hint := noSuchRow(n.data.sheet, n.args[0].name, keys)
-	r.fault(n.args[0].span(), message, hint)
+	r.refuse(n.args[0].span(), message, hint)
 }
 
 func (r *resolver) unknownFunction(n *node) {
 	s := n.start(n.name)
 	if _, isUnit := units.Lookup(n.name); isUnit || r.model.byName[n.name] != nil {
-		r.fault(s, quoted(n.name)+" is no function", "write "+n.name+"*( to multiply by a bracket")
+		r.refuse(s, quoted(n.name)+" is no function", "write "+n.name+"*( to multiply by a bracket")
 		return
 	}
 	var names []string
@@ -183,10 +175,10 @@ func (r *resolver) unknownFunction(n *node) {
 		names = append(names, f.Name)
 	}
 	if strings.EqualFold(n.name, "if") {
-		r.fault(s, "no function is named "+quoted(n.name), "a choice is written condition ? a : b")
+		r.refuse(s, "no function is named "+quoted(n.name), "a choice is written condition ? a : b")
 		return
 	}
-	r.fault(s, "no function is named "+quoted(n.name), didYouMean(n.name, names, "`rambook functions` lists them"))
+	r.refuse(s, "no function is named "+quoted(n.name), didYouMean(n.name, names, "`rambook functions` lists them"))
 }
 
 // column finds the column that sheet.column or sheet[key].column means.
@@ -195,14 +187,14 @@ func (r *resolver) column(n *node) {
 	s := r.sheets[n.sheet]
 	if s == nil {
 		if q := r.model.byName[n.sheet]; q != nil {
-			r.fault(sheetSpan, quoted(n.sheet)+" is a quantity, not a sheet", "write the quantity alone")
+			r.refuse(sheetSpan, quoted(n.sheet)+" is a quantity, not a sheet", "write the quantity alone")
 			return
 		}
 		var names []string
 		for _, s := range r.model.Book.Sheets { // in their order, or of names that are equally near any might be hinted at
 			names = append(names, s.Name)
 		}
-		r.fault(sheetSpan, "no sheet is named "+quoted(n.sheet), didYouMean(n.sheet, names, "a sheet's name is its file name without .csv and without a leading number"))
+		r.refuse(sheetSpan, "no sheet is named "+quoted(n.sheet), didYouMean(n.sheet, names, "a sheet's name is its file name without .csv and without a leading number"))
 		return
 	}
 	if s.Kind != sheets.Cases {
@@ -210,7 +202,7 @@ func (r *resolver) column(n *node) {
 		if r.model.byName[n.name] != nil {
 			hint = "a quantity is not read through its sheet; write " + n.name
 		}
-		r.fault(n.column, fmt.Sprintf("%s is a sheet of %v", quoted(n.sheet), s.Kind), hint)
+		r.refuse(n.column, fmt.Sprintf("%s is a sheet of %v", quoted(n.sheet), s.Kind), hint)
 		return
 	}
 	table := r.model.tables[s.Name]
@@ -220,7 +212,7 @@ func (r *resolver) column(n *node) {
 		}
 		if col.asks {
 			q := col.quantity
-			r.fault(n.column, fmt.Sprintf("%s.%s is computed case by case, since %s is a formula (%s, line %d)", n.sheet, n.name, q.Name, q.Sheet.File, q.Row.Name.Line),
+			r.refuse(n.column, fmt.Sprintf("%s.%s is computed case by case, since %s is a formula (%s, line %d)", n.sheet, n.name, q.Name, q.Sheet.File, q.Row.Name.Line),
 				"look up a column of data or of a given; if it is one, give the column another name")
 			return
 		}
@@ -232,7 +224,7 @@ func (r *resolver) column(n *node) {
 		return
 	}
 	if n.kind == columnNode && slices.ContainsFunc(s.Cases, func(row sheets.CaseRow) bool { return row.Name.Text == n.name }) {
-		r.fault(n.column, fmt.Sprintf("%s is a row of sheet %s, and a column is missing behind it", quoted(n.name), n.sheet),
+		r.refuse(n.column, fmt.Sprintf("%s is a row of sheet %s, and a column is missing behind it", quoted(n.name), n.sheet),
 			fmt.Sprintf("write %s[%q].column", n.sheet, n.name))
 		return
 	}
@@ -240,5 +232,5 @@ func (r *resolver) column(n *node) {
 	for _, col := range table.columns {
 		names = append(names, col.name)
 	}
-	r.fault(n.column, fmt.Sprintf("sheet %s has no column %s", n.sheet, quoted(n.name)), didYouMean(n.name, names, "its columns are "+strings.Join(names, ", ")))
+	r.refuse(n.column, fmt.Sprintf("sheet %s has no column %s", n.sheet, quoted(n.name)), didYouMean(n.name, names, "its columns are "+strings.Join(names, ", ")))
 }

@@ -228,7 +228,7 @@ func (l *lowering) expression(s *half) {
 	f.root = root
 	before := len(l.problems)
 	l.resolve(f)
-	s.typ = (&checker{l.compiler, f}).infer(f.root)
+	s.typ = l.inferFormula(f)
 	if s.named != nil {
 		s.Unit = s.named.Unit
 	}

@@ -25,14 +25,22 @@ func typeOf(u units.Unit) function.Type {
 	return function.Type{Dim: u.Dim}
 }
 
+// checker checks the dimensions of one formula.
+type checker struct{ formulaPass }
+
+// inferFormula finds what a formula yields.
+func (c *compiler) inferFormula(f *formula) function.Type {
+	return checker{formulaPass{c, f}}.infer(f.root)
+}
+
 // infer finds the type of n, refuses what does not fit, and leaves the types
 // on the nodes. The problems of all parts are reported, not the first only.
-func (c *checker) infer(n *node) function.Type {
+func (c checker) infer(n *node) function.Type {
 	n.typ = c.inferNode(n)
 	return n.typ
 }
 
-func (c *checker) inferNode(n *node) function.Type {
+func (c checker) inferNode(n *node) function.Type {
 	switch n.kind {
 	case numberNode:
 		return function.Plain
@@ -56,7 +64,7 @@ func (c *checker) inferNode(n *node) function.Type {
 		c.wantTruth(n.args[0], c.infer(n.args[0]))
 		a, b := c.infer(n.args[1]), c.infer(n.args[2])
 		if a.Sort == function.Text || b.Sort == function.Text {
-			c.fault(n.span(), "a choice between texts is not in the language", "compare texts in the condition and choose numbers")
+			c.refuse(n.span(), "a choice between texts is not in the language", "compare texts in the condition and choose numbers")
 			return unknownType
 		}
 		return c.same(n.args[1], n.args[2], a, b, "the two arms of ? : are "+function.WithArticle(a)+" and "+function.WithArticle(b))
@@ -65,7 +73,7 @@ func (c *checker) inferNode(n *node) function.Type {
 		return c.infer(n.args[1])
 	case lookupNode:
 		if t := c.infer(n.args[0]); t.Sort != function.Text && t.Sort != function.Unknown {
-			c.fault(n.args[0].span(), "the key of a look-up is a text, here stands "+function.WithArticle(t), `write a text quantity or a literal, as in materials["S235"].strength`)
+			c.refuse(n.args[0].span(), "the key of a look-up is a text, here stands "+function.WithArticle(t), `write a text quantity or a literal, as in materials["S235"].strength`)
 		}
 		if n.data == nil {
 			return unknownType
@@ -73,7 +81,7 @@ func (c *checker) inferNode(n *node) function.Type {
 		return n.data.typ
 	case columnNode:
 		if n.data != nil {
-			c.fault(n.span(), "a whole column stands where one value is needed", "look one cell up with "+n.sheet+"[key]."+n.name+", or take max, min, sum or mean of the column")
+			c.refuse(n.span(), "a whole column stands where one value is needed", "look one cell up with "+n.sheet+"[key]."+n.name+", or take max, min, sum or mean of the column")
 		}
 		return unknownType
 	case callNode:
@@ -82,7 +90,7 @@ func (c *checker) inferNode(n *node) function.Type {
 	panic(fmt.Sprintf("calc: unknown node kind %d", n.kind))
 }
 
-func (c *checker) inferUnary(n *node) function.Type {
+func (c checker) inferUnary(n *node) function.Type {
 	t := c.infer(n.args[0])
 	if n.op == "not" {
 		c.wantTruth(n.args[0], t)
@@ -92,13 +100,13 @@ func (c *checker) inferUnary(n *node) function.Type {
 		return unknownType
 	}
 	if t.Point {
-		c.fault(n.span(), "cannot change the sign of "+t.String(), "subtract another one first, to have a difference")
+		c.refuse(n.span(), "cannot change the sign of "+t.String(), "subtract another one first, to have a difference")
 		return unknownType
 	}
 	return t
 }
 
-func (c *checker) inferBinary(n *node) function.Type {
+func (c checker) inferBinary(n *node) function.Type {
 	a, b := c.infer(n.args[0]), c.infer(n.args[1])
 	switch n.op {
 	case "and", "or":
@@ -128,7 +136,7 @@ func (c *checker) inferBinary(n *node) function.Type {
 		return c.inferPower(n, a, b)
 	}
 	if date := (function.Type{Dim: units.Time, Point: true}); a == date || b == date {
-		c.fault(n.span(), "a date cannot be multiplied or divided", "subtract another date first, to have a time")
+		c.refuse(n.span(), "a date cannot be multiplied or divided", "subtract another date first, to have a time")
 		return unknownType
 	}
 	combine := units.Dimension.Mul
@@ -137,7 +145,7 @@ func (c *checker) inferBinary(n *node) function.Type {
 	}
 	d, err := combine(a.Dim, b.Dim)
 	if err != nil {
-		c.fault(n.span(), err.Error(), "")
+		c.refuse(n.span(), err.Error(), "")
 		return unknownType
 	}
 	return function.Type{Dim: d}
@@ -145,7 +153,7 @@ func (c *checker) inferBinary(n *node) function.Type {
 
 // inferSum knows the rules of points: point - point is a difference, point ±
 // difference is a point, and two points cannot be added.
-func (c *checker) inferSum(n *node, a, b function.Type) function.Type {
+func (c checker) inferSum(n *node, a, b function.Type) function.Type {
 	if a.Dim != b.Dim {
 		hint := units.MismatchHint(b.Dim, a.Dim)
 		if b.Dim == units.Plain || a.Dim == units.Plain {
@@ -155,15 +163,15 @@ func (c *checker) inferSum(n *node, a, b function.Type) function.Type {
 		if n.op == "-" {
 			message = "cannot subtract " + b.String() + " from " + a.String()
 		}
-		c.fault(n.span(), message, hint)
+		c.refuse(n.span(), message, hint)
 		return unknownType
 	}
 	switch {
 	case n.op == "+" && a.Point && b.Point:
-		c.fault(n.span(), "cannot add "+a.String()+" to "+b.String(), "a mean is a + (b - a)/2")
+		c.refuse(n.span(), "cannot add "+a.String()+" to "+b.String(), "a mean is a + (b - a)/2")
 		return unknownType
 	case n.op == "-" && !a.Point && b.Point:
-		c.fault(n.span(), "cannot subtract "+b.String()+" from "+a.String(), "a quantity in K is a difference; give the first one in its own row in degC")
+		c.refuse(n.span(), "cannot subtract "+b.String()+" from "+a.String(), "a quantity in K is a difference; give the first one in its own row in degC")
 		return unknownType
 	case n.op == "-" && a.Point && b.Point:
 		return function.Type{Dim: a.Dim}
@@ -171,9 +179,9 @@ func (c *checker) inferSum(n *node, a, b function.Type) function.Type {
 	return function.Type{Dim: a.Dim, Point: a.Point || b.Point}
 }
 
-func (c *checker) inferPower(n *node, a, b function.Type) function.Type {
+func (c checker) inferPower(n *node, a, b function.Type) function.Type {
 	if b.Dim != units.Plain {
-		c.fault(n.args[1].span(), "an exponent is a plain number, here stands "+function.WithArticle(b), "")
+		c.refuse(n.args[1].span(), "an exponent is a plain number, here stands "+function.WithArticle(b), "")
 		return unknownType
 	}
 	if a.Dim == units.Plain {
@@ -181,23 +189,23 @@ func (c *checker) inferPower(n *node, a, b function.Type) function.Type {
 	}
 	p, ok := n.args[1].literal()
 	if !ok {
-		c.fault(n.args[1].span(), "the exponent of "+a.String()+" must be a literal number", "write it out, as in x^2 or x^0.5, or divide by a unit first")
+		c.refuse(n.args[1].span(), "the exponent of "+a.String()+" must be a literal number", "write it out, as in x^2 or x^0.5, or divide by a unit first")
 		return unknownType
 	}
 	if a.Point && a.Dim == units.Time {
-		c.fault(n.span(), "a date has no powers", "")
+		c.refuse(n.span(), "a date has no powers", "")
 		return unknownType
 	}
 	d, err := a.Dim.Pow(p)
 	if err != nil {
-		c.fault(n.span(), err.Error(), "")
+		c.refuse(n.span(), err.Error(), "")
 		return unknownType
 	}
 	return function.Type{Dim: d}
 }
 
 // same demands two numbers of one dimension, both points or both differences.
-func (c *checker) same(na, nb *node, a, b function.Type, message string) function.Type {
+func (c checker) same(na, nb *node, a, b function.Type, message string) function.Type {
 	if !c.wantNumber(na, a) || !c.wantNumber(nb, b) {
 		return unknownType
 	}
@@ -213,28 +221,28 @@ func (c *checker) same(na, nb *node, a, b function.Type, message string) functio
 	default:
 		hint = units.MismatchHint(b.Dim, a.Dim)
 	}
-	c.fault(span{int(min(na.from, nb.from)), int(max(na.to, nb.to))}, message, hint)
+	c.refuse(span{int(min(na.from, nb.from)), int(max(na.to, nb.to))}, message, hint)
 	return unknownType
 }
 
-func (c *checker) wantTruth(n *node, t function.Type) {
+func (c checker) wantTruth(n *node, t function.Type) {
 	if t.Sort != function.Truth && t.Sort != function.Unknown {
-		c.fault(n.span(), "a condition is needed here, not "+function.WithArticle(t), "compare two values, as in setting > 20*MPa")
+		c.refuse(n.span(), "a condition is needed here, not "+function.WithArticle(t), "compare two values, as in setting > 20*MPa")
 	}
 }
 
 // wantNumber reports whether t is a number, and says so where it is not.
-func (c *checker) wantNumber(n *node, t function.Type) bool {
+func (c checker) wantNumber(n *node, t function.Type) bool {
 	switch t.Sort {
 	case function.Truth:
-		c.fault(n.span(), "a number is needed here, not a truth value", "write condition ? 1 : 0")
+		c.refuse(n.span(), "a number is needed here, not a truth value", "write condition ? 1 : 0")
 	case function.Text:
-		c.fault(n.span(), "a number is needed here, not a text", "texts can only be compared, with == or !=")
+		c.refuse(n.span(), "a number is needed here, not a text", "texts can only be compared, with == or !=")
 	}
 	return t.Sort == function.Number
 }
 
-func (c *checker) inferCall(n *node) function.Type {
+func (c checker) inferCall(n *node) function.Type {
 	if n.fn == nil {
 		for _, a := range n.args {
 			if a.kind != columnNode {
@@ -245,7 +253,7 @@ func (c *checker) inferCall(n *node) function.Type {
 	}
 	fn := n.fn
 	if !fn.Fits(n.wholeColumns()) {
-		c.fault(n.span(), fn.Misfit(len(n.args)), "write "+fn.Name+"("+fn.Params+")")
+		c.refuse(n.span(), fn.Misfit(len(n.args)), "write "+fn.Name+"("+fn.Params+")")
 		return unknownType
 	}
 	types := make([]function.Type, len(n.args))
@@ -260,7 +268,7 @@ func (c *checker) inferCall(n *node) function.Type {
 			types[i] = a.typ
 			// The values of several columns belong together row by row.
 			if first := n.args[0]; first.kind == columnNode && first.sheet != a.sheet {
-				c.fault(a.span(), fn.Name+" reads the columns of one sheet, here of "+first.sheet+" and "+a.sheet, "put both columns into one sheet")
+				c.refuse(a.span(), fn.Name+" reads the columns of one sheet, here of "+first.sheet+" and "+a.sheet, "put both columns into one sheet")
 				sound = false
 			}
 			continue
@@ -273,7 +281,7 @@ func (c *checker) inferCall(n *node) function.Type {
 	}
 	for i, t := range types {
 		if t.Sort == function.Text && fn.Rule != nil && fn.Name != "count" {
-			c.fault(n.args[i].span(), "a column of texts cannot be used here", "")
+			c.refuse(n.args[i].span(), "a column of texts cannot be used here", "")
 			return unknownType
 		}
 	}
@@ -283,7 +291,7 @@ func (c *checker) inferCall(n *node) function.Type {
 		if wrong.Arg >= 0 {
 			s = n.args[wrong.Arg].span()
 		}
-		c.fault(s, fn.Name+": "+wrong.Message, wrong.Hint)
+		c.refuse(s, fn.Name+": "+wrong.Message, wrong.Hint)
 		return unknownType
 	}
 	return result
