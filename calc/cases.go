@@ -50,8 +50,7 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 		head := &s.Columns[i]
 		col := &column{sheet: s, index: i, name: head.Name.Text, quantity: c.model.byName[head.Name.Text]}
 		t.columns = append(t.columns, col)
-		at := func(cell sheets.Cell) place { return place{sheet: s, cell: cell} }
-		unit, ok := c.unitOf(at(head.Unit))
+		unit, ok := c.unitOf(placeIn(s, head.Unit))
 		if !ok {
 			unit, col.loaded = units.Unit{}, true
 			col.values = make([]float64, len(s.Cases))
@@ -61,7 +60,7 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 			if head.Unit.Blank() {
 				unit = q.Unit
 			} else if typeOf(unit).Dim != typeOf(q.Unit).Dim || (unit.Kind == units.Text) != q.IsText() {
-				c.report(at(head.Unit).problem(at(head.Unit).whole(),
+				c.report(placeIn(s, head.Unit).fault(
 					fmt.Sprintf("column %s is %s, but the quantity of that name %s", col.name, function.WithArticle(typeOf(unit)), isIn(q.Unit)),
 					"correct the unit, or give the column another name"))
 				ok = false
@@ -70,8 +69,8 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 		col.unit, col.typ = unit, typeOf(unit)
 		if !ok || q == nil {
 			if q == nil {
-				c.warnNearMiss(at(head.Name))
-				c.refuseHeadRows(at, head)
+				c.warnNearMiss(placeIn(s, head.Name))
+				c.refuseHeadRows(s, head)
 			}
 			continue
 		}
@@ -80,19 +79,19 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 		if q.IsFormula() {
 			col.asks = true
 			a := &askedColumn{quantity: q, unit: unit, column: col,
-				spread:   c.read(at(head.Spread), unit, spreadRole),
-				spreadAt: tape.None, bounds: c.readBounds(at(head.Low), at(head.High), unit)}
+				spread:   c.read(placeIn(s, head.Spread), unit, spreadRole),
+				spreadAt: tape.None, bounds: c.readBounds(placeIn(s, head.Low), placeIn(s, head.High), unit)}
 			cs.asked = append(cs.asked, a)
 			continue
 		}
 		g := &givenColumn{quantity: q, unit: unit, column: col, spreadAt: tape.None}
 		if !q.IsText() {
-			g.spread = c.read(at(head.Spread), unit, spreadRole)
+			g.spread = c.read(placeIn(s, head.Spread), unit, spreadRole)
 		}
 		cs.given = append(cs.given, g)
 		if !q.IsText() {
 			a := cs.asking(q, col)
-			a.bounds = c.readBounds(at(head.Low), at(head.High), unit)
+			a.bounds = c.readBounds(placeIn(s, head.Low), placeIn(s, head.High), unit)
 			if a.limited() {
 				cs.limited = append(cs.limited, a)
 			}
@@ -119,10 +118,9 @@ func (c *compiler) checkKeys(s *sheets.Sheet) {
 	first := make(map[string]int, len(s.Cases))
 	for i := range s.Cases {
 		name := s.Cases[i].Name
-		p := place{sheet: s, cell: name}
 		line, taken := first[name.Text]
 		if taken {
-			c.report(p.problem(p.whole(), fmt.Sprintf("%s stands already in line %d", name.Text, line), "a case's name is used once in its sheet; rename one of the two"))
+			c.report(placeIn(s, name).fault(fmt.Sprintf("%s stands already in line %d", name.Text, line), "a case's name is used once in its sheet; rename one of the two"))
 			continue
 		}
 		first[name.Text] = name.Line
@@ -130,10 +128,10 @@ func (c *compiler) checkKeys(s *sheets.Sheet) {
 }
 
 // refuseHeadRows warns of limits over a column that is only data.
-func (c *compiler) refuseHeadRows(at func(sheets.Cell) place, head *sheets.Column) {
+func (c *compiler) refuseHeadRows(s *sheets.Sheet, head *sheets.Column) {
 	for _, cell := range []sheets.Cell{head.Low, head.High} {
 		if !cell.Blank() {
-			c.warn(at(cell).problem(at(cell).whole(), "column "+quoted(head.Name.Text)+" is not named like a quantity, so this is not used", "name the column like the quantity it belongs to"))
+			c.warn(placeIn(s, cell).fault("column "+quoted(head.Name.Text)+" is not named like a quantity, so this is not used", "name the column like the quantity it belongs to"))
 		}
 	}
 }
@@ -146,7 +144,7 @@ func (c *compiler) warnNearMiss(p place) {
 	}
 	for _, q := range c.model.Quantities {
 		if oneSlip(name, q.Name) {
-			c.warn(p.problem(p.whole(), fmt.Sprintf("column %s is taken for data, since no quantity has that name", quoted(name)),
+			c.warn(p.fault(fmt.Sprintf("column %s is taken for data, since no quantity has that name", quoted(name)),
 				"did you mean `"+q.Name+"`?"))
 			return
 		}

@@ -131,10 +131,10 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 			out.ReadingSpread = q.spread.exact(out.ReadingSpread)
 		}
 		if out.Error != "" {
-			problems = append(problems, q.entry.problem(q.entry.whole(), out.Error, largerUnit))
+			problems = append(problems, q.entry.fault(out.Error, largerUnit))
 		}
 		if at := j.at[theSpread]; at != tape.None && Has(out.Value) && !Has(out.Spread) && !tape.IsMissing(values[at]) {
-			r.Warnings = append(r.Warnings, q.entry.problem(q.entry.whole(), "the spread of "+q.Name+" cannot be told: the formula is infinitely steep here", ""))
+			r.Warnings = append(r.Warnings, q.entry.fault("the spread of "+q.Name+" cannot be told: the formula is infinitely steep here", ""))
 		}
 		if Has(out.Low) && Has(out.High) && out.Low > out.High {
 			r.Warnings = append(r.Warnings, q.crossing(out))
@@ -154,7 +154,7 @@ func (q *Quantity) crossing(out *Judged) sheets.Problem {
 	if at.kind != formulaEntry {
 		at = q.high
 	}
-	return at.problem(at.whole(), fmt.Sprintf("low %s is above high %s, so no value passes",
+	return at.fault(fmt.Sprintf("low %s is above high %s, so no value passes",
 		function.WithUnit(out.Low, q.Unit), function.WithUnit(out.High, q.Unit)), "")
 }
 

@@ -45,7 +45,7 @@ func (c *compiler) load(col *column, user *formula) {
 	for i := range col.sheet.Cases {
 		cell := col.sheet.Cases[i].Cells[col.index]
 		col.values[i] = tape.Missing
-		if e := c.read(place{sheet: col.sheet, cell: cell}, col.unit, cellRole); e.kind != blankEntry {
+		if e := c.read(placeIn(col.sheet, cell), col.unit, cellRole); e.kind != blankEntry {
 			col.values[i] = e.value
 		}
 	}
@@ -64,7 +64,7 @@ func (c *compiler) loadSpread(col *column) {
 	}
 	col.looked = true
 	if col.quantity == nil && col.typ.Sort == function.Number {
-		at := place{sheet: col.sheet, cell: col.sheet.Columns[col.index].Spread}
+		at := placeIn(col.sheet, col.sheet.Columns[col.index].Spread)
 		col.spread = c.read(at, col.unit, role{what: "spread", difference: true, literal: true})
 	}
 }
@@ -103,7 +103,7 @@ func (c *compiler) checkRising(col *column) {
 		}
 		if v <= last {
 			cell := col.sheet.Cases[i].Cells[col.index]
-			c.report(place{sheet: col.sheet, cell: cell}.problem(span{0, len([]rune(cell.Text))},
+			c.report(placeIn(col.sheet, cell).fault(
 				fmt.Sprintf("%s does not increase here, and a curve needs it to", col.name), "sort the rows, and drop doubles"))
 			return
 		}

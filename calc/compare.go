@@ -119,7 +119,7 @@ func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) (
 			argument = "--by"
 		}
 		name = strings.TrimSpace(name)
-		p := place{argument: argument, cell: sheets.Cell{Text: name}}
+		p := inArgument(argument, name)
 		s := shownColumn{name: name}
 		for _, col := range table.columns {
 			if col.name == name {
@@ -133,11 +133,11 @@ func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) (
 			for _, col := range table.columns {
 				known = append(known, col.name)
 			}
-			problems = append(problems, p.problem(p.whole(), "no quantity and no column of sheet "+cs.sheet.Name+" is named "+quoted(name),
+			problems = append(problems, p.fault("no quantity and no column of sheet "+cs.sheet.Name+" is named "+quoted(name),
 				didYouMean(name, known, "`rambook check` lists the names")))
 			continue
 		case q != nil && q.IsText() || q == nil && s.data.unit.Kind == units.Text:
-			problems = append(problems, p.problem(p.whole(), name+" is a text, not a number", ""))
+			problems = append(problems, p.fault(name+" is a text, not a number", ""))
 			continue
 		case q == nil:
 			values, faults := m.data(s.data)

@@ -123,22 +123,21 @@ func (c *compiler) unitOf(p place) (units.Unit, bool) {
 func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 	for i := range s.Rows {
 		row := &s.Rows[i]
-		at := func(cell sheets.Cell) place { return place{sheet: s, cell: cell} }
 		q := &Quantity{Name: row.Name.Text, Sheet: s, Row: row,
 			value: tape.None, spreadAt: tape.None, bounds: noBounds}
 		var u units.Unit
 		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is told already
 		if ok {
-			u, ok = c.unitOf(at(row.Unit))
+			u, ok = c.unitOf(placeIn(s, row.Unit))
 		}
-		named := c.checkName(at(row.Name), u.Dim)
+		named := c.checkName(placeIn(s, row.Name), u.Dim)
 		q.Unit, q.typ = u, typeOf(u)
 		if !ok {
 			q.typ = unknownType
 		}
 		if _, reserved := units.Reserved(q.Name); named || reserved { // formulas mean the row, whatever else it is
 			if first, taken := c.model.byName[q.Name]; taken {
-				c.report(at(row.Name).problem(at(row.Name).whole(),
+				c.report(placeIn(s, row.Name).fault(
 					fmt.Sprintf("%s stands already in %s, line %d", q.Name, first.Sheet.File, first.Row.Name.Line),
 					"a name is used once in the whole notebook; rename one of the two"))
 				named = false
@@ -153,11 +152,11 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		}
 		if !ok {
 			if formulaStart(row.Entry.Text) > 0 { // its own mistakes are still told
-				q.entry = c.read(at(row.Entry), units.Unit{}, entryRole)
+				q.entry = c.read(placeIn(s, row.Entry), units.Unit{}, entryRole)
 			}
 			continue
 		}
-		q.entry = c.read(at(row.Entry), u, entryRole)
+		q.entry = c.read(placeIn(s, row.Entry), u, entryRole)
 		if r := sets[q.Name]; r != nil && named {
 			c.replace(q, r)
 		}
@@ -166,26 +165,26 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		} else if q.entry.kind == numberEntry {
 			q.typ.Point = q.entry.typ.Point
 		}
-		c.readJudgement(q, at)
+		c.readJudgement(q)
 	}
 }
 
 // readJudgement reads what a row says besides its entry.
-func (c *compiler) readJudgement(q *Quantity, at func(sheets.Cell) place) {
-	row := q.Row
+func (c *compiler) readJudgement(q *Quantity) {
+	s, row := q.Sheet, q.Row
 	if q.IsText() {
 		for _, cell := range []sheets.Cell{row.Reading, row.Spread, row.Low, row.High} {
 			if !cell.Blank() {
-				c.report(at(cell).problem(at(cell).whole(), "a text has no reading, spread or limits", "leave the cell blank"))
+				c.report(placeIn(s, cell).fault("a text has no reading, spread or limits", "leave the cell blank"))
 			}
 		}
 		return
 	}
-	q.reading = c.read(at(row.Reading), q.Unit, readingRole)
-	q.spread = c.read(at(row.Spread), q.Unit, spreadRole)
-	q.bounds = c.readBounds(at(row.Low), at(row.High), q.Unit)
+	q.reading = c.read(placeIn(s, row.Reading), q.Unit, readingRole)
+	q.spread = c.read(placeIn(s, row.Spread), q.Unit, spreadRole)
+	q.bounds = c.readBounds(placeIn(s, row.Low), placeIn(s, row.High), q.Unit)
 	if q.reading.kind != blankEntry && !q.IsFormula() {
-		c.report(at(row.Reading).problem(at(row.Reading).whole(), "a reading stands against a formula, but "+q.Name+" is none",
+		c.report(placeIn(s, row.Reading).fault("a reading stands against a formula, but "+q.Name+" is none",
 			"put what was measured into the entry, or give the row a formula to compare it with"))
 	}
 }
@@ -195,7 +194,7 @@ func (c *compiler) readBounds(low, high place, u units.Unit) bounds {
 	b := noBounds
 	b.low, b.high = c.read(low, u, lowRole), c.read(high, u, highRole)
 	if b.low.kind == numberEntry && b.high.kind == numberEntry && b.low.value > b.high.value {
-		c.report(b.low.problem(b.low.whole(), fmt.Sprintf("low %s is above high %s", b.low.cell.Text, b.high.cell.Text), "swap them"))
+		c.report(b.low.fault(fmt.Sprintf("low %s is above high %s", b.low.cell.Text, b.high.cell.Text), "swap them"))
 	}
 	return b
 }
@@ -205,15 +204,15 @@ func (c *compiler) readBounds(low, high place, u units.Unit) bounds {
 func (c *compiler) checkName(p place, dim units.Dimension) bool {
 	name := p.cell.Text
 	if !isName(name) {
-		c.report(p.problem(p.whole(), quoted(name)+" cannot be a name", "use letters, digits and _, with a letter first"))
+		c.report(p.fault(quoted(name)+" cannot be a name", "use letters, digits and _, with a letter first"))
 		return false
 	}
 	if slices.Contains(words, name) {
-		c.report(p.problem(p.whole(), quoted(name)+" is a word of the formula language", "choose another name"))
+		c.report(p.fault(quoted(name)+" is a word of the formula language", "choose another name"))
 		return false
 	}
 	if meaning, taken := units.Reserved(name); taken {
-		c.report(p.problem(p.whole(), quoted(name)+" is "+meaning, reservedHint(name, dim)))
+		c.report(p.fault(quoted(name)+" is "+meaning, reservedHint(name, dim)))
 		return false
 	}
 	return true

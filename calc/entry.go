@@ -71,17 +71,17 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 	at := p // a copy, so that blank cells cost no memory
 	e := entry{place: &at}
 	if spreadsheetError.MatchString(cell) {
-		c.report(p.problem(p.whole(), cell+" was saved by a spreadsheet in place of what stood here",
+		c.report(p.fault(cell+" was saved by a spreadsheet in place of what stood here",
 			"type it again; `rambook new --for-spreadsheet` writes formulas that a spreadsheet leaves alone"))
 		return e
 	}
 	if skip := formulaStart(cell); skip > 0 {
 		if r.literal {
-			c.report(p.problem(p.whole(), "a formula stands where a number is needed", "write a number, with or without a unit"))
+			c.report(p.fault("a formula stands where a number is needed", "write a number, with or without a unit"))
 			return e
 		}
 		if u.Kind == units.Text {
-			c.report(p.problem(p.whole(), "a text quantity cannot be computed", "write the text itself"))
+			c.report(p.fault("a text quantity cannot be computed", "write the text itself"))
 			return e
 		}
 		at.skip += skip
@@ -138,31 +138,31 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	e.typ = typeOf(own)
 	switch {
 	case u.Kind == units.Date && !v.HasUnit && r.difference:
-		c.report(e.problem(e.whole(), "the spread of a date needs a unit of time", "write it as "+e.cell.Text+" d"))
+		c.report(e.fault("the spread of a date needs a unit of time", "write it as "+e.cell.Text+" d"))
 		return e
 	case u.Kind == units.Date && !v.HasUnit:
-		c.report(e.problem(e.whole(), "a date is needed here, found a number", "write it as 2026-05-04"))
+		c.report(e.fault("a date is needed here, found a number", "write it as 2026-05-04"))
 		return e
 	case r.difference && v.HasUnit && own.Symbol == "%" && u.Symbol != "%":
 		if u.Kind == units.Point {
-			c.report(e.problem(e.whole(), "a spread in percent of a temperature has no meaning: percent from which zero?", "write it in degrees, as in 2"))
+			c.report(e.fault("a spread in percent of a temperature has no meaning: percent from which zero?", "write it in degrees, as in 2"))
 			return e
 		}
 		if u.Kind == units.Date {
-			c.report(e.problem(e.whole(), "a spread in percent of a date has no meaning", "write it in a unit of time, as in 2 d"))
+			c.report(e.fault("a spread in percent of a date has no meaning", "write it in a unit of time, as in 2 d"))
 			return e
 		}
 		e.kind, e.value = percentEntry, own.ToSI(v.Number)
 		return c.checkSpread(e)
 	case r.difference && v.HasUnit && own.Symbol == "%":
-		c.report(e.problem(e.whole(), "a spread in % of a quantity in % is ambiguous",
+		c.report(e.fault("a spread in % of a quantity in % is ambiguous",
 			fmt.Sprintf("write %s for percentage points", strings.TrimSpace(strings.TrimSuffix(e.cell.Text, "%")))))
 		return e
 	case r.difference && own.Kind == units.Date:
-		c.report(e.problem(e.whole(), e.cell.Text+" is a date, but a spread is a time", "write how far off it may be, as in 2 d"))
+		c.report(e.fault(e.cell.Text+" is a date, but a spread is a time", "write how far off it may be, as in 2 d"))
 		return e
 	case own.Dim != u.Dim, !r.difference && (own.Kind == units.Date) != (u.Kind == units.Date):
-		c.report(e.problem(e.whole(), fmt.Sprintf("%s is %s, but the %s %s", e.cell.Text, function.WithArticle(e.typ), e.holder(), isIn(u)),
+		c.report(e.fault(fmt.Sprintf("%s is %s, but the %s %s", e.cell.Text, function.WithArticle(e.typ), e.holder(), isIn(u)),
 			units.ConversionHint(v, u)))
 		return e
 	}
@@ -174,7 +174,7 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 		e.typ.Point = e.typ.Point || u.Kind == units.Point // 300 K in a degC row is that temperature
 	}
 	if !tape.Usable(e.value) || e.value == 0 && v.Number != 0 && own.Kind == units.Ordinary {
-		c.report(e.problem(e.whole(), e.cell.Text+" is out of range in the unit "+own.Symbol, ""))
+		c.report(e.fault(e.cell.Text+" is out of range in the unit "+own.Symbol, ""))
 		e.kind = blankEntry
 		return e
 	}
@@ -196,7 +196,7 @@ func (e *entry) exact(x float64) float64 {
 // checkSpread refuses a spread below 0.
 func (c *compiler) checkSpread(e entry) entry {
 	if e.value < 0 {
-		c.report(e.problem(e.whole(), "a spread cannot be negative", "write the half-width of the interval, as in 0.5 for ± 0.5"))
+		c.report(e.fault("a spread cannot be negative", "write the half-width of the interval, as in 0.5 for ± 0.5"))
 		e.kind = blankEntry
 	}
 	return e

@@ -11,7 +11,7 @@ import (
 // constants and functions. The value is SI; problems point into expression.
 func Evaluate(expression string) (value float64, dim units.Dimension, problems []sheets.Problem) {
 	c := newCompiler(&sheets.Notebook{})
-	f := &formula{place: place{cell: sheets.Cell{Text: expression}}, text: expression, out: tape.None}
+	f := &formula{place: inArgument("", expression), text: expression, out: tape.None}
 	c.formulas = append(c.formulas, f)
 	c.parse()
 	if f.root == nil {

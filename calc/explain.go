@@ -49,8 +49,8 @@ type Show func(v float64, u units.Unit, typed bool) string
 func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) {
 	q := m.byName[name]
 	if q == nil {
-		p := place{argument: "NAME", cell: sheets.Cell{Text: name}}
-		return nil, []sheets.Problem{p.problem(p.whole(), "no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))}
+		p := inArgument("NAME", name)
+		return nil, []sheets.Problem{p.fault("no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))}
 	}
 	report, values, problems := m.checkQuantities()
 	if report == nil {

@@ -51,8 +51,7 @@ func (c *compiler) warnSpreads() {
 		for _, col := range t.columns {
 			cell := s.Columns[col.index].Spread
 			if col.quantity == nil && !col.looked && !cell.Blank() {
-				p := place{sheet: s, cell: cell}
-				c.warn(p.problem(p.whole(), "the spread of column "+quoted(col.name)+" is not used", "only a look-up of a single cell, as in "+s.Name+"[key]."+col.name+", carries a spread"))
+				c.warn(placeIn(s, cell).fault("the spread of column "+quoted(col.name)+" is not used", "only a look-up of a single cell, as in "+s.Name+"[key]."+col.name+", carries a spread"))
 			}
 		}
 	}
@@ -83,7 +82,7 @@ func (c *compiler) checkPoints(q *Quantity) {
 	}
 	for _, e := range []*entry{&q.reading, &q.low, &q.high} {
 		if e.kind == numberEntry && e.typ.Point {
-			c.report(e.problem(e.whole(), e.cell.Text+" is a temperature point, but "+q.Name+" is a temperature difference", "write the difference in K"))
+			c.report(e.fault(e.cell.Text+" is a temperature point, but "+q.Name+" is a temperature difference", "write the difference in K"))
 		}
 	}
 }
@@ -177,7 +176,7 @@ func (c *compiler) warnTexts() {
 			continue
 		}
 		if message, hint := c.model.neverCompared(q, q.entry.cell.Text); message != "" {
-			c.warn(q.entry.problem(q.entry.whole(), message, hint))
+			c.warn(q.entry.fault(message, hint))
 		}
 	}
 }

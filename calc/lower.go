@@ -66,7 +66,7 @@ type lookupKey struct {
 // given adds a quantity that is not computed. It keeps its own register even
 // if its number is constant, since a run may replace it.
 func (l *lowering) given(q *Quantity, v float64) tape.Register {
-	l.mark(&formula{place: place{sheet: q.Sheet, cell: q.Row.Name}}, nil)
+	l.mark(&formula{place: placeIn(q.Sheet, q.Row.Name)}, nil)
 	return l.tape.Input(v)
 }
 

@@ -17,7 +17,18 @@ type place struct {
 	skip     int    // characters of the cell before the text that spans count from
 }
 
-// problem reports a fault of the text that stands here.
+// placeIn is a cell of a sheet.
+func placeIn(s *sheets.Sheet, cell sheets.Cell) place { return place{sheet: s, cell: cell} }
+
+// inArgument is an argument of a command; what names it, as in "--set".
+func inArgument(what, text string) place {
+	return place{argument: what, cell: sheets.Cell{Text: text}}
+}
+
+// fault reports that something is wrong with the whole text that stands here.
+func (p place) fault(message, hint string) sheets.Problem { return p.problem(p.whole(), message, hint) }
+
+// problem reports what is wrong with a part of the text that stands here.
 func (p place) problem(s span, message, hint string) sheets.Problem {
 	from, to := s.from+p.skip, s.to+p.skip
 	if p.sheet == nil {

@@ -94,7 +94,8 @@ type numberPiece struct {
 	units.Value
 }
 
-func (r *rangeReader) fault(p piece, message, hint string) {
+// refuse reports what is wrong with a piece.
+func (r *rangeReader) refuse(p piece, message, hint string) {
 	r.problems = append(r.problems, r.problem(span{p.at, p.at + max(1, utf8.RuneCountInString(p.text))}, message, hint))
 }
 
@@ -139,7 +140,7 @@ func (r *rangeReader) readRange(text string) *Range {
 		}
 		return r.inSteps(a, b, n, trailing)
 	case okA && okB:
-		r.fault(whole, "a range needs a step", "write A to B by STEP or A to B in N steps, and then the unit, as in 5 to 25 by 2.5 MPa")
+		r.refuse(whole, "a range needs a step", "write A to B by STEP or A to B in N steps, and then the unit, as in 5 to 25 by 2.5 MPa")
 	}
 	return nil
 }
@@ -147,7 +148,7 @@ func (r *rangeReader) readRange(text string) *Range {
 // number reads a piece, which may have a unit of its own.
 func (r *rangeReader) number(p piece, ifMissing string) (numberPiece, bool) {
 	if p.text == "" {
-		r.fault(r.all(), ifMissing, "write 5 to 25 by 2.5 MPa, 5 to 25 in 8 steps MPa, or 5, 10, 20 MPa")
+		r.refuse(r.all(), ifMissing, "write 5 to 25 by 2.5 MPa, 5 to 25 in 8 steps MPa, or 5, 10, 20 MPa")
 		return numberPiece{}, false
 	}
 	v, err := units.ParseValue(p.text)
@@ -168,7 +169,7 @@ func (r *rangeReader) all() piece {
 func (r *rangeReader) count(p piece) (int, bool) {
 	n, err := strconv.Atoi(p.text)
 	if err != nil || n < 1 || n >= MostCases {
-		r.fault(p, quoted(p.text)+" is no number of steps", fmt.Sprintf("write a whole number from 1 to %d", MostCases-1))
+		r.refuse(p, quoted(p.text)+" is no number of steps", fmt.Sprintf("write a whole number from 1 to %d", MostCases-1))
 		return 0, false
 	}
 	return n, true
@@ -204,12 +205,12 @@ func (r *rangeReader) common(values []numberPiece, trailing *units.Unit, trailin
 		written[u.Symbol] = true
 	}
 	if bare >= 0 && len(written) > 1 {
-		r.fault(values[bare].piece, "this value has no unit, and the others have several", "write each value with its unit, or one unit at the end")
+		r.refuse(values[bare].piece, "this value has no unit, and the others have several", "write each value with its unit, or one unit at the end")
 		return u, false
 	}
 	if bare >= 0 && r.quantity.Unit.Kind == units.Point && u.Kind != units.Point {
 		symbol := r.quantity.Unit.Symbol
-		r.fault(trailingAt, fmt.Sprintf("%s would make %s a number of kelvin from absolute zero", quoted(u.Symbol), quoted(values[bare].text)),
+		r.refuse(trailingAt, fmt.Sprintf("%s would make %s a number of kelvin from absolute zero", quoted(u.Symbol), quoted(values[bare].text)),
 			"write the unit after each value, as in `20 "+symbol+" to 60 "+symbol+" by 5 K`, or "+symbol+" at the end")
 		return u, false
 	}
@@ -238,11 +239,11 @@ func (r *rangeReader) suits(p piece, u units.Unit) bool {
 	}
 	switch {
 	case own.Kind == units.Date && u.Kind != units.Date:
-		r.fault(p, r.quantity.Name+" is a date, "+quoted(p.text)+" is none", "write dates as in 2026-05-04, and a step as in 7 d")
+		r.refuse(p, r.quantity.Name+" is a date, "+quoted(p.text)+" is none", "write dates as in 2026-05-04, and a step as in 7 d")
 	case u.Dim != own.Dim || u.Kind == units.Date && own.Kind != units.Date:
-		r.fault(p, fmt.Sprintf("%s is %s, but %s %s", written, function.WithArticle(typeOf(u)), r.quantity.Name, isIn(own)), "")
+		r.refuse(p, fmt.Sprintf("%s is %s, but %s %s", written, function.WithArticle(typeOf(u)), r.quantity.Name, isIn(own)), "")
 	case u.Kind == units.Point && !r.quantity.typ.Point:
-		r.fault(p, fmt.Sprintf("%s is a temperature point, but %s is a difference", written, r.quantity.Name), "write the unit K")
+		r.refuse(p, fmt.Sprintf("%s is a temperature point, but %s is a difference", written, r.quantity.Name), "write the unit K")
 	default:
 		return true
 	}
@@ -272,11 +273,11 @@ func (r *rangeReader) bySteps(a, b, step numberPiece) *Range {
 	case step.HasUnit:
 		stepUnit = step.Unit
 	case u.Kind == units.Date:
-		r.fault(step.piece, "the step between dates needs a unit of time", "write by "+step.text+" d")
+		r.refuse(step.piece, "the step between dates needs a unit of time", "write by "+step.text+" d")
 		return nil
 	}
 	if stepUnit.Dim != u.Dim || stepUnit.Kind == units.Date {
-		r.fault(step.piece, fmt.Sprintf("a step of %s does not lead from one %s to another", step.text, r.quantity.Name), "write it in "+unitName(u))
+		r.refuse(step.piece, fmt.Sprintf("a step of %s does not lead from one %s to another", step.text, r.quantity.Name), "write it in "+unitName(u))
 		return nil
 	}
 	from, to, by := a.in(u), b.in(u), step.Number
@@ -284,24 +285,24 @@ func (r *rangeReader) bySteps(a, b, step numberPiece) *Range {
 		by = u.DiffFromSI(stepUnit.DiffToSI(by))
 	}
 	if by == 0 || !tape.Usable(by) {
-		r.fault(step.piece, "a step of 0 leads nowhere", "write a step such as 2.5, or `in 10 steps`")
+		r.refuse(step.piece, "a step of 0 leads nowhere", "write a step such as 2.5, or `in 10 steps`")
 		return nil
 	}
 	if by < 0 && to > from {
-		r.fault(step.piece, "a negative step leads away from "+b.text, "leave the minus sign out, or swap the ends")
+		r.refuse(step.piece, "a negative step leads away from "+b.text, "leave the minus sign out, or swap the ends")
 		return nil
 	}
 	if to < from {
 		by = -math.Abs(by)
 	}
 	if !tape.Usable(to - from) {
-		r.fault(b.piece, "number is out of range", "")
+		r.refuse(b.piece, "number is out of range", "")
 		return nil
 	}
 	const near = 1e-9 // of a step: then the end counts
 	n := math.Floor((to-from)/by + near)
 	if !(n < MostCases) {
-		r.fault(step.piece, fmt.Sprintf("the range has %.3g values, more than %d", n, MostCases), "write a larger step")
+		r.refuse(step.piece, fmt.Sprintf("the range has %.3g values, more than %d", n, MostCases), "write a larger step")
 		return nil
 	}
 	g := &Range{Quantity: r.quantity, Unit: u, N: int(n) + 1}
@@ -355,7 +356,7 @@ func (r *rangeReader) sound(g *Range, a, b numberPiece) *Range {
 		i int
 	}{{a, 0}, {b, g.N - 1}} {
 		if !tape.Usable(g.si(end.i)) || !tape.Usable(g.first+float64(g.N)*g.step) {
-			r.fault(end.piece, "number is out of range", "")
+			r.refuse(end.piece, "number is out of range", "")
 			return nil
 		}
 	}
@@ -392,7 +393,7 @@ func (r *rangeReader) readList(text string) *Range {
 	}
 	for i, v := range values {
 		if !tape.Usable(g.si(i)) {
-			r.fault(v.piece, "number is out of range", "")
+			r.refuse(v.piece, "number is out of range", "")
 			return nil
 		}
 	}
@@ -406,13 +407,13 @@ func (r *rangeReader) readTexts(text string) *Range {
 	reader.TrimLeadingSpace = true
 	fields, err := reader.Read()
 	if _, more := reader.Read(); err != nil || more == nil {
-		r.fault(part(text, 0, len(text)), "cannot read the list of texts", `write first, second; a text with a comma in it goes into double quotes`)
+		r.refuse(part(text, 0, len(text)), "cannot read the list of texts", `write first, second; a text with a comma in it goes into double quotes`)
 		return nil
 	}
 	g := &Range{Quantity: r.quantity, Unit: r.quantity.Unit, N: len(fields)}
 	for _, field := range fields {
 		if field = strings.TrimSpace(field); field == "" {
-			r.fault(part(text, 0, len(text)), "a text of the list is empty", "leave out the comma")
+			r.refuse(part(text, 0, len(text)), "a text of the list is empty", "leave out the comma")
 			return nil
 		}
 		g.texts = append(g.texts, field)
@@ -424,7 +425,7 @@ func (r *rangeReader) readTexts(text string) *Range {
 func (r *rangeReader) readInterval(text string) (from, to float64, ok bool) {
 	m := rangeForm.FindStringSubmatchIndex(text)
 	if m == nil || m[2*byGroup] >= 0 || m[2*stepsGroup] >= 0 {
-		r.fault(part(text, 0, len(text)), "a search goes from one value to another", "write 5 to 30 MPa")
+		r.refuse(part(text, 0, len(text)), "a search goes from one value to another", "write 5 to 30 MPa")
 		return 0, 0, false
 	}
 	a, okA := r.number(part(text, m[2*fromGroup], m[2*fromGroup+1]), "a first value is missing before `to`")
@@ -445,7 +446,7 @@ func (r *rangeReader) readInterval(text string) (from, to float64, ok bool) {
 		from, to = to, from
 	}
 	if from == to || !tape.Usable(to-from) {
-		r.fault(part(text, 0, len(text)), "there is nothing between these ends", "write two different values, as in 5 to 30 MPa")
+		r.refuse(part(text, 0, len(text)), "there is nothing between these ends", "write two different values, as in 5 to 30 MPa")
 		return 0, 0, false
 	}
 	return from, to, true

@@ -23,15 +23,15 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 	c := m.compiler()
 	q := m.byName[from]
 	if q == nil {
-		p := place{argument: "OLD", cell: sheets.Cell{Text: from}}
-		return nil, []sheets.Problem{p.problem(p.whole(), "no quantity is named "+quoted(from), didYouMean(from, m.Names(), ""))}
+		p := inArgument("OLD", from)
+		return nil, []sheets.Problem{p.fault("no quantity is named "+quoted(from), didYouMean(from, m.Names(), ""))}
 	}
-	p := place{argument: "NEW", cell: sheets.Cell{Text: to}}
+	p := inArgument("NEW", to)
 	if c.checkName(p, q.Unit.Dim); len(c.problems) > 0 {
 		return nil, c.problems
 	}
 	if other := m.byName[to]; other != nil && other != q {
-		return nil, []sheets.Problem{p.problem(p.whole(), fmt.Sprintf("%s stands already in %s, line %d", to, other.Sheet.File, other.Row.Name.Line), "choose another name")}
+		return nil, []sheets.Problem{p.fault(fmt.Sprintf("%s stands already in %s, line %d", to, other.Sheet.File, other.Row.Name.Line), "choose another name")}
 	}
 	if taken := m.taken(to, q); len(taken) > 0 {
 		return nil, taken
@@ -64,15 +64,14 @@ func (m *Model) taken(name string, q *Quantity) []sheets.Problem {
 	for _, s := range m.Book.Sheets {
 		for i := range s.Columns {
 			if header := s.Columns[i].Name; header.Text == name {
-				p := place{sheet: s, cell: header}
-				taken = append(taken, p.problem(p.whole(), "column "+quoted(name)+" would become that of "+q.Name, "choose another name, or rename the column first"))
+				taken = append(taken, placeIn(s, header).fault("column "+quoted(name)+" would become that of "+q.Name, "choose another name, or rename the column first"))
 			}
 		}
 	}
 	for _, f := range m.formulas {
 		f.root.walk(func(n *node) {
 			if n.kind == letNode && n.name == name && slices.Contains(f.uses(), q) {
-				taken = append(taken, f.problem(f.whole(), quoted(name)+" is bound by let in a formula that uses "+q.Name, "choose another name, or rename the let first"))
+				taken = append(taken, f.fault(quoted(name)+" is bound by let in a formula that uses "+q.Name, "choose another name, or rename the let first"))
 			}
 		})
 	}

@@ -104,7 +104,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*askedColumn, t *tape.Tape, ju
 		failed := out.Error != ""
 		j.judge(out, v, reading)
 		if out.Error != "" && !failed {
-			fail(a.quantity.entry.problem(a.quantity.entry.whole(), out.Error, largerUnit))
+			fail(a.quantity.entry.fault(out.Error, largerUnit))
 		}
 		result.Verdict = max(result.Verdict, out.Verdict)
 	}
@@ -130,7 +130,7 @@ func (cs *caseSheet) blame(tr *trace, failed tape.Register, row *sheets.CaseRow)
 	}
 	for _, g := range cs.given {
 		if cell := row.Cells[g.column.index]; g.quantity.value == o.A && !cell.Blank() {
-			return cs.sheet.Problem(cell, 0, len([]rune(cell.Text)), p.Message, p.Hint)
+			return placeIn(cs.sheet, cell).fault(p.Message, p.Hint)
 		}
 	}
 	return p

@@ -4,8 +4,6 @@ import (
 	"maps"
 	"slices"
 	"strings"
-
-	"rambook/sheets"
 )
 
 // replacement is one `NAME = ENTRY` of a run.
@@ -20,10 +18,10 @@ type replacement struct {
 func (c *compiler) readSets(sets []string) map[string]*replacement {
 	all := map[string]*replacement{}
 	for _, s := range sets {
-		p := place{argument: "--set", cell: sheets.Cell{Text: s}}
+		p := inArgument("--set", s)
 		name, value, found := strings.Cut(s, "=")
 		if !found {
-			c.report(p.problem(p.whole(), "no `=` in "+quoted(s), `write --set "setting = 22 MPa"`))
+			c.report(p.fault("no `=` in "+quoted(s), `write --set "setting = 22 MPa"`))
 			continue
 		}
 		if strings.TrimSpace(name) == "" {
@@ -71,7 +69,7 @@ func (c *compiler) refuseUnused(sets map[string]*replacement) {
 		if r.used || c.model.byName[name] != nil {
 			continue
 		}
-		c.report(place{argument: "--set", cell: r.cell}.problem(span{0, len([]rune(r.name))},
+		c.report(inArgument("--set", r.cell.Text).problem(span{0, len([]rune(r.name))},
 			"no quantity is named "+quoted(r.name), didYouMean(r.name, names, "`rambook check` lists the names")))
 	}
 }

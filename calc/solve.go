@@ -57,7 +57,7 @@ type Solution struct {
 // A side that is a number without a unit is in the unit of the quantity that
 // the other side names.
 func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
-	q, problem := m.given(place{argument: "NAME", cell: sheets.Cell{Text: name}}, name)
+	q, problem := m.given(inArgument("NAME", name), name)
 	if problem != nil {
 		return nil, []sheets.Problem{*problem}
 	}
@@ -118,7 +118,7 @@ type half struct {
 
 // readEquation reads `LEFT = RIGHT` and adds both sides to a copy of the tape.
 func (m *Model) readEquation(until string) (*equation, []sheets.Problem) {
-	p := place{argument: "--until", cell: sheets.Cell{Text: until}}
+	p := inArgument("--until", until)
 	at, fault := splitSides(until)
 	if fault != nil {
 		return nil, []sheets.Problem{p.problem(fault.span, fault.message, fault.hint)}
@@ -258,7 +258,7 @@ func (l *lowering) same(p place, a, b *half) {
 	if a.bare || b.bare {
 		hint = "write the unit after the number, as in 900 kN"
 	}
-	l.report(p.problem(p.whole(), fmt.Sprintf("the left side is %s, the right side %s", function.WithArticle(a.typ), function.WithArticle(b.typ)), hint))
+	l.report(p.fault(fmt.Sprintf("the left side is %s, the right side %s", function.WithArticle(a.typ), function.WithArticle(b.typ)), hint))
 }
 
 // dependsOn hints at givens that a solution can be found for.
@@ -279,7 +279,7 @@ func (e *equation) dependsOn(m *Model) string {
 // readBetween finds where to look, in SI.
 func (m *Model) readBetween(q *Quantity, between string, base []float64) (lo, hi float64, problems []sheets.Problem) {
 	if strings.TrimSpace(between) != "" {
-		r := &rangeReader{place: place{argument: "--between", cell: sheets.Cell{Text: between}}, quantity: q}
+		r := &rangeReader{place: inArgument("--between", between), quantity: q}
 		lo, hi, _ = r.readInterval(between)
 		return lo, hi, r.problems
 	}

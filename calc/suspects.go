@@ -31,14 +31,13 @@ var (
 func (c *compiler) readSuspects(s *sheets.Sheet) {
 	for i := range s.Suspects {
 		row := &s.Suspects[i]
-		at := func(cell sheets.Cell) place { return place{sheet: s, cell: cell} }
-		prior, sound := c.readPrior(at(row.Prior))
-		q := c.suspectedGiven(at(row.Suspect))
+		prior, sound := c.readPrior(placeIn(s, row.Prior))
+		q := c.suspectedGiven(placeIn(s, row.Suspect))
 		if q == nil {
 			continue
 		}
 		suspect := &Suspect{Quantity: q, sheet: s, Row: row, prior: prior}
-		if c.readRange(suspect, at) && sound {
+		if c.readRange(suspect) && sound {
 			c.model.Suspects = append(c.model.Suspects, suspect)
 		}
 	}
@@ -50,20 +49,20 @@ func (c *compiler) suspectedGiven(p place) *Quantity {
 	q := c.model.byName[name]
 	switch {
 	case q == nil:
-		c.report(p.problem(p.whole(), "no quantity is named "+quoted(name),
+		c.report(p.fault("no quantity is named "+quoted(name),
 			didYouMean(name, c.givenNames(), "a suspect is a given of the notebook that may be off")))
 		return nil
 	case q.IsText():
-		c.report(p.problem(p.whole(), name+" is a text, and a suspect is a number that may be off", ""))
+		c.report(p.fault(name+" is a text, and a suspect is a number that may be off", ""))
 		return nil
 	case q.IsFormula():
-		c.report(p.problem(p.whole(), name+" is a formula, and a suspect is a given that may be off",
+		c.report(p.fault(name+" is a formula, and a suspect is a given that may be off",
 			"name one of the givens it is computed from"))
 		return nil
 	}
 	for _, other := range c.model.Suspects {
 		if other.Quantity == q {
-			c.report(p.problem(p.whole(), fmt.Sprintf("%s is a suspect already in %s, line %d", name, other.sheet.File, other.Row.Suspect.Line),
+			c.report(p.fault(fmt.Sprintf("%s is a suspect already in %s, line %d", name, other.sheet.File, other.Row.Suspect.Line),
 				"drop one of the two"))
 			return nil
 		}
@@ -92,7 +91,7 @@ func (c *compiler) readPrior(p place) (prior float64, sound bool) {
 	case e.kind == blankEntry:
 		return 1, true
 	case e.value <= 0:
-		c.report(p.problem(p.whole(), "a prior is relative odds above 0, found "+p.cell.Text,
+		c.report(p.fault("a prior is relative odds above 0, found "+p.cell.Text,
 			"drop the row if it cannot be the cause; blank is 1, and 3 is three times as likely as 1"))
 		return 0, false
 	}
@@ -100,15 +99,15 @@ func (c *compiler) readPrior(p place) (prior float64, sound bool) {
 }
 
 // readRange reads where a suspect's true value is looked for.
-func (c *compiler) readRange(s *Suspect, at func(sheets.Cell) place) bool {
+func (c *compiler) readRange(s *Suspect) bool {
 	unit := s.Quantity.Unit
 	if cell := s.Row.Unit; !cell.Blank() {
-		u, ok := c.unitOf(at(cell))
+		u, ok := c.unitOf(placeIn(s.sheet, cell))
 		if !ok {
 			return false
 		}
 		if s.Quantity.typ.Sort != function.Unknown && (u.Dim != unit.Dim || u.Kind == units.Text || (u.Kind == units.Date) != (unit.Kind == units.Date)) {
-			c.report(at(cell).problem(at(cell).whole(), fmt.Sprintf("the range is %s, but %s %s",
+			c.report(placeIn(s.sheet, cell).fault(fmt.Sprintf("the range is %s, but %s %s",
 				function.WithArticle(typeOf(u)), s.Quantity.Name, isIn(unit)), "correct the unit, or leave it blank for that of the quantity"))
 			return false
 		}
@@ -123,9 +122,9 @@ func (c *compiler) readRange(s *Suspect, at func(sheets.Cell) place) bool {
 		role role
 	}{{s.Row.From, fromRole}, {s.Row.To, toRole}} {
 		before := len(c.problems)
-		ends[i] = c.read(at(end.cell), unit, end.role)
+		ends[i] = c.read(placeIn(s.sheet, end.cell), unit, end.role)
 		if ends[i].kind == blankEntry && len(c.problems) == before {
-			c.report(at(end.cell).problem(at(end.cell).whole(), fmt.Sprintf("suspect %s has no `%s`", s.Quantity.Name, end.role.what),
+			c.report(placeIn(s.sheet, end.cell).fault(fmt.Sprintf("suspect %s has no `%s`", s.Quantity.Name, end.role.what),
 				"say between which values its true value may lie"))
 		}
 	}
@@ -134,22 +133,22 @@ func (c *compiler) readRange(s *Suspect, at func(sheets.Cell) place) bool {
 	}
 	s.from, s.to = ends[0].value, ends[1].value
 	if s.from >= s.to {
-		c.report(at(s.Row.From).problem(at(s.Row.From).whole(),
+		c.report(placeIn(s.sheet, s.Row.From).fault(
 			fmt.Sprintf("from %s is not below to %s", s.Row.From.Text, s.Row.To.Text), "swap them, or widen the range"))
 		return false
 	}
-	c.warnOutside(s, at)
+	c.warnOutside(s)
 	return true
 }
 
 // warnOutside warns of a range that does not hold the notebook's own value. It
 // is no error, or a new setting could not be typed in before the range is
 // widened. What a run puts in its place for once may lie where it likes.
-func (c *compiler) warnOutside(s *Suspect, at func(sheets.Cell) place) {
+func (c *compiler) warnOutside(s *Suspect) {
 	e := s.Quantity.entry
 	if e.kind != numberEntry || e.sheet == nil || s.from <= e.value && e.value <= s.to {
 		return
 	}
-	c.warn(at(s.Row.From).problem(at(s.Row.From).whole(), fmt.Sprintf("%s is %s, outside the range %s to %s in which it is suspected",
+	c.warn(placeIn(s.sheet, s.Row.From).fault(fmt.Sprintf("%s is %s, outside the range %s to %s in which it is suspected",
 		s.Quantity.Name, s.Quantity.Row.Entry.Text, s.Row.From.Text, s.Row.To.Text), "widen the range, or correct the quantity"))
 }

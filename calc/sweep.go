@@ -44,7 +44,7 @@ func (m *Model) Sweep(over, show []string) (*Sweep, []sheets.Problem) {
 		s.Warnings = append(s.Warnings, m.warnTexts(g, argument)...)
 		for _, other := range s.Over {
 			if other.Quantity == g.Quantity {
-				problems = append(problems, place{argument: "--over", cell: sheets.Cell{Text: argument}}.problem(
+				problems = append(problems, inArgument("--over", argument).problem(
 					span{0, len([]rune(g.Quantity.Name))}, g.Quantity.Name+" is swept twice", "name another given, or leave one --over out"))
 			}
 		}
@@ -82,10 +82,10 @@ func (m *Model) Sweep(over, show []string) (*Sweep, []sheets.Problem) {
 
 // readOver reads one `NAME = RANGE`.
 func (m *Model) readOver(argument string) (*Range, []sheets.Problem) {
-	p := place{argument: "--over", cell: sheets.Cell{Text: argument}}
+	p := inArgument("--over", argument)
 	name, text, found := strings.Cut(argument, "=")
 	if !found {
-		return nil, []sheets.Problem{p.problem(p.whole(), "no `=` in "+quoted(argument), `write --over "setting = 5 to 25 by 2.5 MPa"`)}
+		return nil, []sheets.Problem{p.fault("no `=` in "+quoted(argument), `write --over "setting = 5 to 25 by 2.5 MPa"`)}
 	}
 	q, problem := m.given(p, name)
 	if problem != nil {
@@ -107,7 +107,7 @@ func (m *Model) warnTexts(g *Range, argument string) []sheets.Problem {
 	var warnings []sheets.Problem
 	for _, text := range g.texts {
 		if message, hint := m.neverCompared(g.Quantity, text); message != "" {
-			p := place{argument: "--over", cell: sheets.Cell{Text: argument}}
+			p := inArgument("--over", argument)
 			where := p.whole()
 			if at := strings.LastIndex(argument, text); at >= 0 { // unless it is written with doubled quotes
 				where = span{len([]rune(argument[:at])), len([]rune(argument[:at+len(text)]))}
@@ -143,14 +143,14 @@ func (m *Model) given(p place, name string) (*Quantity, *sheets.Problem) {
 // numeric finds a quantity that is a number.
 func (m *Model) numeric(argument, name string) (*Quantity, *sheets.Problem) {
 	name = strings.TrimSpace(name)
-	p := place{argument: argument, cell: sheets.Cell{Text: name}}
+	p := inArgument(argument, name)
 	q := m.byName[name]
 	switch {
 	case q == nil:
-		problem := p.problem(p.whole(), "no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))
+		problem := p.fault("no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))
 		return nil, &problem
 	case q.IsText():
-		problem := p.problem(p.whole(), name+" is a text, not a number", "")
+		problem := p.fault(name+" is a text, not a number", "")
 		return nil, &problem
 	}
 	return q, nil
