@@ -32,6 +32,25 @@ type table struct {
 	columns []*column
 }
 
+// column finds a column by name, nil if there is none.
+func (t *table) column(name string) *column {
+	for _, col := range t.columns {
+		if col.name == name {
+			return col
+		}
+	}
+	return nil
+}
+
+// names lists the columns.
+func (t *table) names() []string {
+	var names []string
+	for _, col := range t.columns {
+		names = append(names, col.name)
+	}
+	return names
+}
+
 // load reads the cells of a column. Cells of data columns are read only when
 // something uses them, so that remarks may say what they like.
 // user is the formula that reads a column of data, nil for others.

@@ -112,7 +112,6 @@ func (s *shownColumn) quantity() *Quantity {
 func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) ([]shownColumn, []sheets.Problem) {
 	var shown []shownColumn
 	var problems []sheets.Problem
-	table := m.tables[cs.sheet.Name]
 	for _, name := range names {
 		argument := "--show"
 		if !slices.Contains(opt.Show, name) {
@@ -120,21 +119,11 @@ func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) (
 		}
 		name = strings.TrimSpace(name)
 		p := inArgument(argument, name)
-		s := shownColumn{name: name}
-		for _, col := range table.columns {
-			if col.name == name {
-				s.data = col
-			}
-		}
+		s := shownColumn{name: name, data: m.tables[cs.sheet.Name].column(name)}
 		q := m.byName[name]
 		switch {
 		case q == nil && s.data == nil:
-			known := m.Names()
-			for _, col := range table.columns {
-				known = append(known, col.name)
-			}
-			problems = append(problems, p.fault("no quantity and no column of sheet "+cs.sheet.Name+" is named "+quoted(name),
-				didYouMean(name, known, "`rambook check` lists the names")))
+			problems = append(problems, p.fault(m.unknownIn(cs.sheet, name)))
 			continue
 		case q != nil && q.IsText() || q == nil && s.data.unit.Kind == units.Text:
 			problems = append(problems, p.fault(name+" is a text, not a number", ""))

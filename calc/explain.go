@@ -47,10 +47,9 @@ type Show func(v float64, u units.Unit, typed bool) string
 // Explain derives a quantity, with the numbers that are put into formulas
 // written by show.
 func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) {
-	q := m.byName[name]
+	q, problems := m.ask(inArgument("NAME", name), name)
 	if q == nil {
-		p := inArgument("NAME", name)
-		return nil, []sheets.Problem{p.fault("no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))}
+		return nil, problems
 	}
 	report, values, problems := m.checkQuantities()
 	if report == nil {

@@ -96,8 +96,11 @@ type numberPiece struct {
 
 // refuse reports what is wrong with a piece.
 func (r *rangeReader) refuse(p piece, message, hint string) {
-	r.problems = append(r.problems, r.problem(span{p.at, p.at + max(1, utf8.RuneCountInString(p.text))}, message, hint))
+	r.problems = append(r.problems, r.problem(p.span(), message, hint))
 }
+
+// span is where a piece stands; where nothing does, it is the place before which something is missing.
+func (p piece) span() span { return span{p.at, p.at + max(1, utf8.RuneCountInString(p.text))} }
 
 // part cuts bytes from to of text out and trims its blanks.
 func part(text string, from, to int) piece {

@@ -20,12 +20,11 @@ type CellEdit struct {
 // sheets named like it, and its row as a suspect. Names of let, of functions
 // and of sheets that are spelled alike stay.
 func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
-	c := m.compiler()
-	q := m.byName[from]
+	q, problems := m.ask(inArgument("OLD", from), from)
 	if q == nil {
-		p := inArgument("OLD", from)
-		return nil, []sheets.Problem{p.fault("no quantity is named "+quoted(from), didYouMean(from, m.Names(), ""))}
+		return nil, problems
 	}
+	c := m.compiler()
 	p := inArgument("NEW", to)
 	if c.checkName(p, q.Unit.Dim); len(c.problems) > 0 {
 		return nil, c.problems

@@ -73,7 +73,7 @@ func TestRenameFaults(t *testing.T) {
 	m := compiled(t, "model.csv", renameModel, "jobs.csv", renameJobs)
 	for _, test := range []struct{ from, to, want string }{
 		{"bor", "piston", "OLD: no quantity is named `bor` (did you mean `bore`?)"},
-		{"stuff", "piston", "OLD: no quantity is named `stuff`"},
+		{"stuff", "piston", "OLD: no quantity is named `stuff` (`rambook check` lists the names)"},
 		{"bore", "", "NEW: `` cannot be a name (use letters, digits and _, with a letter first)"},
 		{"bore", "2nd", "NEW: `2nd` cannot be a name (use letters, digits and _, with a letter first)"},
 		{"bore", "or", "NEW: `or` is a word of the formula language (choose another name)"},

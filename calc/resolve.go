@@ -206,10 +206,7 @@ func (r *resolver) column(n *node) {
 		return
 	}
 	table := r.model.tables[s.Name]
-	for _, col := range table.columns {
-		if col.name != n.name {
-			continue
-		}
+	if col := table.column(n.name); col != nil {
 		if col.asks {
 			q := col.quantity
 			r.refuse(n.column, fmt.Sprintf("%s.%s is computed case by case, since %s is a formula (%s, line %d)", n.sheet, n.name, q.Name, q.Sheet.File, q.Row.Name.Line),
@@ -228,9 +225,6 @@ func (r *resolver) column(n *node) {
 			fmt.Sprintf("write %s[%q].column", n.sheet, n.name))
 		return
 	}
-	var names []string
-	for _, col := range table.columns {
-		names = append(names, col.name)
-	}
+	names := table.names()
 	r.refuse(n.column, fmt.Sprintf("sheet %s has no column %s", n.sheet, quoted(n.name)), didYouMean(n.name, names, "its columns are "+strings.Join(names, ", ")))
 }

@@ -9,9 +9,7 @@ import (
 // replacement is one `NAME = ENTRY` of a run.
 type replacement struct {
 	place
-	name  string
 	entry string
-	used  bool
 }
 
 // readSets reads the replacements of a run; of two for one name the later counts.
@@ -29,14 +27,13 @@ func (c *compiler) readSets(sets []string) map[string]*replacement {
 			continue
 		}
 		p.skip = len([]rune(name)) + 1 + len([]rune(value)) - len([]rune(strings.TrimLeft(value, " \t")))
-		all[strings.TrimSpace(name)] = &replacement{place: p, name: strings.TrimSpace(name), entry: strings.TrimSpace(value)}
+		all[strings.TrimSpace(name)] = &replacement{place: p, entry: strings.TrimSpace(value)}
 	}
 	return all
 }
 
 // replace puts a replacement in place of a given's entry.
 func (c *compiler) replace(q *Quantity, r *replacement) {
-	r.used = true
 	whole := span{0, len([]rune(r.entry))}
 	if q.IsFormula() {
 		c.report(r.problem(whole, q.Name+" is a formula and cannot be set for a run", "set one of the givens it is computed from, or its reading with `rambook set "+q.Name+".reading`"))
@@ -63,13 +60,11 @@ func (c *compiler) replace(q *Quantity, r *replacement) {
 
 // refuseUnused reports replacements of names that do not exist.
 func (c *compiler) refuseUnused(sets map[string]*replacement) {
-	names := c.model.Names()
 	for _, name := range slices.Sorted(maps.Keys(sets)) {
-		r := sets[name]
-		if r.used || c.model.byName[name] != nil {
-			continue
-		}
-		c.report(inArgument("--set", r.cell.Text).problem(span{0, len([]rune(r.name))},
-			"no quantity is named "+quoted(r.name), didYouMean(r.name, names, "`rambook check` lists the names")))
+		p := sets[name].place
+		p.skip = 0 // where the name stands
+		typed, _, _ := strings.Cut(p.cell.Text, "=")
+		_, problems := c.model.ask(p, typed)
+		c.problems = append(c.problems, problems...)
 	}
 }

@@ -57,9 +57,9 @@ type Solution struct {
 // A side that is a number without a unit is in the unit of the quantity that
 // the other side names.
 func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
-	q, problem := m.given(inArgument("NAME", name), name)
-	if problem != nil {
-		return nil, []sheets.Problem{*problem}
+	q, problems := m.given(inArgument("NAME", name), name)
+	if q == nil {
+		return nil, problems
 	}
 	if q.IsText() {
 		return nil, refusal(q.Name+" is a text", "compare the texts with `sweep --over \""+q.Name+" = first, second\"`")

@@ -58,11 +58,8 @@ func (m *Model) Sweep(over, show []string) (*Sweep, []sheets.Problem) {
 			Hint: "fix the others with --set"})
 	}
 	for _, name := range show {
-		q, fault := m.numeric("--show", name)
-		if fault != nil {
-			problems = append(problems, *fault)
-			continue
-		}
+		q, faults := m.numeric("--show", name)
+		problems = append(problems, faults...)
 		s.Show = append(s.Show, q)
 	}
 	if len(problems) > 0 {
@@ -87,9 +84,9 @@ func (m *Model) readOver(argument string) (*Range, []sheets.Problem) {
 	if !found {
 		return nil, []sheets.Problem{p.fault("no `=` in "+quoted(argument), `write --over "setting = 5 to 25 by 2.5 MPa"`)}
 	}
-	q, problem := m.given(p, name)
-	if problem != nil {
-		return nil, []sheets.Problem{*problem}
+	q, problems := m.given(p, name)
+	if q == nil {
+		return nil, problems
 	}
 	p.skip = len([]rune(name)) + 1
 	r := &rangeReader{place: p, quantity: q}
@@ -116,64 +113,6 @@ func (m *Model) warnTexts(g *Range, argument string) []sheets.Problem {
 		}
 	}
 	return warnings
-}
-
-// given finds the given of that name. The name stands at the start of p.
-func (m *Model) given(p place, name string) (*Quantity, *sheets.Problem) {
-	at := span{0, len([]rune(strings.TrimRight(name, " \t")))}
-	fault := func(message, hint string) (*Quantity, *sheets.Problem) {
-		problem := p.problem(at, message, hint)
-		return nil, &problem
-	}
-	name = strings.TrimSpace(name)
-	q := m.byName[name]
-	switch {
-	case q == nil:
-		return fault("no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))
-	case q.IsFormula():
-		hint := "it depends on no given"
-		if givens := m.givensOf(q); len(givens) > 0 {
-			hint = "name a given that it is computed from: " + firstNames(givens, 8)
-		}
-		return fault(q.Name+" is computed and cannot be changed itself", hint)
-	}
-	return q, nil
-}
-
-// numeric finds a quantity that is a number.
-func (m *Model) numeric(argument, name string) (*Quantity, *sheets.Problem) {
-	name = strings.TrimSpace(name)
-	p := inArgument(argument, name)
-	q := m.byName[name]
-	switch {
-	case q == nil:
-		problem := p.fault("no quantity is named "+quoted(name), didYouMean(name, m.Names(), "`rambook check` lists the names"))
-		return nil, &problem
-	case q.IsText():
-		problem := p.fault(name+" is a text, not a number", "")
-		return nil, &problem
-	}
-	return q, nil
-}
-
-// givensOf lists the givens that a quantity is computed from.
-func (m *Model) givensOf(q *Quantity) []string {
-	needed := m.tape.Needed([]tape.Register{q.value})
-	var names []string
-	for _, g := range m.Quantities {
-		if !g.IsFormula() && needed[g.value] {
-			names = append(names, g.Name)
-		}
-	}
-	return names
-}
-
-// firstNames lists names for a sentence, and counts those beyond most.
-func firstNames(names []string, most int) string {
-	if extra := len(names) - most; extra > 1 {
-		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", extra)
-	}
-	return strings.Join(names, ", ")
 }
 
 // choose picks what to show. What stays open whatever is swept is left out.

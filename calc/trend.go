@@ -8,7 +8,6 @@ import (
 
 	"rambook/calc/function"
 	"rambook/calc/line"
-	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -92,32 +91,6 @@ func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Pr
 	return t, nil
 }
 
-// refusal is a problem of what was asked.
-func refusal(message, hint string) []sheets.Problem {
-	return []sheets.Problem{{Message: message, Hint: hint}}
-}
-
-// caseSheet finds a case sheet. otherwise says why no other kind will do.
-func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Problem) {
-	var known []string
-	for _, s := range m.Book.Sheets {
-		if s.Name == name && s.Kind != sheets.Cases {
-			return nil, refusal("`"+name+"` is a sheet of "+s.Kind.String()+", and "+otherwise, "")
-		}
-		if s.Kind == sheets.Cases {
-			known = append(known, s.Name)
-		}
-	}
-	if !slices.Contains(known, name) {
-		hint := "the notebook has no case sheet"
-		if len(known) > 0 {
-			hint = "its case sheets are " + strings.Join(known, ", ")
-		}
-		return nil, refusal("no sheet is named "+quoted(name), didYouMean(name, known, hint))
-	}
-	return m.Book.Sheet(name), nil
-}
-
 // dateColumn is the first column of dates that is not computed, "" if there is
 // none.
 func (m *Model) dateColumn(s *sheets.Sheet) string {
@@ -127,93 +100,6 @@ func (m *Model) dateColumn(s *sheets.Sheet) string {
 		}
 	}
 	return ""
-}
-
-// series is one number in every case of a sheet.
-type series struct {
-	unit   units.Unit
-	values []Judged
-	reason func(i int) string // why a case has no value
-}
-
-// value is the reading if there is one, else the computed value.
-func (s *series) value(i int) (value, spread float64, read bool) {
-	j := &s.values[i]
-	if Has(j.Reading) {
-		return j.Reading, j.ReadingSpread, true
-	}
-	return j.Value, j.Spread, false
-}
-
-// series evaluates a quantity, or reads a column of data, in every case.
-func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem) {
-	var col *column
-	var names []string
-	for _, c := range m.tables[s.Name].columns {
-		names = append(names, c.name)
-		if c.name == name {
-			col = c
-		}
-	}
-	q := m.byName[name]
-	i := slices.IndexFunc(m.caseSheets, func(cs *caseSheet) bool { return cs.sheet == s })
-	switch {
-	case col != nil && col.unit.Kind == units.Text || q != nil && q.IsText():
-		return nil, refusal("`"+name+"` is a text, and a trend is of numbers", "")
-	case q != nil && i >= 0 && (col != nil || q.IsFormula()):
-		return m.evaluated(m.caseSheets[i], q, col), nil
-	case col != nil:
-		return m.data(col)
-	case q != nil && q.IsFormula():
-		return nil, refusal("sheet "+s.Name+" asks for no formula, so the model is not run for its cases",
-			"add a column "+quoted(name)+" to it; its cells may be blank")
-	case q != nil:
-		return nil, refusal("`"+name+"` is a given, the same in every case of "+s.Name, "add a column of that name to the sheet")
-	}
-	return nil, refusal("no quantity and no column of sheet "+s.Name+" is named "+quoted(name),
-		didYouMean(name, append(names, m.Names()...), "its columns are "+strings.Join(names, ", ")))
-}
-
-// evaluated runs the model for the cases of a sheet and asks for one quantity,
-// whether the sheet asks for it or not.
-func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
-	asked := cs.asking(q, col)
-	only := &caseSheet{sheet: cs.sheet, asked: []*askedColumn{asked}, given: cs.given}
-	result, _ := m.runCases(only, m.tape.Once(nil), CheckOptions{}) // a case's error is in its value
-	s := &series{unit: asked.unit, values: make([]Judged, len(result.Cases))}
-	for k := range result.Cases {
-		s.values[k] = result.Cases[k].Values[0]
-	}
-	s.reason = func(k int) string {
-		j := &s.values[k]
-		if j.Error != "" {
-			return q.Name + ": " + j.Error
-		}
-		var needs []string
-		for _, n := range j.Needs {
-			needs = append(needs, n.Name)
-		}
-		return q.Name + " needs " + strings.Join(needs, ", ")
-	}
-	return s
-}
-
-// data reads a column of data: nothing is computed, so all of it is read.
-func (m *Model) data(col *column) (*series, []sheets.Problem) {
-	c := m.compiler()
-	c.load(col, nil)
-	if len(c.problems) > 0 {
-		return nil, c.problems
-	}
-	s := &series{unit: col.unit, values: make([]Judged, len(col.values)),
-		reason: func(int) string { return col.name + " is blank" }}
-	for i, v := range col.values {
-		s.values[i] = blank(nil, col.unit)
-		if tape.Usable(v) {
-			s.values[i].Reading = col.unit.FromSI(v)
-		}
-	}
-	return s, nil
 }
 
 // collect pairs the series up, in the order of the places.

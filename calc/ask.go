@@ -1,0 +1,98 @@
+package calc
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"rambook/calc/tape"
+	"rambook/sheets"
+)
+
+// This file finds what the arguments of a command name.
+
+// refusal is a problem of what was asked.
+func refusal(message, hint string) []sheets.Problem {
+	return []sheets.Problem{{Message: message, Hint: hint}}
+}
+
+// ask finds the quantity that the text p begins with.
+func (m *Model) ask(p place, name string) (*Quantity, []sheets.Problem) {
+	asked := part(name, 0, len(name))
+	if q := m.byName[asked.text]; q != nil {
+		return q, nil
+	}
+	return nil, []sheets.Problem{p.problem(asked.span(), "no quantity is named "+quoted(name), didYouMean(asked.text, m.Names(), "`rambook check` lists the names"))}
+}
+
+// given finds the given that the text p begins with.
+func (m *Model) given(p place, name string) (*Quantity, []sheets.Problem) {
+	q, problems := m.ask(p, name)
+	if q == nil || !q.IsFormula() {
+		return q, problems
+	}
+	hint := "it depends on no given"
+	if givens := m.givensOf(q); len(givens) > 0 {
+		hint = "name a given that it is computed from: " + firstNames(givens, 8)
+	}
+	return nil, []sheets.Problem{p.problem(part(name, 0, len(name)).span(), q.Name+" is computed and cannot be changed itself", hint)}
+}
+
+// numeric finds the quantity that an argument names, which has to be a number.
+func (m *Model) numeric(argument, name string) (*Quantity, []sheets.Problem) {
+	p := inArgument(argument, strings.TrimSpace(name))
+	q, problems := m.ask(p, p.cell.Text)
+	if q != nil && q.IsText() {
+		return nil, []sheets.Problem{p.fault(q.Name+" is a text, not a number", "")}
+	}
+	return q, problems
+}
+
+// givensOf lists the givens that a quantity is computed from.
+func (m *Model) givensOf(q *Quantity) []string {
+	needed := m.tape.Needed([]tape.Register{q.value})
+	var names []string
+	for _, g := range m.Quantities {
+		if !g.IsFormula() && needed[g.value] {
+			names = append(names, g.Name)
+		}
+	}
+	return names
+}
+
+// caseSheet finds a case sheet. otherwise says why no other kind will do.
+func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Problem) {
+	var known []string
+	for _, s := range m.Book.Sheets {
+		if s.Name == name && s.Kind != sheets.Cases {
+			return nil, refusal("`"+name+"` is a sheet of "+s.Kind.String()+", and "+otherwise, "")
+		}
+		if s.Kind == sheets.Cases {
+			known = append(known, s.Name)
+		}
+	}
+	if !slices.Contains(known, name) {
+		hint := "the notebook has no case sheet"
+		if len(known) > 0 {
+			hint = "its case sheets are " + strings.Join(known, ", ")
+		}
+		return nil, refusal("no sheet is named "+quoted(name), didYouMean(name, known, hint))
+	}
+	return m.Book.Sheet(name), nil
+}
+
+// unknownIn says that a name stands for nothing in a case sheet, and what it
+// may have been meant to be.
+func (m *Model) unknownIn(s *sheets.Sheet, name string) (message, hint string) {
+	columns := m.tables[s.Name].names()
+	return "no quantity and no column of sheet " + s.Name + " is named " + quoted(name),
+		didYouMean(name, slices.Concat(columns, m.Names()), "its columns are "+strings.Join(columns, ", "))
+}
+
+// firstNames lists names for a sentence, and counts those beyond most.
+func firstNames(names []string, most int) string {
+	if extra := len(names) - most; extra > 1 {
+		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", extra)
+	}
+	return strings.Join(names, ", ")
+}

@@ -1,0 +1,88 @@
+package calc
+
+import (
+	"slices"
+	"strings"
+
+	"rambook/calc/tape"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// series is one number in every case of a sheet.
+type series struct {
+	unit   units.Unit
+	values []Judged
+	reason func(i int) string // why a case has no value
+}
+
+// value is the reading if there is one, else the computed value.
+func (s *series) value(i int) (value, spread float64, read bool) {
+	j := &s.values[i]
+	if Has(j.Reading) {
+		return j.Reading, j.ReadingSpread, true
+	}
+	return j.Value, j.Spread, false
+}
+
+// series evaluates a quantity, or reads a column of data, in every case.
+func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem) {
+	q, col := m.byName[name], m.tables[s.Name].column(name)
+	i := slices.IndexFunc(m.caseSheets, func(cs *caseSheet) bool { return cs.sheet == s })
+	switch {
+	case col != nil && col.unit.Kind == units.Text || q != nil && q.IsText():
+		return nil, refusal("`"+name+"` is a text, and a trend is of numbers", "")
+	case q != nil && i >= 0 && (col != nil || q.IsFormula()):
+		return m.evaluated(m.caseSheets[i], q, col), nil
+	case col != nil:
+		return m.data(col)
+	case q != nil && q.IsFormula():
+		return nil, refusal("sheet "+s.Name+" asks for no formula, so the model is not run for its cases",
+			"add a column "+quoted(name)+" to it; its cells may be blank")
+	case q != nil:
+		return nil, refusal("`"+name+"` is a given, the same in every case of "+s.Name, "add a column of that name to the sheet")
+	}
+	return nil, refusal(m.unknownIn(s, name))
+}
+
+// evaluated runs the model for the cases of a sheet and asks for one quantity,
+// whether the sheet asks for it or not.
+func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
+	asked := cs.asking(q, col)
+	only := &caseSheet{sheet: cs.sheet, asked: []*askedColumn{asked}, given: cs.given}
+	result, _ := m.runCases(only, m.tape.Once(nil), CheckOptions{}) // a case's error is in its value
+	s := &series{unit: asked.unit, values: make([]Judged, len(result.Cases))}
+	for k := range result.Cases {
+		s.values[k] = result.Cases[k].Values[0]
+	}
+	s.reason = func(k int) string {
+		j := &s.values[k]
+		if j.Error != "" {
+			return q.Name + ": " + j.Error
+		}
+		var needs []string
+		for _, n := range j.Needs {
+			needs = append(needs, n.Name)
+		}
+		return q.Name + " needs " + strings.Join(needs, ", ")
+	}
+	return s
+}
+
+// data reads a column of data: nothing is computed, so all of it is read.
+func (m *Model) data(col *column) (*series, []sheets.Problem) {
+	c := m.compiler()
+	c.load(col, nil)
+	if len(c.problems) > 0 {
+		return nil, c.problems
+	}
+	s := &series{unit: col.unit, values: make([]Judged, len(col.values)),
+		reason: func(int) string { return col.name + " is blank" }}
+	for i, v := range col.values {
+		s.values[i] = blank(nil, col.unit)
+		if tape.Usable(v) {
+			s.values[i].Reading = col.unit.FromSI(v)
+		}
+	}
+	return s, nil
+}
