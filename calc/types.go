@@ -280,7 +280,7 @@ func (c checker) inferCall(n *node) function.Type {
 		return unknownType
 	}
 	for i, t := range types {
-		if t.Sort == function.Text && fn.Rule != nil && fn.Name != "count" {
+		if t.Sort == function.Text && !fn.Texts {
 			c.refuse(n.args[i].span(), "a column of texts cannot be used here", "")
 			return unknownType
 		}

@@ -69,7 +69,7 @@ var mathFunctions = []*Function{
 			return t.Binary(tape.OpDiv, chain(tape.OpAdd)(t, args), t.Constant(float64(len(args))))
 		}},
 	{Name: "count", Params: "sheet.column", Doc: "number of cells that are not blank", Source: "by definition",
-		columns: 1, Rule: countRule, Eval: func(_ []float64, columns []Column) float64 { return float64(len(columns[0].Values)) }},
+		columns: 1, Texts: true, Rule: countRule, Eval: func(_ []float64, columns []Column) float64 { return float64(len(columns[0].Values)) }},
 	{Name: "interp", Params: "sheet.x, sheet.y, x", Doc: "straight lines between the points of a curve; outside its range is an error",
 		Source: "straight line through two points; its slope is the derivative", columns: 2, least: 1, most: 1,
 		Rule: func(args []Type) (Type, *Refusal) {

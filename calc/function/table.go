@@ -31,6 +31,7 @@ type Function struct {
 	least   int  // fewest arguments after the columns
 	most    int  // most arguments after the columns, -1 for any number
 	List    bool // the arguments may also be one whole column, blank cells skipped
+	Texts   bool // its columns may hold texts
 
 	Rule   func(args []Type) (Type, *Refusal)
 	Unary  func(x float64) float64                                     // of one number
