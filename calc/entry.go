@@ -116,72 +116,76 @@ var tickWords = []string{"yes", "y", "done", "ok", "x", "true", "no", "false"}
 func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	v, err := units.ParseValue(e.cell.Text)
 	if err != nil {
-		hint := err.Hint
-		if slices.Contains(tickWords, strings.ToLower(e.cell.Text)) {
-			hint = "write 1 for yes and done, 0 for no"
-		}
-		switch text := e.cell.Text; {
-		case r.literal:
-		case c.hasRow(text):
-			hint = "for what " + text + " is, write =" + text
-		case forgottenCall.MatchString(text), hint == "" && looksLikeFormula(text):
-			hint = "an expression starts with `=`"
-		}
-		c.report(e.problem(span{err.From, err.To}, err.Message, hint))
+		c.report(e.problem(span{err.From, err.To}, err.Message, c.hintForNoNumber(e.cell.Text, r, err.Hint)))
 		return e
 	}
-	own := u
-	e.typed = v.Number
-	if v.HasUnit {
-		own, e.typed = v.Unit, math.NaN()
+	e.typed = math.NaN()
+	if !v.HasUnit {
+		v.Unit, e.typed = u, v.Number
 	}
-	e.typ = typeOf(own)
+	e.typ = typeOf(v.Unit)
+	kind := numberEntry
+	switch {
+	case r.percent(v):
+		kind, e.value = percentEntry, v.Unit.ToSI(v.Number)
+	case r.difference:
+		e.value, e.typ.Point = v.Unit.DiffToSI(v.Number), false
+	default:
+		e.value = v.Unit.ToSI(v.Number)
+	}
+	if message, hint := e.unsuited(v, u, r); message != "" {
+		c.report(e.fault(message, hint))
+		return e
+	}
+	e.kind = kind
+	e.typ.Point = e.typ.Point || !r.difference && u.Kind == units.Point // 300 K in a degC row is that temperature
+	return e
+}
+
+// hintForNoNumber says what to do about a text that is no number.
+func (c *compiler) hintForNoNumber(text string, r role, hint string) string {
+	if slices.Contains(tickWords, strings.ToLower(text)) {
+		hint = "write 1 for yes and done, 0 for no"
+	}
+	switch {
+	case r.literal:
+	case c.hasRow(text):
+		return "for what " + text + " is, write =" + text
+	case forgottenCall.MatchString(text), hint == "" && looksLikeFormula(text):
+		return "an expression starts with `=`"
+	}
+	return hint
+}
+
+// percent reports whether a number is a spread in percent of the value.
+func (r role) percent(v units.Value) bool { return r.difference && v.HasUnit && v.Unit.Symbol == "%" }
+
+// unsuited says why a number, which is v in its unit, does not suit a cell of
+// a row in unit u, "" if it does.
+func (e *entry) unsuited(v units.Value, u units.Unit, r role) (message, hint string) {
+	text, own, percent := e.cell.Text, v.Unit, r.percent(v)
 	switch {
 	case u.Kind == units.Date && !v.HasUnit && r.difference:
-		c.report(e.fault("the spread of a date needs a unit of time", "write it as "+e.cell.Text+" d"))
-		return e
+		return "the spread of a date needs a unit of time", "write it as " + text + " d"
 	case u.Kind == units.Date && !v.HasUnit:
-		c.report(e.fault("a date is needed here, found a number", "write it as 2026-05-04"))
-		return e
-	case r.difference && v.HasUnit && own.Symbol == "%" && u.Symbol != "%":
-		if u.Kind == units.Point {
-			c.report(e.fault("a spread in percent of a temperature has no meaning: percent from which zero?", "write it in degrees, as in 2"))
-			return e
-		}
-		if u.Kind == units.Date {
-			c.report(e.fault("a spread in percent of a date has no meaning", "write it in a unit of time, as in 2 d"))
-			return e
-		}
-		e.kind, e.value = percentEntry, own.ToSI(v.Number)
-		return c.checkSpread(e)
-	case r.difference && v.HasUnit && own.Symbol == "%":
-		c.report(e.fault("a spread in % of a quantity in % is ambiguous",
-			fmt.Sprintf("write %s for percentage points", strings.TrimSpace(strings.TrimSuffix(e.cell.Text, "%")))))
-		return e
+		return "a date is needed here, found a number", "write it as 2026-05-04"
+	case percent && u.Kind == units.Point:
+		return "a spread in percent of a temperature has no meaning: percent from which zero?", "write it in degrees, as in 2"
+	case percent && u.Kind == units.Date:
+		return "a spread in percent of a date has no meaning", "write it in a unit of time, as in 2 d"
+	case percent && u.Symbol == "%":
+		return "a spread in % of a quantity in % is ambiguous",
+			fmt.Sprintf("write %s for percentage points", strings.TrimSpace(strings.TrimSuffix(text, "%")))
 	case r.difference && own.Kind == units.Date:
-		c.report(e.fault(e.cell.Text+" is a date, but a spread is a time", "write how far off it may be, as in 2 d"))
-		return e
-	case own.Dim != u.Dim, !r.difference && (own.Kind == units.Date) != (u.Kind == units.Date):
-		c.report(e.fault(fmt.Sprintf("%s is %s, but the %s %s", e.cell.Text, function.WithArticle(e.typ), e.holder(), isIn(u)),
-			units.ConversionHint(v, u)))
-		return e
+		return text + " is a date, but a spread is a time", "write how far off it may be, as in 2 d"
+	case !percent && own.Dim != u.Dim, !r.difference && (own.Kind == units.Date) != (u.Kind == units.Date):
+		return fmt.Sprintf("%s is %s, but the %s %s", text, function.WithArticle(typeOf(own)), e.holder(), isIn(u)), units.ConversionHint(v, u)
+	case !tape.Usable(e.value) || e.value == 0 && v.Number != 0 && own.Kind == units.Ordinary:
+		return text + " is out of range in the unit " + own.Symbol, ""
+	case r.difference && e.value < 0:
+		return "a spread cannot be negative", "write the half-width of the interval, as in 0.5 for ± 0.5"
 	}
-	e.kind = numberEntry
-	if r.difference {
-		e.value, e.typ.Point = own.DiffToSI(v.Number), false
-	} else {
-		e.value = own.ToSI(v.Number)
-		e.typ.Point = e.typ.Point || u.Kind == units.Point // 300 K in a degC row is that temperature
-	}
-	if !tape.Usable(e.value) || e.value == 0 && v.Number != 0 && own.Kind == units.Ordinary {
-		c.report(e.fault(e.cell.Text+" is out of range in the unit "+own.Symbol, ""))
-		e.kind = blankEntry
-		return e
-	}
-	if r.difference {
-		return c.checkSpread(e)
-	}
-	return e
+	return "", ""
 }
 
 // exact gives the number of a cell as it was typed where x is that number
@@ -191,15 +195,6 @@ func (e *entry) exact(x float64) float64 {
 		return e.typed
 	}
 	return x
-}
-
-// checkSpread refuses a spread below 0.
-func (c *compiler) checkSpread(e entry) entry {
-	if e.value < 0 {
-		c.report(e.fault("a spread cannot be negative", "write the half-width of the interval, as in 0.5 for ± 0.5"))
-		e.kind = blankEntry
-	}
-	return e
 }
 
 // holder is what gives a cell its unit.
