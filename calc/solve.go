@@ -154,20 +154,15 @@ func (e *equation) shareUnit() {
 
 // splitSides finds the byte of the one `=` that stands between two sides.
 func splitSides(until string) (int, *fault) {
-	at, n, quote := -1, 0, byte(0)
-	whole := span{0, utf8.RuneCountInString(until)}
-	for i := 0; i < len(until); i++ {
-		switch c := until[i]; {
-		case quote != 0:
-			if c == quote {
-				quote = 0
-			}
-		case c == '"' || c == '\'':
-			quote = c
-		case c != '=':
-		case i+1 < len(until) && until[i+1] == '=':
+	signs, _ := withoutTexts(until)
+	whole := span{0, len(signs)}
+	at, n := -1, 0
+	for i := 0; i < len(signs); i++ {
+		switch {
+		case signs[i] != '=':
+		case i+1 < len(signs) && signs[i+1] == '=':
 			i++
-		case i > 0 && strings.IndexByte("<>!", until[i-1]) >= 0:
+		case i > 0 && strings.ContainsRune("<>!", signs[i-1]):
 		default:
 			at, n = i, n+1
 		}
@@ -178,7 +173,7 @@ func splitSides(until string) (int, *fault) {
 	case n > 1:
 		return 0, &fault{whole, "there are several `=`", "write two sides with one `=` between them, and == to compare inside a side"}
 	}
-	return at, nil
+	return len(string([]rune(until)[:at])), nil
 }
 
 // newHalf places a side in the argument.

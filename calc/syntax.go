@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 	"unicode/utf8"
@@ -9,7 +8,6 @@ import (
 	"github.com/expr-lang/expr/ast"
 	"github.com/expr-lang/expr/builtin"
 	"github.com/expr-lang/expr/conf"
-	"github.com/expr-lang/expr/file"
 	"github.com/expr-lang/expr/parser"
 )
 
@@ -73,20 +71,14 @@ func parseFormula(text string) (*node, *fault) {
 	return n, nil
 }
 
-// refuseHidden refuses what the parser would swallow without a word: comments.
+// refuseHidden refuses what the parser would swallow without a word, such as
+// comments.
 func refuseHidden(text string) *fault {
-	var quote rune
+	runes, _ := withoutTexts(text)
 	previous := rune(0)
-	runes := []rune(text)
 	for i, r := range runes {
 		switch {
-		case quote != 0:
-			if r == quote && previous != '\\' {
-				quote = 0
-			}
-		case r == '"' || r == '\'' || r == '`':
-			quote = r
-		case r == '|' && previous != '|' && !strings.HasPrefix(string(runes[i+1:]), "|"):
+		case r == '|' && previous != '|' && (i+1 == len(runes) || runes[i+1] != '|'):
 			return &fault{span{i, i + 1}, "`|` is not in the language", "write a function around its argument, as in sqrt(area)"}
 		case r == '%':
 			return &fault{span{i, i + 1}, "`%` is not in the language", "write 0.05 for 5 %, or give the number a row of its own in %"}
@@ -100,153 +92,38 @@ func refuseHidden(text string) *fault {
 	return nil
 }
 
-// syntaxFault says in our words what the parser found wrong.
-func syntaxFault(text string, err error) *fault {
-	runes := []rune(text)
-	f := &fault{span{0, len(runes)}, "cannot read the formula: " + err.Error(), ""}
-	var e *file.Error
-	if !errors.As(err, &e) {
-		return f
-	}
-	at := min(max(e.From, 0), len(runes))
-	f.span = span{at, min(max(e.To, at+1), len(runes))}
-	if at == len(runes) && at > 0 {
-		f.span = span{at - 1, at}
-	}
-	found := f.cut(runes)
-	message := e.Message
-	switch {
-	case strings.Contains(message, "exceeds maximum allowed nodes"):
-		f.span = span{0, len(runes)}
-		f.message, f.hint = tooManyParts, splitIt
-	case strings.Contains(message, "out of range") || strings.Contains(message, "integer literal is too large"):
-		f.span = wordAt(runes, at)
-		f.message, f.hint = "number "+quoted(f.cut(runes))+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
-	case strings.Contains(message, "bad number syntax"):
-		f.span = wordAt(runes, at)
-		f.message, f.hint = "cannot read the number "+quoted(f.cut(runes)), "write * between a number and its unit, as in 20*MPa"
-	case strings.Contains(message, "Unexpected token EOF") || strings.Contains(message, "unexpected token EOF"):
-		f.message, f.hint = "the formula ends too early", "something is missing after "+lastWord(runes)
-		if strings.ContainsRune(text, '?') && !strings.ContainsRune(text, ':') {
-			f.hint = "a choice needs both values: condition ? a : b"
-		}
-		if at := unclosed(runes); at >= 0 {
-			f.span = span{at, at + 1}
-			f.message, f.hint = quoted(string(runes[at]))+" is not closed", "add "+quoted(string(closing[runes[at]]))+" where it belongs"
-		}
-	case strings.Contains(message, "literal not terminated"):
-		f.span = span{openQuote(runes), len(runes)}
-		f.message, f.hint = "a text is not closed", "close it with the sign it begins with, as in \"S235\""
-	case found == ">" && at > 0 && runes[at-1] == '<':
-		f.span = span{at - 1, at + 1}
-		f.message, f.hint = "`<>` is not an operator", "write != for what is not equal"
-	case found == ")":
-		f.message, f.hint = "`)` closes nothing", "take it away, or open a bracket before it"
-	case found == ":":
-		f.message, f.hint = "did not expect `:` here", "a choice is condition ? a : b; a whole column is sheet.column"
-	case strings.HasPrefix(found, "=") && !strings.HasPrefix(found, "=="):
-		f.message, f.hint = "`=` inside a formula", "write == to compare"
-	case strings.ContainsAny(found, "²³⁴⁻¹"):
-		f.message, f.hint = "raised digits are not read in a formula", "write ^2, as in mm^2"
-	case strings.Contains(message, "unrecognized character"):
-		f.message, f.hint = "cannot read the character "+found, hintForCharacter(found)
-	case found == ",":
-		f.message, f.hint = "a comma stands where none is expected", "write a decimal point, as in 1.5"
-	case found == "#":
-		f.message, f.hint = "`#` is not in the language", "write max(sheet.column) for a whole column"
-	case found == ";":
-		f.message, f.hint = "`;` does not separate arguments", "write a comma, and put the whole cell in double quotes"
-	case strings.Contains(message, "nexpected token"):
-		f.message, f.hint = "did not expect "+quoted(found)+" here", "write an operator between two values, as in 20*MPa; there is no implied multiplication"
-		if found == "in" || strings.HasPrefix(message, "unexpected token Operator(\"in\")") {
-			f.hint = "the unit is written inch in a formula"
-		}
-		if word, _, _ := strings.Cut(strings.TrimSpace(text), " "); strings.EqualFold(word, "if") {
-			f.hint = "a choice is written condition ? a : b"
-		}
-	default:
-		f.message = "cannot read the formula: " + message
-	}
-	return f
-}
-
-// openQuote finds the quote that opens the text in which the formula ends.
-func openQuote(runes []rune) int {
-	quote, open := rune(0), 0
+// withoutTexts gives the runes of a formula with blanks in place of its texts
+// in quotes, whose signs mean nothing, and where the text opens that is not
+// closed, -1 if all are.
+func withoutTexts(formula string) (runes []rune, open int) {
+	runes = []rune(formula)
+	open = -1
+	quote, escaped := rune(0), false
 	for i, r := range runes {
 		switch {
-		case quote == 0 && (r == '"' || r == '\'' || r == '`'):
-			quote, open = r, i
-		case r == quote && runes[i-1] != '\\':
-			quote = 0
-		}
-	}
-	return open
-}
-
-var closing = map[rune]rune{'(': ')', '[': ']'}
-
-// unclosed finds the last bracket that is opened and not closed, -1 if there is none.
-func unclosed(runes []rune) int {
-	var open []int
-	for i, r := range runes {
-		switch r {
-		case '(', '[':
-			open = append(open, i)
-		case ')', ']':
-			if len(open) > 0 {
-				open = open[:len(open)-1]
+		case open < 0:
+			if r != '"' && r != '\'' && r != '`' {
+				continue
 			}
+			open, quote = i, r
+		case escaped:
+			escaped = false
+		case r == '\\':
+			escaped = quote != '`' // between which nothing is escaped
+		case r == '\n' && quote != '`':
+			quote = 0 // a text does not go beyond its line, so this one is not closed
+		case r == quote:
+			open = -1
 		}
+		runes[i] = ' '
 	}
-	if len(open) == 0 {
-		return -1
-	}
-	return open[len(open)-1]
-}
-
-func hintForCharacter(found string) string {
-	switch found {
-	case "°":
-		return "temperatures in degC stand in their own row; a formula sees kelvin"
-	case "·", "×":
-		return "write * to multiply"
-	case "÷":
-		return "write / to divide"
-	case "–", "—":
-		return "write - to subtract"
-	case "“", "”", "„":
-		return `write straight quotes, as in "S235"`
-	case "$", "€":
-		return "money has no unit here; leave the unit blank"
-	}
-	return ""
+	return runes, open
 }
 
 func quoted(s string) string { return "`" + strings.TrimSpace(s) + "`" }
 
 // cut gives the part of a text that a span covers.
 func (s span) cut(runes []rune) string { return string(runes[s.from:s.to]) }
-
-// wordAt finds the run of letters and digits around a place.
-func wordAt(runes []rune, at int) span {
-	part := func(r rune) bool {
-		return r == '.' || r == '_' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
-	}
-	from, to := min(at, len(runes)), min(at, len(runes))
-	for from > 0 && part(runes[from-1]) {
-		from--
-	}
-	for to < len(runes) && part(runes[to]) {
-		to++
-	}
-	return span{from, to}
-}
-
-func lastWord(runes []rune) string {
-	fields := strings.Fields(string(runes))
-	return quoted(fields[len(fields)-1])
-}
 
 // translator turns the parser's tree into ours and refuses every kind of node
 // that the language of notebooks does not have. The first refusal is kept:
@@ -277,6 +154,21 @@ var refusedOperators = map[string]string{
 	"in":  "the unit is written inch in a formula; compare texts with ==",
 	"??":  "leave a cell blank if its value is not known yet",
 	"not": "write not before a condition",
+}
+
+// refusedCharacters gives the hint for characters that people try.
+var refusedCharacters = map[string]string{
+	"°": "temperatures in degC stand in their own row; a formula sees kelvin",
+	"·": "write * to multiply",
+	"×": "write * to multiply",
+	"÷": "write / to divide",
+	"–": "write - to subtract",
+	"—": "write - to subtract",
+	"“": `write straight quotes, as in "S235"`,
+	"”": `write straight quotes, as in "S235"`,
+	"„": `write straight quotes, as in "S235"`,
+	"$": "money has no unit here; leave the unit blank",
+	"€": "money has no unit here; leave the unit blank",
 }
 
 func (t *translator) translate(n ast.Node) *node {

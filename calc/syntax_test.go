@@ -12,6 +12,7 @@ func TestSyntaxFaults(t *testing.T) {
 		// comments and signs that the parser would swallow
 		{"a // b", "//", "`//` is not an operator", "write one / to divide; floor(a/b) drops the fraction"},
 		{"a /* b */ c", "/*", "`/*` is not an operator", "write a remark in the note column"},
+		{`grade == "a\\" // b`, "//", "`//` is not an operator", "write one / to divide; floor(a/b) drops the fraction"},
 		{"5 % 2", "%", "`%` is not in the language", "write 0.05 for 5 %, or give the number a row of its own in %"},
 		// numbers
 		{"2 + 1e400", "1e400", "number `1e400` is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"},
@@ -23,7 +24,10 @@ func TestSyntaxFaults(t *testing.T) {
 		// what is not closed, and what closes nothing
 		{"2*(3 + (4)", "(", "`(` is not closed", "add `)` where it belongs"},
 		{"materials[grade", "[", "`[` is not closed", "add `]` where it belongs"},
+		{`materials["S(3"].strength +`, "+", "the formula ends too early", "something is missing after `+`"},
+		{`grade == "a?b" +`, "+", "the formula ends too early", "something is missing after `+`"},
 		{`grade == "S235 ? 1 : 2`, `"S235 ? 1 : 2`, "a text is not closed", "close it with the sign it begins with, as in \"S235\""},
+		{"grade == \"a\nb\"", "\"a\nb\"", "a text is not closed", "close it with the sign it begins with, as in \"S235\""},
 		{`"a" == 'b`, `'b`, "a text is not closed", "close it with the sign it begins with, as in \"S235\""},
 		{"2*3)", ")", "`)` closes nothing", "take it away, or open a bracket before it"},
 		{"2*3 +", "+", "the formula ends too early", "something is missing after `+`"},
