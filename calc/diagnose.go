@@ -134,41 +134,53 @@ type Prediction struct {
 // errors in the evaluation of a formula that has a reading.
 func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 	d := &Diagnosis{Misfit: math.NaN(), P: math.NaN(), Sound: math.NaN()}
-	values := m.tape.Once(nil)
-	readings, problems := m.observed(d, values)
+	q, problems := m.inquire(d)
 	if len(problems) > 0 {
 		sheets.SortProblems(problems)
 		return nil, problems
 	}
-	var suspects []*Suspect
-	for _, s := range m.Suspects {
-		if tape.Usable(values[s.Quantity.value]) {
-			suspects = append(suspects, s)
-		} else {
-			d.Unfreed = append(d.Unfreed, Reason{s.Quantity, "is open"})
-		}
-	}
-	for _, q := range m.Quantities {
-		if q.IsFormula() && q.reading.kind == blankEntry && q.spread.kind != blankEntry &&
-			q.Unit.Symbol != "" && q.Unit.Kind != units.Date {
-			d.Planned = append(d.Planned, q)
-		}
-	}
-	if len(readings) == 0 {
+	if q == nil {
 		return d, nil
 	}
-	candidates := slices.DeleteFunc(slices.Clone(d.Planned), func(q *Quantity) bool { return !tape.Usable(values[q.value]) })
-	q := newInquiry(m, readings, suspects, candidates)
-	if sound := q.differentiable(d); len(sound) < len(readings) {
-		if readings = sound; len(readings) == 0 {
-			return d, nil
-		}
-		q = newInquiry(m, readings, suspects, candidates)
+	d.fit(q, opt)
+	d.rank()
+	d.conclude()
+	if d.Finding != NothingWrong && len(d.Suspects) > 1 {
+		d.Next = q.nextReading(&d.Suspects[0], &d.Suspects[1])
 	}
+	return d, nil
+}
+
+// inquire gathers the readings, the suspects and the planned readings that
+// take part, and says in d which do not. It is nil if no reading does.
+func (m *Model) inquire(d *Diagnosis) (*inquiry, []sheets.Problem) {
+	values := m.tape.Once(nil)
+	readings, problems := m.usableReadings(d, values)
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	suspects := m.usableSuspects(d, values)
+	planned := m.usablePlans(d, values)
+	if len(readings) == 0 {
+		return nil, nil
+	}
+	q := newInquiry(m, readings, suspects, planned)
+	switch sound := q.differentiable(d); len(sound) {
+	case 0:
+		return nil, nil
+	case len(readings):
+		return q, nil
+	default:
+		return newInquiry(m, sound, suspects, planned), nil
+	}
+}
+
+// fit weighs the readings as the notebook stands, and with each suspect freed.
+func (d *Diagnosis) fit(q *inquiry, opt DiagnoseOptions) {
 	nominal := trial{freed: [2]int{nobody, nobody}}
 	_, w := q.weighOnce(&nominal)
-	d.Misfit, d.P = nominal.misfit, survival(nominal.misfit, len(readings))
-	d.readings(q, w)
+	d.Misfit, d.P = nominal.misfit, survival(nominal.misfit, len(q.readings))
+	d.tellReadings(q, w)
 	fits := q.fitAlone()
 	for _, fit := range fits {
 		d.Suspects = append(d.Suspects, q.suspectFit(fit, d.Misfit))
@@ -178,16 +190,25 @@ func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 		d.Pairs = q.fitPairs(fits, d.Misfit)
 	}
 	for j, moved := range q.moved {
-		if !moved && len(suspects) > 0 {
-			d.Untouched = append(d.Untouched, readings[j].quantity)
+		if !moved && len(q.suspects) > 0 {
+			d.Untouched = append(d.Untouched, q.readings[j].quantity)
 		}
 	}
+}
+
+// rank sorts the suspects, and marks those that the readings do not tell from
+// the first.
+func (d *Diagnosis) rank() {
 	slices.SortStableFunc(d.Suspects, func(a, b SuspectFit) int {
 		return cmp.Or(cmp.Compare(roundMisfit(a.Misfit), roundMisfit(b.Misfit)), cmp.Compare(b.Weight, a.Weight))
 	})
 	for i := range d.Suspects {
 		d.Suspects[i].Leads = d.Suspects[i].Misfit <= d.Suspects[0].Misfit+tied
 	}
+}
+
+// conclude says what the misfits come to.
+func (d *Diagnosis) conclude() {
 	switch {
 	case d.P >= goodFit:
 		d.Finding = NothingWrong
@@ -196,10 +217,6 @@ func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 	default:
 		d.Finding = Unexplained
 	}
-	if d.Finding != NothingWrong && len(d.Suspects) > 1 {
-		d.Next = q.nextReading(candidates, &d.Suspects[0], &d.Suspects[1])
-	}
-	return d, nil
 }
 
 // roundMisfit takes from a misfit the digits that only rounding errors decide,
@@ -211,8 +228,8 @@ func survival(misfit float64, degrees int) float64 {
 	return distuv.ChiSquared{K: float64(max(1, degrees))}.Survival(misfit)
 }
 
-// observed lists the readings that take part, and says in d which do not.
-func (m *Model) observed(d *Diagnosis, values []float64) ([]observed, []sheets.Problem) {
+// usableReadings lists the readings that take part, and says in d which do not.
+func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]observed, []sheets.Problem) {
 	var list []observed
 	var problems []sheets.Problem
 	tr := m.newTrace(m.tape, values)
@@ -234,6 +251,37 @@ func (m *Model) observed(d *Diagnosis, values []float64) ([]observed, []sheets.P
 		}
 	}
 	return list, problems
+}
+
+// usableSuspects lists the suspects that have a value to start from, and says
+// in d which have none.
+func (m *Model) usableSuspects(d *Diagnosis, values []float64) []*Suspect {
+	var list []*Suspect
+	for _, s := range m.Suspects {
+		if tape.Usable(values[s.Quantity.value]) {
+			list = append(list, s)
+		} else {
+			d.Unfreed = append(d.Unfreed, Reason{s.Quantity, "is open"})
+		}
+	}
+	return list
+}
+
+// usablePlans says in d which readings are planned, and lists those whose
+// computed value is known.
+func (m *Model) usablePlans(d *Diagnosis, values []float64) []*Quantity {
+	var list []*Quantity
+	for _, q := range m.Quantities {
+		planned := q.IsFormula() && q.reading.kind == blankEntry && q.spread.kind != blankEntry
+		if !planned || q.Unit.Symbol == "" || q.Unit.Kind == units.Date {
+			continue
+		}
+		d.Planned = append(d.Planned, q)
+		if tape.Usable(values[q.value]) {
+			list = append(list, q)
+		}
+	}
+	return list
 }
 
 // differentiable lists the readings whose computed values have derivatives as
@@ -262,9 +310,9 @@ func (q *Quantity) readingSpread(values []float64, reading float64) float64 {
 	return math.NaN()
 }
 
-// readings sets the readings beside their computed values. w is of the
+// tellReadings sets the readings beside their computed values. w is of the
 // notebook as it stands.
-func (d *Diagnosis) readings(q *inquiry, w *weigher) {
+func (d *Diagnosis) tellReadings(q *inquiry, w *weigher) {
 	for j, o := range q.readings {
 		u := o.quantity.Unit
 		computed := 2 * o.u * math.Sqrt(w.variance[j])
@@ -325,13 +373,13 @@ func (f *SuspectFit) possible() float64 {
 	return math.Min(1, u*math.Sqrt(2*math.Pi)*inside)
 }
 
-// nextReading picks among the candidates the one that best tells two suspects
-// apart.
-func (q *inquiry) nextReading(candidates []*Quantity, a, b *SuspectFit) *NextReading {
+// nextReading picks among the planned readings the one that best tells two
+// suspects apart.
+func (q *inquiry) nextReading(a, b *SuspectFit) *NextReading {
 	var best *NextReading
 	valuesA, weigherA := q.weighOnce(&a.fit)
 	valuesB, weigherB := q.weighOnce(&b.fit)
-	for _, c := range candidates {
+	for _, c := range q.planned {
 		meanA, spreadA := weigherA.foretell(&a.fit, valuesA, c)
 		meanB, spreadB := weigherB.foretell(&b.fit, valuesB, c)
 		separates := agreement(meanA, spreadA, meanB, spreadB)

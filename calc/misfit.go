@@ -31,6 +31,7 @@ type inquiry struct {
 	slopes   *tape.Spreads // derivatives by the givens in doubt and the suspects
 	readings []observed
 	suspects []*Suspect
+	planned  []*Quantity // formulas that may be read next
 	givens   []doubted
 	column   map[tape.Register]int // of a given's register: its number in givens
 	partials [][]partial           // by reading
@@ -84,10 +85,10 @@ func alone(suspect int, x float64) trial {
 	return trial{freed: [2]int{suspect, nobody}, x: [2]float64{x, 0}}
 }
 
-// newInquiry prepares the fits. Readings, suspects and candidates must have a
-// value as the notebook stands.
-func newInquiry(m *Model, readings []observed, suspects []*Suspect, candidates []*Quantity) *inquiry {
-	q := &inquiry{model: m, tape: m.tape.Extend(), readings: readings, suspects: suspects,
+// newInquiry prepares the fits. Readings, suspects and planned readings must
+// have a value as the notebook stands.
+func newInquiry(m *Model, readings []observed, suspects []*Suspect, planned []*Quantity) *inquiry {
+	q := &inquiry{model: m, tape: m.tape.Extend(), readings: readings, suspects: suspects, planned: planned,
 		column: map[tape.Register]int{}, moved: make([]bool, len(readings))}
 	values := m.tape.Once(nil)
 	one := q.tape.Constant(1)
@@ -110,7 +111,7 @@ func newInquiry(m *Model, readings []observed, suspects []*Suspect, candidates [
 		roots = append(roots, o.quantity.value)
 	}
 	outputs := roots[:len(roots):len(roots)]
-	for _, c := range candidates {
+	for _, c := range planned {
 		roots = append(roots, c.value)
 	}
 	q.slopes = tape.Differentiate(q.tape, seeds, roots)
