@@ -9,18 +9,19 @@ import (
 	"rambook/units"
 )
 
-// caseSheet is a case sheet that asks for at least one formula: a list of
-// runs of the model.
+// caseSheet is a list of runs of the model: a case sheet of the notebook, or
+// cases put together for one command.
 type caseSheet struct {
 	sheet *sheets.Sheet
-	asked []*askedColumn // columns named like a formula, in column order
-	given []*givenColumn // columns named like a given
+	asked []*judgedColumn // what is asked of each case; of a notebook's sheet the columns named like a formula, in column order
+	given []*givenColumn  // columns named like a given
 
-	limited []*askedColumn // the givens among them that have limits, to be judged case by case
+	limited []*judgedColumn // the givens among them that have limits
 }
 
-// askedColumn is a column of a case sheet that asks for a formula, case by case.
-type askedColumn struct {
+// judgedColumn is a quantity that is judged case by case: a formula that a
+// column of the sheet asks for, or a given with limits that one replaces.
+type judgedColumn struct {
 	quantity *Quantity
 	unit     units.Unit // of the column
 
@@ -47,54 +48,14 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 	c.checkKeys(s)
 	cs := &caseSheet{sheet: s}
 	for i := range s.Columns {
-		head := &s.Columns[i]
-		col := &column{sheet: s, index: i, name: head.Name.Text, quantity: c.model.byName[head.Name.Text]}
+		col, sound := c.readColumn(s, i)
 		t.columns = append(t.columns, col)
-		unit, ok := c.unitOf(placeIn(s, head.Unit))
-		if !ok {
-			unit, col.loaded = units.Unit{}, true
-			col.values = make([]float64, len(s.Cases))
-		}
-		q := col.quantity
-		if q != nil && ok {
-			if head.Unit.Blank() {
-				unit = q.Unit
-			} else if typeOf(unit).Dim != typeOf(q.Unit).Dim || (unit.Kind == units.Text) != q.IsText() {
-				c.report(placeIn(s, head.Unit).fault(
-					fmt.Sprintf("column %s is %s, but the quantity of that name %s", col.name, function.WithArticle(typeOf(unit)), isIn(q.Unit)),
-					"correct the unit, or give the column another name"))
-				ok = false
-			}
-		}
-		col.unit, col.typ = unit, typeOf(unit)
-		if !ok || q == nil {
-			if q == nil {
-				c.warnNearMiss(placeIn(s, head.Name))
-				c.refuseHeadRows(s, head)
-			}
-			continue
-		}
-		col.typ.Point = q.typ.Point || unit.Kind == units.Point
-		c.load(col, nil)
-		if q.IsFormula() {
-			col.asks = true
-			a := &askedColumn{quantity: q, unit: unit, column: col,
-				spread:   c.read(placeIn(s, head.Spread), unit, spreadRole),
-				spreadAt: tape.None, bounds: c.readBounds(placeIn(s, head.Low), placeIn(s, head.High), unit)}
-			cs.asked = append(cs.asked, a)
-			continue
-		}
-		g := &givenColumn{quantity: q, unit: unit, column: col, spreadAt: tape.None}
-		if !q.IsText() {
-			g.spread = c.read(placeIn(s, head.Spread), unit, spreadRole)
-		}
-		cs.given = append(cs.given, g)
-		if !q.IsText() {
-			a := cs.asking(q, col)
-			a.bounds = c.readBounds(placeIn(s, head.Low), placeIn(s, head.High), unit)
-			if a.limited() {
-				cs.limited = append(cs.limited, a)
-			}
+		switch {
+		case col.quantity == nil:
+			c.warnNearMiss(placeIn(s, s.Columns[i].Name))
+			c.warnUnusedLimits(s, &s.Columns[i])
+		case sound:
+			c.useColumn(cs, col)
 		}
 	}
 	if len(cs.asked) > 0 {
@@ -102,14 +63,84 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 	}
 }
 
+// readColumn reads the head of a column. It is not sound if its unit cannot be
+// read or does not suit the quantity that the column is named like.
+func (c *compiler) readColumn(s *sheets.Sheet, index int) (col *column, sound bool) {
+	head := &s.Columns[index]
+	q := c.model.byName[head.Name.Text]
+	col = &column{sheet: s, index: index, name: head.Name.Text, quantity: q}
+	unit, sound := c.unitOf(placeIn(s, head.Unit))
+	switch {
+	case !sound:
+		unit, col.loaded = units.Unit{}, true
+		col.values = make([]float64, len(s.Cases))
+	case q == nil:
+	case head.Unit.Blank():
+		unit = q.Unit
+	case typeOf(unit).Dim != typeOf(q.Unit).Dim || (unit.Kind == units.Text) != q.IsText():
+		c.report(placeIn(s, head.Unit).fault(
+			fmt.Sprintf("column %s is %s, but the quantity of that name %s", col.name, function.WithArticle(typeOf(unit)), isIn(q.Unit)),
+			"correct the unit, or give the column another name"))
+		sound = false
+	}
+	col.unit, col.typ = unit, typeOf(unit)
+	return col, sound
+}
+
+// useColumn reads what a column does to the runs of the model: it asks for a
+// formula, or replaces a given, which may be judged as well.
+func (c *compiler) useColumn(cs *caseSheet, col *column) {
+	s, q := cs.sheet, col.quantity
+	head := &s.Columns[col.index]
+	col.typ.Point = q.typ.Point || col.unit.Kind == units.Point
+	c.load(col, nil)
+	if q.IsFormula() {
+		col.asks = true
+		cs.asked = append(cs.asked, &judgedColumn{quantity: q, unit: col.unit, column: col,
+			spread:   c.read(placeIn(s, head.Spread), col.unit, spreadRole),
+			spreadAt: tape.None, bounds: c.readBounds(placeIn(s, head.Low), placeIn(s, head.High), col.unit)})
+		return
+	}
+	g := &givenColumn{quantity: q, unit: col.unit, column: col, spreadAt: tape.None}
+	cs.given = append(cs.given, g)
+	if q.IsText() {
+		return
+	}
+	g.spread = c.read(placeIn(s, head.Spread), col.unit, spreadRole)
+	a := cs.asking(q, col)
+	a.bounds = c.readBounds(placeIn(s, head.Low), placeIn(s, head.High), col.unit)
+	if a.limited() {
+		cs.limited = append(cs.limited, a)
+	}
+}
+
+// asking finds what a sheet asks of a quantity, or asks it. col is the sheet's
+// column of that name, nil if there is none.
+func (cs *caseSheet) asking(q *Quantity, col *column) *judgedColumn {
+	for _, a := range cs.asked {
+		if a.quantity == q {
+			return a
+		}
+	}
+	blank := &column{sheet: cs.sheet, values: make([]float64, len(cs.sheet.Cases))}
+	for i := range blank.values {
+		blank.values[i] = tape.Missing
+	}
+	a := &judgedColumn{quantity: q, unit: q.Unit, column: blank, spreadAt: tape.None, bounds: noBounds}
+	if col != nil {
+		a.unit = col.unit
+	}
+	return a
+}
+
 // judged lists all that is judged case by case: what the sheet asks for, and
 // the givens it replaces that have limits.
-func (cs *caseSheet) judged() []*askedColumn {
+func (cs *caseSheet) judged() []*judgedColumn {
 	return append(cs.asked[:len(cs.asked):len(cs.asked)], cs.limited...)
 }
 
 // limited reports whether the sheet or the model states a limit.
-func (a *askedColumn) limited() bool {
+func (a *judgedColumn) limited() bool {
 	return a.hasLow() || a.hasHigh() || a.quantity.hasLow() || a.quantity.hasHigh()
 }
 
@@ -127,8 +158,8 @@ func (c *compiler) checkKeys(s *sheets.Sheet) {
 	}
 }
 
-// refuseHeadRows warns of limits over a column that is only data.
-func (c *compiler) refuseHeadRows(s *sheets.Sheet, head *sheets.Column) {
+// warnUnusedLimits warns of limits over a column that is only data.
+func (c *compiler) warnUnusedLimits(s *sheets.Sheet, head *sheets.Column) {
 	for _, cell := range []sheets.Cell{head.Low, head.High} {
 		if !cell.Blank() {
 			c.warn(placeIn(s, cell).fault("column "+quoted(head.Name.Text)+" is not named like a quantity, so this is not used", "name the column like the quantity it belongs to"))

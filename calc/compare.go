@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -95,9 +94,9 @@ func (m *Model) compared(name string) (*caseSheet, []sheets.Problem) {
 // shownColumn is one thing to compare: a quantity or a column of data.
 type shownColumn struct {
 	name   string
-	asked  *askedColumn // a quantity
-	data   *column      // a column of data
-	values *series      // of data
+	asked  *judgedColumn // a quantity
+	data   *column       // a column of data
+	values *series       // of data
 	better int
 }
 
@@ -141,27 +140,8 @@ func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) (
 	return shown, problems
 }
 
-// asking finds what a sheet asks of a quantity, or asks it. col is the sheet's
-// column of that name, nil if there is none.
-func (cs *caseSheet) asking(q *Quantity, col *column) *askedColumn {
-	for _, a := range cs.asked {
-		if a.quantity == q {
-			return a
-		}
-	}
-	blank := &column{sheet: cs.sheet, values: make([]float64, len(cs.sheet.Cases))}
-	for i := range blank.values {
-		blank.values[i] = tape.Missing
-	}
-	a := &askedColumn{quantity: q, unit: q.Unit, column: blank, spreadAt: tape.None, bounds: noBounds}
-	if col != nil {
-		a.unit = col.unit
-	}
-	return a
-}
-
 // better tells from the limits whether more or less is better.
-func (a *askedColumn) better() int {
+func (a *judgedColumn) better() int {
 	low := a.hasLow() || a.quantity.hasLow()
 	high := a.hasHigh() || a.quantity.hasHigh()
 	switch {

@@ -47,7 +47,7 @@ func (q *Quantity) judgement() judgement {
 
 // judgement prepares the judgement of a case column: the sheet's own limits
 // and spread where it states them, else the model's.
-func (a *askedColumn) judgement() judgement {
+func (a *judgedColumn) judgement() judgement {
 	j := a.quantity.judgement()
 	if a.hasLow() {
 		j.at[theLow], j.low = a.lowAt, a.lowMargin

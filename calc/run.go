@@ -68,7 +68,7 @@ func (g *givenColumn) fill(to []float64, first int, model float64) {
 }
 
 // judgeCase judges one case of a block.
-func (m *Model) judgeCase(cs *caseSheet, judged []*askedColumn, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
+func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
 	row := &cs.sheet.Cases[b.First+i]
 	result := Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(judgements))}
 	var failures, told []sheets.Problem

@@ -49,7 +49,7 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 // whether the sheet asks for it or not.
 func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 	asked := cs.asking(q, col)
-	only := &caseSheet{sheet: cs.sheet, asked: []*askedColumn{asked}, given: cs.given}
+	only := &caseSheet{sheet: cs.sheet, asked: []*judgedColumn{asked}, given: cs.given}
 	result, _ := m.runCases(only, m.tape.Once(nil), CheckOptions{}) // a case's error is in its value
 	s := &series{unit: asked.unit, values: make([]Judged, len(result.Cases))}
 	for k := range result.Cases {
