@@ -1,15 +1,18 @@
 package calc
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"rambook/calc/tape"
+	"rambook/calc/words"
 	"rambook/sheets"
 )
 
 // This file finds what the arguments of a command name.
+
+// mostNames is how many names a sentence lists, to be still read.
+const mostNames = 8
 
 // refusal is a problem of what was asked.
 func refusal(message, hint string) []sheets.Problem {
@@ -33,7 +36,7 @@ func (m *Model) given(p place, name string) (*Quantity, []sheets.Problem) {
 	}
 	hint := "it depends on no given"
 	if givens := m.givensOf(q); len(givens) > 0 {
-		hint = "name a given that it is computed from: " + firstNames(givens, 8)
+		hint = "name a given that it is computed from: " + words.Listed(givens, mostNames)
 	}
 	return nil, []sheets.Problem{p.problem(part(name, 0, len(name)).span(), q.Name+" is computed and cannot be changed itself", hint)}
 }
@@ -74,7 +77,7 @@ func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Probl
 	if !slices.Contains(known, name) {
 		hint := "the notebook has no case sheet"
 		if len(known) > 0 {
-			hint = "its case sheets are " + strings.Join(known, ", ")
+			hint = "its case sheets are " + words.Listed(known, mostNames)
 		}
 		return nil, refusal("no sheet is named "+quoted(name), didYouMean(name, known, hint))
 	}
@@ -86,13 +89,5 @@ func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Probl
 func (m *Model) unknownIn(s *sheets.Sheet, name string) (message, hint string) {
 	columns := m.tables[s.Name].names()
 	return "no quantity and no column of sheet " + s.Name + " is named " + quoted(name),
-		didYouMean(name, slices.Concat(columns, m.Names()), "its columns are "+strings.Join(columns, ", "))
-}
-
-// firstNames lists names for a sentence, and counts those beyond most.
-func firstNames(names []string, most int) string {
-	if extra := len(names) - most; extra > 1 {
-		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", extra)
-	}
-	return strings.Join(names, ", ")
+		didYouMean(name, slices.Concat(columns, m.Names()), "its columns are "+words.Listed(columns, mostNames))
 }

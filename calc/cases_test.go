@@ -161,7 +161,7 @@ allowed,"=grade == ""x"" ? 1*MPa : materials[grade].strength",MPa
 	m := compiled(t, "model.csv", strings.Replace(model, "S999", "S235", 1), "materials.csv", materials,
 		"jobs.csv", "job,grade,allowed\n:unit,,\ngood,,\nbad,S998,\n")
 	r, _ := m.Check(CheckOptions{})
-	if got, want := withHints(r.Failures), "jobs.csv:4:5: bad: allowed: sheet materials has no row `S998` (its rows are `S235`, `S355`)"; got != want {
+	if got, want := withHints(r.Failures), "jobs.csv:4:5: bad: allowed: sheet materials has no row `S998` (its rows are `S235` and `S355`)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 	if j := r.Cases[0].Cases[1].Values[0]; j.Error != "sheet materials has no row `S998`" || j.Verdict != Open {
@@ -169,7 +169,7 @@ allowed,"=grade == ""x"" ? 1*MPa : materials[grade].strength",MPa
 	}
 	m = compiled(t, "model.csv", model, "materials.csv", materials)
 	_, problems := m.Check(CheckOptions{})
-	if got, want := withHints(problems), "model.csv:3:36: sheet materials has no row `S999` (its rows are `S235`, `S355`)"; got != want {
+	if got, want := withHints(problems), "model.csv:3:36: sheet materials has no row `S999` (its rows are `S235` and `S355`)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 }

@@ -6,8 +6,8 @@ import (
 	"math"
 	"slices"
 
-	"rambook/calc/function"
 	"rambook/calc/tape"
+	"rambook/calc/words"
 	"rambook/sheets"
 )
 
@@ -155,7 +155,7 @@ func (q *Quantity) crossing(out *Judged) sheets.Problem {
 		at = q.high
 	}
 	return at.fault(fmt.Sprintf("low %s is above high %s, so no value passes",
-		function.WithUnit(out.Low, q.Unit), function.WithUnit(out.High, q.Unit)), "")
+		words.WithUnit(out.Low, q.Unit), words.WithUnit(out.High, q.Unit)), "")
 }
 
 // judgeText fills in a text quantity, which is only ever there or open.

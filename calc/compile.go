@@ -207,7 +207,7 @@ func (c *compiler) checkName(p place, dim units.Dimension) bool {
 		c.report(p.fault(quoted(name)+" cannot be a name", "use letters, digits and _, with a letter first"))
 		return false
 	}
-	if slices.Contains(words, name) {
+	if slices.Contains(languageWords, name) {
 		c.report(p.fault(quoted(name)+" is a word of the formula language", "choose another name"))
 		return false
 	}
@@ -232,7 +232,7 @@ func reservedHint(name string, dim units.Dimension) string {
 
 // ReservedWords lists the words of the formula language that cannot name a
 // quantity; `rambook units` prints them beside the unit symbols.
-func ReservedWords() []string { return slices.Clone(words) }
+func ReservedWords() []string { return slices.Clone(languageWords) }
 
 // formulaPass is the compiler at work on one formula.
 type formulaPass struct {

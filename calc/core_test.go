@@ -365,7 +365,7 @@ setting,25,MPa
 x,"=mode == ""gravity"" ? 1 : mode == ""pump"" ? 2 : 3",
 `, "jobs.csv", "job,seting,x\n:unit,MPa,\none,3,\n")
 	got := told(m.Warnings)
-	want := "a.csv:2:6: mode is compared with `gravity`, `pump`, never with `gravty`\n" +
+	want := "a.csv:2:6: mode is compared with `gravity` and `pump`, never with `gravty`\n" +
 		"jobs.csv:1:5: column `seting` is taken for data, since no quantity has that name\n"
 	if got != want {
 		t.Errorf("got\n%sexpected\n%s", got, want)

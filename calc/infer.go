@@ -3,9 +3,9 @@ package calc
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"rambook/calc/function"
+	"rambook/calc/words"
 	"rambook/units"
 )
 
@@ -144,11 +144,7 @@ func (f *formula) ingredients() string {
 			list = append(list, part)
 		}
 	}
-	const most = 5
-	if len(list) > most {
-		list = append(list[:most], "...")
-	}
-	return strings.Join(list, ", ")
+	return words.Listed(list, 5)
 }
 
 // warnTexts warns of a text that equals none of the literals it is compared
@@ -165,7 +161,11 @@ func (c *compiler) warnTexts() {
 				return
 			}
 			for i, a := range n.args {
-				if other := n.args[1-i]; a.quantity != nil && a.quantity.IsText() && other.kind == textNode {
+				other := n.args[1-i]
+				if a.quantity == nil || !a.quantity.IsText() || other.kind != textNode {
+					continue
+				}
+				if !slices.Contains(literals[a.quantity], other.name) {
 					literals[a.quantity] = append(literals[a.quantity], other.name)
 				}
 			}
@@ -188,20 +188,5 @@ func (m *Model) neverCompared(q *Quantity, text string) (message, hint string) {
 	if len(known) == 0 || slices.Contains(known, text) {
 		return "", ""
 	}
-	return fmt.Sprintf("%s is compared with %s, never with %s", q.Name, listed(known), quoted(text)), didYouMean(text, known, "")
-}
-
-// listed joins words for a sentence, each once.
-func listed(words []string) string {
-	out, seen := "", map[string]bool{}
-	for _, w := range words {
-		if seen[w] {
-			continue
-		}
-		if seen[w] = true; out != "" {
-			out += ", "
-		}
-		out += quoted(w)
-	}
-	return out
+	return fmt.Sprintf("%s is compared with %s, never with %s", q.Name, words.Listed(quotedAll(known), len(known)), quoted(text)), didYouMean(text, known, "")
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rambook/calc/function"
+	"rambook/calc/words"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -226,5 +227,5 @@ func (r *resolver) column(n *node) {
 		return
 	}
 	names := table.names()
-	r.refuse(n.column, fmt.Sprintf("sheet %s has no column %s", n.sheet, quoted(n.name)), didYouMean(n.name, names, "its columns are "+strings.Join(names, ", ")))
+	r.refuse(n.column, fmt.Sprintf("sheet %s has no column %s", n.sheet, quoted(n.name)), didYouMean(n.name, names, "its columns are "+words.Listed(names, mostNames)))
 }

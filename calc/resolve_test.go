@@ -36,11 +36,11 @@ func TestNameFaults(t *testing.T) {
 		{"model.setting", "x.csv:2:11: `model` is a sheet of quantities (a quantity is not read through its sheet; write setting)"},
 		{"model.strength", "x.csv:2:11: `model` is a sheet of quantities (only case sheets can be looked into)"},
 		{"materials.stength", "x.csv:2:15: sheet materials has no column `stength` (did you mean `strength`?)"},
-		{"materials.weight", "x.csv:2:15: sheet materials has no column `weight` (its columns are strength, spring, remark)"},
+		{"materials.weight", "x.csv:2:15: sheet materials has no column `weight` (its columns are strength, spring and remark)"},
 		{"materials.S235", "x.csv:2:15: `S235` is a row of sheet materials, and a column is missing behind it (write materials[\"S235\"].column)"},
 		{"jobs[\"first\"].force", "x.csv:2:21: jobs.force is computed case by case, since force is a formula (model.csv, line 5) (look up a column of data or of a given; if it is one, give the column another name)"},
 		{"materials[\"S234\"].strength", "x.csv:2:15: sheet materials has no row `S234` (did you mean `S235`?)"},
-		{"materials[\"oak\"].strength", "x.csv:2:15: sheet materials has no row `oak` (its rows are `S235`, `S355`)"},
+		{"materials[\"oak\"].strength", "x.csv:2:15: sheet materials has no row `oak` (its rows are `S235` and `S355`)"},
 	} {
 		_, problems := Compile(files(t, "model.csv", model, "jobs.csv", jobs, "materials.csv", materials,
 			"x.csv", fmt.Sprintf("name,entry\nx,\"=%s\"\n", strings.ReplaceAll(test.formula, `"`, `""`))), Options{})

@@ -9,8 +9,8 @@ import (
 	"slices"
 	"strings"
 
-	"rambook/calc/function"
 	"rambook/calc/tape"
+	"rambook/calc/words"
 	"rambook/sheets"
 )
 
@@ -224,7 +224,7 @@ func (j *Judged) compare(t *tally) []sheets.Problem {
 	doubt := 4 * spread / math.Sqrt(float64(t.n))
 	switch {
 	case math.Abs(shift) > tolerance*spread+doubt && math.Abs(half-spread) > tolerance*spread+doubt:
-		notes = append(notes, note(fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g", function.WithUnit(j.SampledMean, u), apart(half), spread),
+		notes = append(notes, note(fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g", words.WithUnit(j.SampledMean, u), apart(half), spread),
 			"the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval"))
 	case math.Abs(shift) > tolerance*spread+doubt:
 		notes = append(notes, note(fmt.Sprintf("the mean of the samples is %s away from the value", apart(shift)),

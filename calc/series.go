@@ -2,9 +2,9 @@ package calc
 
 import (
 	"slices"
-	"strings"
 
 	"rambook/calc/tape"
+	"rambook/calc/words"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -64,7 +64,7 @@ func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 		for _, n := range j.Needs {
 			needs = append(needs, n.Name)
 		}
-		return q.Name + " needs " + strings.Join(needs, ", ")
+		return q.Name + " needs " + words.Listed(needs, mostNames)
 	}
 	return s
 }

@@ -9,6 +9,7 @@ import (
 	"rambook/calc/function"
 	"rambook/calc/root"
 	"rambook/calc/tape"
+	"rambook/calc/words"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -268,7 +269,7 @@ func (e *equation) dependsOn(m *Model) string {
 	if len(names) == 0 {
 		return ""
 	}
-	return "it depends on " + firstNames(names, 8)
+	return "it depends on " + words.Listed(names, mostNames)
 }
 
 // readBetween finds where to look, in SI.

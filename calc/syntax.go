@@ -29,8 +29,8 @@ type fault struct {
 	message, hint string
 }
 
-// words lists the words of the expression language, which cannot name a quantity.
-var words = []string{"in", "or", "and", "not", "matches", "contains", "startsWith", "endsWith",
+// languageWords are the words of the expression language, which cannot name a quantity.
+var languageWords = []string{"in", "or", "and", "not", "matches", "contains", "startsWith", "endsWith",
 	"let", "if", "else", "true", "false", "nil"}
 
 // language is the parser's configuration: every call is a plain call that our
@@ -121,6 +121,15 @@ func withoutTexts(formula string) (runes []rune, open int) {
 }
 
 func quoted(s string) string { return "`" + strings.TrimSpace(s) + "`" }
+
+// quotedAll quotes each of some words.
+func quotedAll(list []string) []string {
+	quotes := make([]string, len(list))
+	for i, s := range list {
+		quotes[i] = quoted(s)
+	}
+	return quotes
+}
 
 // cut gives the part of a text that a span covers.
 func (s span) cut(runes []rune) string { return string(runes[s.from:s.to]) }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"rambook/calc/tape"
+	"rambook/calc/words"
 	"rambook/sheets"
 )
 
@@ -243,8 +244,8 @@ func (tr *trace) missingKey(r tape.Register, o *tape.Op) sheets.Problem {
 // noSuchRow says that a table lacks a key, and what it has.
 func noSuchRow(s *sheets.Sheet, key string, keys []string) (message, hint string) {
 	hint = "add a row to " + s.File
-	if len(keys) <= 8 {
-		hint = "its rows are " + listed(keys)
+	if len(keys) <= mostNames {
+		hint = "its rows are " + words.Listed(quotedAll(keys), mostNames)
 	}
 	return fmt.Sprintf("sheet %s has no row %s", s.Name, quoted(key)), didYouMean(key, keys, hint)
 }

@@ -1,13 +1,11 @@
 package calc
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
-	"rambook/calc/function"
 	"rambook/calc/line"
+	"rambook/calc/words"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -150,11 +148,7 @@ func (t *Trend) fit() []sheets.Problem {
 		}
 	}
 	if len(u) > 0 && len(bare) > 0 {
-		const most = 3
-		if extra := len(bare) - most; extra > 0 {
-			bare = append(bare[:most], fmt.Sprintf("%d more", extra))
-		}
-		return t.refuse("some cases of "+t.Name+" have a spread and some have none: "+strings.Join(bare, ", "),
+		return t.refuse("some cases of "+t.Name+" have a spread and some have none: "+words.Listed(bare, 3),
 			"give all of them one in the row :spread of the sheet, or none")
 	}
 	fitted, err := line.Fit(x, y, u)
@@ -174,7 +168,7 @@ func (t *Trend) whyFew() string {
 	if len(t.LeftOut) == 0 {
 		return ""
 	}
-	return function.Counted(len(t.LeftOut), "case") + " left out; " + t.LeftOut[0].Case + ": " + t.LeftOut[0].Why
+	return words.Counted(len(t.LeftOut), "case") + " left out; " + t.LeftOut[0].Case + ": " + t.LeftOut[0].Why
 }
 
 // meet finds where the line meets the limit that it goes towards. Where the

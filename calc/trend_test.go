@@ -197,7 +197,7 @@ func TestTrendRefusals(t *testing.T) {
 		{"list", "left", "size", "sheet list asks for no formula"},
 		{"list", "odd", "size", "list.csv:4:7: `one` is not a number"},
 		{"list", "size", "size", "at least 3 points, found 2"},
-		{"mixed", "left", "", "some cases of left have a spread and some have none: `a`, `b` (give all of them one"},
+		{"mixed", "left", "", "some cases of left have a spread and some have none: `a` and `b` (give all of them one"},
 		{"few", "left", "", "at least 2 points, found 1 of left against date (1 case left out; b: date is blank)"},
 		{"same", "left", "", "here all are alike"},
 	} {
@@ -282,7 +282,7 @@ func TestTrendOfMixedSpreads(t *testing.T) {
 	m := compiled(t, "model.csv", "name,entry,unit,spread\nrate,1,mm,0.1\nleft,=2*rate,mm,\n",
 		"visits.csv", "visit,hours,rate,left\n:unit,h,,\n:spread,,1 %,\na,0,0,\nb,1,0,\nc,2,0,\nd,3,0,\ne,4,0,\nf,5,2,\n")
 	_, problems := m.Trend("visits", "left", TrendOptions{Against: "hours"})
-	if got, want := withHints(problems), "visits.csv: some cases of left have a spread and some have none: `a`, `b`, `c`, 2 more (give all of them one in the row :spread of the sheet, or none)"; got != want {
+	if got, want := withHints(problems), "visits.csv: some cases of left have a spread and some have none: `a`, `b`, `c` and 2 more (give all of them one in the row :spread of the sheet, or none)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 }

@@ -54,7 +54,7 @@ func TestTypeFaults(t *testing.T) {
 		{"bore > 1*m ? t_oil : rise", "degC", "18: the two arms of ? : are a temperature point and a temperature difference (a quantity in K is a difference; give a temperature in its own row in degC)"},
 		{"t_oil == 300*K ? 1 : 2", "", "5: cannot compare a temperature point with a temperature difference (a quantity in K is a difference; give a temperature in its own row in degC)"},
 		{"min(1, curve.nothing)", "", "5: min needs whole columns and single values where its definition shows them (write min(a, b, ... or sheet.column))" + "\n" +
-			"18: sheet curve has no column `nothing` (its columns are pressure, flow, label)"},
+			"18: sheet curve has no column `nothing` (its columns are pressure, flow and label)"},
 	} {
 		_, problems := Compile(files(t, "base.csv", base, "curve.csv", curves, "materials.csv", materials,
 			"x.csv", "name,entry,unit\nx,\"="+strings.ReplaceAll(test.formula, `"`, `""`)+"\","+test.unit+"\n"), Options{})

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rambook/calc/tape"
+	"rambook/calc/words"
 	"rambook/units"
 )
 
@@ -100,7 +101,7 @@ var mathFunctions = []*Function{
 				return "the curve has fewer than two points"
 			}
 			return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
-				WithUnit(u.FromSI(x[0]), u), WithUnit(u.FromSI(xs[0]), u), WithUnit(u.FromSI(xs[len(xs)-1]), u))
+				words.WithUnit(u.FromSI(x[0]), u), words.WithUnit(u.FromSI(xs[0]), u), words.WithUnit(u.FromSI(xs[len(xs)-1]), u))
 		}, Curve: true, corner: func(x float64, columns []Column) float64 { return corners(columns[0].Values...)(x, nil) }},
 }
 

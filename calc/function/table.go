@@ -12,9 +12,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"rambook/calc/tape"
+	"rambook/calc/words"
 	"rambook/units"
 )
 
@@ -105,9 +105,9 @@ func (f *Function) Misfit(given int) string {
 	rest := given - f.columns
 	switch {
 	case f.most == f.least && rest != f.least:
-		return fmt.Sprintf("%s takes %s, here %s", f.Name, Counted(f.columns+f.least, "argument"), areHere(given))
+		return fmt.Sprintf("%s takes %s, here %s", f.Name, words.Counted(f.columns+f.least, "argument"), areHere(given))
 	case rest < f.least || f.most >= 0 && rest > f.most:
-		return fmt.Sprintf("%s needs at least %s, here %s", f.Name, Counted(f.columns+f.least, "argument"), areHere(given))
+		return fmt.Sprintf("%s needs at least %s, here %s", f.Name, words.Counted(f.columns+f.least, "argument"), areHere(given))
 	}
 	return f.Name + " needs whole columns and single values where its definition shows them"
 }
@@ -117,14 +117,6 @@ func areHere(n int) string {
 		return "is 1"
 	}
 	return fmt.Sprintf("are %d", n)
-}
-
-// Counted writes a number of things: 1 case, 13 cases.
-func Counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // Rules that several functions share.
@@ -211,11 +203,3 @@ var byName = func() map[string]*Function {
 
 // Named finds an entry of the table, nil if there is none.
 func Named(name string) *Function { return byName[name] }
-
-// WithUnit writes a number with its unit for a message.
-func WithUnit(v float64, u units.Unit) string {
-	if u.Kind == units.Date {
-		return units.FormatDate(v)
-	}
-	return strings.TrimSpace(fmt.Sprintf("%.6g %s", v, u.Symbol))
-}

@@ -1,27 +1,17 @@
 package main
 
 import (
-	"strconv"
 	"strings"
 
-	"rambook/calc/function"
+	"rambook/calc/words"
 	"rambook/sheets"
 )
 
 // counted writes a number of things: 1 sheet, 13 sheets.
-func counted(n int, noun string) string { return function.Counted(n, noun) }
+func counted(n int, noun string) string { return words.Counted(n, noun) }
 
-// listed joins words as a sentence does: a, b and c. Beyond most words it
-// counts the rest.
-func listed(words []string, most int) string {
-	if extra := len(words) - most; extra > 1 {
-		words = append(append([]string{}, words[:most]...), strconv.Itoa(extra)+" more")
-	}
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
-}
+// listed joins words as a sentence does, at most so many.
+func listed(list []string, most int) string { return words.Listed(list, most) }
 
 // wrapped breaks text at blanks into lines of at most width characters, all
 // but the first of them indented.

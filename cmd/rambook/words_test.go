@@ -5,24 +5,6 @@ import (
 	"testing"
 )
 
-func TestListed(t *testing.T) {
-	for _, tc := range []struct {
-		words string
-		want  string
-	}{
-		{"", ""},
-		{"a", "a"},
-		{"a b", "a and b"},
-		{"a b c", "a, b and c"},
-		{"a b c d", "a, b, c and d"}, // one more takes no more room than "1 more"
-		{"a b c d e", "a, b, c and 2 more"},
-	} {
-		if got := listed(strings.Fields(tc.words), 3); got != tc.want {
-			t.Errorf("listed(%q) = %q, want %q", tc.words, got, tc.want)
-		}
-	}
-}
-
 func TestWrapped(t *testing.T) {
 	for _, tc := range []struct {
 		text  string
