@@ -44,6 +44,6 @@
 // # Limits
 //
 // A formula holds at most [MaxFormulaBytes] bytes and [MaxFormulaNodes] names,
-// numbers and operations. A sweep has at most [MostCases] cases, and sampling
+// numbers and operations. A sweep has at most [MaxCases] cases, and sampling
 // draws at most [MaxSamples] times.
 package calc

@@ -152,7 +152,7 @@ func (f workedFault) make(t *testing.T) pressFiles {
 func (f workedFault) machine(papers *calc.Report, random *rand.Rand) []string {
 	var sets []string
 	for _, j := range papers.Quantities {
-		if j.Quantity.IsGiven() && j.Spread > 0 && j.Quantity.Name != f.given {
+		if !j.Quantity.IsFormula() && calc.Has(j.Value) && j.Spread > 0 && j.Quantity.Name != f.given {
 			worth := j.Value + j.Spread/2*random.NormFloat64()
 			sets = append(sets, fmt.Sprintf("%s = %.6g %s", j.Quantity.Name, worth, j.Unit.Symbol))
 		}

@@ -20,7 +20,7 @@ func (c *compiler) lowerAll() {
 		switch {
 		case q.IsFormula():
 			q.value = l.formula(q.entry.formula)
-		case q.IsGiven():
+		case q.isGiven():
 			q.value = l.given(q, q.entry.value)
 		default:
 			q.value = l.given(q, tape.Missing)

@@ -43,8 +43,8 @@ func (q *Quantity) IsText() bool { return q.Unit.Kind == units.Text }
 // IsFormula reports whether the quantity is computed.
 func (q *Quantity) IsFormula() bool { return q.entry.kind == formulaEntry }
 
-// IsGiven reports whether the quantity has a number or a text of its own.
-func (q *Quantity) IsGiven() bool {
+// isGiven reports whether the quantity has a number or a text of its own.
+func (q *Quantity) isGiven() bool {
 	return q.entry.kind == numberEntry || q.entry.kind == textEntry
 }
 

@@ -16,8 +16,8 @@ import (
 	"rambook/units"
 )
 
-// MostCases is the largest number of cases in one sweep.
-const MostCases = 1_000_000_000
+// MaxCases is the largest number of cases in one sweep.
+const MaxCases = 1_000_000_000
 
 // Range is a given with the values that it takes in a sweep, one after the
 // other. Value i is (first + i·step)/den or stands in a list; nothing grows
@@ -171,8 +171,8 @@ func (r *rangeReader) all() piece {
 // count reads the number of steps.
 func (r *rangeReader) count(p piece) (int, bool) {
 	n, err := strconv.Atoi(p.text)
-	if err != nil || n < 1 || n >= MostCases {
-		r.refuse(p, quoted(p.text)+" is no number of steps", fmt.Sprintf("write a whole number from 1 to %d", MostCases-1))
+	if err != nil || n < 1 || n >= MaxCases {
+		r.refuse(p, quoted(p.text)+" is no number of steps", fmt.Sprintf("write a whole number from 1 to %d", MaxCases-1))
 		return 0, false
 	}
 	return n, true
@@ -304,8 +304,8 @@ func (r *rangeReader) bySteps(a, b, step numberPiece) *Range {
 	}
 	const near = 1e-9 // of a step: then the end counts
 	n := math.Floor((to-from)/by + near)
-	if !(n < MostCases) {
-		r.refuse(step.piece, fmt.Sprintf("the range has %.3g values, more than %d", n, MostCases), "write a larger step")
+	if !(n < MaxCases) {
+		r.refuse(step.piece, fmt.Sprintf("the range has %.3g values, more than %d", n, MaxCases), "write a larger step")
 		return nil
 	}
 	g := &Range{Quantity: r.quantity, Unit: u, N: int(n) + 1}

@@ -212,7 +212,7 @@ func FuzzRange(f *testing.F) {
 		if g == nil || g.IsText() || g.list != nil {
 			return
 		}
-		if g.N < 1 || g.N > MostCases {
+		if g.N < 1 || g.N > MaxCases {
 			t.Fatalf("%q: %d values", text, g.N)
 		}
 		first, last := g.Value(0), g.Value(g.N-1)

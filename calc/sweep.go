@@ -65,8 +65,8 @@ func (m *Model) Sweep(over, show []string) (*Sweep, []sheets.Problem) {
 	if len(problems) > 0 {
 		return nil, problems
 	}
-	if total := float64(s.Over[0].N) * float64(s.Over[len(s.Over)-1].N); len(s.Over) == 2 && total > MostCases {
-		return nil, []sheets.Problem{{Message: fmt.Sprintf("the sweep has %.3g cases, more than %d", total, MostCases), Hint: "write larger steps"}}
+	if total := float64(s.Over[0].N) * float64(s.Over[len(s.Over)-1].N); len(s.Over) == 2 && total > MaxCases {
+		return nil, []sheets.Problem{{Message: fmt.Sprintf("the sweep has %.3g cases, more than %d", total, MaxCases), Hint: "write larger steps"}}
 	}
 	if len(show) == 0 {
 		if problem := s.choose(); problem != nil {

@@ -15,9 +15,9 @@ const (
 // Day is the length of a calendar day in seconds; UTC knows no other.
 const Day = 24 * 60 * 60
 
-// ParseDate reads a date written YYYY-MM-DD and returns its SI value: the
+// parseDate reads a date written YYYY-MM-DD and returns its SI value: the
 // seconds from 1970-01-01 to the start of that day, both in UTC.
-func ParseDate(text string) (float64, *Error) {
+func parseDate(text string) (float64, *Error) {
 	start, end := trim(text)
 	written := text[start:end]
 	t, err := time.Parse(dateLayout, written)

@@ -23,7 +23,7 @@ type Value struct {
 func ParseValue(text string) (Value, *Error) {
 	start, end := trim(text)
 	if word, _ := nextBlank(text, start, end); isDateShaped(text[start:word]) {
-		si, err := ParseDate(text)
+		si, err := parseDate(text)
 		if err != nil {
 			return Value{}, err
 		}

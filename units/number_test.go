@@ -186,9 +186,9 @@ func TestDates(t *testing.T) {
 		{"1972-03-01", 2*365 + 60},
 	}
 	for _, test := range tests {
-		si, err := ParseDate(" " + test.text)
+		si, err := parseDate(" " + test.text)
 		if err != nil || si != test.days*86400 {
-			t.Errorf("ParseDate(%q) = %v, %v; want %v days", test.text, si, err, test.days)
+			t.Errorf("parseDate(%q) = %v, %v; want %v days", test.text, si, err, test.days)
 		}
 		for _, offset := range []float64{0, -0.4, 43200, 86399} {
 			if got := FormatDate(si + offset); got != test.text {
@@ -206,9 +206,9 @@ func TestDates(t *testing.T) {
 			t.Errorf("FormatDate(%v) = %q, want %q", text, got, want)
 		}
 	}
-	_, err := ParseDate(" ")
+	_, err := parseDate(" ")
 	problem{"‹› ", "a date is missing", anyDate}.check(t, err)
-	_, err = ParseDate("tomorrow")
+	_, err = parseDate("tomorrow")
 	problem{"‹tomorrow›", "`tomorrow` is not a date", anyDate}.check(t, err)
 }
 

@@ -130,16 +130,16 @@ func TestCountLimits(t *testing.T) {
 		t.Fatal(problems)
 	}
 	for _, over := range [][]string{
-		{fmt.Sprintf("setting = 5 to 25 in %d steps", calc.MostCases-1)},
+		{fmt.Sprintf("setting = 5 to 25 in %d steps", calc.MaxCases-1)},
 		{"setting = 5 to 25 in 39999 steps", "bore = 100 to 200 in 24999 steps"},
 	} {
 		sweep, problems := model.Sweep(over, []string{"force"})
-		if len(problems) > 0 || sweep.Cases() != calc.MostCases {
+		if len(problems) > 0 || sweep.Cases() != calc.MaxCases {
 			t.Errorf("%q: %v", over, problems)
 		}
 	}
 	for _, over := range [][]string{
-		{fmt.Sprintf("setting = 5 to 25 in %d steps", calc.MostCases)},
+		{fmt.Sprintf("setting = 5 to 25 in %d steps", calc.MaxCases)},
 		{"setting = 5 to 25 in 40000 steps", "bore = 100 to 200 in 24999 steps"},
 	} {
 		if _, problems := model.Sweep(over, []string{"force"}); len(problems) != 1 {
