@@ -181,3 +181,19 @@ func (c *compiler) warnNearMiss(p place) {
 		}
 	}
 }
+
+// warnSpreads warns of spreads over columns of data that no look-up reads.
+func (c *compiler) warnSpreads() {
+	for _, s := range c.model.Book.Sheets {
+		t := c.model.tables[s.Name]
+		if t == nil {
+			continue
+		}
+		for _, col := range t.columns {
+			cell := s.Columns[col.index].Spread
+			if col.quantity == nil && !col.looked && !cell.Blank() {
+				c.warn(placeIn(s, cell).fault("the spread of column "+quoted(col.name)+" is not used", "only a look-up of a single cell, as in "+s.Name+"[key]."+col.name+", carries a spread"))
+			}
+		}
+	}
+}

@@ -15,7 +15,7 @@
 //	parse    syntax.go, node.go               text becomes a tree; expr-lang/expr is the parser
 //	resolve  resolve.go                       names become quantities, units, columns, functions
 //	order    order.go                         every quantity after the ones it uses; loops are told
-//	infer    types.go, infer.go               dimensions, points and differences are checked
+//	infer    infer.go, dimensions.go          dimensions, points and differences are checked
 //	lower    lower.go                         trees become operations on a tape
 //
 // After that only float64 values in SI units are left, and no unit costs time.
@@ -29,8 +29,8 @@
 // and Trend only choose which cases to run and what to ask of them.
 //
 // Functions come from the table of package function; the values of x at which
-// two sides are equal are found by package root, and straight lines are fitted
-// by package line.
+// two sides are equal are found by package root, straight lines are fitted by
+// package line, and package words puts lists and numbers into sentences.
 //
 // # Numbers
 //

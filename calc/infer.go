@@ -2,191 +2,297 @@ package calc
 
 import (
 	"fmt"
-	"slices"
 
 	"rambook/calc/function"
-	"rambook/calc/words"
 	"rambook/units"
 )
 
-// inferAll checks the dimensions of every expression of the notebook: first
-// the formulas of the quantities in their order, so that each knows what the
-// ones it uses are, then spreads and limits.
-func (c *compiler) inferAll() {
-	sorted := make([]bool, len(c.model.Quantities))
-	for _, q := range c.model.order {
-		sorted[q.index] = true
-		c.checkFormula(q)
+// The types that have no dimension.
+var (
+	textType    = function.Type{Sort: function.Text}
+	truthType   = function.Type{Sort: function.Truth}
+	unknownType = function.Type{Sort: function.Unknown}
+)
+
+// typeOf is the type of a value written in a unit.
+func typeOf(u units.Unit) function.Type {
+	switch u.Kind {
+	case units.Text:
+		return textType
+	case units.Point, units.Date:
+		return function.Type{Dim: u.Dim, Point: true}
 	}
-	for _, q := range c.model.Quantities { // those in a loop
-		if !sorted[q.index] {
-			c.checkFormula(q)
-		}
-	}
-	for _, q := range c.model.Quantities {
-		c.checkPoints(q)
-		c.checkEntry(&q.spread, q.Unit, q.typ, spreadRole)
-		c.checkBounds(&q.bounds, q.Unit, q.typ)
-	}
-	for _, cs := range c.model.caseSheets {
-		for _, a := range cs.judged() {
-			c.checkEntry(&a.spread, a.unit, a.quantity.typ, spreadRole)
-			c.checkBounds(&a.bounds, a.unit, a.quantity.typ)
-		}
-		for _, g := range cs.given {
-			c.checkEntry(&g.spread, g.unit, g.quantity.typ, spreadRole)
-		}
-	}
-	c.warnTexts()
-	c.warnSpreads()
+	return function.Type{Dim: u.Dim}
 }
 
-// warnSpreads warns of spreads over columns of data that no look-up reads.
-func (c *compiler) warnSpreads() {
-	for _, s := range c.model.Book.Sheets {
-		t := c.model.tables[s.Name]
-		if t == nil {
-			continue
+// checker checks the dimensions of one formula.
+type checker struct{ formulaPass }
+
+// inferFormula finds what a formula yields.
+func (c *compiler) inferFormula(f *formula) function.Type {
+	return checker{formulaPass{c, f}}.infer(f.root)
+}
+
+// infer finds the type of n, refuses what does not fit, and leaves the types
+// on the nodes. The problems of all parts are reported, not the first only.
+func (c checker) infer(n *node) function.Type {
+	n.typ = c.inferNode(n)
+	return n.typ
+}
+
+func (c checker) inferNode(n *node) function.Type {
+	switch n.kind {
+	case numberNode:
+		return function.Plain
+	case textNode:
+		return textType
+	case truthNode:
+		return truthType
+	case nameNode:
+		return unknownType
+	case quantityNode:
+		return n.quantity.typ
+	case symbolNode:
+		return n.typ
+	case boundNode:
+		return n.let.args[0].typ
+	case unaryNode:
+		return c.inferUnary(n)
+	case binaryNode:
+		return c.inferBinary(n)
+	case choiceNode:
+		c.wantTruth(n.args[0], c.infer(n.args[0]))
+		a, b := c.infer(n.args[1]), c.infer(n.args[2])
+		if a.Sort == function.Text || b.Sort == function.Text {
+			c.refuse(n.span(), "a choice between texts is not in the language", "compare texts in the condition and choose numbers")
+			return unknownType
 		}
-		for _, col := range t.columns {
-			cell := s.Columns[col.index].Spread
-			if col.quantity == nil && !col.looked && !cell.Blank() {
-				c.warn(placeIn(s, cell).fault("the spread of column "+quoted(col.name)+" is not used", "only a look-up of a single cell, as in "+s.Name+"[key]."+col.name+", carries a spread"))
-			}
+		return c.same(n.args[1], n.args[2], a, b, "the two arms of ? : are "+function.WithArticle(a)+" and "+function.WithArticle(b))
+	case letNode:
+		c.infer(n.args[0])
+		return c.infer(n.args[1])
+	case lookupNode:
+		if t := c.infer(n.args[0]); t.Sort != function.Text && t.Sort != function.Unknown {
+			c.refuse(n.args[0].span(), "the key of a look-up is a text, here stands "+function.WithArticle(t), `write a text quantity or a literal, as in materials["S235"].strength`)
 		}
-	}
-}
-
-// checkFormula checks a quantity's own formula.
-func (c *compiler) checkFormula(q *Quantity) {
-	f := q.entry.formula
-	if f == nil || f.root == nil {
-		return
-	}
-	t := c.inferFormula(f)
-	if t.Sort == function.Unknown || q.typ.Sort == function.Unknown {
-		return
-	}
-	c.checkResult(f, t, q.Unit, q.typ, "row")
-	// A row in K takes points and differences alike; it is what its formula is.
-	if t.Sort == function.Number && q.Unit.Kind == units.Ordinary && q.Unit.Dim == units.Temperature {
-		q.typ.Point = t.Point
-	}
-}
-
-// checkPoints refuses numbers that are temperature points where the row holds
-// a difference. What a row in K holds is known only from its formula.
-func (c *compiler) checkPoints(q *Quantity) {
-	if q.Unit.Kind != units.Ordinary || q.Unit.Dim != units.Temperature || q.typ.Point {
-		return
-	}
-	for _, e := range []*entry{&q.reading, &q.low, &q.high} {
-		if e.kind == numberEntry && e.typ.Point {
-			c.report(e.fault(e.cell.Text+" is a temperature point, but "+q.Name+" is a temperature difference", "write the difference in K"))
+		if n.data == nil {
+			return unknownType
 		}
-	}
-}
-
-func (c *compiler) checkBounds(b *bounds, u units.Unit, wanted function.Type) {
-	c.checkEntry(&b.low, u, wanted, lowRole)
-	c.checkEntry(&b.high, u, wanted, highRole)
-}
-
-// checkEntry checks a spread or a limit that is an expression.
-func (c *compiler) checkEntry(e *entry, u units.Unit, wanted function.Type, r role) {
-	if e.kind != formulaEntry || e.formula.root == nil || wanted.Sort == function.Unknown {
-		return
-	}
-	t := c.inferFormula(e.formula)
-	if t.Sort == function.Unknown {
-		return
-	}
-	if r.difference {
-		if t.Point {
-			c.report(e.problem(e.formula.root.span(), "a spread is a difference, found "+t.String(), ""))
-			return
+		return n.data.typ
+	case columnNode:
+		if n.data != nil {
+			c.refuse(n.span(), "a whole column stands where one value is needed", "look one cell up with "+n.sheet+"[key]."+n.name+", or take max, min, sum or mean of the column")
 		}
-		u.Kind = units.Ordinary
-		wanted.Point = false
+		return unknownType
+	case callNode:
+		return c.inferCall(n)
 	}
-	c.checkResult(e.formula, t, u, wanted, r.what)
+	panic(fmt.Sprintf("calc: unknown node kind %d", n.kind))
 }
 
-// checkResult compares what a formula yields with what its row is.
-func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted function.Type, what string) {
-	refuse := func(message, hint string) { c.report(f.problem(f.root.span(), message, hint)) }
+func (c checker) inferUnary(n *node) function.Type {
+	t := c.infer(n.args[0])
+	if n.op == "not" {
+		c.wantTruth(n.args[0], t)
+		return truthType
+	}
+	if !c.wantNumber(n.args[0], t) {
+		return unknownType
+	}
+	if t.Point {
+		c.refuse(n.span(), "cannot change the sign of "+t.String(), "subtract another one first, to have a difference")
+		return unknownType
+	}
+	return t
+}
+
+func (c checker) inferBinary(n *node) function.Type {
+	a, b := c.infer(n.args[0]), c.infer(n.args[1])
+	switch n.op {
+	case "and", "or":
+		c.wantTruth(n.args[0], a)
+		c.wantTruth(n.args[1], b)
+		return truthType
+	case "==", "!=":
+		if a.Sort == function.Text && b.Sort == function.Text {
+			return truthType
+		}
+		fallthrough
+	case "<", "<=", ">", ">=":
+		okA, okB := c.wantNumber(n.args[0], a), c.wantNumber(n.args[1], b)
+		if okA && okB {
+			c.same(n.args[0], n.args[1], a, b, "cannot compare "+a.String()+" with "+b.String())
+		}
+		return truthType
+	}
+	okA, okB := c.wantNumber(n.args[0], a), c.wantNumber(n.args[1], b)
+	if !okA || !okB {
+		return unknownType
+	}
+	switch n.op {
+	case "+", "-":
+		return c.inferSum(n, a, b)
+	case "^":
+		return c.inferPower(n, a, b)
+	}
+	if date := (function.Type{Dim: units.Time, Point: true}); a == date || b == date {
+		c.refuse(n.span(), "a date cannot be multiplied or divided", "subtract another date first, to have a time")
+		return unknownType
+	}
+	combine := units.Dimension.Mul
+	if n.op == "/" {
+		combine = units.Dimension.Div
+	}
+	d, err := combine(a.Dim, b.Dim)
+	if err != nil {
+		c.refuse(n.span(), err.Error(), "")
+		return unknownType
+	}
+	return function.Type{Dim: d}
+}
+
+// inferSum knows the rules of points: point - point is a difference, point ±
+// difference is a point, and two points cannot be added.
+func (c checker) inferSum(n *node, a, b function.Type) function.Type {
+	if a.Dim != b.Dim {
+		hint := units.MismatchHint(b.Dim, a.Dim)
+		if b.Dim == units.Plain || a.Dim == units.Plain {
+			hint = "give the plain number a unit, as in 20*MPa"
+		}
+		message := "cannot add " + a.String() + " to " + b.String()
+		if n.op == "-" {
+			message = "cannot subtract " + b.String() + " from " + a.String()
+		}
+		c.refuse(n.span(), message, hint)
+		return unknownType
+	}
 	switch {
-	case t.Sort == function.Truth:
-		refuse("a truth value is no result", "write condition ? 1 : 0")
-	case t.Sort == function.Text:
-		refuse("a text is no result", "texts can only be compared, with == or !=")
-	case t.Dim != wanted.Dim:
-		hint := units.MismatchHint(t.Dim, wanted.Dim)
-		if hint == "" {
-			hint = f.ingredients()
-		}
-		refuse(fmt.Sprintf("the formula yields %s, but the %s %s", function.WithArticle(t), what, isIn(u)), hint)
-	case u.Kind == units.Point && !t.Point:
-		refuse("a temperature difference cannot stand in "+u.Symbol, "write the unit K")
-	case u.Kind == units.Date && !t.Point:
-		refuse("a time is no date", "add it to a date, or give the row a unit of time")
-	case u.Kind == units.Ordinary && t.Point && t.Dim == units.Time && what == "row":
-		refuse("the formula yields a date, but the row "+isIn(u), "write the unit date")
+	case n.op == "+" && a.Point && b.Point:
+		c.refuse(n.span(), "cannot add "+a.String()+" to "+b.String(), "a mean is a + (b - a)/2")
+		return unknownType
+	case n.op == "-" && !a.Point && b.Point:
+		c.refuse(n.span(), "cannot subtract "+b.String()+" from "+a.String(), "a quantity in K is a difference; give the first one in its own row in degC")
+		return unknownType
+	case n.op == "-" && a.Point && b.Point:
+		return function.Type{Dim: a.Dim}
+	}
+	return function.Type{Dim: a.Dim, Point: a.Point || b.Point}
+}
+
+func (c checker) inferPower(n *node, a, b function.Type) function.Type {
+	if b.Dim != units.Plain {
+		c.refuse(n.args[1].span(), "an exponent is a plain number, here stands "+function.WithArticle(b), "")
+		return unknownType
+	}
+	if a.Dim == units.Plain {
+		return function.Plain
+	}
+	p, ok := n.args[1].literal()
+	if !ok {
+		c.refuse(n.args[1].span(), "the exponent of "+a.String()+" must be a literal number", "write it out, as in x^2 or x^0.5, or divide by a unit first")
+		return unknownType
+	}
+	if a.Point && a.Dim == units.Time {
+		c.refuse(n.span(), "a date has no powers", "")
+		return unknownType
+	}
+	d, err := a.Dim.Pow(p)
+	if err != nil {
+		c.refuse(n.span(), err.Error(), "")
+		return unknownType
+	}
+	return function.Type{Dim: d}
+}
+
+// same demands two numbers of one dimension, both points or both differences.
+func (c checker) same(na, nb *node, a, b function.Type, message string) function.Type {
+	if !c.wantNumber(na, a) || !c.wantNumber(nb, b) {
+		return unknownType
+	}
+	if a == b {
+		return a
+	}
+	hint := ""
+	switch {
+	case a.Dim == b.Dim && a.Dim == units.Temperature:
+		hint = "a quantity in K is a difference; give a temperature in its own row in degC"
+	case a.Dim == units.Plain || b.Dim == units.Plain:
+		hint = "give the plain number a unit, as in 20*MPa"
+	default:
+		hint = units.MismatchHint(b.Dim, a.Dim)
+	}
+	c.refuse(span{int(min(na.from, nb.from)), int(max(na.to, nb.to))}, message, hint)
+	return unknownType
+}
+
+func (c checker) wantTruth(n *node, t function.Type) {
+	if t.Sort != function.Truth && t.Sort != function.Unknown {
+		c.refuse(n.span(), "a condition is needed here, not "+function.WithArticle(t), "compare two values, as in setting > 20*MPa")
 	}
 }
 
-// ingredients lists the quantities of a formula with their units, for a reader
-// who has to find the one that does not fit.
-func (f *formula) ingredients() string {
-	var list []string
-	for _, q := range f.uses() {
-		if part := q.Name + " " + isIn(q.Unit); !slices.Contains(list, part) {
-			list = append(list, part)
-		}
+// wantNumber reports whether t is a number, and says so where it is not.
+func (c checker) wantNumber(n *node, t function.Type) bool {
+	switch t.Sort {
+	case function.Truth:
+		c.refuse(n.span(), "a number is needed here, not a truth value", "write condition ? 1 : 0")
+	case function.Text:
+		c.refuse(n.span(), "a number is needed here, not a text", "texts can only be compared, with == or !=")
 	}
-	return words.Listed(list, 5)
+	return t.Sort == function.Number
 }
 
-// warnTexts warns of a text that equals none of the literals it is compared
-// with: mostly a typing slip in a choice.
-func (c *compiler) warnTexts() {
-	literals := map[*Quantity][]string{}
-	c.model.literals = literals
-	for _, f := range c.formulas {
-		if f.root == nil {
+func (c checker) inferCall(n *node) function.Type {
+	if n.fn == nil {
+		for _, a := range n.args {
+			if a.kind != columnNode {
+				c.infer(a)
+			}
+		}
+		return unknownType
+	}
+	fn := n.fn
+	if !fn.Fits(n.wholeColumns()) {
+		c.refuse(n.span(), fn.Misfit(len(n.args)), "write "+fn.Name+"("+fn.Params+")")
+		return unknownType
+	}
+	types := make([]function.Type, len(n.args))
+	sound := true
+	for i, a := range n.args {
+		if a.kind == columnNode {
+			if a.data == nil {
+				sound = false
+				continue
+			}
+			a.typ = a.data.typ
+			types[i] = a.typ
+			// The values of several columns belong together row by row.
+			if first := n.args[0]; first.kind == columnNode && first.sheet != a.sheet {
+				c.refuse(a.span(), fn.Name+" reads the columns of one sheet, here of "+first.sheet+" and "+a.sheet, "put both columns into one sheet")
+				sound = false
+			}
 			continue
 		}
-		f.root.walk(func(n *node) {
-			if n.kind != binaryNode || n.op != "==" && n.op != "!=" {
-				return
-			}
-			for i, a := range n.args {
-				other := n.args[1-i]
-				if a.quantity == nil || !a.quantity.IsText() || other.kind != textNode {
-					continue
-				}
-				if !slices.Contains(literals[a.quantity], other.name) {
-					literals[a.quantity] = append(literals[a.quantity], other.name)
-				}
-			}
-		})
+		types[i] = c.infer(a)
+		sound = c.wantNumber(a, types[i]) && sound
 	}
-	for _, q := range c.model.Quantities {
-		if q.entry.kind != textEntry {
-			continue
-		}
-		if message, hint := c.model.neverCompared(q, q.entry.cell.Text); message != "" {
-			c.warn(q.entry.fault(message, hint))
+	if !sound {
+		return unknownType
+	}
+	for i, t := range types {
+		if t.Sort == function.Text && !fn.Texts {
+			c.refuse(n.args[i].span(), "a column of texts cannot be used here", "")
+			return unknownType
 		}
 	}
-}
-
-// neverCompared says so if a text equals none of the literals that its
-// quantity is compared with.
-func (m *Model) neverCompared(q *Quantity, text string) (message, hint string) {
-	known := m.literals[q]
-	if len(known) == 0 || slices.Contains(known, text) {
-		return "", ""
+	result, wrong := fn.Rule(types)
+	if wrong != nil {
+		s := n.span()
+		if wrong.Arg >= 0 {
+			s = n.args[wrong.Arg].span()
+		}
+		c.refuse(s, fn.Name+": "+wrong.Message, wrong.Hint)
+		return unknownType
 	}
-	return fmt.Sprintf("%s is compared with %s, never with %s", q.Name, words.Listed(quotedAll(known), len(known)), quoted(text)), didYouMean(text, known, "")
+	return result
 }
