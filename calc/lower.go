@@ -10,9 +10,9 @@ import (
 // their order, then spreads, limits and what the case sheets add.
 func (c *compiler) lowerAll() {
 	m := c.model
-	for _, t := range m.tables {
-		for i := range t.sheet.Cases {
-			m.textIndex(t.sheet.Cases[i].Name.Text)
+	for _, s := range m.Book.Sheets {
+		for i := range s.Cases {
+			m.textIndex(s.Cases[i].Name.Text)
 		}
 	}
 	l := &lowering{compiler: c, tape: m.tape}
