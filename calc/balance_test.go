@@ -40,9 +40,11 @@ func pressSizes(t *rapid.T) []string {
 	set("beam_mass", area*rapid.Float64Range(0.005, 0.05).Draw(t, "mass / area"), "kg")
 	draw("back_pressure", 0.5, 4, "MPa")
 	draw("ram_efficiency", 85, 99, "%")
-	draw("mechanical_efficiency", 80, 97, "%")
+	mechanical := draw("mechanical_efficiency", 80, 97, "%") / 100
 	draw("pump_efficiency", 85, 99, "%")
 	displacement := draw("pump_displacement", 5, 200, "cm3/rev")
+	friction := 25 * displacement / (2 * math.Pi) * (1/mechanical - 1) // N·m, at the test pressure
+	set("idle_torque", friction*rapid.Float64Range(0.1, 0.9).Draw(t, "drag / friction"), "N*m")
 	set("pressing_opening", displacement*rapid.Float64Range(0.8, 3).Draw(t, "opening / displacement"), "mm2")
 	set("idle_opening", displacement*3, "mm2")
 	set("pressure_bore", 3.8*math.Sqrt(displacement), "mm")
@@ -172,10 +174,16 @@ func TestPressBalances(t *testing.T) {
 // energyAccounts says that power in is work and heat, phase by phase and over
 // the cycle, and that at the end temperature the heat leaves as it comes.
 func energyAccounts(v func(string) float64) []account {
+	// friction is the torque that the pump turns into heat: on a straight line
+	// from the drag at no pressure to what the certificate says.
+	friction := func(pressure float64) float64 {
+		certified := v("test_pressure") * v("pump_displacement") * (1/v("mechanical_efficiency") - 1)
+		return v("idle_torque") + (certified-v("idle_torque"))*pressure/v("test_pressure")
+	}
 	// pump is what the pump itself turns into heat, delivered what leaves it.
 	pump := func(pressure string) float64 {
 		p := v(pressure)
-		return p*v("full_flow")*(1/v("mechanical_efficiency")-1) + p*p*v("pump_leak_rate")
+		return friction(p)*v("motor_speed") + p*p*v("pump_leak_rate")
 	}
 	delivered := func(pressure string) float64 { return v("full_flow") - v("pump_leak_rate")*v(pressure) }
 	// rams is friction and piston leakage at a speed, and what pushes the oil
@@ -194,6 +202,7 @@ func energyAccounts(v func(string) float64) []account {
 			v("beam_weight")*v("return_speed") + pump("return_pressure") + v("pressing_loss")*delivered("return_pressure") +
 				rams("return_speed", "annulus_pressure", "annulus_area", "prefill_pressure", "bore_area")},
 		{"holding, all of it heat", v("holding_power"), pump("setting") + v("setting")*v("pump_flow")},
+		{"idling, all of it heat", v("idle_power"), pump("idle_pressure") + v("idle_pressure")*v("idle_flow")},
 		{"the cycle", v("shaft_energy"), v("tool_work") + heat},
 		{"the share of the cycle that the notebook finds again", 1, v("energy_balance")},
 		{"heat into the oil over the cycle", heat, v("oil_heat") * v("cycle_time")},
