@@ -28,17 +28,9 @@ func (c *checkCommand) Run(s *session) error {
 }
 
 func (c *checkCommand) once(s *session) error {
-	options, err := c.options()
+	model, report, err := c.check(c.sampleFlags)
 	if err != nil {
 		return err
-	}
-	model, err := c.load()
-	if err != nil {
-		return err
-	}
-	report, problems := model.Check(options)
-	if len(problems) > 0 {
-		return refused(model, problems)
 	}
 	if err := c.narrow(model.Book, report); err != nil {
 		return err

@@ -75,7 +75,7 @@ func convert(text, to string) (float64, units.Unit, error) {
 	si, dimension, problems := calc.Evaluate(expression)
 	switch {
 	case len(problems) > 0:
-		return 0, unit, &problemsError{problems: problems}
+		return 0, unit, wrong(problems...)
 	case dimension != unit.Dim || unit.Kind == units.Date || unit.Kind == units.Text:
 		return 0, unit, problem("cannot convert "+dimension.Name()+" to "+unit.Dim.Name(), units.MismatchHint(dimension, unit.Dim))
 	}

@@ -40,7 +40,7 @@ func revise(path string) (*revision, error) {
 // a whole, what is wrong there comes first.
 func (r *revision) missing(err error) error {
 	if r.model == nil {
-		return &problemsError{problems: r.problems}
+		return wrong(r.problems...)
 	}
 	return err
 }
@@ -63,7 +63,7 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 		for i, sheet := range changing {
 			now, unreadable := sheets.Read(sheet.File, data[i])
 			if now == nil {
-				return nil, &problemsError{problems: unreadable}
+				return nil, wrong(unreadable...)
 			}
 			var err error
 			if data[i], err = change(now, data[i]); err != nil {
@@ -77,7 +77,7 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 			return data, nil
 		}
 		if len(problems) > 0 {
-			return nil, &problemsError{problems: problems}
+			return nil, wrong(problems...)
 		}
 		return data, r.recalculate(&changed)
 	})
@@ -88,7 +88,7 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 func (r *revision) recalculate(changed *sheets.Notebook) error {
 	model, problems := compile(changed, nil)
 	if len(problems) > 0 {
-		return &problemsError{problems: problems}
+		return wrong(problems...)
 	}
 	after, problems := model.Check(calc.CheckOptions{})
 	if r.before != nil && len(problems) == 0 {

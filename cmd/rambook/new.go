@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 	"strings"
 
-	"rambook/calc"
 	"rambook/sheets"
 )
 
@@ -84,7 +83,7 @@ func (c *newCommand) refuseOverwriting() error {
 	if found == nil {
 		return nil
 	}
-	return &problemsError{problems: found}
+	return wrong(found...)
 }
 
 // mostToDo is how many cells to fill in are listed.
@@ -92,13 +91,9 @@ const mostToDo = 12
 
 // sayWhatIsNext lists the givens of the new notebook that are still open.
 func (c *newCommand) sayWhatIsNext(s *session) error {
-	model, err := notebookFlags{Path: c.Dir}.load()
+	_, report, err := notebookFlags{Path: c.Dir}.check(sampleFlags{})
 	if err != nil {
 		return err
-	}
-	report, problems := model.Check(calc.CheckOptions{})
-	if len(problems) > 0 {
-		return &problemsError{problems: problems}
 	}
 	if todo := toMeasure(report); len(todo) > 0 {
 		fmt.Fprintln(&s.out, "\nFill in first, in this order:")
@@ -119,7 +114,7 @@ func (c *newCommand) sayWhatIsNext(s *session) error {
 func quoteFormulas(file string, data []byte) ([]byte, error) {
 	sheet, problems := sheets.Read(file, data)
 	if len(problems) > 0 {
-		return nil, &problemsError{problems: problems}
+		return nil, wrong(problems...)
 	}
 	for _, place := range expressionPlaces(sheet) {
 		if strings.HasPrefix(place.cell.Text, "=") {

@@ -27,7 +27,7 @@ func openNotebook(path string) (*sheets.Notebook, error) {
 		// What the sheets hold beside is looked at too, so that one run shows
 		// everything that is wrong.
 		_, more := compile(book, nil)
-		return nil, &problemsError{problems: append(problems, more...)}
+		return nil, wrong(append(problems, more...)...)
 	}
 	return book, nil
 }
@@ -40,9 +40,26 @@ func (f notebookFlags) load() (*calc.Model, error) {
 	}
 	model, problems := compile(book, f.Set)
 	if len(problems) > 0 {
-		return nil, &problemsError{problems: problems}
+		return nil, wrong(problems...)
 	}
 	return model, nil
+}
+
+// check loads the notebook and recalculates all of it.
+func (f notebookFlags) check(sampling sampleFlags) (*calc.Model, *calc.Report, error) {
+	options, err := sampling.options()
+	if err != nil {
+		return nil, nil, err
+	}
+	model, err := f.load()
+	if err != nil {
+		return nil, nil, err
+	}
+	report, problems := model.Check(options)
+	if len(problems) > 0 {
+		return nil, nil, refused(model, problems)
+	}
+	return model, report, nil
 }
 
 func compile(book *sheets.Notebook, sets []string) (*calc.Model, []sheets.Problem) {

@@ -38,7 +38,7 @@ func pictureOf(file string) func(*chart.Figure) ([]byte, error) {
 func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep) error {
 	report, problems := model.Check(calc.CheckOptions{})
 	if len(problems) > 0 {
-		return &problemsError{problems: problems, warnings: model.Warnings}
+		return refused(model, problems)
 	}
 	layout := screen{numbers: numberStyle{digits: s.output.Digits}}
 	figure, err := layout.sweepFigure(sweep, report)

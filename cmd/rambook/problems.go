@@ -20,8 +20,11 @@ func (e *problemsError) Error() string { return e.problems[0].Error() }
 
 // problem is an error of the command line itself.
 func problem(message, hint string) error {
-	return &problemsError{problems: []sheets.Problem{{Message: message, Hint: hint}}}
+	return wrong(sheets.Problem{Message: message, Hint: hint})
 }
+
+// wrong is an error that carries these problems.
+func wrong(problems ...sheets.Problem) error { return &problemsError{problems: problems} }
 
 // refused is an error of a notebook's model, with the warnings that may explain it.
 func refused(model *calc.Model, problems []sheets.Problem) error {

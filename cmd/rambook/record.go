@@ -88,8 +88,8 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]strin
 				cell := caseCell{sheet.Name, other.Name.Text, cells[0].name}
 				hint += fmt.Sprintf(", or change a cell of this one: rambook set %s %s", quoteArgument(cell.String()), quoteArgument(cells[0].entry))
 			}
-			return nil, &problemsError{problems: []sheets.Problem{sheet.Problem(other.Name, 0, len([]rune(other.Name.Text)),
-				"a case of this name is there already", hint)}}
+			return nil, wrong(sheet.Problem(other.Name, 0, len([]rune(other.Name.Text)),
+				"a case of this name is there already", hint))
 		}
 	}
 	record := make([]string, 1+len(sheet.Columns))
@@ -111,7 +111,7 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]strin
 		}
 	}
 	if problems != nil {
-		return nil, &problemsError{problems: problems}
+		return nil, wrong(problems...)
 	}
 	return record, nil
 }

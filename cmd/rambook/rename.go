@@ -27,11 +27,11 @@ func (c *renameCommand) Run(s *session) error {
 		return err
 	}
 	if r.model == nil {
-		return &problemsError{problems: r.problems}
+		return wrong(r.problems...)
 	}
 	edits, problems := r.model.Rename(c.Old, c.New)
 	if len(problems) > 0 {
-		return &problemsError{problems: problems}
+		return wrong(problems...)
 	}
 	bySheet := map[*sheets.Sheet][]calc.CellEdit{}
 	for _, e := range edits {

@@ -33,17 +33,9 @@ func (c *reportCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	options, err := c.options()
+	model, report, err := c.check(c.sampleFlags)
 	if err != nil {
 		return err
-	}
-	model, err := c.load()
-	if err != nil {
-		return err
-	}
-	report, problems := model.Check(options)
-	if len(problems) > 0 {
-		return &problemsError{problems: problems, warnings: model.Warnings}
 	}
 	p, err := newPage(s, c.title(model.Book), model, report)
 	if err != nil {

@@ -115,7 +115,7 @@ func (s screen) mainFigure(model *calc.Model, r *calc.Report, steps []calc.Step)
 	}
 	sweep, problems := model.Sweep([]string{over.Quantity.Name + " = " + strings.Join(list, ", ") + " " + over.Unit.Symbol}, []string{shown.Quantity.Name})
 	if len(problems) > 0 {
-		return nil, &problemsError{problems: problems}
+		return nil, wrong(problems...)
 	}
 	figure, err := s.sweepFigure(sweep, r)
 	if err != nil {

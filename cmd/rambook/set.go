@@ -141,7 +141,7 @@ func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error)
 		if strings.TrimSpace(entry) == "" {
 			message, hint = "`"+n.name+"` is a formula, and a blank entry would delete it", "delete the row in an editor if it is not needed"
 		}
-		return cell, 0, &problemsError{problems: []sheets.Problem{now.Problem(cell, 0, len([]rune(cell.Text)), message, hint)}}
+		return cell, 0, wrong(now.Problem(cell, 0, len([]rune(cell.Text)), message, hint))
 	}
 	return cell, row.Name.Line, nil
 }
@@ -161,7 +161,7 @@ func (n caseCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error
 		p = misread(now.Columns[column], "", strings.TrimSpace(entry))
 	}
 	if p != nil {
-		return sheets.Cell{}, 0, &problemsError{problems: []sheets.Problem{*p}}
+		return sheets.Cell{}, 0, wrong(*p)
 	}
 	var known []string
 	for _, row := range now.Cases {
@@ -174,7 +174,7 @@ func (n caseCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error
 	if hint == "" && len(known) > 0 {
 		hint = "its cases are " + listed(known, mostNames)
 	}
-	return sheets.Cell{}, 0, &problemsError{problems: []sheets.Problem{{File: now.File, Message: "there is no case `" + n.key + "`", Hint: hint}}}
+	return sheets.Cell{}, 0, wrong(sheets.Problem{File: now.File, Message: "there is no case `" + n.key + "`", Hint: hint})
 }
 
 // unquoted takes off the quotes that a key has in a formula.

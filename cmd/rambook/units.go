@@ -114,7 +114,7 @@ func unitTable(found []units.Symbol) sheets.Table {
 
 // argumentProblem shows what is wrong inside an argument.
 func argumentProblem(err *units.Error) error {
-	return &problemsError{problems: []sheets.Problem{{
+	return wrong(sheets.Problem{
 		Text: err.Text, From: err.From, To: err.To, Message: err.Message, Hint: err.Hint,
-	}}}
+	})
 }
