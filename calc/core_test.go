@@ -79,6 +79,7 @@ func TestExpressions(t *testing.T) {
 		{"eff*100*mm", "mm", 94},
 		{"t_oil - t_room", "K", 25},
 		{"t_oil + rise", "degC", 70},
+		{"rise + t_oil", "degC", 70},
 		{"t_oil", "K", 318.15},
 		{"t_oil", "degF", 113},
 		{"t_room + (t_oil - t_room)/2", "degC", 32.5},
