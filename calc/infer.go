@@ -92,7 +92,7 @@ func (c checker) inferNode(n *node) function.Type {
 
 func (c checker) inferUnary(n *node) function.Type {
 	t := c.infer(n.args[0])
-	if n.op == "not" {
+	if n.name == "not" {
 		c.wantTruth(n.args[0], t)
 		return truthType
 	}
@@ -108,7 +108,7 @@ func (c checker) inferUnary(n *node) function.Type {
 
 func (c checker) inferBinary(n *node) function.Type {
 	a, b := c.infer(n.args[0]), c.infer(n.args[1])
-	switch n.op {
+	switch n.name {
 	case "and", "or":
 		c.wantTruth(n.args[0], a)
 		c.wantTruth(n.args[1], b)
@@ -129,7 +129,7 @@ func (c checker) inferBinary(n *node) function.Type {
 	if !okA || !okB {
 		return unknownType
 	}
-	switch n.op {
+	switch n.name {
 	case "+", "-":
 		return c.inferSum(n, a, b)
 	case "^":
@@ -140,7 +140,7 @@ func (c checker) inferBinary(n *node) function.Type {
 		return unknownType
 	}
 	combine := units.Dimension.Mul
-	if n.op == "/" {
+	if n.name == "/" {
 		combine = units.Dimension.Div
 	}
 	d, err := combine(a.Dim, b.Dim)
@@ -160,20 +160,20 @@ func (c checker) inferSum(n *node, a, b function.Type) function.Type {
 			hint = "give the plain number a unit, as in 20*MPa"
 		}
 		message := "cannot add " + a.String() + " to " + b.String()
-		if n.op == "-" {
+		if n.name == "-" {
 			message = "cannot subtract " + b.String() + " from " + a.String()
 		}
 		c.refuse(n.span(), message, hint)
 		return unknownType
 	}
 	switch {
-	case n.op == "+" && a.Point && b.Point:
+	case n.name == "+" && a.Point && b.Point:
 		c.refuse(n.span(), "cannot add "+a.String()+" to "+b.String(), "a mean is a + (b - a)/2")
 		return unknownType
-	case n.op == "-" && !a.Point && b.Point:
+	case n.name == "-" && !a.Point && b.Point:
 		c.refuse(n.span(), "cannot subtract "+b.String()+" from "+a.String(), "a quantity in K is a difference; give the first one in its own row in degC")
 		return unknownType
-	case n.op == "-" && a.Point && b.Point:
+	case n.name == "-" && a.Point && b.Point:
 		return function.Type{Dim: a.Dim}
 	}
 	return function.Type{Dim: a.Dim, Point: a.Point || b.Point}

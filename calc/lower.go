@@ -146,7 +146,7 @@ func (l *lowering) node(n *node) tape.Register {
 	case unaryNode:
 		a := l.node(n.args[0])
 		at()
-		if n.op == "not" {
+		if n.name == "not" {
 			return t.One(tape.OpNot, a)
 		}
 		return t.One(tape.OpNeg, a)
@@ -176,7 +176,7 @@ func (l *lowering) node(n *node) tape.Register {
 func (l *lowering) binary(n *node) tape.Register {
 	t := l.tape
 	a := l.node(n.args[0])
-	if n.op == "^" {
+	if n.name == "^" {
 		if p, ok := n.args[1].literal(); ok {
 			l.mark(l.from, n)
 			return t.Power(a, p)
@@ -184,7 +184,7 @@ func (l *lowering) binary(n *node) tape.Register {
 	}
 	b := l.node(n.args[1])
 	l.mark(l.from, n)
-	switch n.op {
+	switch n.name {
 	case "*":
 		return t.Mul(a, b)
 	case ">":
@@ -192,7 +192,7 @@ func (l *lowering) binary(n *node) tape.Register {
 	case ">=":
 		return t.Binary(tape.OpLessEq, b, a)
 	}
-	return t.Binary(binaryCodes[n.op], a, b)
+	return t.Binary(binaryCodes[n.name], a, b)
 }
 
 // cell looks a cell up. Formulas that look up one column by one key share the

@@ -32,8 +32,7 @@ type node struct {
 	kind     nodeKind
 	typ      function.Type // set by infer
 	from, to int32         // span in runes of the formula's text
-	op       string        // the operator of a unary or binary node
-	name     string        // of a name, function, column or let; the text of a literal
+	name     string        // of a name, operator, function, column or let; the text of a literal
 	number   float64       // of a literal or a symbol
 	args     []*node       // operands; for a look-up the key; for let the value and the body
 	quantity *Quantity
@@ -78,7 +77,7 @@ func (n *node) literal() (float64, bool) {
 	case numberNode:
 		return n.number, true
 	case unaryNode:
-		if v, ok := n.args[0].literal(); ok && n.op == "-" {
+		if v, ok := n.args[0].literal(); ok && n.name == "-" {
 			return -v, true
 		}
 	case binaryNode:
@@ -87,7 +86,7 @@ func (n *node) literal() (float64, bool) {
 		if !okA || !okB {
 			return 0, false
 		}
-		switch n.op {
+		switch n.name {
 		case "+":
 			return a + b, true
 		case "-":

@@ -106,10 +106,10 @@ func oracleText(n *node, largest *[]string) string {
 	case symbolNode: // a unit; in SI each of those used is 1
 		return "1.0"
 	case unaryNode:
-		return "(" + n.op + " " + oracleText(n.args[0], largest) + ")"
+		return "(" + n.name + " " + oracleText(n.args[0], largest) + ")"
 	case binaryNode:
-		s := "(" + oracleText(n.args[0], largest) + " " + n.op + " " + oracleText(n.args[1], largest) + ")"
-		if strings.Contains("+-*/^", n.op) {
+		s := "(" + oracleText(n.args[0], largest) + " " + n.name + " " + oracleText(n.args[1], largest) + ")"
+		if strings.Contains("+-*/^", n.name) {
 			*largest = append(*largest, s)
 		}
 		return s

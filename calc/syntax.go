@@ -214,9 +214,9 @@ func (t *translator) translate(n ast.Node) *node {
 		case "+":
 			return arg
 		case "-":
-			made.op = "-"
+			made.name = "-"
 		case "not", "!":
-			made.op = "not"
+			made.name = "not"
 		default:
 			return t.refuse(here, quoted(n.Operator)+" is not in the language", "")
 		}
@@ -227,7 +227,7 @@ func (t *translator) translate(n ast.Node) *node {
 			return t.refuse(here, quoted(n.Operator)+" is not in the language", refusedOperators[n.Operator])
 		}
 		made := here.node(binaryNode)
-		made.op = op
+		made.name = op
 		return made.join(t.translate(n.Left), t.translate(n.Right))
 	case *ast.ConditionalNode:
 		cond, then, other := t.translate(n.Cond), t.translate(n.Exp1), t.translate(n.Exp2)

@@ -17,7 +17,7 @@ func (c *compiler) warnTexts() {
 			continue
 		}
 		f.root.walk(func(n *node) {
-			if n.kind != binaryNode || n.op != "==" && n.op != "!=" {
+			if n.kind != binaryNode || n.name != "==" && n.name != "!=" {
 				return
 			}
 			for i, a := range n.args {

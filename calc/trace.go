@@ -177,7 +177,7 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 	switch o.Code {
 	case tape.OpDiv:
 		divisor := 1
-		if at.node != nil && at.node.op == "^" { // to the power -1
+		if at.node != nil && at.node.name == "^" { // to the power -1
 			divisor = 0
 		}
 		if value(o.B) == 0 {
