@@ -7,7 +7,7 @@ import (
 
 type checkCommand struct {
 	notebookFlags
-	Only   []string `complete:"sheet" placeholder:"SHEET,…" help:"Show and judge these sheets only."`
+	Only   []string `complete:"sheet" placeholder:"SHEET" help:"Show and judge these sheets only."`
 	Strict bool     `help:"Count unsure as failing."`
 	Watch  bool     `help:"Follow the files and recalculate on every change, until interrupted."`
 	sampleFlags

@@ -15,7 +15,7 @@ type compareCommand struct {
 	By    string   `complete:"quantity" placeholder:"NAME" help:"What to rank by. Default: the first with a limit that says whether more or less is better."`
 	Most  bool     `help:"More of --by is better, whatever its limits."`
 	Least bool     `help:"Less of --by is better, whatever its limits."`
-	Show  []string `complete:"quantity" placeholder:"NAME,…" help:"What to show: formulas, givens or number columns of the sheet. Default: all that the sheet asks for."`
+	Show  []string `complete:"quantity" placeholder:"NAME" help:"What to show: formulas, givens or number columns of the sheet. Default: all that the sheet asks for."`
 	outputFlags
 }
 

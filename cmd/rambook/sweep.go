@@ -19,7 +19,7 @@ import (
 type sweepCommand struct {
 	notebookFlags
 	Over []string `sep:"none" required:"" placeholder:"\"NAME = RANGE\"" help:"The given to change, and its values: A to B by STEP UNIT, A to B in N steps UNIT, or A, B, C UNIT. Twice for a grid."`
-	Show []string `complete:"quantity" placeholder:"NAME,…" help:"What to show. Default: the formulas with a limit that depend on what is changed."`
+	Show []string `complete:"quantity" placeholder:"NAME" help:"What to show. Default: the formulas with a limit that depend on what is changed."`
 	Plot bool     `help:"Draw with characters in place of a table. With -o FILE.svg or FILE.png a picture is drawn."`
 	outputFlags
 }
