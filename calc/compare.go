@@ -200,7 +200,7 @@ func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn) {
 				continue
 			}
 			v := s.values.values[i]
-			v.Value, v.Reading = v.judged(), math.NaN()
+			v.Value, v.Reading = v.Reading, math.NaN()
 			v.Quantity, v.Inside, v.Agreement = c.Shown[k], math.NaN(), math.NaN()
 			if !Has(v.Value) {
 				v.Verdict = Open
@@ -213,26 +213,24 @@ func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn) {
 	}
 }
 
-// judged is the number that a verdict is about: the reading where there is
-// one, else the value.
-func (j *Judged) judged() float64 {
-	if Has(j.Reading) {
-		return j.Reading
-	}
-	return j.Value
-}
-
 // takesPart reports whether a case can be the best: it keeps all limits, as
 // far as is known, and nothing of it is open.
 func (r *ComparedCase) takesPart() bool {
 	return r.Verdict != Fail && !slices.ContainsFunc(r.Values, func(j Judged) bool {
-		return j.Verdict == Open || j.Error != "" || !Has(j.judged())
+		number, _, _ := j.Subject()
+		return j.Verdict == Open || j.Error != "" || !Has(number)
 	})
+}
+
+// number is what is compared of the value shown as number k.
+func (r *ComparedCase) number(k int) float64 {
+	number, _, _ := r.Values[k].Subject()
+	return number
 }
 
 // goodness is how good a case is in what is shown as number k: more is better.
 func (c *Comparison) goodness(r *ComparedCase, k int) float64 {
-	return float64(c.Better[k]) * r.Values[k].judged()
+	return float64(c.Better[k]) * r.number(k)
 }
 
 // rank sorts the cases and compares each with the best.
@@ -251,10 +249,10 @@ func (c *Comparison) rank() {
 	if len(c.Rows) == 0 || !c.Rows[0].takesPart() {
 		return
 	}
-	best := c.Rows[0].Values[c.By].judged()
+	best := c.Rows[0].number(c.By)
 	for i := range c.Rows {
 		r := &c.Rows[i]
-		r.Difference = r.Values[c.By].judged() - best
+		r.Difference = r.number(c.By) - best
 		if u := r.Values[c.By].Unit; best != 0 && u.Kind == units.Ordinary {
 			r.Percent = 100 * r.Difference / math.Abs(best)
 		}

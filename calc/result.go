@@ -54,6 +54,15 @@ func blank(q *Quantity, u units.Unit) Judged {
 		Low: nan, High: nan, Inside: nan, SampledMean: nan, SampledLow: nan, SampledHigh: nan}
 }
 
+// Subject is the number that the verdict is about, with its own spread: the
+// reading where there is one, else the value. read tells which.
+func (j *Judged) Subject() (number, spread float64, read bool) {
+	if Has(j.Reading) {
+		return j.Reading, j.ReadingSpread, true
+	}
+	return j.Value, j.Spread, false
+}
+
 // Has reports whether a number of a Judged is present.
 func Has(x float64) bool { return x == x }
 

@@ -16,15 +16,6 @@ type series struct {
 	reason func(i int) string // why a case has no value
 }
 
-// value is the reading if there is one, else the computed value.
-func (s *series) value(i int) (value, spread float64, read bool) {
-	j := &s.values[i]
-	if Has(j.Reading) {
-		return j.Reading, j.ReadingSpread, true
-	}
-	return j.Value, j.Spread, false
-}
-
 // series evaluates a quantity, or reads a column of data, in every case.
 func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem) {
 	q, col := m.byName[name], m.tables[s.Name].column(name)

@@ -356,6 +356,24 @@ waits,=missing,kN,110,5,100,
 	}
 }
 
+// TestSubject: what a verdict is about comes with its own spread, and the two
+// are never mixed.
+func TestSubject(t *testing.T) {
+	r := checked(t, "a.csv", "name,entry,unit,reading,spread\na,100,kN,,4\nread,=a,kN,104,3\nbare,=a,kN,104,\ncomputed,=a,kN,,3\nmissing,,kN,,\n")
+	for _, tc := range []struct {
+		name           string
+		number, spread float64
+		read           bool
+	}{
+		{"a", 100, 4, false}, {"read", 104, 3, true}, {"bare", 104, math.NaN(), true}, {"computed", 100, 4, false}, {"missing", math.NaN(), math.NaN(), false},
+	} {
+		same := func(a, b float64) bool { return a == b || !Has(a) && !Has(b) }
+		if number, spread, read := r.find(t, tc.name).Subject(); !same(number, tc.number) || !same(spread, tc.spread) || read != tc.read {
+			t.Errorf("%s: %v ± %v, read: %v", tc.name, number, spread, read)
+		}
+	}
+}
+
 // TestNoAllocations holds the engine to its promise: nothing is allocated per case.
 func TestNoAllocations(t *testing.T) {
 	for _, spread := range []bool{false, true} {

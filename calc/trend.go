@@ -105,9 +105,9 @@ func (t *Trend) collect(s *sheets.Sheet, x, y *series) {
 	t.Origin = math.Inf(1)
 	for i := range s.Cases {
 		name := s.Cases[i].Name.Text
-		at, _, _ := x.value(i)
+		at, _, _ := x.values[i].Subject()
 		p := TrendPoint{Case: name, X: at}
-		p.Y, p.Spread, p.Read = y.value(i)
+		p.Y, p.Spread, p.Read = y.values[i].Subject()
 		switch {
 		case !Has(p.X):
 			t.LeftOut = append(t.LeftOut, CaseReason{name, x.reason(i)})

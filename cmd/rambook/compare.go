@@ -75,7 +75,7 @@ func (s screen) comparison(c *calc.Comparison) []sheets.Table {
 		if len(rows) > 0 {
 			head = headerBelow(head, rows[0].Values[k].Unit)
 		}
-		column(head, sheets.Decimal, func(r *calc.ComparedCase) string { return s.compared(&r.Values[k]) })
+		column(head, sheets.Decimal, func(r *calc.ComparedCase) string { return s.judgedWithSpread(&r.Values[k]) })
 	}
 	column(c.Sheet.Key.Text, sheets.Left, func(r *calc.ComparedCase) string { return printable(r.Name) })
 	column("rank", sheets.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
@@ -114,14 +114,6 @@ func (s screen) comparisonLines(c *calc.Comparison) []string {
 		lines = append(lines, cautions)
 	}
 	return lines
-}
-
-// compared prints the number that is compared.
-func (s screen) compared(j *calc.Judged) string {
-	if calc.Has(j.Reading) {
-		return s.reading(j)
-	}
-	return plusMinus(s.value(j), s.spread(j))
 }
 
 func rankText(r *calc.ComparedCase) string {
@@ -166,8 +158,8 @@ func rankingTable(c *calc.Comparison) sheets.Table {
 		r := &c.Rows[i]
 		cells := []string{rankText(r), r.Name}
 		for k := range r.Values {
-			j := &r.Values[k]
-			cells = append(cells, exact(j.Unit, judgedNumber(j)))
+			x, _, _ := r.Values[k].Subject()
+			cells = append(cells, exact(r.Values[k].Unit, x))
 		}
 		t.Rows = append(t.Rows, sheets.TableRow{Cells: append(cells, shortest(r.Difference), shortest(r.Percent),
 			strconv.FormatBool(r.Unbeaten), r.Verdict.String())})

@@ -96,7 +96,7 @@ func worked(step *calc.Step, numbers numberStyle, width int) string {
 // besideReading says how the reading compares, and where it differs that nothing
 // is computed from it.
 func (s screen) besideReading(step *calc.Step) string {
-	text := beside(s.judgedWithSpread(&step.Judged), step.Unit)
+	text := beside(s.judgedInWords(&step.Judged), step.Unit)
 	if agreement, found := strings.CutPrefix(s.agreement(&step.Judged), "reading "); found {
 		text += " " + agreement
 	}

@@ -121,7 +121,7 @@ func (s screen) mainFigure(model *calc.Model, r *calc.Report, steps []calc.Step)
 	if err != nil {
 		return nil, err
 	}
-	given := over.Quantity.Name + " is " + beside(s.judgedWithSpread(over), over.Unit)
+	given := over.Quantity.Name + " is " + beside(s.judgedInWords(over), over.Unit)
 	if !inside {
 		given += ", beyond its limits, where nothing is drawn"
 	}

@@ -91,10 +91,18 @@ func isLong(j *calc.Judged) bool {
 // judged prints the number that the verdict is about: the reading where there
 // is one, else the value.
 func (s screen) judged(j *calc.Judged) string {
-	if calc.Has(j.Reading) {
+	if _, _, read := j.Subject(); read {
 		return s.reading(j)
 	}
 	return s.value(j)
+}
+
+// judgedWithSpread prints the same with its own spread.
+func (s screen) judgedWithSpread(j *calc.Judged) string {
+	if x, spread, read := j.Subject(); read {
+		return plusMinus(s.numbers.typedOn(j.Unit, x, spread), s.numbers.spreadOn(j.Unit, x, spread))
+	}
+	return plusMinus(s.value(j), s.spread(j))
 }
 
 func (s screen) spread(j *calc.Judged) string { return s.numbers.spreadOn(j.Unit, j.Value, j.Spread) }

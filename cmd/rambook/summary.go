@@ -107,7 +107,8 @@ func (s screen) sentence(j *calc.Judged) string {
 	answer := ""
 	switch j.Verdict {
 	case calc.Pass:
-		answer = "yes, " + s.step(j, judgedNumber(j)-limit.value) + " to spare"
+		x, _, _ := j.Subject()
+		answer = "yes, " + s.step(j, x-limit.value) + " to spare"
 	case calc.Fail:
 		answer = "no, " + s.margin(j)
 	case calc.Unsure:
@@ -116,7 +117,7 @@ func (s screen) sentence(j *calc.Judged) string {
 			answer += ", " + likely(j)
 		}
 	}
-	return fmt.Sprintf("%s %s %s %s: %s", j.Quantity.Name, beside(s.judgedWithSpread(j), j.Unit),
+	return fmt.Sprintf("%s %s %s %s: %s", j.Quantity.Name, beside(s.judgedInWords(j), j.Unit),
 		verb+" "+name, limit.text, answer)
 }
 
@@ -126,7 +127,7 @@ func (s screen) sentence(j *calc.Judged) string {
 func (s screen) trouble(j *calc.Judged) string {
 	limit := s.nearerLimit(j)
 	where := fmt.Sprintf("its %s (%s)", limit.side(), strings.TrimSpace(limit.name+" "+limit.text))
-	which := j.Quantity.Name + " " + beside(s.judgedWithSpread(j), j.Unit)
+	which := j.Quantity.Name + " " + beside(s.judgedInWords(j), j.Unit)
 	switch {
 	case j.Verdict == calc.Fail && limit.low:
 		return fmt.Sprintf("%s is %s of %s", which, s.margin(j), where)
@@ -172,25 +173,19 @@ func (s screen) nearerLimit(j *calc.Judged) limit {
 	}
 }
 
-// judgedWithSpread prints the number that is judged and its own spread.
-func (s screen) judgedWithSpread(j *calc.Judged) string {
-	if calc.Has(j.Reading) {
-		return "reading " + plusMinus(s.numbers.typedOn(j.Unit, j.Reading, j.ReadingSpread), s.numbers.spreadOn(j.Unit, j.Reading, j.ReadingSpread))
+// judgedInWords prints the number that is judged and its own spread, and says
+// so if it is a reading.
+func (s screen) judgedInWords(j *calc.Judged) string {
+	if _, _, read := j.Subject(); read {
+		return "reading " + s.judgedWithSpread(j)
 	}
-	return plusMinus(s.value(j), s.spread(j))
-}
-
-func judgedNumber(j *calc.Judged) float64 {
-	if calc.Has(j.Reading) {
-		return j.Reading
-	}
-	return j.Value
+	return s.judgedWithSpread(j)
 }
 
 // nearerLow reports whether the low limit is the one to talk about: the one
 // that is broken, else the one that is nearer.
 func (s screen) nearerLow(j *calc.Judged) bool {
-	x := judgedNumber(j)
+	x, _, _ := j.Subject()
 	switch {
 	case !calc.Has(j.Low) || !calc.Has(j.High):
 		return calc.Has(j.Low)
@@ -202,7 +197,7 @@ func (s screen) nearerLow(j *calc.Judged) bool {
 
 // margin says how far a failing value is off.
 func (s screen) margin(j *calc.Judged) string {
-	if x := judgedNumber(j); s.nearerLow(j) {
+	if x, _, _ := j.Subject(); s.nearerLow(j) {
 		return s.step(j, math.Abs(j.Low-x)) + " short"
 	} else {
 		return s.step(j, math.Abs(x-j.High)) + " over"
