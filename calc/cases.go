@@ -117,7 +117,7 @@ func (c *compiler) useColumn(cs *caseSheet, col *column) {
 // asking finds what a sheet asks of a quantity, or asks it. col is the sheet's
 // column of that name, nil if there is none.
 func (cs *caseSheet) asking(q *Quantity, col *column) *judgedColumn {
-	for _, a := range cs.asked {
+	for _, a := range cs.judged() {
 		if a.quantity == q {
 			return a
 		}

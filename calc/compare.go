@@ -29,13 +29,16 @@ type Comparison struct {
 	Failures []sheets.Problem // the errors of single cases
 }
 
-// ComparedCase is one case of a comparison; its values are those of Shown.
+// ComparedCase is one case of a comparison. Its verdict is the one that check
+// gives it, or that of what is shown beside if that is worse; its Values are
+// all that the verdict is about.
 type ComparedCase struct {
 	Case
-	Rank       int     // from 1, equal for equal values; 0 for a case that takes no part
-	Difference float64 // of By to the best case, in By's unit; NaN if there is none
-	Percent    float64 // the same in % of the best; NaN where that means nothing
-	Unbeaten   bool    // no other case is as good in all that has a direction and better in one
+	Shown      []Judged // those of Comparison.Shown
+	Rank       int      // from 1, equal for equal values; 0 for a case that takes no part
+	Difference float64  // of By to the best case, in By's unit; NaN if there is none
+	Percent    float64  // the same in % of the best; NaN where that means nothing
+	Unbeaten   bool     // no other case is as good in all that has a direction and better in one
 }
 
 // Compare ranks the cases of a sheet.
@@ -179,38 +182,46 @@ func (c *Comparison) direct(opt CompareOptions) []sheets.Problem {
 	return nil
 }
 
-// runShown computes the values of all cases.
+// runShown computes and judges all cases. What check judges of a case is
+// judged here too, shown or not, so that none is called better than it is.
 func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn) {
-	run := &caseSheet{sheet: cs.sheet, given: cs.given}
+	run := &caseSheet{sheet: cs.sheet, given: cs.given, asked: slices.Clone(cs.asked), limited: cs.limited}
 	for _, s := range shown {
-		if s.asked != nil {
+		if s.asked != nil && !slices.Contains(run.judged(), s.asked) {
 			run.asked = append(run.asked, s.asked)
 		}
 	}
+	judged := run.judged()
 	result, failures := m.runCases(run, m.tape.Once(nil), CheckOptions{})
 	c.Failures = failures
 	for i, computed := range result.Cases {
 		row := ComparedCase{Case: computed, Difference: math.NaN(), Percent: math.NaN()}
-		row.Values = nil
-		next := 0
 		for k, s := range shown {
+			var v Judged
 			if s.asked != nil {
-				row.Values = append(row.Values, computed.Values[next])
-				next++
-				continue
+				v = computed.Values[slices.Index(judged, s.asked)]
+			} else {
+				v = s.datum(c.Shown[k], i)
+				row.Values = append(row.Values, v)
+				row.Verdict = max(row.Verdict, v.Verdict)
 			}
-			v := s.values.values[i]
-			v.Value, v.Reading = v.Reading, math.NaN()
-			v.Quantity, v.Inside, v.Agreement = c.Shown[k], math.NaN(), math.NaN()
-			if !Has(v.Value) {
-				v.Verdict = Open
-				v.Needs = []Need{{Name: fmt.Sprintf("%s[%s].%s", cs.sheet.Name, row.Name, s.name), Sheet: cs.sheet.Name, File: cs.sheet.File, Line: row.Row.Name.Line}}
-			}
-			row.Values = append(row.Values, v)
-			row.Verdict = max(row.Verdict, v.Verdict)
+			row.Shown = append(row.Shown, v)
 		}
 		c.Rows = append(c.Rows, row)
 	}
+}
+
+// datum is what a column of data holds for a case; it is open where the cell
+// is blank.
+func (s *shownColumn) datum(q *Quantity, i int) Judged {
+	v := s.values.values[i]
+	v.Quantity, v.Value, v.Reading = q, v.Reading, math.NaN()
+	if !Has(v.Value) {
+		sheet, row := s.data.sheet, &s.data.sheet.Cases[i]
+		v.Verdict = Open
+		v.Needs = []Need{{Name: fmt.Sprintf("%s[%s].%s", sheet.Name, row.Name.Text, s.name), Sheet: sheet.Name, File: sheet.File, Line: row.Name.Line}}
+	}
+	return v
 }
 
 // takesPart reports whether a case can be the best: it keeps all limits, as
@@ -224,7 +235,7 @@ func (r *ComparedCase) takesPart() bool {
 
 // number is what is compared of the value shown as number k.
 func (r *ComparedCase) number(k int) float64 {
-	number, _, _ := r.Values[k].Subject()
+	number, _, _ := r.Shown[k].Subject()
 	return number
 }
 
@@ -253,7 +264,7 @@ func (c *Comparison) rank() {
 	for i := range c.Rows {
 		r := &c.Rows[i]
 		r.Difference = r.number(c.By) - best
-		if u := r.Values[c.By].Unit; best != 0 && u.Kind == units.Ordinary {
+		if u := r.Shown[c.By].Unit; best != 0 && u.Kind == units.Ordinary {
 			r.Percent = 100 * r.Difference / math.Abs(best)
 		}
 		switch {

@@ -60,7 +60,7 @@ func TestCompare(t *testing.T) {
 		opt  CompareOptions
 		want string
 	}{
-		// D is short of flow and G too hot, so they come last. B and E are
+		// D is short of flow and G too hot, so they come last, shown or not. B and E are
 		// equal. F reads 31, which with its heat beats C; A is cooler than all.
 		{"default", CompareOptions{},
 			"1 F 0 0% unbeaten; 2 C -1 -3.23%; 3 B -4 -12.9% unbeaten; 3 E -4 -12.9% unbeaten; 5 A -7 -22.6% unbeaten; " +
@@ -69,22 +69,22 @@ func TestCompare(t *testing.T) {
 			"1 A 0 0% unbeaten; 2 B 0.02 125% unbeaten; 2 E 0.02 125% unbeaten; 4 F 0.029 181% unbeaten; " +
 				"5 C 0.034 213%; 0 D 0.038 237%; 0 G 0.584 3.65e+03%"},
 		{"least", CompareOptions{By: "flow", Least: true, Show: []string{"flow"}},
-			"1 A 0 0% unbeaten; 2 B 3 12.5%; 2 E 3 12.5%; 4 C 6 25%; 5 F 7 29.2%; 6 G 66 275%; 0 D -6 -25%"},
+			"1 A 0 0% unbeaten; 2 B 3 12.5%; 2 E 3 12.5%; 4 C 6 25%; 5 F 7 29.2%; 0 D -6 -25%; 0 G 66 275%"},
 		{"a given, of which F has the model's", CompareOptions{By: "price", Most: true},
 			"1 C 0 0%; 1 F 0 0% unbeaten; 3 B -1 -20% unbeaten; 3 E -1 -20% unbeaten; 5 A -3 -60% unbeaten; 0 D 4 80%; 0 G 15 300%"},
 		{"a data column", CompareOptions{By: "mass", Least: true, Show: []string{"mass"}},
-			"1 D 0 0% unbeaten; 2 B 5 25%; 3 A 10 50%; 4 E 20 100%; 4 F 20 100%; 4 G 20 100%; 0 C"},
+			"1 B 0 0% unbeaten; 2 A 5 20%; 3 E 15 60%; 3 F 15 60%; 0 C; 0 D -5 -20%; 0 G 15 60%"},
 		{"a date has no percentage", CompareOptions{By: "year", Least: true, Show: []string{"year"}},
-			"1 E 0 unbeaten; 1 F 0 unbeaten; 1 G 0 unbeaten; 4 D 3.154e+07; 5 B 6.307e+07; 6 A 9.461e+07; 7 C 1.262e+08"},
+			"1 E 0 unbeaten; 1 F 0 unbeaten; 3 B 6.307e+07; 4 A 9.461e+07; 5 C 1.262e+08; 0 D 3.154e+07; 0 G 0"},
 		{"a formula that is not asked for", CompareOptions{By: "weight", Least: true, Show: []string{"weight"}},
-			"1 A 0 0% unbeaten; 2 B 6 100%; 2 E 6 100%; 4 C 9 150%; 4 F 9 150%; 6 D 21 350%; 7 G 54 900%"},
+			"1 A 0 0% unbeaten; 2 B 6 100%; 2 E 6 100%; 4 C 9 150%; 4 F 9 150%; 0 D 21 350%; 0 G 54 900%"},
 		{"two limits", CompareOptions{By: "span", Show: []string{"span"}}, "span has a low and a high limit, so neither more nor less is better"},
 		{"two limits, told", CompareOptions{By: "span", Show: []string{"span"}, Most: true},
-			"1 C 0 0% unbeaten; 2 B -4 -10%; 2 E -4 -10%; 2 F -4 -10%; 5 A -8 -20%; 6 D -16 -40%; 0 G 80 200%"},
+			"1 C 0 0% unbeaten; 2 B -4 -10%; 2 E -4 -10%; 2 F -4 -10%; 5 A -8 -20%; 0 D -16 -40%; 0 G 80 200%"},
 		{"no limit", CompareOptions{By: "weight"}, "weight has no limit that says whether more or less is better"},
 		{"no limit shown", CompareOptions{Show: []string{"weight", "mass"}}, "no shown quantity has a limit that says whether more or less is better"},
 		{"the first with a limit, told", CompareOptions{Show: []string{"weight", "heat"}, Least: true},
-			"1 A 0 0% unbeaten; 2 B 0.02 125%; 2 E 0.02 125%; 4 F 0.029 181%; 5 C 0.034 213%; 6 D 0.038 237%; 0 G 0.584 3.65e+03%"},
+			"1 A 0 0% unbeaten; 2 B 0.02 125%; 2 E 0.02 125%; 4 F 0.029 181%; 5 C 0.034 213%; 0 D 0.038 237%; 0 G 0.584 3.65e+03%"},
 		{"both", CompareOptions{Most: true, Least: true}, "--most and --least contradict each other"},
 		{"unknown", CompareOptions{Show: []string{"flwo"}}, "--show: no quantity and no column of sheet pumps is named `flwo`"},
 		{"unknown by", CompareOptions{By: "flwo"}, "--by: no quantity and no column of sheet pumps is named `flwo`"},
@@ -114,7 +114,7 @@ func TestUnbeaten(t *testing.T) {
 		if c == nil {
 			t.Fatal(told(problems))
 		}
-		value := func(r *ComparedCase, k int) float64 { return r.Values[k].Value * []float64{1, -1, 1}[k] }
+		value := func(r *ComparedCase, k int) float64 { return r.Shown[k].Value * []float64{1, -1, 1}[k] }
 		for i := range c.Rows {
 			beaten := slices.ContainsFunc(c.Rows, func(other ComparedCase) bool {
 				better := false
@@ -144,9 +144,92 @@ func TestCompareFailures(t *testing.T) {
 	if got, want := told(c.Failures), "model.csv:9:10: C: inverse: division by zero\n"; got != want {
 		t.Errorf("failures %swant %s", got, want)
 	}
-	last := c.Rows[len(c.Rows)-1]
-	if last.Name != "C" || last.Rank != 0 || last.Verdict != Open || last.Values[0].Error != "division by zero" || last.Values[1].Needs[0].Name != "pumps[C].mass" {
+	last := c.Rows[slices.IndexFunc(c.Rows, func(r ComparedCase) bool { return r.Name == "C" })]
+	if last.Rank != 0 || last.Verdict != Open || last.Shown[0].Error != "division by zero" || last.Shown[1].Needs[0].Name != "pumps[C].mass" {
 		t.Errorf("the case in error is %+v", last)
+	}
+}
+
+// TestCompareJudgesAsCheck: whatever a comparison shows, a case has the verdict
+// that check gives it, joined with that of what is shown beside; one that
+// fails or is open takes no part, and what keeps it out is told.
+func TestCompareJudgesAsCheck(t *testing.T) {
+	m := compiled(t, "model.csv", `name,entry,unit,spread,low,high
+size,10,cm3/rev,1 %,5,50
+price,5,,,,
+drag,,N*m,,,
+flow,=size*1500*rev/min,L/min,,20,
+loss,=drag*1500*rev/min/rad,kW,,,1
+weight,=price*3*kg,kg,,,40
+`, "pumps.csv", `pump,size,price,drag,flow,loss,mass
+:unit,cm3/rev,,N*m,L/min,kW,kg
+:high,,12,,,,
+good,20,4,3,,,10
+too big,60,4,3,,,10
+short,12,4,3,,,10
+open,20,4,,,,10
+dear,20,13,3,,,10
+doubtful,13.4,4,3,,,10
+no mass,20,4,3,,,
+`)
+	report, problems := m.Check(CheckOptions{})
+	if report == nil {
+		t.Fatal(told(problems))
+	}
+	for _, tc := range []struct {
+		show string
+		out  string // the cases that take no part, and which values keep them out
+	}{
+		{"flow,loss", "dear: price; open: loss; short: flow; too big: size"},
+		{"loss", "dear: price; open: loss; short: flow; too big: size"},
+		{"flow", "dear: price; open: loss; short: flow; too big: size"},
+		{"size", "dear: price; open: loss; short: flow; too big: size"},
+		{"mass", "dear: price; no mass: mass; open: loss; short: flow; too big: size"},
+		{"price", "dear: price; open: loss; short: flow; too big: size"},
+		{"drag", "dear: price; open: loss drag; short: flow; too big: size"},
+	} {
+		show := strings.Split(tc.show, ",")
+		c, problems := m.Compare("pumps", CompareOptions{By: show[0], Most: true, Show: show})
+		if c == nil {
+			t.Fatal(told(problems))
+		}
+		var out []string
+		for _, r := range c.Rows {
+			want := report.Cases[0].Cases[slices.IndexFunc(report.Cases[0].Cases, func(c Case) bool { return c.Name == r.Name })].Verdict
+			if tc.show == "mass" && r.Name == "no mass" {
+				want = Open
+			}
+			if r.Verdict != want {
+				t.Errorf("showing %s: %s is %v, and check says %v", tc.show, r.Name, r.Verdict, want)
+			}
+			if len(r.Shown) != len(show) || r.Shown[0].Quantity.Name != show[0] {
+				t.Errorf("showing %s: %+v", tc.show, r.Shown)
+			}
+			if (r.Rank == 0) != (want == Fail || want == Open) {
+				t.Errorf("showing %s: %s is %v and has rank %d", tc.show, r.Name, r.Verdict, r.Rank)
+			}
+			if r.Rank == 0 {
+				var why []string
+				for _, j := range r.Values {
+					if j.Verdict == Fail || j.Verdict == Open {
+						why = append(why, j.Quantity.Name)
+					}
+				}
+				out = append(out, r.Name+": "+strings.Join(why, " "))
+			}
+		}
+		slices.Sort(out)
+		if got := strings.Join(out, "; "); got != tc.out {
+			t.Errorf("showing %s: out are %s\nwant %s", tc.show, got, tc.out)
+		}
+	}
+	for _, want := range []struct {
+		name    string
+		verdict Verdict
+	}{{"good", Pass}, {"too big", Fail}, {"short", Fail}, {"open", Open}, {"dear", Fail}, {"doubtful", Unsure}, {"no mass", Pass}} {
+		if c := report.Cases[0].Cases[slices.IndexFunc(report.Cases[0].Cases, func(c Case) bool { return c.Name == want.name })]; c.Verdict != want.verdict {
+			t.Errorf("check says of %s %v, want %v", want.name, c.Verdict, want.verdict)
+		}
 	}
 }
 

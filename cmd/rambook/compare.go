@@ -21,7 +21,9 @@ type compareCommand struct {
 
 func (compareCommand) Help() string {
 	return "A low limit means that more is better, a high limit that less is. A case is unbeaten if no other one is as good in all that is shown " +
-		"and has such a direction, and better in one. Cases that fail or are open come last, without a rank. Exit status 1: a case fails or could not be computed. Example:\n\n" +
+		"and has such a direction, and better in one. " +
+		"A case gets the verdict that check gives it, whatever is shown; one that fails or is open comes last, " +
+		"without a rank. Exit status 1: a case fails or could not be computed. Example:\n\n" +
 		"  rambook compare pumps --by price_per_year mypumps\n" +
 		"  rambook compare pumps --by flow --most --show flow,rms_power,heat mypumps"
 }
@@ -73,9 +75,9 @@ func (s screen) comparison(c *calc.Comparison) []sheets.Table {
 	value := func(k int) {
 		head := c.Shown[k].Name
 		if len(rows) > 0 {
-			head = headerBelow(head, rows[0].Values[k].Unit)
+			head = headerBelow(head, rows[0].Shown[k].Unit)
 		}
-		column(head, sheets.Decimal, func(r *calc.ComparedCase) string { return s.judgedWithSpread(&r.Values[k]) })
+		column(head, sheets.Decimal, func(r *calc.ComparedCase) string { return s.judgedWithSpread(&r.Shown[k]) })
 	}
 	column(c.Sheet.Key.Text, sheets.Left, func(r *calc.ComparedCase) string { return printable(r.Name) })
 	column("rank", sheets.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
@@ -96,17 +98,26 @@ func (s screen) comparison(c *calc.Comparison) []sheets.Table {
 	return tables
 }
 
-// comparisonLines says why a case has no rank.
+// comparisonLines says which ranked cases are unsure and why others have no
+// rank, for what makes it so need not be shown.
 func (s screen) comparisonLines(c *calc.Comparison) []string {
-	var last []string
+	var unsure, last []string
 	fails := false
 	for i := range c.Rows {
-		if r := &c.Rows[i]; r.Rank == 0 {
-			last = append(last, fmt.Sprintf("%s (%s)", printable(r.Name), listed(s.caseRemark(&r.Case), 2)))
+		r := &c.Rows[i]
+		remark := fmt.Sprintf("%s (%s)", printable(r.Name), listed(s.caseRemark(&r.Case), 2))
+		switch {
+		case r.Rank == 0:
+			last = append(last, remark)
 			fails = fails || r.Verdict == calc.Fail
+		case r.Verdict == calc.Unsure:
+			unsure = append(unsure, remark)
 		}
 	}
 	var lines []string
+	if len(unsure) > 0 {
+		lines = append(lines, "Ranked, though not sure to pass: "+listed(unsure, mostNames))
+	}
 	if len(last) > 0 {
 		lines = append(lines, "Without a rank: "+listed(last, mostNames))
 	}
@@ -129,9 +140,9 @@ func (s screen) toBest(c *calc.Comparison, r *calc.ComparedCase) string {
 	case !calc.Has(r.Difference) || r.Rank == 1:
 		return ""
 	case r.Difference < 0:
-		return "-" + s.step(&r.Values[c.By], r.Difference)
+		return "-" + s.step(&r.Shown[c.By], r.Difference)
 	}
-	return "+" + s.step(&r.Values[c.By], r.Difference)
+	return "+" + s.step(&r.Shown[c.By], r.Difference)
 }
 
 func percentText(r *calc.ComparedCase) string {
@@ -147,7 +158,7 @@ func rankingTable(c *calc.Comparison) sheets.Table {
 	for k, q := range c.Shown {
 		unit := q.Unit
 		if len(c.Rows) > 0 {
-			unit = c.Rows[0].Values[k].Unit
+			unit = c.Rows[0].Shown[k].Unit
 		}
 		t.Columns = append(t.Columns, sheets.TableColumn{Header: header(q.Name, unit)})
 	}
@@ -157,9 +168,9 @@ func rankingTable(c *calc.Comparison) sheets.Table {
 	for i := range c.Rows {
 		r := &c.Rows[i]
 		cells := []string{rankText(r), r.Name}
-		for k := range r.Values {
-			x, _, _ := r.Values[k].Subject()
-			cells = append(cells, exact(r.Values[k].Unit, x))
+		for k := range r.Shown {
+			x, _, _ := r.Shown[k].Subject()
+			cells = append(cells, exact(r.Shown[k].Unit, x))
 		}
 		t.Rows = append(t.Rows, sheets.TableRow{Cells: append(cells, shortest(r.Difference), shortest(r.Percent),
 			strconv.FormatBool(r.Unbeaten), r.Verdict.String())})
@@ -188,7 +199,7 @@ func newJSONComparison(c *calc.Comparison) jsonComparison {
 	for i := range c.Rows {
 		r := &c.Rows[i]
 		out.Rows = append(out.Rows, jsonCompared{r.Name, r.Rank, plain(r.Difference), plain(r.Percent),
-			newJSONValues(r.Values), r.Unbeaten, r.Verdict.String()})
+			newJSONValues(r.Shown), r.Unbeaten, r.Verdict.String()})
 	}
 	return out
 }
