@@ -18,8 +18,8 @@ type CompareOptions struct {
 	Most, Least bool     // more or less of By is better, whatever its limits
 }
 
-// Comparison is the cases of a sheet side by side, best first. Cases that are
-// open, that fail or that have an error come last and have no rank.
+// Comparison is the cases of a sheet side by side, best first. Cases that fail
+// or are open come last and have no rank.
 type Comparison struct {
 	Sheet    *sheets.Sheet
 	Shown    []*Quantity // a data column is shown as a quantity of its name
@@ -36,9 +36,13 @@ type ComparedCase struct {
 	Case
 	Shown      []Judged // those of Comparison.Shown
 	Rank       int      // from 1, equal for equal values; 0 for a case that takes no part
-	Difference float64  // of By to the best case, in By's unit; NaN if there is none
-	Percent    float64  // the same in % of the best; NaN where that means nothing
+	Difference float64  // of By to the best case, in the unit of its differences; NaN if there is none
+	Spread     float64  // of Difference, inputs that the two cases share counted once; NaN without any
+	Percent    float64  // Difference in % of the best; NaN where that means nothing
+	MayBeBest  bool     // takes part, is not the best, and Difference ± Spread reaches 0
 	Unbeaten   bool     // no other case is as good in all that has a direction and better in one
+
+	index int // in the sheet
 }
 
 // Compare ranks the cases of a sheet.
@@ -74,8 +78,14 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 	if problems := c.direct(opt); len(problems) > 0 {
 		return nil, problems
 	}
-	m.runShown(c, cs, shown)
+	base := m.tape.Once(nil)
+	m.runShown(c, cs, shown, base)
 	c.rank()
+	by := &contributions{} // data comes from no input
+	if asked := shown[c.By].asked; asked != nil {
+		by = m.contributions(cs, asked.quantity, base)
+	}
+	c.doubt(by)
 	c.markUnbeaten()
 	return c, nil
 }
@@ -184,7 +194,7 @@ func (c *Comparison) direct(opt CompareOptions) []sheets.Problem {
 
 // runShown computes and judges all cases. What check judges of a case is
 // judged here too, shown or not, so that none is called better than it is.
-func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn) {
+func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn, base []float64) {
 	run := &caseSheet{sheet: cs.sheet, given: cs.given, asked: slices.Clone(cs.asked), limited: cs.limited}
 	for _, s := range shown {
 		if s.asked != nil && !slices.Contains(run.judged(), s.asked) {
@@ -192,10 +202,10 @@ func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn) {
 		}
 	}
 	judged := run.judged()
-	result, failures := m.runCases(run, m.tape.Once(nil), CheckOptions{})
+	result, failures := m.runCases(run, base, CheckOptions{})
 	c.Failures = failures
 	for i, computed := range result.Cases {
-		row := ComparedCase{Case: computed, Difference: math.NaN(), Percent: math.NaN()}
+		row := ComparedCase{Case: computed, Difference: math.NaN(), Spread: math.NaN(), Percent: math.NaN(), index: i}
 		for k, s := range shown {
 			var v Judged
 			if s.asked != nil {
@@ -229,7 +239,7 @@ func (s *shownColumn) datum(q *Quantity, i int) Judged {
 func (r *ComparedCase) takesPart() bool {
 	return r.Verdict != Fail && !slices.ContainsFunc(r.Values, func(j Judged) bool {
 		number, _, _ := j.Subject()
-		return j.Verdict == Open || j.Error != "" || !Has(number)
+		return j.Verdict == Open || !Has(number)
 	})
 }
 
@@ -264,7 +274,10 @@ func (c *Comparison) rank() {
 	for i := range c.Rows {
 		r := &c.Rows[i]
 		r.Difference = r.number(c.By) - best
-		if u := r.Shown[c.By].Unit; best != 0 && u.Kind == units.Ordinary {
+		switch u := r.Shown[c.By].Unit; {
+		case u.Kind == units.Date: // values are in seconds
+			r.Difference = spreadIn(u, r.Difference)
+		case best != 0 && u.Kind == units.Ordinary:
 			r.Percent = 100 * r.Difference / math.Abs(best)
 		}
 		switch {
@@ -274,6 +287,29 @@ func (c *Comparison) rank() {
 		default:
 			r.Rank = i + 1
 		}
+	}
+}
+
+// doubt tells how sure the differences to the best are.
+func (c *Comparison) doubt(by *contributions) {
+	for i := 1; i < len(c.Rows); i++ {
+		r, best := &c.Rows[i], &c.Rows[0]
+		if !Has(r.Difference) {
+			continue
+		}
+		_, spread, read := r.Shown[c.By].Subject()
+		_, spreadBest, readBest := best.Shown[c.By].Subject()
+		joint := spreadIn(r.Shown[c.By].Unit, by.apart(r.index, best.index, read, readBest))
+		if read { // readings are independent of each other and of all else
+			joint = hypot(joint, spread)
+		}
+		if readBest {
+			joint = hypot(joint, spreadBest)
+		}
+		if Has(spread) || Has(spreadBest) {
+			r.Spread = finite(joint)
+		}
+		r.MayBeBest = r.Rank > 0 && joint > 0 && math.Abs(r.Difference) <= joint
 	}
 }
 

@@ -1,7 +1,9 @@
 package calc
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -74,8 +76,8 @@ func TestCompare(t *testing.T) {
 			"1 C 0 0%; 1 F 0 0% unbeaten; 3 B -1 -20% unbeaten; 3 E -1 -20% unbeaten; 5 A -3 -60% unbeaten; 0 D 4 80%; 0 G 15 300%"},
 		{"a data column", CompareOptions{By: "mass", Least: true, Show: []string{"mass"}},
 			"1 B 0 0% unbeaten; 2 A 5 20%; 3 E 15 60%; 3 F 15 60%; 0 C; 0 D -5 -20%; 0 G 15 60%"},
-		{"a date has no percentage", CompareOptions{By: "year", Least: true, Show: []string{"year"}},
-			"1 E 0 unbeaten; 1 F 0 unbeaten; 3 B 6.307e+07; 4 A 9.461e+07; 5 C 1.262e+08; 0 D 3.154e+07; 0 G 0"},
+		{"dates are days apart, and have no percentage", CompareOptions{By: "year", Least: true, Show: []string{"year"}},
+			"1 E 0 unbeaten; 1 F 0 unbeaten; 3 B 730; 4 A 1095; 5 C 1461; 0 D 365; 0 G 0"},
 		{"a formula that is not asked for", CompareOptions{By: "weight", Least: true, Show: []string{"weight"}},
 			"1 A 0 0% unbeaten; 2 B 6 100%; 2 E 6 100%; 4 C 9 150%; 4 F 9 150%; 0 D 21 350%; 0 G 54 900%"},
 		{"two limits", CompareOptions{By: "span", Show: []string{"span"}}, "span has a low and a high limit, so neither more nor less is better"},
@@ -97,6 +99,137 @@ func TestCompare(t *testing.T) {
 				t.Errorf("got  %s\nwant %s", got, tc.want)
 			}
 		})
+	}
+}
+
+// TestDifferenceSpread holds the spread of each difference to the best against
+// central differences of the same formula, written again in Go, over all that
+// may vary: once where both cases have an input in common, else for each.
+func TestDifferenceSpread(t *testing.T) {
+	m := compiled(t, "model.csv", `name,entry,unit,spread,low
+bore,100,mm,0.5,
+pressure,20,MPa,1 %,
+efficiency,0.9,,0.02,
+friction,5,kN,0.4,
+material,soft,text,,
+force,=efficiency*pressure*pi/4*bore^2 - friction - materials[material].strength*20*mm^2,kN,,0
+`, "materials.csv", "material,strength\n:unit,MPa\n:spread,4 %\nsoft,400\nhard,500\n", "presses.csv", `press,pressure,efficiency,material,force
+:unit,MPa,,,kN
+:spread,,0.01,,2
+a,20,0.9,soft,
+b,21,,soft,
+c,,,hard,
+d,,,soft,
+e,22,0.85,hard,
+f,20,0.9,hard,
+g,,,,125.5
+h,,,,
+`)
+	type inputs struct {
+		pressure, efficiency float64 // 0: the model's
+		material             string
+		reading              float64
+	}
+	presses := map[string]inputs{"a": {20, 0.9, "soft", 0}, "b": {21, 0, "soft", 0}, "c": {0, 0, "hard", 0}, "d": {0, 0, "soft", 0},
+		"e": {22, 0.85, "hard", 0}, "f": {20, 0.9, "hard", 0}, "g": {0, 0, "soft", 125.5}, "h": {0, 0, "soft", 0}}
+	// force is in kN, of a case whose inputs are off by so many of their spreads.
+	force := func(name string, off map[string]float64) float64 {
+		p := presses[name]
+		own := func(input string, mine bool) float64 {
+			if mine {
+				input += " of " + name
+			}
+			return off[input]
+		}
+		if p.reading > 0 {
+			return p.reading + 2*own("reading", true)
+		}
+		pressure, efficiency := cmp.Or(p.pressure, 20), cmp.Or(p.efficiency, 0.9)
+		pressure *= 1 + 0.01*own("pressure", p.pressure > 0)
+		efficiency += 0.01 * own("efficiency", p.efficiency > 0)
+		strength := map[string]float64{"soft": 400, "hard": 500}[p.material] * (1 + 0.04*off[p.material])
+		bore := 100 + 0.5*off["bore"]
+		return efficiency*pressure*math.Pi/4*bore*bore/1e3 - (5 + 0.4*off["friction"]) - strength*20/1e3
+	}
+	apart := map[bool]int{}
+	for _, opt := range []CompareOptions{{By: "force", Most: true}, {By: "force", Least: true}} {
+		c, problems := m.Compare("presses", opt)
+		if c == nil {
+			t.Fatal(told(problems))
+		}
+		best := c.Rows[0].Name
+		for i, r := range c.Rows {
+			if i == 0 {
+				if r.Difference != 0 || Has(r.Spread) || r.MayBeBest {
+					t.Errorf("the best is %v ± %v from itself", r.Difference, r.Spread)
+				}
+				continue
+			}
+			difference := func(off map[string]float64) float64 { return force(r.Name, off) - force(best, off) }
+			want := 0.0
+			for _, input := range []string{"bore", "friction", "soft", "hard", "pressure", "efficiency",
+				"pressure of " + best, "efficiency of " + best, "reading of " + best,
+				"pressure of " + r.Name, "efficiency of " + r.Name, "reading of " + r.Name} {
+				const step = 1e-4
+				slope := (difference(map[string]float64{input: step}) - difference(map[string]float64{input: -step})) / (2 * step)
+				want = math.Hypot(want, slope)
+			}
+			if math.Abs(r.Difference-difference(nil)) > 1e-9 || math.Abs(r.Spread-want) > 1e-6*want+1e-9 {
+				t.Errorf("%s to %s: %v ± %v, want %v ± %v", r.Name, best, r.Difference, r.Spread, difference(nil), want)
+			}
+			if near := math.Abs(difference(nil)) <= want && want > 1e-9; r.MayBeBest != near {
+				t.Errorf("%s may be the best: %v, want %v", r.Name, r.MayBeBest, near)
+			}
+			apart[r.MayBeBest]++
+		}
+	}
+	if apart[true] == 0 || apart[false] == 0 {
+		t.Errorf("only one answer was tried: %v", apart)
+	}
+}
+
+// TestDifferenceSpreadOf takes the cases apart by hand.
+func TestDifferenceSpreadOf(t *testing.T) {
+	m := compiled(t, "model.csv", `name,entry,spread,low
+a,10,1,
+b,2,0.5,
+sum,=a + b,,0
+product,=a*b,,0
+root,=sqrt(a - 10)*sqrt(b - 1),,
+`, "cases.csv", `case,b,exact,sum,product
+:unit,,,,
+:spread,,,3,
+first,4,7,,
+second,3,7,,
+third,2,6,9,
+fourth,,5,,
+`)
+	for _, tc := range []struct{ by, want string }{
+		{"sum", "second -1 ± 0.7071; fourth -2 ± 0.7071; third -5 ± 3.202"},      // √(0.5² + 0.5²); √(3² + 0.5² + 1²), of which the reading's is 3
+		{"product", "second -10 ± 7.141; third -20 ± 7.348; fourth -20 ± 7.348"}, // √(2·5² + 1²), √(2·5² + 2²)
+		{"a", "second 0 ± 0; third 0 ± 0; fourth 0 ± 0"},                         // the same given in all
+		{"b", "second -1 ± 0.7071; third -2 ± 0.7071; fourth -2 ± 0.7071"},
+		{"exact", "second 0; third -1; fourth -2"},
+		{"root", "second 0; third 0; fourth 0"}, // infinitely steep
+	} {
+		c, problems := m.Compare("cases", CompareOptions{By: tc.by, Most: true})
+		if c == nil {
+			t.Fatal(told(problems))
+		}
+		var got []string
+		for _, r := range c.Rows[1:] {
+			text := fmt.Sprintf("%s %.4g", r.Name, r.Difference)
+			if Has(r.Spread) {
+				text += fmt.Sprintf(" ± %.4g", r.Spread)
+			}
+			got = append(got, text)
+			if r.MayBeBest != (tc.by == "root") {
+				t.Errorf("by %s %s may be the best: %v", tc.by, r.Name, r.MayBeBest)
+			}
+		}
+		if text := strings.Join(got, "; "); text != tc.want {
+			t.Errorf("by %s: %s\nwant %s", tc.by, text, tc.want)
+		}
 	}
 }
 
@@ -147,6 +280,15 @@ func TestCompareFailures(t *testing.T) {
 	last := c.Rows[slices.IndexFunc(c.Rows, func(r ComparedCase) bool { return r.Name == "C" })]
 	if last.Rank != 0 || last.Verdict != Open || last.Shown[0].Error != "division by zero" || last.Shown[1].Needs[0].Name != "pumps[C].mass" {
 		t.Errorf("the case in error is %+v", last)
+	}
+	// What was read is judged and ranked, though it cannot be computed.
+	m = compiled(t, "model.csv", "name,entry,low\na,1,\nb,=1/a,2\n", "cases.csv", "case,a,b\n:unit,,\nread,0,3\ncomputed,0.4,\n")
+	c, problems = m.Compare("cases", CompareOptions{})
+	if c == nil {
+		t.Fatal(told(problems))
+	}
+	if r := c.Rows[0]; r.Name != "read" || r.Rank != 1 || r.Verdict != Pass || len(c.Failures) != 1 || c.Rows[1].Difference != -0.5 {
+		t.Errorf("a case that is read is %+v; %s", r, told(c.Failures))
 	}
 }
 

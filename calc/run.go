@@ -12,27 +12,18 @@ import (
 // runCases runs a case sheet: the model once for each case.
 func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
 	t := m.tape.Extend()
-	seeds := m.seeds()
-	for _, g := range cs.given {
-		if g.spreadAt != tape.None {
-			seeds[g.quantity.value] = g.spreadAt
-		}
-	}
 	judged := cs.judged()
 	judgements := make([]judgement, len(judged))
-	var roots, inputs []tape.Register
+	var roots []tape.Register
 	for i, a := range judged {
 		judgements[i] = a.judgement()
 		roots = append(roots, judgements[i].roots()...)
 	}
-	s := tape.Differentiate(t, seeds, roots)
+	s := tape.Differentiate(t, m.caseSeeds(cs), roots)
 	var outputs []tape.Register
 	for i := range judgements {
 		judgements[i].addSpreads(s)
 		outputs = append(outputs, judgements[i].at[:]...)
-	}
-	for _, g := range cs.given {
-		inputs = append(inputs, g.quantity.value)
 	}
 	values := t.Continue(base)
 
@@ -42,12 +33,8 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 		result.Asked = append(result.Asked, a.quantity)
 	}
 	failures := make([][]sheets.Problem, n)
-	program := tape.NewProgram(t, inputs, outputs, values)
-	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) {
-		for i, g := range cs.given {
-			g.fill(b.In[i], b.First, base[g.quantity.value])
-		}
-	}, func(b *tape.Block) {
+	program := tape.NewProgram(t, cs.inputs(), outputs, values)
+	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) }, func(b *tape.Block) {
 		for i := range b.N {
 			at := b.First + i
 			result.Cases[at], failures[at] = m.judgeCase(cs, judged, t, judgements, b, i)
@@ -56,13 +43,36 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	return result, slices.Concat(failures...)
 }
 
-// fill copies a column's values for the cases from first on; a blank cell
-// leaves the model's value.
-func (g *givenColumn) fill(to []float64, first int, model float64) {
-	copy(to, g.column.values[first:])
-	for i, v := range to {
-		if tape.IsMissing(v) {
-			to[i] = model
+// caseSeeds lists the spreads of the inputs in the cases of a sheet, which may
+// state its own for the givens that it replaces.
+func (m *Model) caseSeeds(cs *caseSheet) map[tape.Register]tape.Register {
+	seeds := m.seeds()
+	for _, g := range cs.given {
+		if g.spreadAt != tape.None {
+			seeds[g.quantity.value] = g.spreadAt
+		}
+	}
+	return seeds
+}
+
+// inputs lists what varies from case to case.
+func (cs *caseSheet) inputs() []tape.Register {
+	var inputs []tape.Register
+	for _, g := range cs.given {
+		inputs = append(inputs, g.quantity.value)
+	}
+	return inputs
+}
+
+// fill sets the inputs of a block of cases; a blank cell leaves the model's
+// value, which base holds.
+func (cs *caseSheet) fill(b *tape.Block, base []float64) {
+	for i, g := range cs.given {
+		copy(b.In[i], g.column.values[b.First:])
+		for k, v := range b.In[i] {
+			if tape.IsMissing(v) {
+				b.In[i][k] = base[g.quantity.value]
+			}
 		}
 	}
 }

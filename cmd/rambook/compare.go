@@ -1,12 +1,16 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/units"
 )
 
 type compareCommand struct {
@@ -23,7 +27,7 @@ func (compareCommand) Help() string {
 	return "A low limit means that more is better, a high limit that less is. A case is unbeaten if no other one is as good in all that is shown " +
 		"and has such a direction, and better in one. " +
 		"A case gets the verdict that check gives it, whatever is shown; one that fails or is open comes last, " +
-		"without a rank. Exit status 1: a case fails or could not be computed. Example:\n\n" +
+		"without a rank. The spread of a difference to the best counts what both cases have in common once. Exit status 1: a case fails or could not be computed. Example:\n\n" +
 		"  rambook compare pumps --by price_per_year mypumps\n" +
 		"  rambook compare pumps --by flow --most --show flow,rms_power,heat mypumps"
 }
@@ -82,7 +86,7 @@ func (s screen) comparison(c *calc.Comparison) []sheets.Table {
 	column(c.Sheet.Key.Text, sheets.Left, func(r *calc.ComparedCase) string { return printable(r.Name) })
 	column("rank", sheets.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
 	value(c.By)
-	column("to best", sheets.Right, func(r *calc.ComparedCase) string { return s.toBest(c, r) })
+	column(strings.TrimSuffix("to best\n"+differenceUnit(c), "\n"), sheets.Decimal, func(r *calc.ComparedCase) string { return s.toBest(c, r) })
 	column("to best\n%", sheets.Decimal, func(r *calc.ComparedCase) string { return percentText(r) })
 	for k := range c.Shown {
 		if k != c.By {
@@ -98,14 +102,15 @@ func (s screen) comparison(c *calc.Comparison) []sheets.Table {
 	return tables
 }
 
-// comparisonLines says which ranked cases are unsure and why others have no
-// rank, for what makes it so need not be shown.
+// comparisonLines says which cases may be as good as the best, which ranked
+// ones are unsure and why others have no rank, for what makes it so need not be
+// shown.
 func (s screen) comparisonLines(c *calc.Comparison) []string {
-	var unsure, last []string
+	var near, unsure, last []string
 	fails := false
 	for i := range c.Rows {
 		r := &c.Rows[i]
-		remark := fmt.Sprintf("%s (%s)", printable(r.Name), listed(s.caseRemark(&r.Case), 2))
+		remark := fmt.Sprintf("%s (%s)", printable(r.Name), listed(s.concerns(&r.Case), 2))
 		switch {
 		case r.Rank == 0:
 			last = append(last, remark)
@@ -113,8 +118,14 @@ func (s screen) comparisonLines(c *calc.Comparison) []string {
 		case r.Verdict == calc.Unsure:
 			unsure = append(unsure, remark)
 		}
+		if r.MayBeBest {
+			near = append(near, printable(r.Name))
+		}
 	}
 	var lines []string
+	if len(near) > 0 {
+		lines = append(lines, "Not told apart from the best: "+listed(near, mostNames))
+	}
 	if len(unsure) > 0 {
 		lines = append(lines, "Ranked, though not sure to pass: "+listed(unsure, mostNames))
 	}
@@ -134,15 +145,42 @@ func rankText(r *calc.ComparedCase) string {
 	return strconv.Itoa(r.Rank)
 }
 
-// toBest prints how far a case is from the best in what they are ranked by.
-func (s screen) toBest(c *calc.Comparison, r *calc.ComparedCase) string {
-	switch {
-	case !calc.Has(r.Difference) || r.Rank == 1:
-		return ""
-	case r.Difference < 0:
-		return "-" + s.step(&r.Shown[c.By], r.Difference)
+// concerns says which values keep a case from passing, worst first.
+func (s screen) concerns(c *calc.Case) []string {
+	n := 0
+	for i := range c.Values {
+		if c.Values[i].Verdict > calc.Pass {
+			n++
+		}
 	}
-	return "+" + s.step(&r.Shown[c.By], r.Difference)
+	return s.caseRemark(c)[:n] // what follows does not bear on the verdict
+}
+
+// differenceUnit is the unit of the differences to the best.
+func differenceUnit(c *calc.Comparison) string {
+	if len(c.Rows) == 0 {
+		return ""
+	}
+	return stepUnit(c.Rows[0].Shown[c.By].Unit)
+}
+
+// toBest prints how far a case is from the best in what they are ranked by: to
+// the digits of the spread of that, or to those of the values.
+func (s screen) toBest(c *calc.Comparison, r *calc.ComparedCase) string {
+	spread := s.numbers.spread(r.Difference, r.Spread)
+	if !calc.Has(r.Difference) || r.Difference == 0 && spread == "" {
+		return ""
+	}
+	j, size := &r.Shown[c.By], math.Abs(r.Difference)
+	text := s.numbers.computed(size, r.Spread)
+	switch {
+	case spread != "":
+	case j.Unit.Kind == units.Date:
+		text = s.numbers.trimmed(size)
+	default:
+		text = s.size(j, size)
+	}
+	return plusMinus(map[int]string{1: "+", -1: "-"}[cmp.Compare(r.Difference, 0)]+text, spread)
 }
 
 func percentText(r *calc.ComparedCase) string {
@@ -162,7 +200,7 @@ func rankingTable(c *calc.Comparison) sheets.Table {
 		}
 		t.Columns = append(t.Columns, sheets.TableColumn{Header: header(q.Name, unit)})
 	}
-	for _, head := range []string{"difference", "percent", "unbeaten", "verdict"} {
+	for _, head := range []string{"difference", "difference_spread", "percent", "unbeaten", "verdict"} {
 		t.Columns = append(t.Columns, sheets.TableColumn{Header: head})
 	}
 	for i := range c.Rows {
@@ -172,7 +210,7 @@ func rankingTable(c *calc.Comparison) sheets.Table {
 			x, _, _ := r.Shown[k].Subject()
 			cells = append(cells, exact(r.Shown[k].Unit, x))
 		}
-		t.Rows = append(t.Rows, sheets.TableRow{Cells: append(cells, shortest(r.Difference), shortest(r.Percent),
+		t.Rows = append(t.Rows, sheets.TableRow{Cells: append(cells, shortest(r.Difference), shortest(r.Spread), shortest(r.Percent),
 			strconv.FormatBool(r.Unbeaten), r.Verdict.String())})
 	}
 	return t
@@ -182,6 +220,7 @@ type jsonCompared struct {
 	Case       string               `json:"case"`
 	Rank       int                  `json:"rank,omitempty"`
 	Difference any                  `json:"difference,omitzero"`
+	Spread     any                  `json:"difference_spread,omitzero"`
 	Percent    any                  `json:"percent,omitzero"`
 	Values     map[string]jsonValue `json:"values"`
 	Unbeaten   bool                 `json:"unbeaten"`
@@ -198,7 +237,7 @@ func newJSONComparison(c *calc.Comparison) jsonComparison {
 	out := jsonComparison{Sheet: c.Sheet.Name, By: c.Shown[c.By].Name, Rows: []jsonCompared{}}
 	for i := range c.Rows {
 		r := &c.Rows[i]
-		out.Rows = append(out.Rows, jsonCompared{r.Name, r.Rank, plain(r.Difference), plain(r.Percent),
+		out.Rows = append(out.Rows, jsonCompared{r.Name, r.Rank, plain(r.Difference), plain(r.Spread), plain(r.Percent),
 			newJSONValues(r.Shown), r.Unbeaten, r.Verdict.String()})
 	}
 	return out
