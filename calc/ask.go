@@ -84,6 +84,12 @@ func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Probl
 	return m.Book.Sheet(name), nil
 }
 
+// notRun says why a formula has no values in the cases of a sheet.
+func notRun(s *sheets.Sheet, name string) []sheets.Problem {
+	return refusal("sheet "+s.Name+" asks for no formula, so the model is not run for its cases",
+		"add a column "+quoted(name)+" to it; its cells may be blank")
+}
+
 // unknownIn says that a name stands for nothing in a case sheet, and what it
 // may have been meant to be.
 func (m *Model) unknownIn(s *sheets.Sheet, name string) (message, hint string) {

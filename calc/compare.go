@@ -124,6 +124,7 @@ func (s *shownColumn) quantity() *Quantity {
 func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) ([]shownColumn, []sheets.Problem) {
 	var shown []shownColumn
 	var problems []sheets.Problem
+	runs := slices.Contains(m.caseSheets, cs) // if not, all its columns are data
 	for _, name := range names {
 		argument := "--show"
 		if !slices.Contains(opt.Show, name) {
@@ -140,7 +141,10 @@ func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) (
 		case q != nil && q.IsText() || q == nil && s.data.unit.Kind == units.Text:
 			problems = append(problems, p.fault(name+" is a text, not a number", ""))
 			continue
-		case q == nil:
+		case q != nil && q.IsFormula() && !runs:
+			problems = append(problems, notRun(cs.sheet, name)...)
+			continue
+		case q == nil || s.data != nil && !runs:
 			values, faults := m.data(s.data)
 			problems = append(problems, faults...)
 			s.values = values

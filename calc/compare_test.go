@@ -390,4 +390,12 @@ func TestCompareSheets(t *testing.T) {
 			t.Errorf("a sheet that asks for nothing: %s", told(problems))
 		}
 	}
+	// A column named like a given is no more than data there, and formulas are not computed.
+	m := compiled(t, "model.csv", compareModel, "sizes.csv", "series,size\n:unit,cm3/rev\nsmall,8\nlarge,80\n")
+	if c, problems := m.Compare("sizes", CompareOptions{By: "size", Most: true}); c == nil || c.Rows[0].Name != "large" || c.Rows[1].Difference != -72 {
+		t.Errorf("a column named like a given: %+v %s", c, told(problems))
+	}
+	if c, problems := m.Compare("sizes", CompareOptions{By: "flow"}); c != nil || told(problems) != "sheet sizes asks for no formula, so the model is not run for its cases\n" {
+		t.Errorf("a formula that is not asked for: %s", told(problems))
+	}
 }

@@ -28,8 +28,7 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 	case col != nil:
 		return m.data(col)
 	case q != nil && q.IsFormula():
-		return nil, refusal("sheet "+s.Name+" asks for no formula, so the model is not run for its cases",
-			"add a column "+quoted(name)+" to it; its cells may be blank")
+		return nil, notRun(s, name)
 	case q != nil:
 		return nil, refusal("`"+name+"` is a given, the same in every case of "+s.Name, "add a column of that name to the sheet")
 	}
