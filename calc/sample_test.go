@@ -54,6 +54,12 @@ func TestTallyOfOutliers(t *testing.T) {
 	if got := one.mean(); got != 0 {
 		t.Errorf("the mean is %v, expected 0: outliers count as %v deviations", got, maxDepth)
 	}
+	for range 4 { // samples that have no result are no part of the quantiles
+		one.add(math.NaN())
+	}
+	if got := one.quantile(0.5); math.Abs(got) > 0.01 || one.failed != 4 {
+		t.Errorf("the median is %v with %d failed, expected 0 with 4", got, one.failed)
+	}
 	still := (&tally{center: 5, scale: 0}).empty()
 	still.add(5)
 	still.add(5)
