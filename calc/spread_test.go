@@ -40,6 +40,8 @@ func TestSpread(t *testing.T) {
 		{"a,4,mm^2,0.4\nx,=sqrt(a),mm,", "mm", 0.1},
 		{"a,4,mm^2,0.4\nx,=a^0.5,mm,", "mm", 0.1},
 		{"a,2,mm,0.1\nx,=a^3,mm^3,", "mm^3", 1.2},
+		{"a,0,,0.1\nx,=a^0,,", "", 0}, // 1 whatever a is
+		{"a,0,,0.1\nx,=a^(1 - 1),,", "", 0},
 		{"a,2,,0.1\nb,3,,0.2\nx,=a^b,,", "", math.Hypot(3*4*0.1, 8*math.Ln2*0.2)},
 		{"a,2,,0.1\nb,4,,0.1\nx,=a/b,,", "", math.Hypot(0.1/4, 2*0.1/16)},
 		{"a,2,mm,0.1\nb,4,mm,0.1\nx,\"=atan2(a, b)/rad\",,", "", math.Hypot(4*0.1/20, 2*0.1/20)},
@@ -49,6 +51,9 @@ func TestSpread(t *testing.T) {
 		j := r.find(t, "x")
 		if got := j.Spread; math.Abs(got-test.want) > 1e-12*math.Max(1, test.want) && !(test.want == 0 && !Has(got)) {
 			t.Errorf("%s: spread %v, expected %v", strings.ReplaceAll(test.rows, "\n", "; "), got, test.want)
+		}
+		if got := told(r.Warnings); strings.Contains(got, "cannot be told") {
+			t.Errorf("%s: %s", strings.ReplaceAll(test.rows, "\n", "; "), got)
 		}
 	}
 }

@@ -94,8 +94,8 @@ func (s *Spreads) rule(r Register, seeds map[Register]Register) []term {
 	case OpNeg:
 		return merge(a, nil, minus, nil, nil)
 	case opSquare, OpPower, OpUnary:
-		if len(a) == 0 {
-			return nil
+		if len(a) == 0 || o.Code == OpPower && o.k == 0 {
+			return nil // a to the power 0 is 1 whatever a is, where the rule has 0 · 1/0
 		}
 		return merge(a, nil, times(s.slope(r, o)), nil, nil)
 	case OpPow:
@@ -128,6 +128,9 @@ func (s *Spreads) slope(r Register, o Op) Register {
 // powTerms differentiates a^b, whose exponent may vary too.
 func (s *Spreads) powTerms(r Register, o Op, a, b []term) []term {
 	var byBase, byExponent Register
+	if s.Is(o.B, 0) {
+		return nil // as of a literal exponent 0
+	}
 	if len(a) > 0 {
 		less := s.Binary(OpSub, o.B, s.Constant(1))
 		byBase = s.Mul(o.B, s.Binary(OpPow, o.A, less))
