@@ -49,14 +49,14 @@ func (m *Model) doubts(base []float64) []doubted {
 // the model itself, such as a division by zero; errors of single cases are in
 // the report.
 func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
-	r, base, problems := m.checkQuantities()
+	r, base, problems := m.checkQuantities(opt)
 	if r == nil {
 		return nil, problems
 	}
 	if opt.Samples > 0 {
-		r.Warnings = append(r.Warnings, m.sampled(r, base, opt)...)
+		r.warnings = append(r.warnings, m.sampled(r, base, opt)...)
 	}
-	m.sort(r.Warnings)
+	m.sort(r.warnings)
 	for _, cs := range m.caseSheets {
 		result, failures := m.runCases(cs, base, opt)
 		r.Cases = append(r.Cases, result)
@@ -68,7 +68,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 
 // checkQuantities is Check without the case sheets. It returns the values of
 // the model's operations beside.
-func (m *Model) checkQuantities() (*Report, []float64, []sheets.Problem) {
+func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64, []sheets.Problem) {
 	t := m.tape.Extend()
 	judgements := make([]judgement, len(m.Quantities))
 	var roots []tape.Register
@@ -82,14 +82,15 @@ func (m *Model) checkQuantities() (*Report, []float64, []sheets.Problem) {
 	}
 	kinks := s.Kinks()
 	values := t.Once(nil)
-	r := &Report{Warnings: slices.Clone(m.Warnings)}
+	r := &Report{warnings: slices.Clone(m.Warnings)}
 	problems := m.judgeAll(r, t, judgements, values)
 	if len(problems) > 0 {
 		m.sort(problems)
 		return nil, nil, problems
 	}
-	r.Warnings = append(r.Warnings, m.warnKinks(t, kinks, values)...)
-	r.Warnings = append(r.Warnings, m.warnLosses(values)...)
+	distance := func(i int) (float64, float64) { return values[kinks[i].Distance], values[kinks[i].Spread] }
+	r.warnings = append(r.warnings, m.warnKinks(t, kinks, distance, opt)...)
+	r.warnings = append(r.warnings, m.warnLosses(values)...)
 	return r, values[:len(m.tape.Ops)], nil
 }
 
@@ -97,6 +98,7 @@ func (m *Model) checkQuantities() (*Report, []float64, []sheets.Problem) {
 func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values []float64) []sheets.Problem {
 	var problems []sheets.Problem
 	tr := m.newTrace(t, values)
+	why := func() *trace { return tr }
 	told := map[tape.Register]bool{}
 	r.Quantities = make([]Judged, len(m.Quantities))
 	for i, q := range m.Quantities {
@@ -117,7 +119,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 			reading = q.reading.value
 		}
 		v := j.measure(func(_ int, r tape.Register) float64 { return values[r] })
-		out.Needs = j.settle(&v, Has(reading), func() *trace { return tr }, tell)
+		out.Needs = j.settle(&v, Has(reading), why, tell)
 		if why := tr.explain(q.spreadAt); why.failed != tape.None { // also of a reading that is only planned
 			tell(why.failed)
 		}
@@ -133,11 +135,11 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		if out.Error != "" {
 			problems = append(problems, q.entry.fault(out.Error, largerUnit))
 		}
-		if at := j.at[theSpread]; at != tape.None && Has(out.Value) && !Has(out.Spread) && !tape.IsMissing(values[at]) {
-			r.Warnings = append(r.Warnings, q.entry.fault("the spread of "+q.Name+" cannot be told: the formula is infinitely steep here", ""))
+		if j.boundless(out, &v, why) {
+			r.warnings = append(r.warnings, q.steep())
 		}
 		if Has(out.Low) && Has(out.High) && out.Low > out.High {
-			r.Warnings = append(r.Warnings, q.crossing(out))
+			r.warnings = append(r.warnings, q.crossing(out))
 		}
 		out.Value, out.Reading = q.entry.exact(out.Value), q.reading.exact(out.Reading)
 		out.Low, out.High = q.low.exact(out.Low), q.high.exact(out.High)
@@ -147,6 +149,22 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 
 // largerUnit is the hint for a value that its unit makes too large.
 const largerUnit = "choose a larger unit"
+
+// boundless reports whether a value is there whose spread has no bound, since
+// a derivative has none.
+func (j *judgement) boundless(out *Judged, v *measured, tr func() *trace) bool {
+	at := j.at[theSpread]
+	if at == tape.None || !Has(out.Value) || tape.Usable(v[theSpread]) {
+		return false
+	}
+	why := tr().explain(at)
+	return len(why.needs) == 0 && int(why.failed) >= len(tr().model.tape.Ops)
+}
+
+// steep is the warning of a spread without bound.
+func (q *Quantity) steep() sheets.Problem {
+	return q.entry.fault("the spread of "+q.Name+" cannot be told: the formula is infinitely steep here", "")
+}
 
 // crossing is the warning of limits that come out so that no value passes.
 func (q *Quantity) crossing(out *Judged) sheets.Problem {
@@ -170,9 +188,12 @@ func (m *Model) judgeText(out *Judged) {
 }
 
 // count counts the verdicts of quantities and case values, and gathers what
-// went wrong in cases.
+// went wrong in cases, and what there is to know of them.
 func (r *Report) count() {
-	r.Counts, r.Failures = Counts{}, slices.Concat(r.failures...)
+	r.Counts, r.Failures, r.Warnings = Counts{}, slices.Concat(r.failures...), slices.Clone(r.warnings)
+	for _, result := range r.Cases {
+		r.Warnings = append(r.Warnings, result.Warnings...)
+	}
 	for j := range r.All() {
 		switch j.Verdict {
 		case Pass:

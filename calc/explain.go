@@ -51,7 +51,7 @@ func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) 
 	if q == nil {
 		return nil, problems
 	}
-	report, values, problems := m.checkQuantities()
+	report, values, problems := m.checkQuantities(CheckOptions{})
 	if report == nil {
 		return nil, problems
 	}

@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"slices"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -13,18 +14,26 @@ import (
 // spread that is computed may be too small or too large.
 
 // warnKinks warns of corners that lie within the spread of what reaches them.
-func (m *Model) warnKinks(t *tape.Tape, list []tape.Kink, values []float64) []sheets.Problem {
+// number gives the distance from a corner of the list, and the spread of it.
+func (m *Model) warnKinks(t *tape.Tape, list []tape.Kink, number func(i int) (distance, spread float64), opt CheckOptions) []sheets.Problem {
+	hint := "look at it with --sample, which follows every branch"
+	if opt.Samples > 0 {
+		hint = "the sampled interval follows every branch"
+	}
 	var warnings []sheets.Problem
-	told := map[*node]bool{}
-	for _, k := range list {
-		o, at := &t.Ops[k.At], m.originOf(t, k.At).node
-		distance, spread := values[k.Distance], values[k.Spread]
-		if at == nil || told[at] || !tape.Usable(distance) || !tape.Usable(spread) || k.Reach(o, distance) >= spread {
+	var told []*node
+	for i, k := range list {
+		distance, spread := number(i)
+		o := &t.Ops[k.At]
+		if !tape.Usable(distance) || !tape.Usable(spread) || k.Reach(o, distance) >= spread {
 			continue
 		}
-		told[at] = true
-		warnings = append(warnings, m.problemAt(t, k.At, fmt.Sprintf("the spread reaches across the corner of %s: the other branch may hold as well", cornerName(o)),
-			"look at it with --sample, which follows every branch"))
+		at := m.originOf(t, k.At).node
+		if at == nil || slices.Contains(told, at) {
+			continue
+		}
+		told = append(told, at)
+		warnings = append(warnings, m.problemAt(t, k.At, fmt.Sprintf("the spread reaches across the corner of %s: the other branch may hold as well", cornerName(o)), hint))
 	}
 	return warnings
 }

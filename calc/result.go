@@ -84,6 +84,8 @@ type CaseResult struct {
 	// and behind them the replaced givens that have limits.
 	Asked []*Quantity
 	Cases []Case
+	// Warnings name the first case that they are of, and count the others.
+	Warnings []sheets.Problem
 }
 
 // Report is a whole notebook recalculated and judged.
@@ -95,6 +97,7 @@ type Report struct {
 	Failures   []sheets.Problem // errors of single cases; the other cases ran
 
 	failures [][]sheets.Problem // those of each of Cases
+	warnings []sheets.Problem   // without those of Cases
 }
 
 // All visits every judged value: the quantities, then those of the cases.
@@ -118,10 +121,11 @@ func (r *Report) All() iter.Seq[*Judged] {
 }
 
 // Narrow takes out of the report all that is not of these sheets. What went
-// wrong in a case belongs to its case sheet, wherever the formula stands.
+// wrong in a case, or is to know of it, belongs to its case sheet, wherever the
+// formula stands.
 func (r *Report) Narrow(shown []*sheets.Sheet) {
 	r.Quantities = slices.DeleteFunc(r.Quantities, func(j Judged) bool { return !slices.Contains(shown, j.Quantity.Sheet) })
-	r.Warnings = slices.DeleteFunc(r.Warnings, func(p sheets.Problem) bool {
+	r.warnings = slices.DeleteFunc(r.warnings, func(p sheets.Problem) bool {
 		return !slices.ContainsFunc(shown, func(s *sheets.Sheet) bool { return s.File == p.File })
 	})
 	var cases []CaseResult

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"rambook/calc/tape"
+	"rambook/calc/words"
 	"rambook/sheets"
 )
 
@@ -25,6 +26,11 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 		judgements[i].addSpreads(s)
 		outputs = append(outputs, judgements[i].at[:]...)
 	}
+	kinks := s.Kinks()
+	atKinks := len(outputs)
+	for _, k := range kinks {
+		outputs = append(outputs, k.Distance, k.Spread)
+	}
 	values := t.Continue(base)
 
 	n := len(cs.sheet.Cases)
@@ -32,15 +38,46 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	for _, a := range judged {
 		result.Asked = append(result.Asked, a.quantity)
 	}
-	failures := make([][]sheets.Problem, n)
+	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
 	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) }, func(b *tape.Block) {
 		for i := range b.N {
 			at := b.First + i
-			result.Cases[at], failures[at] = m.judgeCase(cs, judged, t, judgements, b, i)
+			result.Cases[at], failures[at], warnings[at] = m.judgeCase(cs, judged, t, judgements, b, i)
+			warnings[at] = append(warnings[at], m.warnKinks(t, kinks, func(k int) (distance, spread float64) {
+				return b.Out[atKinks+2*k][i], b.Out[atKinks+2*k+1][i]
+			}, opt)...)
 		}
 	})
+	result.Warnings = gather(result.Cases, warnings)
 	return result, slices.Concat(failures...)
+}
+
+// gather makes one warning of those of several cases that are alike but for
+// their numbers: that of the first case, with a count of the others.
+func gather(cases []Case, warnings [][]sheets.Problem) []sheets.Problem {
+	var list []sheets.Problem
+	var others []int
+	known := map[sheets.Problem]int{}
+	for i, own := range warnings {
+		for _, w := range own {
+			kind := w
+			kind.Message = ""
+			if k, found := known[kind]; found {
+				others[k]++
+				continue
+			}
+			known[kind] = len(list)
+			w.Message = cases[i].Name + ": " + w.Message
+			list, others = append(list, w), append(others, 0)
+		}
+	}
+	for k, n := range others {
+		if n > 0 {
+			list[k].Message += "; likewise in " + words.Counted(n, "other case")
+		}
+	}
+	return list
 }
 
 // caseSeeds lists the spreads of the inputs in the cases of a sheet, which may
@@ -78,10 +115,10 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 }
 
 // judgeCase judges one case of a block.
-func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (Case, []sheets.Problem) {
+func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (result Case, failures, warnings []sheets.Problem) {
 	row := &cs.sheet.Cases[b.First+i]
-	result := Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(judgements))}
-	var failures, told []sheets.Problem
+	result = Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(judgements))}
+	var told []sheets.Problem
 	var tr *trace
 	why := func() *trace {
 		if tr == nil {
@@ -116,9 +153,12 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 		if out.Error != "" && !failed {
 			fail(a.quantity.entry.fault(out.Error, largerUnit))
 		}
+		if j.boundless(out, &v, why) {
+			warnings = append(warnings, a.quantity.steep())
+		}
 		result.Verdict = max(result.Verdict, out.Verdict)
 	}
-	return result, failures
+	return result, failures, warnings
 }
 
 // traceCase runs the tape again for one case, to explain what went wrong.
