@@ -20,7 +20,8 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 		judgements[i] = a.judgement()
 		roots = append(roots, judgements[i].roots()...)
 	}
-	s := tape.Differentiate(t, m.caseSeeds(cs), roots)
+	seeds := m.caseSeeds(cs)
+	s := tape.Differentiate(t, seeds, roots)
 	var outputs []tape.Register
 	for i := range judgements {
 		judgements[i].addSpreads(s)
@@ -30,6 +31,11 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	atKinks := len(outputs)
 	for _, k := range kinks {
 		outputs = append(outputs, k.Distance, k.Spread)
+	}
+	var samples *caseSampling
+	if opt.Samples > 0 {
+		samples = m.sampleCases(cs, judged, seeds, base, opt)
+		outputs = samples.registers(outputs, seeds)
 	}
 	values := t.Continue(base)
 
@@ -47,8 +53,16 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 			warnings[at] = append(warnings[at], m.warnKinks(t, kinks, func(k int) (distance, spread float64) {
 				return b.Out[atKinks+2*k][i], b.Out[atKinks+2*k+1][i]
 			}, opt)...)
+			if samples != nil {
+				samples.take(b, i)
+			}
 		}
 	})
+	if samples != nil {
+		for i := range result.Cases {
+			warnings[i] = append(warnings[i], samples.judge(i, result.Cases[i].Values)...)
+		}
+	}
 	result.Warnings = gather(result.Cases, warnings)
 	return result, slices.Concat(failures...)
 }

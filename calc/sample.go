@@ -3,6 +3,7 @@ package calc
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"runtime"
@@ -28,7 +29,7 @@ const (
 	bins     = 8192
 	binReach = 8.0     // units of the scale that the bins cover to each side
 	fine     = 1 << 20 // steps of the sums in one unit of the scale
-	pilot    = 16      // blocks of samples that set the scale
+	pilots   = 16      // blocks of samples that set the scale
 	maxDepth = 1 << 12 // a sample further out counts as this many deviations
 )
 
@@ -85,13 +86,46 @@ func (t *tally) quantile(p float64) float64 {
 	return math.NaN()
 }
 
+// source is where the samples of one input come from: a normal distribution.
+// Without a standard uncertainty u all of them are the center.
+type source struct{ center, u float64 }
+
+// sources is what the samples of a program are drawn from.
+type sources struct {
+	in  []source  // by input
+	out []float64 // by output: what comes out at the centers of the inputs
+}
+
+// sampling is a program with its inputs to draw.
+type sampling struct {
+	program *tape.Program
+	opt     CheckOptions
+	sources
+}
+
+// draw fills in a block of samples. All runs with a seed draw the same numbers,
+// so that cases differ by what they are and not by their luck.
+func (s *sampling) draw(b *tape.Block) {
+	g := rand.New(rand.NewPCG(s.opt.Seed, uint64(b.First)))
+	for k, in := range b.In {
+		from := s.sources.in[k]
+		for i := range in {
+			in[i] = from.center
+			if from.u > 0 {
+				in[i] += from.u * g.NormFloat64()
+			}
+		}
+	}
+}
+
 // sampled fills in what sampling says of the quantities of a report, and
 // returns a note for each where it and the derivatives disagree.
 func (m *Model) sampled(r *Report, base []float64, opt CheckOptions) []sheets.Problem {
+	s := sampling{opt: opt}
 	var inputs []tape.Register
-	doubts := m.doubts(base)
-	for _, d := range doubts {
+	for _, d := range m.doubts(base) {
 		inputs = append(inputs, d.input)
+		s.in = append(s.in, source{base[d.input], d.u})
 	}
 	// A formula is sampled even if its derivatives are 0: it may bend there.
 	reached := m.tape.Reached(inputs)
@@ -101,25 +135,92 @@ func (m *Model) sampled(r *Report, base []float64, opt CheckOptions) []sheets.Pr
 		if j := &r.Quantities[i]; j.Quantity.IsFormula() && Has(j.Value) && reached[j.Quantity.value] {
 			asked = append(asked, j)
 			outputs = append(outputs, j.Quantity.value)
+			s.out = append(s.out, base[j.Quantity.value])
 		}
 	}
 	if len(asked) == 0 {
 		return nil
 	}
-	p := tape.NewProgram(m.tape, inputs, outputs, base)
-	draw := func(b *tape.Block) {
-		g := rand.New(rand.NewPCG(opt.Seed, uint64(b.First)))
-		for k, in := range b.In {
-			center, u := base[inputs[k]], doubts[k].u
-			for i := range in {
-				in[i] = center + u*g.NormFloat64()
-			}
-		}
-	}
-	total := sample(p, opt, draw, base, outputs)
+	s.program = tape.NewProgram(m.tape, inputs, outputs, base)
+	total := s.run()
 	var notes []sheets.Problem
 	for i, j := range asked {
 		notes = append(notes, j.compare(total[i])...)
+	}
+	return notes
+}
+
+// caseSampling samples the cases of a sheet, one after another, with one
+// program for all of them. What they are drawn from is gathered from the run
+// that computes their values and spreads.
+type caseSampling struct {
+	sampling
+	inputs  []tape.Register // the replaced givens and all that has a spread, in the order of the tape
+	asked   []int           // the formulas that depend on a spread, by their place in what is judged
+	outputs []tape.Register // of those
+	at      int             // where what registers lists stands in the outputs of the run
+	cases   []sources
+}
+
+// sampleCases prepares the sampling of a sheet. seeds gives the spreads of its
+// inputs.
+func (m *Model) sampleCases(cs *caseSheet, judged []*judgedColumn, seeds map[tape.Register]tape.Register, base []float64, opt CheckOptions) *caseSampling {
+	c := &caseSampling{sampling: sampling{opt: opt}, cases: make([]sources, len(cs.sheet.Cases))}
+	c.inputs = slices.Collect(maps.Keys(seeds))
+	reached := m.tape.Reached(c.inputs)
+	c.inputs = append(c.inputs, cs.inputs()...)
+	slices.Sort(c.inputs)
+	c.inputs = slices.Compact(c.inputs)
+	for k, a := range judged {
+		if a.quantity.IsFormula() && reached[a.quantity.value] {
+			c.asked, c.outputs = append(c.asked, k), append(c.outputs, a.quantity.value)
+		}
+	}
+	c.program = tape.NewProgram(m.tape, c.inputs, c.outputs, base)
+	return c
+}
+
+// registers appends what has to be known of each case to the outputs of a run.
+func (c *caseSampling) registers(outputs []tape.Register, seeds map[tape.Register]tape.Register) []tape.Register {
+	c.at = len(outputs)
+	for _, r := range c.inputs {
+		spread, doubted := seeds[r]
+		if !doubted {
+			spread = tape.None
+		}
+		outputs = append(outputs, r, spread)
+	}
+	return append(outputs, c.outputs...)
+}
+
+// take notes what one case of a block is drawn from.
+func (c *caseSampling) take(b *tape.Block, i int) {
+	s := &c.cases[b.First+i]
+	out := b.Out[c.at:]
+	for k := range c.inputs {
+		from := source{center: out[2*k][i]}
+		if spread := out[2*k+1]; spread != nil && tape.Usable(from.center) && tape.Usable(spread[i]) {
+			from.u = spread[i] / 2
+		}
+		s.in = append(s.in, from)
+	}
+	for k := range c.outputs {
+		s.out = append(s.out, out[2*len(c.inputs)+k][i])
+	}
+}
+
+// judge fills in what sampling says of one case, and returns notes as sampled
+// does.
+func (c *caseSampling) judge(at int, values []Judged) []sheets.Problem {
+	c.sources = c.cases[at]
+	if len(c.asked) == 0 || !slices.ContainsFunc(c.in, func(s source) bool { return s.u > 0 }) {
+		return nil
+	}
+	var notes []sheets.Problem
+	for i, t := range c.run() {
+		if j := &values[c.asked[i]]; Has(j.Value) {
+			notes = append(notes, j.compare(t)...)
+		}
 	}
 	return notes
 }
@@ -128,10 +229,10 @@ func (m *Model) sampled(r *Report, base []float64, opt CheckOptions) []sheets.Pr
 // the numbers it comes from.
 func rounding(value float64) float64 { return limitSlack * math.Abs(value) }
 
-// sample draws all samples, each worker into tallies of its own.
-func sample(p *tape.Program, opt CheckOptions, draw func(*tape.Block), base []float64, outputs []tape.Register) []*tally {
-	scaled := pilotRun(p, draw, base, outputs)
-	workers := opt.workers
+// run draws all samples, each worker into tallies of its own.
+func (s *sampling) run() []*tally {
+	scaled := s.pilot()
+	workers := s.opt.workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
@@ -142,7 +243,7 @@ func sample(p *tape.Program, opt CheckOptions, draw func(*tape.Block), base []fl
 		}
 	}
 	// The context never ends, so neither does the run before its time.
-	_ = p.Run(context.Background(), opt.Samples, workers, draw, func(b *tape.Block) {
+	_ = s.program.Run(context.Background(), s.opt.Samples, workers, s.draw, func(b *tape.Block) {
 		for k, out := range b.Out {
 			t := own[b.Worker][k]
 			for _, x := range out {
@@ -158,15 +259,16 @@ func sample(p *tape.Program, opt CheckOptions, draw func(*tape.Block), base []fl
 	return own[0]
 }
 
-// pilotRun runs the first samples to learn where the results lie and how wide.
+// pilot runs the first samples to learn where the results lie and how wide.
 // The scale comes from the very quantiles that are asked for, so that a few
 // results far out, as near a pole, do not coarsen the bins for all others.
-func pilotRun(p *tape.Program, draw func(*tape.Block), base []float64, outputs []tape.Register) []*tally {
-	centers, scales, blocks := make([]float64, len(outputs)), make([]float64, len(outputs)), make([]float64, len(outputs))
-	w := p.NewWorker()
+func (s *sampling) pilot() []*tally {
+	n := len(s.out)
+	centers, scales, blocks := make([]float64, n), make([]float64, n), make([]float64, n)
+	w := s.program.NewWorker()
 	usable := make([]float64, 0, tape.BlockSize)
-	for first := range pilot {
-		b := w.Run(first*tape.BlockSize, tape.BlockSize, draw)
+	for first := range pilots {
+		b := w.Run(first*tape.BlockSize, tape.BlockSize, s.draw)
 		for k, out := range b.Out {
 			usable = slices.DeleteFunc(append(usable[:0], out...), func(x float64) bool { return !tape.Usable(x) })
 			if len(usable) == 0 {
@@ -178,15 +280,15 @@ func pilotRun(p *tape.Program, draw func(*tape.Block), base []float64, outputs [
 			if width == 0 { // something happens in the tails only, if at all
 				width = usable[len(usable)-1] - usable[0]
 			}
-			centers[k] += at(0.5) - base[outputs[k]]
+			centers[k] += at(0.5) - s.out[k]
 			scales[k] += width / 4
 			blocks[k]++
 		}
 	}
-	tallies := make([]*tally, len(outputs))
-	for k, r := range outputs {
+	tallies := make([]*tally, n)
+	for k, center := range s.out {
 		n := max(1, blocks[k])
-		tallies[k] = &tally{center: base[r] + centers[k]/n, scale: scales[k] / n}
+		tallies[k] = &tally{center: center + centers[k]/n, scale: scales[k] / n}
 	}
 	return tallies
 }

@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -128,5 +129,77 @@ func TestNothingToSample(t *testing.T) {
 	}
 	if j := r.find(t, "x"); Has(j.SampledMean) || Has(j.SampledLow) || Has(j.SampledHigh) {
 		t.Errorf("the samples of a value without doubt are %v from %v to %v", j.SampledMean, j.SampledLow, j.SampledHigh)
+	}
+}
+
+// TestSamplesOfCases: a case is sampled as a notebook is that holds its values
+// and spreads, on any number of cores. The larger of 3 ± 0.15 and 3 is 3 + u/sqrt(2π)
+// in the mean, 3.0299 with u = 0.075.
+func TestSamplesOfCases(t *testing.T) {
+	const model = "name,entry,unit,spread\na,%s,mm,%s\nb,4,mm,2 %%\ngrade,%s,text,\nfactor,=grades[grade].share,,\n" +
+		"x,=a*b*factor,mm^2,\ny,\"=max(a, 3*mm)\",mm,\nfix,=3*mm,mm,\n"
+	const grades = "grade,share\n:unit,\n:spread,1 %\nsoft,1\nhard,1.5\n"
+	m := compiled(t, "a.csv", fmt.Sprintf(model, "3", "0.1", "soft"), "grades.csv", grades, "jobs.csv", `job,a,grade,x,y,fix
+:unit,mm,,mm^2,um,mm
+:spread,5 %,,,,
+as it is,,,,,
+long,8,,7,,
+hard,-6,hard,,,
+again,,,,,
+`)
+	var first *Report
+	for _, workers := range []int{1, 2, 3} {
+		r, problems := m.Check(CheckOptions{Samples: 20_000, Seed: 5, workers: workers})
+		if r == nil {
+			t.Fatal(told(problems))
+		}
+		if first == nil {
+			first = r
+		}
+		for i, test := range []struct{ a, spread, grade string }{{"3", "5 %", "soft"}, {"8", "5 %", "soft"}, {"-6", "5 %", "hard"}} {
+			alone := compiled(t, "a.csv", fmt.Sprintf(model, test.a, test.spread, test.grade), "grades.csv", grades)
+			want, problems := alone.Check(CheckOptions{Samples: 20_000, Seed: 5})
+			if want == nil {
+				t.Fatal(told(problems))
+			}
+			values := r.Cases[0].Cases[i].Values
+			for k, name := range []string{"x", "y"} {
+				got, want, scale := values[k], want.find(t, name), []float64{1, 1000}[k]
+				for _, pair := range [][2]float64{{got.SampledMean, want.SampledMean}, {got.SampledLow, want.SampledLow}, {got.SampledHigh, want.SampledHigh}} {
+					if !near(pair[0], scale*pair[1], 1e-12) {
+						t.Errorf("%d workers, case %d, %s: got %v, expected %v", workers, i, name, pair[0], scale*pair[1])
+					}
+				}
+				if same := first.Cases[0].Cases[i].Values[k]; got.SampledMean != same.SampledMean || got.SampledHigh != same.SampledHigh {
+					t.Errorf("case %d, %s: %v on %d workers, %v on one", i, name, got.SampledHigh, workers, same.SampledHigh)
+				}
+			}
+			if Has(values[2].SampledMean) {
+				t.Errorf("a value without doubt is sampled: %v", values[2].SampledMean)
+			}
+		}
+		if got, want := withHints(r.Cases[0].Warnings), withHints(first.Cases[0].Warnings); got != want || !strings.Contains(got, "a.csv:7:5: as it is: y: sampling gives 3029.") {
+			t.Errorf("%d workers warn of\n%s\none of\n%s", workers, got, want)
+		}
+	}
+}
+
+// TestSamplesOfOpenCases: a case without a value has no samples either, and
+// one without a spread needs none.
+func TestSamplesOfOpenCases(t *testing.T) {
+	m := compiled(t, "a.csv", "name,entry,unit,spread\na,,mm,1 %\nx,=2*a,mm,\ny,=1/a,1/mm,\n", "jobs.csv", "job,a,x,y\n:unit,mm,mm,1/mm\nopen,,,\nnought,0,,\nfine,2,,\n")
+	r, problems := m.Check(CheckOptions{Samples: 2000, Seed: 1})
+	if r == nil {
+		t.Fatal(told(problems))
+	}
+	for i, want := range []bool{false, false, true} {
+		for _, j := range r.Cases[0].Cases[i].Values {
+			if Has(j.SampledHigh) != want {
+				t.Errorf("case %d: %s is sampled up to %v", i, j.Quantity.Name, j.SampledHigh)
+			}
+		}
+	}
+	if len(r.Warnings) > 0 {
+		t.Errorf("warnings: %s", told(r.Warnings))
 	}
 }

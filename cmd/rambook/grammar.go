@@ -54,7 +54,7 @@ type outputFlags struct {
 
 // sampleFlags ask for spreads by sampling.
 type sampleFlags struct {
-	Sample int    `placeholder:"N" help:"Find the spreads by sampling N times, beside the derivatives."`
+	Sample int    `placeholder:"N" help:"Find the spreads by sampling N times, beside the derivatives, in a case sheet N times for each case."`
 	Seed   uint64 `placeholder:"S" default:"1" help:"Seed of the samples; the same seed gives the same answer. Default: 1."`
 }
 
