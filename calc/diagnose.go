@@ -28,6 +28,10 @@ const (
 	// tied is the difference of two misfits up to which the readings do not tell
 	// their suspects apart: two standard deviations, squared.
 	tied = 4
+
+	// leastSeparates is the part of their joint spread up to which two predictions
+	// are one and the same: they print alike, and what parts them may be rounding.
+	leastSeparates = 0.01
 )
 
 // DiagnoseOptions choose what Diagnose does beyond the usual.
@@ -374,7 +378,7 @@ func (f *SuspectFit) possible() float64 {
 }
 
 // nextReading picks among the planned readings the one that best tells two
-// suspects apart.
+// suspects apart. It is nil if none can.
 func (q *inquiry) nextReading(a, b *SuspectFit) *NextReading {
 	var best *NextReading
 	valuesA, weigherA := q.weighOnce(&a.fit)
@@ -383,7 +387,7 @@ func (q *inquiry) nextReading(a, b *SuspectFit) *NextReading {
 		meanA, spreadA := weigherA.foretell(&a.fit, valuesA, c)
 		meanB, spreadB := weigherB.foretell(&b.fit, valuesB, c)
 		separates := agreement(meanA, spreadA, meanB, spreadB)
-		if !tape.Usable(separates) || separates == 0 || best != nil && separates <= best.Separates {
+		if !tape.Usable(separates) || separates < leastSeparates || best != nil && separates <= best.Separates {
 			continue
 		}
 		best = &NextReading{Quantity: c, Separates: separates, Predicts: [2]Prediction{

@@ -228,6 +228,13 @@ func TestNextReading(t *testing.T) {
 	if !d.Suspects[0].Leads || !d.Suspects[1].Leads {
 		t.Error("the two are told apart")
 	}
+	// Where all hangs on the same difference, only rounding parts the predictions.
+	d = diagnosed(t, DiagnoseOptions{},
+		"m.csv", "name,entry,unit,reading,spread\nflow,25,L/min,,\nleak,2,L/min,,0.1\narea,10,cm2,,\nnet,=flow - leak,L/min,20,0.3\nspeed,=net/area,mm/s,,0.5\n",
+		"s.csv", "suspect,from,to\nflow,10,30\nleak,0,10\n")
+	if d.Next != nil || len(d.Planned) != 1 || !d.Suspects[1].Leads {
+		t.Errorf("of two that act alike the next reading is %+v", d.Next)
+	}
 	// A doubt that a reading has settled already moves the next one with it: c is
 	// 10 ± 4, and the reading says 12, so that twice c is near 24.
 	d = diagnosed(t, DiagnoseOptions{},
