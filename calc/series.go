@@ -14,6 +14,9 @@ type series struct {
 	unit   units.Unit
 	values []Judged
 	reason func(i int) string // why a case has no value
+
+	formula bool             // of what is computed
+	model   func(i int) bool // what is not read is the model's, not of the case
 }
 
 // series evaluates a quantity, or reads a column of data, in every case.
@@ -41,7 +44,8 @@ func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 	asked := cs.asking(q, col)
 	only := &caseSheet{sheet: cs.sheet, asked: []*judgedColumn{asked}, given: cs.given}
 	result, _ := m.runCases(only, m.tape.Once(nil), CheckOptions{}) // a case's error is in its value
-	s := &series{unit: asked.unit, values: make([]Judged, len(result.Cases))}
+	s := &series{unit: asked.unit, values: make([]Judged, len(result.Cases)), formula: q.IsFormula()}
+	s.model = func(k int) bool { return q.IsFormula() || !tape.Usable(col.values[k]) }
 	for k := range result.Cases {
 		s.values[k] = result.Cases[k].Values[0]
 	}
@@ -67,7 +71,7 @@ func (m *Model) data(col *column) (*series, []sheets.Problem) {
 		return nil, c.problems
 	}
 	s := &series{unit: col.unit, values: make([]Judged, len(col.values)),
-		reason: func(int) string { return col.name + " is blank" }}
+		reason: func(int) string { return col.name + " is blank" }, model: func(int) bool { return false }}
 	for i, v := range col.values {
 		s.values[i] = blank(nil, col.unit)
 		if tape.Usable(v) {

@@ -33,7 +33,9 @@ type Trend struct {
 	Line    line.Line
 	Points  []TrendPoint // in the order of their places
 	LeftOut []CaseReason
-	Meets   *Meeting // nil if there is no limit ahead or behind, or if the slope is not certain
+	Meets   *Meeting // nil if there is no limit ahead or behind, if the slope is not certain, or nothing shows that the line is good
+
+	Formula bool // what is not read is computed, not a given
 }
 
 // TrendPoint is one case of a trend.
@@ -42,6 +44,9 @@ type TrendPoint struct {
 	X, Y   float64
 	Spread float64 // of Y, NaN without one
 	Read   bool    // Y is a reading
+	Model  bool    // Y is not of the case: computed, or a given as the notebook has it
+
+	row int // of the sheet's cases
 }
 
 // CaseReason is a case that takes no part, and why.
@@ -77,7 +82,7 @@ func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Pr
 	if len(problemsY)+len(problemsX) > 0 {
 		return nil, append(problemsY, problemsX...)
 	}
-	t.Unit, t.AgainstUnit, t.Dated = y.unit, x.unit, x.unit.Kind == units.Date
+	t.Unit, t.AgainstUnit, t.Dated, t.Formula = y.unit, x.unit, x.unit.Kind == units.Date, y.formula
 	if y.unit.Kind == units.Date {
 		return nil, refusal(name+" is a date, and a trend is of a number", "")
 	}
@@ -106,8 +111,9 @@ func (t *Trend) collect(s *sheets.Sheet, x, y *series) {
 	for i := range s.Cases {
 		name := s.Cases[i].Name.Text
 		at, _, _ := x.values[i].Subject()
-		p := TrendPoint{Case: name, X: at}
+		p := TrendPoint{Case: name, X: at, row: i}
 		p.Y, p.Spread, p.Read = y.values[i].Subject()
+		p.Model = !p.Read && y.model(i)
 		switch {
 		case !Has(p.X):
 			t.LeftOut = append(t.LeftOut, CaseReason{name, x.reason(i)})
@@ -132,6 +138,17 @@ func (t *Trend) collect(s *sheets.Sheet, x, y *series) {
 		}
 		return 0
 	})
+}
+
+// OfModel counts the points whose value is not of the case.
+func (t *Trend) OfModel() int {
+	n := 0
+	for _, p := range t.Points {
+		if p.Model {
+			n++
+		}
+	}
+	return n
 }
 
 // fit fits the line: with weights if every point has a spread, without if none
@@ -172,17 +189,16 @@ func (t *Trend) whyFew() string {
 }
 
 // meet finds where the line meets the limit that it goes towards. Where the
-// limits differ from case to case, those of the last one count.
+// limits differ from case to case, those of the last one count. A line that may
+// be no good foretells nothing.
 func (t *Trend) meet(y *series) {
+	if why, _ := t.Line.Doubt(); why != "" || !t.Line.Telling() {
+		return
+	}
 	last := t.Points[len(t.Points)-1]
-	limit, low := math.NaN(), t.Line.Slope < 0
-	for i := range t.Sheet.Cases {
-		if t.Sheet.Cases[i].Name.Text == last.Case {
-			limit = y.values[i].High
-			if low {
-				limit = y.values[i].Low
-			}
-		}
+	limit, low := y.values[last.row].High, t.Line.Slope < 0
+	if low {
+		limit = y.values[last.row].Low
 	}
 	if !Has(limit) {
 		return

@@ -146,11 +146,18 @@ func TestTrendOfVisits(t *testing.T) {
 		t.Fatalf("got %+v", trend)
 	}
 	for i, want := range []TrendPoint{
-		{"first", 0, 91, 1, true}, {"second", 10, 80, 1, false}, {"third", 20, 70.5, 1, true}, {"bare", 40, 100, 1, false},
+		{"first", 0, 91, 1, true, false, 0}, {"second", 10, 80, 1, false, true, 2}, {"third", 20, 70.5, 1, true, false, 1}, {"bare", 40, 100, 1, false, true, 4},
 	} {
-		if got := trend.Points[i]; got.Case != want.Case || !near(got.X, want.X, 1e-12) || !near(got.Y, want.Y, 1e-12) || !near(got.Spread, want.Spread, 1e-12) || got.Read != want.Read {
+		got := trend.Points[i]
+		if !near(got.X, want.X, 1e-12) || !near(got.Y, want.Y, 1e-12) || !near(got.Spread, want.Spread, 1e-12) {
 			t.Errorf("point %d: got %+v, expected %+v", i, got, want)
 		}
+		if got.X, got.Y, got.Spread = want.X, want.Y, want.Spread; got != want {
+			t.Errorf("point %d: got %+v, expected %+v", i, got, want)
+		}
+	}
+	if trend.OfModel() != 2 || !trend.Formula {
+		t.Errorf("%d points are computed, of a formula: %v", trend.OfModel(), trend.Formula)
 	}
 	if len(trend.LeftOut) != 1 || trend.LeftOut[0] != (CaseReason{"lost", "date is blank"}) {
 		t.Errorf("left out: %v", trend.LeftOut)
@@ -172,8 +179,8 @@ func TestTrendOfVisits(t *testing.T) {
 	if l := worn.Line; !near(l.Slope, 1, 1e-12) || math.Abs(l.Intercept) > 1e-12 || worn.Dated {
 		t.Errorf("worn against wear: %+v", l)
 	}
-	if m := worn.Meets; m == nil || m.Low || !near(m.When, 25, 1e-12) || !m.Past || !(m.Earliest < 25 && 25 < m.Latest) {
-		t.Errorf("meets its limit: %+v", m)
+	if m := worn.Meets; m != nil {
+		t.Errorf("five points foretell nothing, but: %+v", m)
 	}
 }
 
@@ -254,26 +261,43 @@ read,50,,2
 // that rises towards the high one, and of limits that differ that of the last
 // case counts.
 func TestTrendMeetsItsLimit(t *testing.T) {
-	m := compiled(t, "model.csv", "name,entry,unit,low,high\nrate,1,mm/h,,\ntime,0,h,,\nup,=rate*time,mm,-20,=30*mm + time*mm/h\ndown,=-rate*time,mm,-20,30\nfree,=rate*time,mm,-20,\n",
-		"visits.csv", "visit,time,up,down,free\n:unit,h,,,\n:spread,,0.1,0.1,0.1\na,0,0.1,0,0\nb,10,10,-10,10\nc,4,4,-4.1,4\n")
+	m := compiled(t, "model.csv", "name,entry,unit,low,high\nrate,1,mm/h,,\ntime,0,h,,\nup,=rate*time,mm,-20,=30*mm + time*mm/h\ndown,=-rate*time,mm,-20,30\nfree,=rate*time,mm,-20,\npast,=rate*time,mm,,5\nbent,=rate*time,mm,,30\n",
+		"visits.csv", `visit,time,up,down,free,past,bent
+:unit,h,,,,,
+:spread,,0.1,0.1,0.1,0.1,0.1
+a,0,0.1,0,0,0,0
+b,10,10,-10,10,10,20
+c,4,4,-4.1,4,4.1,4
+d,2,2,-2,2,2,1
+e,6,6.1,-6,6,6,8
+f,8,8,-7.9,8,8,13
+`)
 	for _, test := range []struct {
 		name  string
 		limit float64
 		low   bool
 		when  float64
-	}{{"up", 40, false, 40}, {"down", -20, true, 20}} {
+		past  bool
+	}{{"up", 40, false, 40, false}, {"down", -20, true, 20, false}, {"past", 5, false, 5, true}} {
 		trend, problems := m.Trend("visits", test.name, TrendOptions{Against: "time"})
 		if trend == nil {
 			t.Fatal(told(problems))
 		}
 		meets := trend.Meets
-		if meets == nil || meets.Limit != test.limit || meets.Low != test.low || math.Abs(meets.When-test.when) > 0.5 || meets.Past ||
+		if meets == nil || meets.Limit != test.limit || meets.Low != test.low || math.Abs(meets.When-test.when) > 0.5 || meets.Past != test.past ||
 			!(meets.Earliest < meets.When && meets.When < meets.Latest) {
 			t.Errorf("%s meets %+v, expected %v at about %v", test.name, meets, test.limit, test.when)
 		}
 	}
 	if trend, _ := m.Trend("visits", "free", TrendOptions{Against: "time"}); trend == nil || trend.Meets != nil {
 		t.Errorf("a rising line without a high limit meets %+v", trend.Meets)
+	}
+	bent, problems := m.Trend("visits", "bent", TrendOptions{Against: "time"})
+	if bent == nil {
+		t.Fatal(told(problems))
+	}
+	if why, _ := bent.Line.Doubt(); why == "" || !bent.Line.Certain() || bent.Meets != nil {
+		t.Errorf("a line that is no good (%q) meets %+v", why, bent.Meets)
 	}
 }
 

@@ -12,9 +12,9 @@ import (
 // suspicious is the p below which a line is called no good.
 const suspicious = 0.01
 
-// tellingPoints is how many points it takes before one of the tests can call a
+// TellingPoints is how many points it takes before one of the tests can call a
 // line no good.
-const tellingPoints = 6
+const TellingPoints = 6
 
 // Doubt says what speaks most against the line, with its p, or "" if nothing
 // does.
@@ -37,7 +37,7 @@ func (l *Line) Doubt() (why string, p float64) {
 
 // Telling reports whether there are enough points to see whether a straight
 // line is right.
-func (l *Line) Telling() bool { return l.Points >= tellingPoints }
+func (l *Line) Telling() bool { return l.Points >= TellingPoints }
 
 // judge tests whether the residuals look like those of a straight line.
 func (l *Line) judge(x, residuals, w []float64) {

@@ -42,6 +42,10 @@ type Line struct {
 	single           float64 // variance of a further single y
 }
 
+// slack is the part of the largest y that computed values lose in rounding. A
+// slope or residuals below it are none.
+const slack = 1e-12
+
 // Fit fits a straight line. u holds the standard uncertainties of y, and
 // is nil if they are not known; then they are taken from the scatter.
 func Fit(x, y, u []float64) (Line, error) {
@@ -76,11 +80,19 @@ func Fit(x, y, u []float64) (Line, error) {
 	if sxx == 0 || slices.Min(x) == slices.Max(x) {
 		return Line{}, errors.New("a line needs two different places, here all are alike")
 	}
-	l.Slope = sxy / sxx
+	noise := slack * max(slices.Max(y), -slices.Min(y))
+	if l.Slope = sxy / sxx; math.Abs(l.Slope)*(slices.Max(x)-slices.Min(x)) <= noise {
+		l.Slope = 0
+	}
 	l.Intercept = l.middleY - l.Slope*l.middleX
 	residuals := make([]float64, n)
 	for i := range x {
 		residuals[i] = y[i] - l.middleY - l.Slope*(x[i]-l.middleX)
+	}
+	if max(slices.Max(residuals), -slices.Min(residuals)) <= noise {
+		clear(residuals)
+	}
+	for i := range x {
 		l.SumOfSquares += w[i] * residuals[i] * residuals[i]
 	}
 	degrees := float64(n - 2)
@@ -120,6 +132,9 @@ func (l *Line) PredictionError(x float64) float64 {
 
 // Certain reports whether the slope is told from none at all.
 func (l *Line) Certain() bool { return math.Abs(l.Slope) > l.Factor*l.SlopeError }
+
+// Flat reports whether all points have one y.
+func (l *Line) Flat() bool { return l.Slope == 0 && l.SumOfSquares == 0 }
 
 // Meets is where the line reaches a value, with the earliest and the latest x
 // at which the line within its band does (Fieller's interval, from memory).

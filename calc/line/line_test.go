@@ -132,6 +132,39 @@ func TestLineNoGood(t *testing.T) {
 	}
 }
 
+// TestRounding: what is below the rounding of computed values is neither a slope nor
+// scatter; what is above it is.
+func TestRounding(t *testing.T) {
+	const eps = 1e-14
+	level, line := make([]float64, 7), make([]float64, 7)
+	x := make([]float64, 7)
+	for i := range x {
+		x[i] = float64(i)
+		rounded := 1 + eps*float64(i*i%5)
+		level[i], line[i] = 25*rounded, (25-3*x[i])*rounded
+	}
+	for _, test := range []struct {
+		name string
+		y    []float64
+		flat bool
+	}{{"level", level, true}, {"line", line, false}} {
+		l, err := Fit(x, test.y, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if why, _ := l.Doubt(); l.ResidualSD != 0 || l.SlopeError != 0 || l.Flat() != test.flat || why != "" || l.Certain() == test.flat {
+			t.Errorf("%s: %+v, doubt %q", test.name, l, why)
+		}
+	}
+	level[3] += 1e-10
+	if l, _ := Fit(x, level, nil); l.ResidualSD == 0 || l.Flat() {
+		t.Errorf("a scatter of 1e-10: %+v", l)
+	}
+	if l, _ := Fit(x, make([]float64, 7), nil); !l.Flat() || l.ResidualSD != 0 {
+		t.Errorf("noughts: %+v", l)
+	}
+}
+
 // TestRunsTest counts by hand: of the 6 orders of two signs of each kind, 2 have
 // two runs, 2 three and 2 four.
 func TestRunsTest(t *testing.T) {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/calc/line"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -20,7 +21,8 @@ type trendCommand struct {
 
 func (trendCommand) Help() string {
 	return "A straight line through the cases, of the reading where a case has one, else of the computed value; it is weighted if all of them " +
-		"have a spread. Example:\n\n  rambook trend visits efficiency_found mypress\n  rambook trend visits case_drain --against working_temperature mypress"
+		"have a spread. " +
+		"Points that are computed are marked. When the line meets a limit is said from six points on. Example:\n\n  rambook trend visits efficiency_found mypress\n  rambook trend visits case_drain --against working_temperature mypress"
 }
 
 // Run draws the line.
@@ -66,7 +68,10 @@ func (v trendView) answers() []string {
 	case why != "":
 		lines = append(lines, fmt.Sprintf("The line is no good, so do not go by it: %s (by chance in %s of the cases).", why, inWords(p)))
 	case !l.Telling():
-		lines = append(lines, counted(l.Points, "point")+" do not show yet whether a straight line is right.")
+		lines = append(lines, fmt.Sprintf("%s do not show yet whether a straight line is right; that takes %d.", counted(l.Points, "point"), line.TellingPoints))
+	}
+	if text := v.ofModel(); text != "" {
+		lines = append(lines, text)
 	}
 	if v.Meets != nil {
 		lines = append(lines, v.meeting())
@@ -75,6 +80,40 @@ func (v trendView) answers() []string {
 		lines = append(lines, printable(left.Case)+" takes no part: "+printable(left.Why)+".")
 	}
 	return lines
+}
+
+// ofModel says how many points the cases have no value of their own for.
+func (v trendView) ofModel() string {
+	n := v.OfModel()
+	points := fmt.Sprintf("%d of %s", n, counted(len(v.Points), "point"))
+	switch {
+	case n == 0:
+		return ""
+	case n == len(v.Points) && v.Formula:
+		return "No point is a reading: the line goes through computed values only."
+	case n == len(v.Points):
+		return "No point is of a case: every cell is blank, and the line goes through the notebook's own value only."
+	case v.Formula && n == 1:
+		return points + " is computed, not read."
+	case v.Formula:
+		return points + " are computed, not read."
+	case n == 1:
+		return points + " has a blank cell and takes the notebook's own value."
+	}
+	return points + " have blank cells and take the notebook's own value."
+}
+
+// kind says in a word where the value of a point comes from.
+func (v trendView) kind(p *calc.TrendPoint) string {
+	switch {
+	case p.Read:
+		return "reading"
+	case p.Model && v.Formula:
+		return "computed"
+	case p.Model:
+		return "notebook"
+	}
+	return "case"
 }
 
 // slope says how fast the quantity changes.
@@ -91,6 +130,9 @@ func (v trendView) slope() string {
 	rate := func(x float64) string {
 		text := plusMinus(v.numbers.computed(x, spread), v.numbers.spread(x, spread))
 		return strings.TrimSpace(text+" "+stepUnit(v.Unit)) + " " + per
+	}
+	if l.Flat() && spread == 0 {
+		return fmt.Sprintf("%s does not change: it is %s at every point.", v.Name, beside(v.numbers.computedOn(v.Unit, l.Intercept, noSpread), v.Unit))
 	}
 	if !l.Certain() {
 		return fmt.Sprintf("%s shows no trend: %s.", v.Name, rate(l.Slope))
@@ -147,7 +189,12 @@ func (v trendView) table() sheets.Table {
 	table := sheets.Table{Title: v.Name + " in " + v.Sheet.Name, Columns: []sheets.TableColumn{
 		{Header: v.Sheet.Key.Text}, {Header: header, Align: sheets.Decimal}, {Header: name, Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal},
 		{Header: "line", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal}, {Header: "band", Align: sheets.Decimal}}}
-	for _, p := range v.Points {
+	mixed := v.OfModel() > 0 && v.OfModel() < len(v.Points)
+	if mixed {
+		table.Columns = append(table.Columns, sheets.TableColumn{Header: "value"})
+	}
+	for i := range v.Points {
+		p := &v.Points[i]
 		x := v.numbers.typed(p.X, noSpread)
 		if v.Dated {
 			x = v.place(p.X)
@@ -159,6 +206,10 @@ func (v trendView) table() sheets.Table {
 		}
 		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{printable(p.Case), x, value, v.numbers.spread(p.Y, p.Spread),
 			v.numbers.computed(at, spread), v.numbers.spread(at, spread), v.numbers.spread(at, l.Factor*l.PredictionError(p.X))}})
+		if mixed {
+			row := &table.Rows[len(table.Rows)-1]
+			row.Cells = append(row.Cells, v.kind(p))
+		}
 	}
 	table.Note = fmt.Sprintf("A further value lies within line ± band in 95 %% of the cases. %s, residual standard deviation %s.",
 		counted(l.Points, "point"), strings.TrimSpace(numberStyle{digits: 3}.computed(l.ResidualSD, noSpread)+" "+stepUnit(v.Unit)))
@@ -171,17 +222,18 @@ func (v trendView) table() sheets.Table {
 // longTable lists the points for other programs.
 func (v trendView) longTable() sheets.Table {
 	table := sheets.Table{}
-	for _, header := range []string{"case", v.Against, v.Name, "spread", "line", "line_spread", "band"} {
+	for _, header := range []string{"case", v.Against, v.Name, "spread", "line", "line_spread", "band", "kind"} {
 		table.Columns = append(table.Columns, sheets.TableColumn{Header: header})
 	}
 	l := &v.Line
-	for _, p := range v.Points {
+	for i := range v.Points {
+		p := &v.Points[i]
 		x := shortest(p.X)
 		if v.Dated {
 			x = v.place(p.X)
 		}
 		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{p.Case, x, shortest(p.Y), shortest(p.Spread),
-			shortest(l.At(p.X)), shortest(l.Factor * l.Error(p.X)), shortest(l.Factor * l.PredictionError(p.X))}})
+			shortest(l.At(p.X)), shortest(l.Factor * l.Error(p.X)), shortest(l.Factor * l.PredictionError(p.X)), v.kind(p)}})
 	}
 	return table
 }
@@ -201,6 +253,7 @@ type jsonTrend struct {
 	AgainstUnit    string       `json:"against_unit"`
 	Origin         string       `json:"origin,omitempty"`
 	Points         int          `json:"points"`
+	OfModel        int          `json:"of_model"`
 	Weighted       bool         `json:"weighted"`
 	Slope          float64      `json:"slope"`
 	Intercept      float64      `json:"intercept"`
@@ -217,7 +270,7 @@ type jsonTrend struct {
 func newJSONTrend(t *calc.Trend) jsonTrend {
 	l := &t.Line
 	out := jsonTrend{Sheet: t.Sheet.Name, Name: t.Name, Unit: t.Unit.Symbol, Against: t.Against, AgainstUnit: t.AgainstUnit.Symbol,
-		Points: l.Points, Weighted: l.Weighted, Slope: l.Slope, Intercept: l.Intercept, SlopeError: l.SlopeError, InterceptError: l.InterceptError,
+		Points: l.Points, OfModel: t.OfModel(), Weighted: l.Weighted, Slope: l.Slope, Intercept: l.Intercept, SlopeError: l.SlopeError, InterceptError: l.InterceptError,
 		ResidualSD: plain(l.ResidualSD), LeftOut: []string{}}
 	place := func(x float64) any { return x }
 	if t.Dated {
