@@ -182,7 +182,8 @@ func (c *compiler) warnNearMiss(p place) {
 	}
 }
 
-// warnSpreads warns of spreads over columns of data that no look-up reads.
+// warnSpreads warns of spreads over columns of data that formulas read, but not
+// by look-ups. A column that no formula reads may be there for its trend.
 func (c *compiler) warnSpreads() {
 	for _, s := range c.model.Book.Sheets {
 		t := c.model.tables[s.Name]
@@ -191,8 +192,8 @@ func (c *compiler) warnSpreads() {
 		}
 		for _, col := range t.columns {
 			cell := s.Columns[col.index].Spread
-			if col.quantity == nil && !col.looked && !cell.Blank() {
-				c.warn(placeIn(s, cell).fault("the spread of column "+quoted(col.name)+" is not used", "only a look-up of a single cell, as in "+s.Name+"[key]."+col.name+", carries a spread"))
+			if col.quantity == nil && col.loaded && !col.looked && !cell.Blank() {
+				c.warn(placeIn(s, cell).fault("the formulas that read column "+quoted(col.name)+" do not use its spread", "only a look-up of a single cell, as in "+s.Name+"[key]."+col.name+", carries a spread"))
 			}
 		}
 	}

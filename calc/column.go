@@ -76,16 +76,21 @@ func (c *compiler) load(col *column, user *formula) {
 	}
 }
 
-// loadSpread reads the spread of a column's cells. Only look-ups carry it.
+// loadSpread reads the spread of a column's cells for a look-up.
 func (c *compiler) loadSpread(col *column) {
 	if col.looked {
 		return
 	}
 	col.looked = true
 	if col.quantity == nil && col.typ.Sort == function.Number {
-		at := placeIn(col.sheet, col.sheet.Columns[col.index].Spread)
-		col.spread = c.read(at, col.unit, role{what: "spread", difference: true, literal: true})
+		col.spread = c.readSpread(col)
 	}
+}
+
+// readSpread reads the spread that a column states for its cells.
+func (c *compiler) readSpread(col *column) entry {
+	at := placeIn(col.sheet, col.sheet.Columns[col.index].Spread)
+	return c.read(at, col.unit, role{what: "spread", difference: true, literal: true})
 }
 
 // complete keeps of several columns the rows in which every one has a value.

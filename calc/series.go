@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"math"
 	"slices"
 
 	"rambook/calc/tape"
@@ -29,7 +30,7 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 	case q != nil && i >= 0 && (col != nil || q.IsFormula()):
 		return m.evaluated(m.caseSheets[i], q, col), nil
 	case col != nil:
-		return m.data(col)
+		return m.doubtfulData(col)
 	case q != nil && q.IsFormula():
 		return nil, notRun(s, name)
 	case q != nil:
@@ -61,6 +62,26 @@ func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 		return q.Name + " needs " + words.Listed(needs, mostNames)
 	}
 	return s
+}
+
+// doubtfulData reads a column of data with the spread that it states.
+func (m *Model) doubtfulData(col *column) (*series, []sheets.Problem) {
+	s, problems := m.data(col)
+	c := m.compiler()
+	spread := c.readSpread(col)
+	if problems = append(problems, c.problems...); len(problems) > 0 {
+		return nil, problems
+	}
+	for i, v := range col.values {
+		switch {
+		case !tape.Usable(v):
+		case spread.kind == numberEntry:
+			s.values[i].ReadingSpread = spreadIn(col.unit, spread.value)
+		case spread.kind == percentEntry:
+			s.values[i].ReadingSpread = spreadIn(col.unit, spread.value*math.Abs(v))
+		}
+	}
+	return s, nil
 }
 
 // data reads a column of data: nothing is computed, so all of it is read.

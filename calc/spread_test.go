@@ -69,6 +69,7 @@ twice,=materials[grade].strength + materials[grade].strength,MPa
 gone,=materials[grade].strength - of_grade,MPa
 force,=of_grade*area,N
 other,"=materials[""S355""].strength",MPa
+hardest,=max(materials.hardness),
 `, "materials.csv", "grade,strength,hardness\n:unit,MPa,\n:spread,5 %,3\nS235,400,120\nS355,500,160\n",
 		"jobs.csv", "job,grade,force\n:unit,,N\none,S235,\ntwo,S355,\n")
 	r, problems := m.Check(CheckOptions{Samples: 100_000, Seed: 3})
@@ -96,7 +97,7 @@ other,"=materials[""S355""].strength",MPa
 	if len(d.Shares) != 1 || d.Shares[0].Name != "materials[S235].strength" || d.Shares[0].Spread != 20 {
 		t.Errorf("shares %+v", d.Shares)
 	}
-	if got, want := told(m.Warnings), "materials.csv:3:13: the spread of column `hardness` is not used\n"; got != want {
+	if got, want := told(m.Warnings), "materials.csv:3:13: the formulas that read column `hardness` do not use its spread\n"; got != want {
 		t.Errorf("warnings %q, expected %q", got, want)
 	}
 }

@@ -156,17 +156,19 @@ func (t *Trend) OfModel() int {
 func (t *Trend) fit() []sheets.Problem {
 	var x, y, u []float64
 	var bare []string
+	first := len(t.Sheet.Cases) // of the bare ones, in the sheet
 	for _, p := range t.Points {
 		x, y = append(x, p.X), append(y, p.Y)
 		if p.Spread > 0 {
 			u = append(u, p.Spread/2)
 		} else {
-			bare = append(bare, quoted(p.Case))
+			bare, first = append(bare, quoted(p.Case)), min(first, p.row)
 		}
 	}
 	if len(u) > 0 && len(bare) > 0 {
-		return t.refuse("some cases of "+t.Name+" have a spread and some have none: "+words.Listed(bare, 3),
-			"give all of them one in the row :spread of the sheet, or none")
+		return []sheets.Problem{placeIn(t.Sheet, t.cell(&t.Sheet.Cases[first])).fault(
+			"some cases of "+t.Name+" have a spread and some have none: "+words.Listed(bare, 3),
+			"give all of them one in the row :spread of the sheet, or none")}
 	}
 	fitted, err := line.Fit(x, y, u)
 	if err != nil {
@@ -174,6 +176,17 @@ func (t *Trend) fit() []sheets.Problem {
 	}
 	t.Line = fitted
 	return nil
+}
+
+// cell is where a case says what the trend is of; the name of the case, if the
+// sheet has no such column or the cell is blank.
+func (t *Trend) cell(row *sheets.CaseRow) sheets.Cell {
+	for i, head := range t.Sheet.Columns {
+		if head.Name.Text == t.Name && !row.Cells[i].Blank() {
+			return row.Cells[i]
+		}
+	}
+	return row.Name
 }
 
 func (t *Trend) refuse(message, hint string) []sheets.Problem {

@@ -301,12 +301,40 @@ f,8,8,-7.9,8,8,13
 	}
 }
 
+// TestTrendOfColumns weighs a column of data by the spread it states, absolute or
+// as a share, just as a formula of the same numbers is weighed.
+func TestTrendOfColumns(t *testing.T) {
+	for _, spread := range []string{"", "0.5", "2 %", "0.5 mm"} {
+		m := compiled(t, "model.csv", "name,entry,unit\nnothing,0,\nsize,=0*cm,cm\n",
+			"points.csv", "point,x,y,size\n:unit,s,cm,cm\n:spread,,"+spread+","+spread+"\na,1,10,10\nb,2,21,21\nc,3,28,28\nd,4,44,44\n")
+		data, problems := m.Trend("points", "y", TrendOptions{Against: "x"})
+		if data == nil {
+			t.Fatal(told(problems))
+		}
+		formula, problems := m.Trend("points", "size", TrendOptions{Against: "x"})
+		if formula == nil {
+			t.Fatal(told(problems))
+		}
+		if data.Line != formula.Line && spread != "" || data.Line.Weighted != (spread != "") || data.Line.Slope != formula.Line.Slope {
+			t.Errorf("± %s: got %+v, expected %+v", spread, data.Line, formula.Line)
+		}
+		if len(m.Warnings) > 0 {
+			t.Errorf("± %s: %s", spread, told(m.Warnings))
+		}
+	}
+	m := compiled(t, "model.csv", "name,entry\nnothing,0\n", "points.csv", "point,x,y\n:unit,,\n:spread,,wide\na,1,10\nb,2,21\nc,3,28\n")
+	_, problems := m.Trend("points", "y", TrendOptions{Against: "x"})
+	if got, want := withHints(problems), "points.csv:3:10: `wide` is not a number"; !strings.HasPrefix(got, want) {
+		t.Errorf("got %s, expected %s", got, want)
+	}
+}
+
 // TestTrendOfMixedSpreads counts the cases beyond the first three.
 func TestTrendOfMixedSpreads(t *testing.T) {
 	m := compiled(t, "model.csv", "name,entry,unit,spread\nrate,1,mm,0.1\nleft,=2*rate,mm,\n",
 		"visits.csv", "visit,hours,rate,left\n:unit,h,,\n:spread,,1 %,\na,0,0,\nb,1,0,\nc,2,0,\nd,3,0,\ne,4,0,\nf,5,2,\n")
 	_, problems := m.Trend("visits", "left", TrendOptions{Against: "hours"})
-	if got, want := withHints(problems), "visits.csv: some cases of left have a spread and some have none: `a`, `b`, `c` and 2 more (give all of them one in the row :spread of the sheet, or none)"; got != want {
+	if got, want := withHints(problems), "visits.csv:4:1: some cases of left have a spread and some have none: `a`, `b`, `c` and 2 more (give all of them one in the row :spread of the sheet, or none)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 }
