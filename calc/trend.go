@@ -33,7 +33,7 @@ type Trend struct {
 	Line    line.Line
 	Points  []TrendPoint // in the order of their places
 	LeftOut []CaseReason
-	Meets   *Meeting // nil if there is no limit ahead or behind, if the slope is not certain, or nothing shows that the line is good
+	Meets   *Meeting // nil if there is no limit ahead or behind, or if the slope is not certain
 
 	Formula bool // what is not read is computed, not a given
 }
@@ -202,12 +202,9 @@ func (t *Trend) whyFew() string {
 }
 
 // meet finds where the line meets the limit that it goes towards. Where the
-// limits differ from case to case, those of the last one count. A line that may
-// be no good foretells nothing.
+// limits differ from case to case, those of the last one count. Whether the
+// line is any good is another question: ask its Doubt.
 func (t *Trend) meet(y *series) {
-	if why, _ := t.Line.Doubt(); why != "" || !t.Line.Telling() {
-		return
-	}
 	last := t.Points[len(t.Points)-1]
 	limit, low := y.values[last.row].High, t.Line.Slope < 0
 	if low {

@@ -310,10 +310,11 @@ func (s screen) trendFigure(model *calc.Model, result calc.CaseResult, asked int
 		}
 		series.Points = append(series.Points, chart.Point{X: date(p.X), Y: p.Y, Spread: p.Spread})
 	}
+	view := trendView{t, s}
 	first, last := t.Points[0].X, t.Points[len(t.Points)-1].X
 	// The line goes on to the limit that it meets, if that is not far off.
 	const farther = 3
-	if m := t.Meets; m != nil && !m.Past && m.When-last < farther*(last-first) {
+	if m := t.Meets; view.foretells() && !m.Past && m.When-last < farther*(last-first) {
 		last = m.When
 	}
 	line := chart.Series{Kind: chart.Computed, Label: "line"}
@@ -331,7 +332,7 @@ func (s screen) trendFigure(model *calc.Model, result calc.CaseResult, asked int
 			panel.Series = append(panel.Series, series)
 		}
 	}
-	words := trendView{t, s}.answers()
+	words := view.answers()
 	return &figurePart{Figure: &chart.Figure{Title: q.Name + " over the " + cmp.Or(printable(result.Sheet.Name), "cases"), About: strings.Join(words, " "),
 		X: axisOf(t.Against, units.Unit{Kind: units.Date}), Panels: []chart.Panel{panel}}, Caption: words}
 }

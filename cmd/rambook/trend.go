@@ -44,7 +44,7 @@ func (c *trendCommand) Run(s *session) error {
 		return s.print(view.longTable())
 	}
 	tables := []sheets.Table{view.sentences(2, view.answers()...), view.table()}
-	if t.Meets != nil {
+	if view.foretells() {
 		tables = append(tables, view.sentences(2, cautions))
 	}
 	return s.printPage(c.title(model.Book), tables...)
@@ -73,7 +73,7 @@ func (v trendView) answers() []string {
 	if text := v.ofModel(); text != "" {
 		lines = append(lines, text)
 	}
-	if v.Meets != nil {
+	if v.foretells() {
 		lines = append(lines, v.meeting())
 	}
 	for _, left := range v.LeftOut {
@@ -114,6 +114,12 @@ func (v trendView) kind(p *calc.TrendPoint) string {
 		return "notebook"
 	}
 	return "case"
+}
+
+// foretells reports whether the line may be followed to a limit.
+func (v trendView) foretells() bool {
+	why, _ := v.Line.Doubt()
+	return v.Meets != nil && why == ""
 }
 
 // slope says how fast the quantity changes.
