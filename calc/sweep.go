@@ -266,7 +266,7 @@ func (s *Sweep) take(b *tape.Block, r *Rows) {
 				continue
 			}
 			own[i] = math.NaN()
-			if !tape.Usable(results[i]) && !tape.IsMissing(results[i]) {
+			if !tape.IsMissing(results[i]) {
 				r.failed = append(r.failed, b.First+i)
 			}
 		}
@@ -278,6 +278,8 @@ func (s *Sweep) take(b *tape.Block, r *Rows) {
 type Failures struct {
 	Cases int              // how many cases have an error
 	First []sheets.Problem // all about the first few of them
+
+	told int // how many cases First is about
 }
 
 // fullFailures is how many cases with an error are explained in full.
@@ -305,8 +307,42 @@ func (s *Sweep) Run(ctx context.Context, workers int, format func(*Rows), emit f
 		})
 	if len(failed) > 0 {
 		_, failures.First = s.Judge(failed)
+		failures.told = len(failed)
 	}
 	return failures, err
+}
+
+// JudgeRun is Judge for cases of a run. It adds to the failures of that run the
+// cases whose values are sound, but whose limits or spreads have an error.
+func (s *Sweep) JudgeRun(cases []int, failures *Failures) CaseResult {
+	result, _ := s.Judge(cases)
+	var more []int
+	for i := range result.Cases {
+		if result.Cases[i].failsInJudgement() {
+			more = append(more, cases[i])
+		}
+	}
+	failures.Cases += len(more)
+	if n := min(fullFailures-failures.told, len(more)); n > 0 {
+		_, first := s.Judge(more[:n])
+		failures.First = append(failures.First, first...)
+		failures.told += n
+	}
+	return result
+}
+
+// failsInJudgement reports whether a case has an error, and its values have none.
+func (c *Case) failsInJudgement() bool {
+	fails := false
+	for i := range c.Values {
+		if j := &c.Values[i]; j.Error != "" {
+			if !Has(j.Value) {
+				return false
+			}
+			fails = true
+		}
+	}
+	return fails
 }
 
 // Judge runs some of the cases again, with spreads and verdicts, as if they

@@ -35,13 +35,13 @@ func pictureOf(file string) func(*chart.Figure) ([]byte, error) {
 
 // draw shows a sweep as a figure: in the file of -o if that is a picture, else
 // with characters.
-func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep) error {
+func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, failures *calc.Failures) error {
 	report, problems := model.Check(calc.CheckOptions{})
 	if len(problems) > 0 {
 		return refused(model, problems)
 	}
 	layout := screen{numbers: numberStyle{digits: s.output.Digits}}
-	figure, err := layout.sweepFigure(sweep, report)
+	figure, err := layout.sweepFigure(sweep, report, failures)
 	if err != nil {
 		return err
 	}
@@ -67,8 +67,9 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep) er
 
 // sweepFigure draws what a sweep shows, judged as in a table: along the first
 // given, with a line for each value of the second. report is of the same
-// model: it tells where the notebook stands, and its readings.
-func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report) (*chart.Figure, error) {
+// model: it tells where the notebook stands, and its readings. Errors of limits
+// and spreads go to the failures.
+func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report, failures *calc.Failures) (*chart.Figure, error) {
 	for _, g := range sweep.Over {
 		if g.IsText() {
 			return nil, problem(g.Quantity.Name+" is a text, which has no axis to draw it along", "leave out --plot, or sweep a number")
@@ -88,8 +89,7 @@ func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report) (*chart.Figu
 		for i, place := range c.places {
 			cases[i] = place*c.family + k
 		}
-		result, _ := sweep.Judge(cases) // the errors of cases have been told
-		c.results = append(c.results, result)
+		c.results = append(c.results, sweep.JudgeRun(cases, failures))
 	}
 	figure := &chart.Figure{X: axisOf(c.over.Quantity.Name, c.over.Unit)}
 	own := c.over.Unit.FromSI(ownValue(report, c.over.Quantity))

@@ -105,7 +105,12 @@ func (s screen) judgedWithSpread(j *calc.Judged) string {
 	return plusMinus(s.value(j), s.spread(j))
 }
 
-func (s screen) spread(j *calc.Judged) string { return s.numbers.spreadOn(j.Unit, j.Value, j.Spread) }
+func (s screen) spread(j *calc.Judged) string {
+	if j.Error != "" {
+		return "" // beside the word that stands in place of the value
+	}
+	return s.numbers.spreadOn(j.Unit, j.Value, j.Spread)
+}
 
 // sampled prints the interval that holds as many samples as value ± spread
 // should hold.
@@ -344,8 +349,12 @@ func (s screen) cut(table *sheets.Table, rows int) int {
 	if rows <= mostRows {
 		return rows
 	}
-	table.Note = fmt.Sprintf("%d of %d rows; --format csv or json gives all", mostRows, rows)
+	table.Note = cutNote(mostRows, rows)
 	return mostRows
+}
+
+func cutNote(shown, all int) string {
+	return fmt.Sprintf("%d of %d rows; --format csv or json gives all", shown, all)
 }
 
 const verdictHeader = "verdict"

@@ -26,7 +26,8 @@ type sweepCommand struct {
 
 func (sweepCommand) Help() string {
 	return "The end of a range counts. Without a unit the values are in the unit of the given's row. A value beyond its limits is shown, " +
-		"with a verdict, and is no failure: exit status 1 means that a case could not be computed. Example:\n\n" +
+		"with a verdict, and is no failure: exit status 1 means that a case could not be computed. CSV and JSON hold values alone, " +
+		"so an error in a limit or a spread concerns tables and pictures only. Example:\n\n" +
 		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve mypress\n" +
 		"  rambook sweep --over \"bore = 150, 160, 170 mm\" --over \"setting = 15 to 25 in 4 steps MPa\" --show force\n" +
 		"  rambook sweep --over \"setting = 5 to 25 in 100000 steps\" --show force -o force.csv\n" +
@@ -71,12 +72,11 @@ func (c *sweepCommand) Run(s *session) error {
 		tables = layout.sweepTable
 	}
 	if c.wantsFigure(s) {
-		if err := c.draw(s, model, sweep); err != nil {
-			return err
-		}
-		return s.tellFailures(failures)
+		err = c.draw(s, model, sweep, &failures)
+	} else {
+		err = s.printPage(c.title(model.Book), tables(sweep, &failures)...)
 	}
-	if err := s.printPage(c.title(model.Book), tables(sweep)...); err != nil {
+	if err != nil {
 		return err
 	}
 	return s.tellFailures(failures)
@@ -272,13 +272,14 @@ func jsonValueText(v any) string {
 }
 
 // sweepTable lays out a sweep over one given: a row for each of its values.
-func (s screen) sweepTable(sweep *calc.Sweep) []sheets.Table {
+// Errors of the limits and spreads of these go to the failures.
+func (s screen) sweepTable(sweep *calc.Sweep, failures *calc.Failures) []sheets.Table {
 	over := sweep.Over[0]
 	cases := make([]int, min(over.N, mostRows))
 	for i := range cases {
 		cases[i] = i
 	}
-	result, _ := sweep.Judge(cases)
+	result := sweep.JudgeRun(cases, failures)
 	result.Sheet.Key.Text = headerBelow(over.Quantity.Name, over.Unit)
 	for i := range result.Cases {
 		result.Cases[i].Name = s.rangeValue(over, i)
@@ -323,10 +324,6 @@ func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseRes
 	return []sheets.Table{s.sentences(2, append(lines, cautions)...)}
 }
 
-func cutNote(shown, all int) string {
-	return fmt.Sprintf("%d of %d rows; --format csv or json gives all", shown, all)
-}
-
 // rangeValue prints one value of a range.
 func (s screen) rangeValue(g *calc.Range, i int) string {
 	if g.IsText() {
@@ -340,7 +337,7 @@ const mostAcross = 100
 
 // sweepGrids lays out a sweep over two givens: a grid for each shown quantity,
 // the first given down and the second across.
-func (s screen) sweepGrids(sweep *calc.Sweep) []sheets.Table {
+func (s screen) sweepGrids(sweep *calc.Sweep, failures *calc.Failures) []sheets.Table {
 	down, across := sweep.Over[0], sweep.Over[1]
 	rows, columns := min(down.N, mostRows), min(across.N, mostAcross)
 	var cases []int
@@ -349,7 +346,7 @@ func (s screen) sweepGrids(sweep *calc.Sweep) []sheets.Table {
 			cases = append(cases, i*across.N+j)
 		}
 	}
-	result, _ := sweep.Judge(cases)
+	result := sweep.JudgeRun(cases, failures)
 	var tables []sheets.Table
 	for k, q := range sweep.Show {
 		table := sheets.Table{Title: header(q.Name, q.Unit) + " over " + down.Quantity.Name + " and " + header(across.Quantity.Name, across.Unit)}

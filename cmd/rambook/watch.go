@@ -5,10 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"time"
 
 	"github.com/fsnotify/fsnotify"
@@ -29,7 +27,7 @@ func (c *checkCommand) watch(s *session) error {
 	if err != nil {
 		return err
 	}
-	ctx, stop := signal.NotifyContext(s.context, os.Interrupt, syscall.SIGTERM)
+	ctx, stop := s.untilInterrupted()
 	defer stop()
 	watcher, err := fsnotify.NewWatcher()
 	if err != nil {
