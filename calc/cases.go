@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"strings"
 
 	"rambook/calc/function"
 	"rambook/calc/tape"
@@ -52,7 +53,6 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 		t.columns = append(t.columns, col)
 		switch {
 		case col.quantity == nil:
-			c.warnNearMiss(placeIn(s, s.Columns[i].Name))
 			c.warnUnusedLimits(s, &s.Columns[i])
 		case sound:
 			c.useColumn(cs, col)
@@ -167,34 +167,92 @@ func (c *compiler) warnUnusedLimits(s *sheets.Sheet, head *sheets.Column) {
 	}
 }
 
-// warnNearMiss warns of a column that is one typing slip away from a quantity.
-func (c *compiler) warnNearMiss(p place) {
-	name := p.cell.Text
-	if len(name) < 3 {
-		return
-	}
-	for _, q := range c.model.Quantities {
-		if oneSlip(name, q.Name) {
-			c.warn(p.fault(fmt.Sprintf("column %s is taken for data, since no quantity has that name", quoted(name)),
-				"did you mean `"+q.Name+"`?"))
-			return
-		}
-	}
-}
-
-// warnSpreads warns of spreads over columns of data that formulas read, but not
-// by look-ups. A column that no formula reads may be there for its trend.
-func (c *compiler) warnSpreads() {
+// warnData warns of what is probably a slip about columns of data: a header
+// that was meant to be a quantity's name, and a spread that formulas read past.
+// Where no formula reads the column it may be there for its trend.
+func (c *compiler) warnData() {
+	known := c.model.namesAtLarge()
 	for _, s := range c.model.Book.Sheets {
 		t := c.model.tables[s.Name]
 		if t == nil {
 			continue
 		}
 		for _, col := range t.columns {
+			if col.quantity != nil {
+				continue
+			}
+			if !col.loaded { // what a formula reads is data indeed
+				c.warnNearMiss(placeIn(s, s.Columns[col.index].Name), known)
+			}
 			cell := s.Columns[col.index].Spread
-			if col.quantity == nil && col.loaded && !col.looked && !cell.Blank() {
+			if col.loaded && !col.looked && !cell.Blank() {
 				c.warn(placeIn(s, cell).fault("the formulas that read column "+quoted(col.name)+" do not use its spread", "only a look-up of a single cell, as in "+s.Name+"[key]."+col.name+", carries a spread"))
 			}
 		}
 	}
+}
+
+// namesAtLarge finds quantities by their names at large.
+func (m *Model) namesAtLarge() map[string]*Quantity {
+	known := make(map[string]*Quantity, len(m.Quantities))
+	for _, q := range m.Quantities {
+		known[atLarge(q.Name)] = q
+	}
+	return known
+}
+
+// atLarge is a name without what people write in one way or another: capitals,
+// blanks, underscores and hyphens.
+func atLarge(name string) string {
+	return strings.ToLower(strings.NewReplacer(" ", "", "_", "", "-", "").Replace(name))
+}
+
+// warnNearMiss warns of a header of data that is nearly a quantity's name, or
+// is one with a unit behind it. Other remarks may be called what they like.
+func (c *compiler) warnNearMiss(p place, known map[string]*Quantity) {
+	header := p.cell.Text
+	message := fmt.Sprintf("column %s is taken for data, since no quantity has that name", quoted(header))
+	if q, unit := nameWithUnit(header, known); q != nil {
+		c.warn(p.fault(message, "name the column `"+q.Name+"`, and write "+unit+" below it in the row :unit"))
+		return
+	}
+	if len(header) < 3 {
+		return
+	}
+	if q := known[atLarge(header)]; q != nil {
+		c.warn(p.fault(message, "did you mean `"+q.Name+"`?"))
+		return
+	}
+	for _, q := range c.model.Quantities {
+		if oneSlip(header, q.Name) {
+			c.warn(p.fault(message, "did you mean `"+q.Name+"`?"))
+			return
+		}
+	}
+}
+
+// nameWithUnit finds the quantity and the unit in a header such as `bore (mm)`,
+// `bore_mm` or `bore in mm`. A unit of another dimension makes it something
+// else, such as the voltage of a pressure gauge.
+func nameWithUnit(header string, known map[string]*Quantity) (q *Quantity, unit string) {
+	for i, r := range header {
+		if !strings.ContainsRune(" ,_/([", r) {
+			continue
+		}
+		q := known[atLarge(header[:i])]
+		if q == nil {
+			continue
+		}
+		unit := strings.TrimPrefix(strings.TrimLeft(header[i:], " ,_/"), "in ")
+		for _, brackets := range []string{"()", "[]"} {
+			if inner, opened := strings.CutPrefix(unit, brackets[:1]); opened {
+				unit = strings.TrimSuffix(inner, brackets[1:])
+			}
+		}
+		u, err := units.Parse(strings.TrimSpace(unit))
+		if err == nil && u.Symbol != "" && u.Kind <= units.Point && u.Dim == q.Unit.Dim {
+			return q, u.Symbol
+		}
+	}
+	return nil, ""
 }

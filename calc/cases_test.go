@@ -55,12 +55,34 @@ func TestCaseWarnings(t *testing.T) {
 			"jobs.csv:1:5: column `aera` is taken for data, since no quantity has that name (did you mean `area`?)"},
 		{"job,eara_,force\n:unit,cm2,kN\na,20,\n", ""}, // two slips
 		{"job,ar,force\n:unit,cm2,kN\na,20,\n", ""},    // too short to tell
+
+		// A header with the unit in it, in all ways that people write it.
+		{"job,setting (MPa),force\n:unit,,kN\na,20,\n", nearMiss("setting (MPa)", "name the column `setting`, and write MPa below it in the row :unit")},
+		{"job,Setting [bar],force\n:unit,bar,kN\na,20,\n", nearMiss("Setting [bar]", "name the column `setting`, and write bar below it in the row :unit")},
+		{"job,setting_psi,force\n:unit,,kN\na,20,\n", nearMiss("setting_psi", "name the column `setting`, and write psi below it in the row :unit")},
+		{"job,area mm2,force\n:unit,,kN\na,20,\n", nearMiss("area mm2", "name the column `area`, and write mm2 below it in the row :unit")},
+		{"job,area in in2,force\n:unit,,kN\na,20,\n", nearMiss("area in in2", "name the column `area`, and write in2 below it in the row :unit")},
+		{"job,area / mm^2,force\n:unit,,kN\na,20,\n", nearMiss("area / mm^2", "name the column `area`, and write mm^2 below it in the row :unit")},
+		{"job,\"area, cm2\",force\n:unit,,kN\na,20,\n", strings.Replace(nearMiss("area, cm2", "name the column `area`, and write cm2 below it in the row :unit"), ":1:5:", ":1:6:", 1)},
+		{"job,SET-TING,force\n:unit,,kN\na,20,\n", nearMiss("SET-TING", "did you mean `setting`?")},
+		{"job,Grade,force\n:unit,text,kN\na,S235,\n", nearMiss("Grade", "did you mean `grade`?")},
+
+		// Remarks, and what is measured in another unit than the quantity.
+		{"job,force note,force\n:unit,,kN\na,ok,\n", ""},
+		{"job,setting (V),force\n:unit,V,kN\na,2,\n", ""},
+		{"job,setting date,force\n:unit,date,kN\na,2026-05-04,\n", ""},
+		{"job,area of the ram,force\n:unit,,kN\na,2,\n", ""},
 	} {
 		m := compiled(t, "model.csv", caseModel, "jobs.csv", test.sheet)
 		if got := withHints(m.Warnings); got != test.want {
 			t.Errorf("%s: got\n%s\nexpected\n%s\n", test.sheet, got, test.want)
 		}
 	}
+}
+
+// nearMiss is the warning of a header that was meant to be a quantity's name.
+func nearMiss(header, hint string) string {
+	return "jobs.csv:1:5: column `" + header + "` is taken for data, since no quantity has that name (" + hint + ")"
 }
 
 // TestSpreadsOfCases: the spread over a column of a given replaces the
@@ -171,6 +193,15 @@ allowed,"=grade == ""x"" ? 1*MPa : materials[grade].strength",MPa
 	_, problems := m.Check(CheckOptions{})
 	if got, want := withHints(problems), "model.csv:3:36: sheet materials has no row `S999` (its rows are `S235` and `S355`)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
+	}
+}
+
+// TestKeysAreTrimmed: a key or a text in quotes means what it does without the
+// blanks around it, as in a cell.
+func TestKeysAreTrimmed(t *testing.T) {
+	r := checked(t, "a.csv", "name,entry,unit\ngrade, S2 ,text\nz,\"=t[\"\" S2 \"\"].x\",\ny,\"=grade == \"\"S2 \"\" ? 1 : 0\",\n", "t.csv", "key,x\n:unit,\nS2,5\n")
+	if z, y := r.find(t, "z").Value, r.find(t, "y").Value; z != 5 || y != 1 || len(r.Warnings) > 0 {
+		t.Errorf("got %v and %v, warnings %s", z, y, withHints(r.Warnings))
 	}
 }
 

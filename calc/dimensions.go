@@ -38,7 +38,7 @@ func (c *compiler) inferAll() {
 		}
 	}
 	c.warnTexts()
-	c.warnSpreads()
+	c.warnData()
 }
 
 // checkFormula checks a quantity's own formula.

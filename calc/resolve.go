@@ -151,7 +151,10 @@ func (r *resolver) curve(n *node) {
 	r.checkRising(n.args[0].data)
 }
 
-// literalKey checks a key that is written out in the formula.
+// literalKey checks a key that is written out in the formula. A row that does
+// not exist is refused even in an arm of ? : that is not taken: like a column
+// that does not exist it is a mistake of the model, which would otherwise show
+// on the day when the condition turns.
 func (r *resolver) literalKey(n *node) {
 	var keys []string
 	for i := range n.data.sheet.Cases {

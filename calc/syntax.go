@@ -195,7 +195,7 @@ func (t *translator) translate(n ast.Node) *node {
 		return t.number(here, n.Value)
 	case *ast.StringNode:
 		made := here.node(textNode)
-		made.name = n.Value
+		made.name = strings.TrimSpace(n.Value) // as the texts of cells are
 		return made
 	case *ast.BoolNode:
 		made := here.node(truthNode)
