@@ -185,8 +185,9 @@ func (c *compiler) warnData() {
 				c.warnNearMiss(placeIn(s, s.Columns[col.index].Name), known)
 			}
 			cell := s.Columns[col.index].Spread
-			if col.loaded && !col.looked && !cell.Blank() {
-				c.warn(placeIn(s, cell).fault("the formulas that read column "+quoted(col.name)+" do not use its spread", "only a look-up of a single cell, as in "+s.Name+"[key]."+col.name+", carries a spread"))
+			if col.dropBy != "" && !cell.Blank() {
+				c.warn(placeIn(s, cell).fault("the spread of column "+quoted(col.name)+" is not used by "+col.dropBy,
+					"only a single cell carries a spread: a look-up, as in "+s.Name+"[key]."+col.name+", and max and min of the column"))
 			}
 		}
 	}

@@ -196,6 +196,36 @@ allowed,"=grade == ""x"" ? 1*MPa : materials[grade].strength",MPa
 	}
 }
 
+// TestSpreadsOfWholeColumns: max and min carry the spread of the cell they
+// pick, shared with a look-up of it. What reads all cells drops their spread,
+// and says so whatever else looks the column up; counting needs none.
+func TestSpreadsOfWholeColumns(t *testing.T) {
+	const table = "point,x,y\n:unit,mm,N\n:spread,5 %,\na,10,1\nb,,\nc,30,3\n"
+	const dropped = "t.csv:3:9: the spread of column `x` is not used by %s in a.csv, line 3 (only a single cell carries a spread: a look-up, as in t[key].x, and max and min of the column)"
+	for _, test := range []struct {
+		formula       string
+		value, spread float64
+		warning       string
+	}{
+		{"max(t.x)", 30, 1.5, ""},
+		{"min(t.x)", 10, 0.5, ""},
+		{"max(t.x) - t[\"\"c\"\"].x", 0, 0, ""},
+		{"max(t.x) + single", 40, math.Hypot(1.5, 0.5), ""},
+		{"count(t.x)*mm", 2, math.NaN(), ""},
+		{"mean(t.x)", 20, math.NaN(), fmt.Sprintf(dropped, "mean")},
+		{"interp(t.y, t.x, 2*N)", 20, math.NaN(), fmt.Sprintf(dropped, "interp")},
+	} {
+		r := checked(t, "t.csv", table, "a.csv", "name,entry,unit\nsingle,\"=t[\"\"a\"\"].x\",mm\nr,\"="+test.formula+"\",mm\n")
+		got := r.find(t, "r")
+		if math.Abs(got.Value-test.value) > 1e-12 || !(math.Abs(got.Spread-test.spread) < 1e-12) && (Has(got.Spread) || Has(test.spread)) {
+			t.Errorf("%s is %v ± %v, expected %v ± %v", test.formula, got.Value, got.Spread, test.value, test.spread)
+		}
+		if told := withHints(r.Warnings); told != test.warning {
+			t.Errorf("%s: warned\n%s\nexpected\n%s", test.formula, told, test.warning)
+		}
+	}
+}
+
 // TestKeysAreTrimmed: a key or a text in quotes means what it does without the
 // blanks around it, as in a cell.
 func TestKeysAreTrimmed(t *testing.T) {

@@ -20,8 +20,9 @@ type column struct {
 	quantity *Quantity // the quantity that the column is named like, or nil
 	asks     bool      // that quantity is a formula
 
-	spread entry // of its cells, read when a look-up uses the column
-	looked bool  // a look-up uses it
+	spread entry  // of its cells, read when a look-up uses the column
+	looked bool   // a look-up uses it
+	dropBy string // what reads the whole column without its spread
 	loaded bool
 	values []float64 // SI, one per case; tape.Missing for a blank cell
 }
@@ -76,7 +77,7 @@ func (c *compiler) load(col *column, user *formula) {
 	}
 }
 
-// loadSpread reads the spread of a column's cells for a look-up.
+// loadSpread reads the spread of a column's cells, for what carries it.
 func (c *compiler) loadSpread(col *column) {
 	if col.looked {
 		return

@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"slices"
 
 	"rambook/calc/tape"
 )
@@ -247,6 +248,9 @@ func (l *lowering) call(n *node) tape.Register {
 			l.report(l.from.problem(n.span(), "the column has no values", "fill in a cell of "+n.args[0].sheet+"."+n.args[0].name))
 			return t.Constant(0)
 		}
+		if col := whole[0]; fn.Picks && col.spread.kind != blankEntry {
+			return l.picked(col, fn.Lower(t, args))
+		}
 	}
 	switch {
 	case fn.Lower != nil:
@@ -262,6 +266,13 @@ func (l *lowering) call(n *node) tape.Register {
 		return t.Constant(v)
 	}
 	return t.Call(fn.Bind(columns), args)
+}
+
+// picked looks up the cell of a column that a function of all of them picked,
+// whose value is known: each cell is an input with a spread of its own.
+func (l *lowering) picked(col *column, value tape.Register) tape.Register {
+	i := slices.IndexFunc(col.values, func(v float64) bool { return l.tape.Is(value, v) })
+	return l.cell(col, l.tape.Constant(l.model.textIndex(col.sheet.Cases[i].Name.Text)))
 }
 
 // mark notes where the operations that follow come from.

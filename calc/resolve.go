@@ -40,6 +40,7 @@ func (r *resolver) visit(n *node) {
 			r.visit(a)
 		}
 		r.curve(n)
+		r.spreads(n)
 		return
 	case columnNode, lookupNode:
 		r.column(n)
@@ -149,6 +150,23 @@ func (r *resolver) curve(n *node) {
 		return
 	}
 	r.checkRising(n.args[0].data)
+}
+
+// spreads settles what a call makes of the spreads of its whole columns. What
+// may read texts only counts cells, which have none.
+func (r *resolver) spreads(n *node) {
+	if n.fn == nil || n.fn.Texts {
+		return
+	}
+	for _, a := range n.args {
+		switch {
+		case a.kind != columnNode || a.data == nil:
+		case n.fn.Picks:
+			r.loadSpread(a.data)
+		case a.data.dropBy == "" && r.formula.sheet != nil:
+			a.data.dropBy = fmt.Sprintf("%s in %s, line %d", n.name, r.formula.sheet.File, r.formula.cell.Line)
+		}
+	}
 }
 
 // literalKey checks a key that is written out in the formula. A row that does

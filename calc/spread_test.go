@@ -70,13 +70,14 @@ gone,=materials[grade].strength - of_grade,MPa
 force,=of_grade*area,N
 other,"=materials[""S355""].strength",MPa
 hardest,=max(materials.hardness),
+average,=mean(materials.hardness),
 `, "materials.csv", "grade,strength,hardness\n:unit,MPa,\n:spread,5 %,3\nS235,400,120\nS355,500,160\n",
 		"jobs.csv", "job,grade,force\n:unit,,N\none,S235,\ntwo,S355,\n")
 	r, problems := m.Check(CheckOptions{Samples: 100_000, Seed: 3})
 	if r == nil {
 		t.Fatal(told(problems))
 	}
-	for name, want := range map[string]float64{"of_grade": 20, "twice": 40, "force": 200, "other": 25} {
+	for name, want := range map[string]float64{"of_grade": 20, "twice": 40, "force": 200, "other": 25, "hardest": 3} {
 		j := r.find(t, name)
 		if math.Abs(j.Spread-want) > 1e-12*want {
 			t.Errorf("%s: spread %v, expected %v", name, j.Spread, want)
@@ -97,7 +98,7 @@ hardest,=max(materials.hardness),
 	if len(d.Shares) != 1 || d.Shares[0].Name != "materials[S235].strength" || d.Shares[0].Spread != 20 {
 		t.Errorf("shares %+v", d.Shares)
 	}
-	if got, want := told(m.Warnings), "materials.csv:3:13: the formulas that read column `hardness` do not use its spread\n"; got != want {
+	if got, want := told(m.Warnings), "materials.csv:3:13: the spread of column `hardness` is not used by mean in a.csv, line 10\n"; got != want {
 		t.Errorf("warnings %q, expected %q", got, want)
 	}
 }

@@ -32,6 +32,7 @@ type Function struct {
 	most    int  // most arguments after the columns, -1 for any number
 	List    bool // the arguments may also be one whole column, blank cells skipped
 	Texts   bool // its columns may hold texts
+	Picks   bool // its result is one of its arguments, with the spread of that one
 
 	Rule   func(args []Type) (Type, *Refusal)
 	Unary  func(x float64) float64                                     // of one number
