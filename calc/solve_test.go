@@ -75,7 +75,7 @@ func TestSolve(t *testing.T) {
 		{"setting", "valve = 22 MPa", "", "none; closest 21.0034: 21 22"},
 		{"setting", "step = 2", "", "none; jump 15; closest 5: 1 2"},
 		{"bore", "inverse = 0", "", "none; closest 1700: 0.000625 0"},
-		{"bore", "root_of = 0", "", "200 touch"},
+		{"bore", "root_of = 0", "", "200"},
 		{"bore", "nowhere = 1", "", "cannot: square root of a negative number"},
 		{"setting", "stroke_time*0 + setting/setting*1*s = 2 s", "", "cannot: wait"},
 		{"setting", `(mode == "pump" ? setting : 0*MPa) = 10 MPa`, "", "10"},

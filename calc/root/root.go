@@ -50,7 +50,7 @@ func opposite(a, b Point) bool {
 // Root is an x where the sides are equal, or a whole interval of them.
 type Root struct {
 	From, To float64
-	Touch    bool // the sides meet but do not cross
+	Touch    bool // the sides are known to meet there and not to cross
 }
 
 // Result is what a search has found.
@@ -396,7 +396,7 @@ func (s *search) tidy() {
 		} else {
 			kept, joined = append(kept, r), append(joined, false)
 		}
-		end, _ := s.clear(r.To, 1)
+		end, _ := s.clear(r.To, 1, s.hi)
 		reach = math.Max(reach, end.X)
 	}
 	for i := range kept {
@@ -408,14 +408,13 @@ func (s *search) tidy() {
 		if r.To-r.From > sameRoot*size {
 			continue
 		}
-		below, clearBelow := s.clear(r.From, -1)
-		above, clearAbove := s.clear(r.To, 1)
+		// At an end of the range only a look beyond it can tell.
+		beyond := (s.hi - s.lo) / gridCells
+		below, clearBelow := s.clear(r.From, -1, s.lo-beyond)
+		above, clearAbove := s.clear(r.To, 1, s.hi+beyond)
 		middle := r.From + (r.To-r.From)/2
-		if clearBelow && clearAbove {
-			r.Touch = !opposite(below, above)
-			if r.Touch || joined[i] {
-				middle = below.X + (above.X-below.X)/2
-			}
+		if r.Touch = clearBelow && clearAbove && !opposite(below, above); r.Touch || clearBelow && clearAbove && joined[i] {
+			middle = math.Max(s.lo, math.Min(s.hi, below.X+(above.X-below.X)/2))
 		}
 		r.From, r.To = middle, middle
 	}
@@ -425,17 +424,17 @@ func (s *search) tidy() {
 }
 
 // clear goes from a root in one direction to where rounding hides the
-// difference no longer. It is false where the range or what can be computed
-// ends before.
-func (s *search) clear(x, direction float64) (Point, bool) {
+// difference no longer. It is false where that is not before an end, or where
+// what can be computed ends.
+func (s *search) clear(x, direction, end float64) (Point, bool) {
 	at := func(x float64) Point { return s.points([]float64{x})[0] }
 	in := at(x)
 	hidden := 4 * math.Max(in.rounding(), 2*s.noise(x))
 	step := spacing(x)
 	for {
-		out := at(math.Max(s.lo, math.Min(s.hi, x+direction*step)))
+		out := at(x + direction*math.Min(step, math.Abs(end-x)))
 		switch {
-		case !out.Usable() || out.X == in.X && (in.X == s.lo || in.X == s.hi):
+		case !out.Usable() || out.X == in.X:
 			return in, false
 		case out.gap() > hidden:
 			a, b := in, out

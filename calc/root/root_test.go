@@ -38,8 +38,10 @@ func TestFindRoots(t *testing.T) {
 	}{
 		{name: "line", left: func(x float64) float64 { return 3 * x }, right: 2, lo: 0, hi: 1, roots: []Root{{From: 2.0 / 3, To: 2.0 / 3}}},
 		{name: "line at a grid point", left: func(x float64) float64 { return x }, right: 0.5, lo: 0, hi: 1, roots: []Root{{From: 0.5, To: 0.5}}},
-		{name: "root at the start", left: func(x float64) float64 { return x }, right: 2, lo: 2, hi: 3, roots: []Root{{From: 2, To: 2, Touch: true}}},
-		{name: "root at the end", left: func(x float64) float64 { return x * x }, right: 9, lo: 2, hi: 3, roots: []Root{{From: 3, To: 3, Touch: true}}},
+		{name: "root at the start", left: func(x float64) float64 { return x }, right: 2, lo: 2, hi: 3, roots: []Root{{From: 2, To: 2}}},
+		{name: "root at the end", left: func(x float64) float64 { return x * x }, right: 9, lo: 2, hi: 3, roots: []Root{{From: 3, To: 3}}},
+		{name: "touch at the start", left: func(x float64) float64 { return (x - 2) * (x - 2) }, lo: 2, hi: 3, roots: []Root{{From: 2, To: 2, Touch: true}}},
+		{name: "touch at the end", left: func(x float64) float64 { return math.Abs(x - 3) }, lo: 2, hi: 3, roots: []Root{{From: 3, To: 3, Touch: true}}},
 		{name: "none", left: func(x float64) float64 { return x*x + 1 }, right: 0.999, lo: -2, hi: 2},
 		{name: "never close", left: constantly(5), right: 4, lo: 0, hi: 1},
 		{name: "parabola", left: func(x float64) float64 { return x * x }, right: 2, lo: -3, hi: 3, roots: []Root{{From: -math.Sqrt2, To: -math.Sqrt2}, {From: math.Sqrt2, To: math.Sqrt2}}},
@@ -69,7 +71,7 @@ func TestFindRoots(t *testing.T) {
 		{name: "pole", left: func(x float64) float64 { return 1 / (x - 0.7) }, lo: 0, hi: 1},
 		{name: "pole on the grid", left: func(x float64) float64 { return tape.Divide(1, x-0.5) }, lo: 0, hi: 1},
 		{name: "tangents", left: math.Tan, right: 1, lo: 0.1, hi: 7, roots: []Root{{From: math.Pi / 4, To: math.Pi / 4}, {From: 5 * math.Pi / 4, To: 5 * math.Pi / 4}}},
-		{name: "starts at its root", left: func(x float64) float64 { return math.Sqrt(x - 2) }, lo: 0, hi: 5, roots: []Root{{From: 2, To: 2, Touch: true}}},
+		{name: "starts at its root", left: func(x float64) float64 { return math.Sqrt(x - 2) }, lo: 0, hi: 5, roots: []Root{{From: 2, To: 2}}},
 		{name: "root beside the edge", left: func(x float64) float64 { return math.Sqrt(x-2) - 1e-4 }, lo: 0, hi: 5, roots: []Root{{From: 2 + 1e-8, To: 2 + 1e-8}}},
 		{name: "nothing to compute", left: constantly(math.NaN()), lo: 0, hi: 1},
 		{name: "gap inside a cell", left: func(x float64) float64 {

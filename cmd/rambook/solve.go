@@ -169,13 +169,14 @@ func (s screen) solutionTable(solved *calc.Solved) sheets.Table {
 }
 
 type jsonSolved struct {
-	Name      string `json:"name"`
-	Value     any    `json:"value,omitzero"` // of the solutions the one nearest to the notebook's value
-	Unit      string `json:"unit"`
-	Spread    any    `json:"spread,omitzero"` // of that value
-	Until     string `json:"until"`
-	Solutions []any  `json:"solutions"` // of a whole interval of them, both ends
-	Closest   any    `json:"closest,omitzero"`
+	Name      string   `json:"name"`
+	Value     any      `json:"value,omitzero"` // of the solutions the one nearest to the notebook's value
+	Unit      string   `json:"unit"`
+	Spread    any      `json:"spread,omitzero"` // of that value
+	Until     string   `json:"until"`
+	Solutions []any    `json:"solutions"`           // of a whole interval of them, both ends
+	Intervals [][2]any `json:"intervals,omitempty"` // every value from the one to the other is a solution
+	Closest   any      `json:"closest,omitzero"`
 }
 
 func newJSONSolved(solved *calc.Solved) jsonSolved {
@@ -186,6 +187,7 @@ func newJSONSolved(solved *calc.Solved) jsonSolved {
 		out.Solutions = append(out.Solutions, jsonNumber(solved.Unit, one.Value))
 		if one.To != one.Value {
 			out.Solutions = append(out.Solutions, jsonNumber(solved.Unit, one.To))
+			out.Intervals = append(out.Intervals, [2]any{jsonNumber(solved.Unit, one.Value), jsonNumber(solved.Unit, one.To)})
 		}
 		nearest := math.Min(math.Max(solved.Now, one.Value), one.To)
 		distance := math.Abs(nearest - solved.Now)
