@@ -26,8 +26,9 @@ type judgedColumn struct {
 	quantity *Quantity
 	unit     units.Unit // of the column
 
-	column   *column // its values are readings; tape.Missing where none is given
-	spread   entry   // the sheet's own, and so are the bounds; blank means the model's
+	column   *column      // its values are readings; tape.Missing where none is given
+	given    *givenColumn // of a given: what replaces it
+	spread   entry        // the sheet's own, and so are the bounds; blank means the model's
 	spreadAt tape.Register
 	bounds
 }
@@ -130,7 +131,40 @@ func (cs *caseSheet) asking(q *Quantity, col *column) *judgedColumn {
 	if col != nil {
 		a.unit = col.unit
 	}
+	for _, g := range cs.given {
+		if g.quantity == q {
+			a.given = g
+		}
+	}
 	return a
+}
+
+// exact gives the numbers of a case that stand in cells as they were typed, as
+// [entry.exact] does.
+func (a *judgedColumn) exact(out *Judged, i int) {
+	q := a.quantity
+	sameUnit := a.unit.Symbol == q.Unit.Symbol
+	typed := func(own, models *entry, x float64) float64 {
+		switch {
+		case own.kind != blankEntry:
+			return own.exact(x)
+		case sameUnit:
+			return models.exact(x)
+		}
+		return x
+	}
+	out.Low, out.High = typed(&a.low, &q.low, out.Low), typed(&a.high, &q.high, out.High)
+	switch {
+	case a.given == nil:
+		out.Reading = a.column.exact(i, out.Reading)
+		out.ReadingSpread = typed(&a.spread, &q.spread, out.ReadingSpread)
+		return
+	case !tape.IsMissing(a.given.column.values[i]):
+		out.Value = a.given.column.exact(i, out.Value)
+	case sameUnit:
+		out.Value = q.entry.exact(out.Value)
+	}
+	out.Spread = typed(&a.given.spread, &q.spread, out.Spread)
 }
 
 // judged lists all that is judged case by case: what the sheet asks for, and

@@ -226,6 +226,28 @@ func TestSpreadsOfWholeColumns(t *testing.T) {
 	}
 }
 
+// TestTypedNumbersStay: what stands in the cells of a case comes back to the
+// last digit, though 29.9 L/min in SI and back is 29.899999999999995.
+func TestTypedNumbersStay(t *testing.T) {
+	r := checked(t, "model.csv", "name,entry,unit,spread,low,high\nflow,29.9,L/min,0.3,29.9,59.9\ndouble,=2*flow,L/min,0.7,,59.9\n",
+		"jobs.csv", "job,flow,double\n:unit,L/min,L/min\n:low,,29.9\na,29.9,29.9\nb,,\nc,0.03 m3/min,\n",
+		"own.csv", "job,flow,double\n:unit,L/min,L/min\n:spread,0.7,0.3\n:high,59.9,\na,29.9,29.9\n")
+	for i, want := range []string{
+		"29.9 ± 0.3, 29.9 to 59.9; 29.9 ± 0.7, 29.9 to 59.9",
+		"29.9 ± 0.3, 29.9 to 59.9; NaN ± NaN, 29.9 to 59.9",
+		"30 ± 0.3, 29.9 to 59.9; NaN ± NaN, 29.9 to 59.9",
+		"29.9 ± 0.7, 29.9 to 59.9; 29.9 ± 0.3, NaN to 59.9",
+	} {
+		c := slices.Concat(r.Cases[0].Cases, r.Cases[1].Cases)[i]
+		double, flow := c.Values[0], c.Values[1]
+		got := fmt.Sprintf("%v ± %v, %v to %v; %v ± %v, %v to %v", flow.Value, flow.Spread, flow.Low, flow.High,
+			double.Reading, double.ReadingSpread, double.Low, double.High)
+		if got != want {
+			t.Errorf("case %s: %s, expected %s", c.Name, got, want)
+		}
+	}
+}
+
 // TestKeysAreTrimmed: a key or a text in quotes means what it does without the
 // blanks around it, as in a cell.
 func TestKeysAreTrimmed(t *testing.T) {

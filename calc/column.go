@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"rambook/calc/function"
@@ -25,6 +26,15 @@ type column struct {
 	dropBy string // what reads the whole column without its spread
 	loaded bool
 	values []float64 // SI, one per case; tape.Missing for a blank cell
+	typed  []float64 // the same in the column's unit, as they stand in the cells; NaN for others
+}
+
+// exact is [entry.exact] for the cell of a case.
+func (col *column) exact(i int, x float64) float64 {
+	if i < len(col.typed) && Has(col.typed[i]) && Has(x) {
+		return col.typed[i]
+	}
+	return x
 }
 
 // table is a case sheet as a thing to look things up in.
@@ -60,13 +70,17 @@ func (c *compiler) load(col *column, user *formula) {
 		return
 	}
 	col.loaded = true
-	col.values = make([]float64, len(col.sheet.Cases))
+	col.values, col.typed = make([]float64, len(col.sheet.Cases)), make([]float64, len(col.sheet.Cases))
 	before := len(c.problems)
 	for i := range col.sheet.Cases {
 		cell := col.sheet.Cases[i].Cells[col.index]
-		col.values[i] = tape.Missing
-		if e := c.read(placeIn(col.sheet, cell), col.unit, cellRole); e.kind != blankEntry {
+		col.values[i], col.typed[i] = tape.Missing, math.NaN()
+		e := c.read(placeIn(col.sheet, cell), col.unit, cellRole)
+		if e.kind != blankEntry {
 			col.values[i] = e.value
+		}
+		if e.kind == numberEntry {
+			col.typed[i] = e.typed
 		}
 	}
 	if user != nil && user.sheet != nil && len(c.problems) > before {

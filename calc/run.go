@@ -164,6 +164,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 		})
 		failed := out.Error != ""
 		j.judge(out, v, reading)
+		a.exact(out, b.First+i)
 		if out.Error != "" && !failed {
 			fail(a.quantity.entry.fault(out.Error, largerUnit))
 		}

@@ -96,7 +96,7 @@ func (m *Model) data(col *column) (*series, []sheets.Problem) {
 	for i, v := range col.values {
 		s.values[i] = blank(nil, col.unit)
 		if tape.Usable(v) {
-			s.values[i].Reading = col.unit.FromSI(v)
+			s.values[i].Reading = col.exact(i, col.unit.FromSI(v))
 		}
 	}
 	return s, nil

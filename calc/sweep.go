@@ -360,9 +360,10 @@ func (s *Sweep) Judge(cases []int) (CaseResult, []sheets.Problem) {
 	}
 	for k, g := range s.Over {
 		sheet.Columns = append(sheet.Columns, sheets.Column{Name: sheets.Cell{Text: g.Quantity.Name}})
-		col := &column{sheet: sheet, index: k, unit: g.Unit, values: make([]float64, len(cases))}
+		col := &column{sheet: sheet, index: k, unit: g.Unit, values: make([]float64, len(cases)), typed: make([]float64, len(cases))}
 		for i, c := range cases {
-			col.values[i] = g.si(s.Index(k, c))
+			n := s.Index(k, c)
+			col.values[i], col.typed[i] = g.si(n), g.Value(n)
 		}
 		cs.given = append(cs.given, &givenColumn{quantity: g.Quantity, unit: g.Unit, column: col, spreadAt: tape.None})
 		if !g.IsText() {
