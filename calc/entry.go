@@ -151,7 +151,7 @@ func (c *compiler) hintForNoNumber(text string, r role, hint string) string {
 	case r.literal:
 	case c.hasRow(text):
 		return "for what " + text + " is, write =" + text
-	case forgottenCall.MatchString(text), hint == "" && looksLikeFormula(text):
+	case c.readsAsFormula(text), hint == "" && looksLikeFormula(text):
 		return "an expression starts with `=`"
 	}
 	return hint
@@ -213,8 +213,27 @@ func (c *compiler) hasRow(name string) bool {
 	})
 }
 
-// forgottenCall is a function's call without its `=`.
-var forgottenCall = regexp.MustCompile(`^[A-Za-z]\w*\(.*\)$`)
+// readsAsFormula reports whether a text is an expression in names that the
+// notebook knows, whose `=` was forgotten.
+func (c *compiler) readsAsFormula(text string) bool {
+	root, fault := parseFormula(text)
+	if fault != nil {
+		return false
+	}
+	computes, known := false, false
+	root.walk(func(n *node) {
+		switch n.kind {
+		case unaryNode, binaryNode, choiceNode:
+			computes = true
+		case callNode:
+			computes, known = true, true
+		case nameNode:
+			_, reserved := units.Reserved(n.name)
+			known = known || reserved || c.hasRow(n.name)
+		}
+	})
+	return computes && known
+}
 
 // looksLikeFormula reports whether a text that is no number reads like an
 // expression whose `=` was forgotten.

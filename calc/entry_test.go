@@ -49,6 +49,9 @@ func TestCellFaults(t *testing.T) {
 		// a forgotten =
 		{"x,2*3,", "a.csv:2:3: `2*3` is not a number (a calculation starts with `=`)"},
 		{"x,sqrt(4),", "a.csv:2:3: `sqrt(4)` is not a number (an expression starts with `=`)"},
+		{"x,pi/4*y^2,\ny,3,", "a.csv:2:3: `pi/4*y^2` is not a number (an expression starts with `=`)"},
+		{"x,y-2,\ny,3,", "a.csv:2:3: `y-2` is not a number (an expression starts with `=`)"},
+		{"x,pump-room,\ny,3,", "a.csv:2:3: `pump-room` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`)"},
 		{"x,y,\ny,3,", "a.csv:2:3: `y` is not a number (for what y is, write =y)"},
 		{"x,=2*3,,other\nother,3,", "a.csv:2:9: `other` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`)"},
 		// a formula where none may stand

@@ -157,7 +157,10 @@ func (c checker) inferSum(n *node, a, b function.Type) function.Type {
 	if a.Dim != b.Dim {
 		hint := units.MismatchHint(b.Dim, a.Dim)
 		if b.Dim == units.Plain || a.Dim == units.Plain {
-			hint = "give the plain number a unit, as in 20*MPa"
+			hint = unitForNumber(a, b)
+			if a.Point && a.Dim == units.Temperature {
+				hint = "write a difference as in 20*K, and give a temperature a row of its own in degC"
+			}
 		}
 		message := "cannot add " + a.String() + " to " + b.String()
 		if n.name == "-" {
@@ -177,6 +180,22 @@ func (c checker) inferSum(n *node, a, b function.Type) function.Type {
 		return function.Type{Dim: a.Dim}
 	}
 	return function.Type{Dim: a.Dim, Point: a.Point || b.Point}
+}
+
+// unitForNumber is the hint for a plain number that meets something else.
+func unitForNumber(a, b function.Type) string {
+	if b.Dim == units.Plain {
+		a, b = b, a
+	}
+	switch {
+	case b.Dim == units.Temperature && b.Point:
+		return "give that temperature a row of its own in degC, and write its name here"
+	case b.Dim == units.Temperature:
+		return "give the plain number a unit, as in 20*K"
+	case b.Point: // a date
+		return "give a time its unit, as in 30*d, and a date a row of its own"
+	}
+	return "give the plain number a unit, as in 20*MPa"
 }
 
 func (c checker) inferPower(n *node, a, b function.Type) function.Type {
@@ -217,7 +236,7 @@ func (c checker) same(na, nb *node, a, b function.Type, message string) function
 	case a.Dim == b.Dim && a.Dim == units.Temperature:
 		hint = "a quantity in K is a difference; give a temperature in its own row in degC"
 	case a.Dim == units.Plain || b.Dim == units.Plain:
-		hint = "give the plain number a unit, as in 20*MPa"
+		hint = unitForNumber(a, b)
 	default:
 		hint = units.MismatchHint(b.Dim, a.Dim)
 	}

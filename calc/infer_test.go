@@ -19,6 +19,11 @@ func TestTypeFaults(t *testing.T) {
 		{"setting + setting*bore", "MPa", "5: cannot add pressure to stiffness"},
 		{"setting*disp + 3*N*m", "N*m", "5: cannot add torque per angle to energy or torque (divide by `rad`)"},
 		{"t_room < rise ? 1 : 2", "", "5: cannot compare a temperature point with a temperature difference (a quantity in K is a difference; give a temperature in its own row in degC)"},
+		{"t_room - 20", "K", "5: cannot subtract a plain number from a temperature point (write a difference as in 20*K, and give a temperature a row of its own in degC)"},
+		{"t_room > 20 ? 1 : 2", "", "5: cannot compare a temperature point with a plain number (give that temperature a row of its own in degC, and write its name here)"},
+		{"rise > 20 ? 1 : 2", "", "5: cannot compare a temperature difference with a plain number (give the plain number a unit, as in 20*K)"},
+		{"today - 30", "date", "5: cannot subtract a plain number from a date (give a time its unit, as in 30*d, and a date a row of its own)"},
+		{"3*C", "K", "5: the formula yields an electric charge, but the row is in K (`C` is the coulomb; degrees Celsius are `degC`)"},
 		{"mode == 3 ? 1 : 2", "", "5: a number is needed here, not a text (texts can only be compared, with == or !=)"},
 		{`mode < "a" ? 1 : 2`, "", "5: a number is needed here, not a text (texts can only be compared, with == or !=)" + "\n" +
 			"12: a number is needed here, not a text (texts can only be compared, with == or !=)"},

@@ -211,7 +211,7 @@ func (r *rangeReader) common(values []numberPiece, trailing *units.Unit, trailin
 		r.refuse(values[bare].piece, "this value has no unit, and the others have several", "write each value with its unit, or one unit at the end")
 		return u, false
 	}
-	if bare >= 0 && r.quantity.Unit.Kind == units.Point && u.Kind != units.Point {
+	if bare >= 0 && r.quantity.Unit.Kind == units.Point && u.Kind == units.Ordinary && u.Dim == units.Temperature {
 		symbol := r.quantity.Unit.Symbol
 		r.refuse(trailingAt, fmt.Sprintf("%s would make %s a number of kelvin from absolute zero", quoted(u.Symbol), quoted(values[bare].text)),
 			"write the unit after each value, as in `20 "+symbol+" to 60 "+symbol+" by 5 K`, or "+symbol+" at the end")
@@ -244,7 +244,8 @@ func (r *rangeReader) suits(p piece, u units.Unit) bool {
 	case own.Kind == units.Date && u.Kind != units.Date:
 		r.refuse(p, r.quantity.Name+" is a date, "+quoted(p.text)+" is none", "write dates as in 2026-05-04, and a step as in 7 d")
 	case u.Dim != own.Dim || u.Kind == units.Date && own.Kind != units.Date:
-		r.refuse(p, fmt.Sprintf("%s is %s, but %s %s", written, function.WithArticle(typeOf(u)), r.quantity.Name, isIn(own)), "")
+		r.refuse(p, fmt.Sprintf("%s is %s, but %s %s", written, function.WithArticle(typeOf(u)), r.quantity.Name, isIn(own)),
+			units.MismatchHint(u.Dim, own.Dim))
 	case u.Kind == units.Point && !r.quantity.typ.Point:
 		r.refuse(p, fmt.Sprintf("%s is a temperature point, but %s is a difference", written, r.quantity.Name), "write the unit K")
 	default:
@@ -305,7 +306,11 @@ func (r *rangeReader) bySteps(a, b, step numberPiece) *Range {
 	const near = 1e-9 // of a step: then the end counts
 	n := math.Floor((to-from)/by + near)
 	if !(n < MaxCases) {
-		r.refuse(step.piece, fmt.Sprintf("the range has %.3g values, more than %d", n, MaxCases), "write a larger step")
+		many := fmt.Sprintf("%.3g", n)
+		if math.IsInf(n, 0) {
+			many = "countless"
+		}
+		r.refuse(step.piece, fmt.Sprintf("the range has %s values, more than %d", many, MaxCases), "write a larger step")
 		return nil
 	}
 	g := &Range{Quantity: r.quantity, Unit: u, N: int(n) + 1}
@@ -366,6 +371,9 @@ func (r *rangeReader) sound(g *Range, a, b numberPiece) *Range {
 	return g
 }
 
+// foreignRange is a range that is written in another way than with `to`.
+var foreignRange = regexp.MustCompile(`^\s*([-+]?[0-9.]*[0-9])\s*(?:\.\.+|…|–|-|:)\s*([0-9.][^,]*?)\s*$`)
+
 // readList reads values separated by commas.
 func (r *rangeReader) readList(text string) *Range {
 	var values []numberPiece
@@ -376,6 +384,12 @@ func (r *rangeReader) readList(text string) *Range {
 		v, ok := r.number(p, "a value is missing")
 		if ok {
 			values = append(values, v)
+		}
+	}
+	if m := foreignRange.FindStringSubmatch(text); m != nil && len(r.problems) > 0 {
+		r.problems[0].Hint = "a range is written " + quoted(m[1]+" to "+m[2])
+		if !strings.Contains(m[2], "by ") && !strings.Contains(m[2], "in ") {
+			r.problems[0].Hint += ", with a step behind it, as in `by 2.5`"
 		}
 	}
 	if len(r.problems) > 0 {

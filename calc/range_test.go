@@ -93,6 +93,7 @@ var ranges = []struct {
 	{"setting = 5 to 6 by 0 MPa", "--over: a step of 0 leads nowhere"},
 	{"setting = 5 to 6 by -1 MPa", "--over: a negative step leads away from 6"},
 	{"setting = 5 to 6 by 1e-30 MPa", "--over: the range has 1e+30 values, more than 1000000000"},
+	{"setting = 5 to 6 by 1e-320", "--over: the range has countless values, more than 1000000000"},
 	{"setting = 5 to 6 in 0 steps MPa", "--over: `0` is no number of steps"},
 	{"setting = 5 to 6 in 2.5 steps MPa", "--over: `2.5` is no number of steps"},
 	{"setting = 5 to 6 in 2 steps MPaa", "--over: unknown unit `MPaa`"},
@@ -114,6 +115,24 @@ var ranges = []struct {
 	{"mode =", "--over: cannot read the list of texts"},
 	{"mode = a,,b", "--over: a text of the list is empty"},
 	{`mode = "a`, "--over: cannot read the list of texts"},
+}
+
+// TestRangeHints: a range that is written as elsewhere is shown as it is
+// written here.
+func TestRangeHints(t *testing.T) {
+	m := compiled(t, "base.csv", rangeBook)
+	for _, test := range []struct{ text, hint string }{
+		{"setting = 5..25 by 5", "a range is written `5 to 25 by 5`"},
+		{"setting = 5 ... 25 MPa by 5 MPa", "a range is written `5 to 25 MPa by 5 MPa`"},
+		{"setting = 5-25 in 4 steps MPa", "a range is written `5 to 25 in 4 steps MPa`"},
+		{"setting = 5:25", "a range is written `5 to 25`, with a step behind it, as in `by 2.5`"},
+		{"oil = 20 to 60 by 5 C", "`C` is the coulomb; degrees Celsius are `degC`"},
+	} {
+		g, problems := m.readOver(test.text)
+		if g != nil || len(problems) != 1 || problems[0].Hint != test.hint {
+			t.Errorf("%s: got %s, expected the hint %s", test.text, withHints(problems), test.hint)
+		}
+	}
 }
 
 func TestRanges(t *testing.T) {

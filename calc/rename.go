@@ -26,10 +26,13 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 	}
 	c := m.compiler()
 	p := inArgument("NEW", to)
+	if to == q.Name {
+		return nil, []sheets.Problem{p.fault(to+" is called so already", "write another name")}
+	}
 	if c.checkName(p, q.Unit.Dim); len(c.problems) > 0 {
 		return nil, c.problems
 	}
-	if other := m.byName[to]; other != nil && other != q {
+	if other := m.byName[to]; other != nil {
 		return nil, []sheets.Problem{p.fault(fmt.Sprintf("%s stands already in %s, line %d", to, other.Sheet.File, other.Row.Name.Line), "choose another name")}
 	}
 	if taken := m.taken(to, q); len(taken) > 0 {

@@ -75,8 +75,9 @@ func withArticle(u Unit) string {
 }
 
 // MismatchHint says what is probably missing where one dimension was found
-// and another was wanted, or "" if nothing comes to mind. It knows the two
-// slips of the trade: an angle too many or too few, and mass for force.
+// and another was wanted, or "" if nothing comes to mind. It knows the slips of
+// the trade: an angle too many or too few, mass for force, and the letter of a
+// temperature scale for the scale.
 func MismatchHint(found, wanted Dimension) string {
 	quotient, err := wanted.Div(found)
 	if err != nil {
@@ -84,6 +85,13 @@ func MismatchHint(found, wanted Dimension) string {
 	}
 	perAngle, _ := Plain.Div(Angle)
 	perAcceleration, _ := Plain.Div(Acceleration)
+	for _, scale := range temperatureSlips {
+		slip, _ := Temperature.Div(scale.taken)
+		back, _ := scale.taken.Div(Temperature)
+		if quotient == slip || quotient == back {
+			return scale.hint
+		}
+	}
 	switch quotient {
 	case Angle:
 		switch wanted {
@@ -107,6 +115,16 @@ func MismatchHint(found, wanted Dimension) string {
 		}
 	}
 	return ""
+}
+
+// temperatureSlips are the units that the letters of temperature scales stand
+// for.
+var temperatureSlips = []struct {
+	taken Dimension
+	hint  string
+}{
+	{Charge, "`C` is the coulomb; degrees Celsius are `degC`"},
+	{Capacitance, "`F` is the farad; degrees Fahrenheit are `degF`"},
 }
 
 // dropNoise rounds a temperature to 1e-12 degrees. A float64 near 300 K
