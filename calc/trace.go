@@ -7,6 +7,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/calc/words"
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // Need is something open that a value waits for: a quantity, or a cell of a
@@ -168,11 +169,12 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 	o := &tr.tape.Ops[r]
 	value := func(r tape.Register) float64 { return tr.values[r] }
 	at := tr.origin(r)
-	source := func(i int) string {
-		if at.node == nil || i >= len(at.node.args) {
-			return "the divisor"
+	operand := func(i int, v float64) string {
+		n := at.node
+		if n == nil || n.kind != binaryNode && (n.kind != callNode || n.fn.Unary == nil) {
+			return "" // a step inside a function that is written in other operations
 		}
-		return at.formula.balanced(at.node.args[i].span())
+		return tr.cameTo(at.formula, n.args[i], v)
 	}
 	switch o.Code {
 	case tape.OpDiv:
@@ -181,19 +183,24 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 			divisor = 0
 		}
 		if value(o.B) == 0 {
-			return tr.problem(r, "division by zero", quoted(source(divisor))+" is 0 here")
+			return tr.problem(r, "division by zero", operand(divisor, 0))
 		}
 	case tape.OpPower, tape.OpPow:
 		switch a := value(o.A); {
 		case a < 0:
-			return tr.problem(r, "a negative number has no such power", quoted(source(0))+" is negative here")
+			return tr.problem(r, "a negative number has no such power", operand(0, a))
 		case a == 0:
-			return tr.problem(r, "0 has no negative power", quoted(source(0))+" is 0 here")
+			return tr.problem(r, "0 has no negative power", operand(0, a))
 		}
 	case tape.OpLookup:
 		return tr.missingKey(r, o)
 	case tape.OpUnary:
-		return tr.problem(r, o.More.Fn.Complaint([]float64{value(o.A)}), "")
+		x := value(o.A)
+		hint := operand(0, x)
+		if o.More.Fn == halfWidth { // of all that the formula yields
+			hint = tr.cameTo(at.formula, at.node, x)
+		}
+		return tr.problem(r, o.More.Fn.Complaint([]float64{x}), hint)
 	case tape.OpCall:
 		var x []float64
 		for _, a := range o.More.Args {
@@ -202,6 +209,44 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 		return tr.problem(r, o.More.Fn.Name+": "+o.More.Fn.Complaint(x), "")
 	}
 	return tr.problem(r, "the result is too large to hold", "look for a unit that is missing or wrong")
+}
+
+// cameTo says what a part of a formula came to, and what the quantities in it
+// are: "`bore - rod` is -0.01 m here; bore is 140 mm and rod is 150 mm".
+func (tr *trace) cameTo(f *formula, n *node, value float64) string {
+	in := units.Unit{Symbol: n.typ.Dim.String(), Dim: n.typ.Dim}
+	if n.typ.Dim == units.Plain {
+		in.Symbol = ""
+	}
+	if n.kind == quantityNode {
+		in = n.quantity.Unit
+	}
+	told := fmt.Sprintf("%s is %s here", quoted(f.balanced(n.span())), shown(value, in))
+	var parts []string
+	n.walk(func(part *node) {
+		if part.kind != quantityNode || part == n || part.quantity.IsText() {
+			return
+		}
+		if v := tr.values[part.quantity.value]; tape.Usable(v) {
+			u := part.quantity.Unit
+			if one := part.quantity.Name + " is " + shown(v, u); !slices.Contains(parts, one) {
+				parts = append(parts, one)
+			}
+		}
+	})
+	if len(parts) > 0 {
+		told += "; " + words.Listed(parts, mostNames)
+	}
+	return told
+}
+
+// shown writes an SI value in a unit. Nothing is nothing in any unit but that
+// of a scale.
+func shown(si float64, u units.Unit) string {
+	if si == 0 && u.Kind == units.Ordinary {
+		return "0"
+	}
+	return words.WithUnit(u.FromSI(si), u)
 }
 
 // balanced is the text of a span together with the brackets that a parser's

@@ -7,22 +7,27 @@ import (
 
 // TestFailures gives formulas that have no result, and what is said about it.
 func TestFailures(t *testing.T) {
+	const more = base + "low_end,140,mm\nhigh_end,150,mm\nt_cold,12,degC\n"
 	for _, test := range []struct{ formula, want string }{
 		{"1/zero", "2:5: division by zero (`zero` is 0 here)"},
-		{"1/(ratio - 0.5)^2", "2:5: division by zero (`(ratio - 0.5)^2` is 0 here)"},
-		{"1/((ratio - 0.5)*(2 + ratio))", "2:5: division by zero (`(ratio - 0.5)*(2 + ratio)` is 0 here)"},
-		{"1/(2*(ratio - 0.5))", "2:5: division by zero (`2*(ratio - 0.5)` is 0 here)"},
-		{"2/mean(ratio, -ratio)", "2:5: division by zero (`mean(ratio, -ratio)` is 0 here)"},
-		{"mean(ratio, ratio)/(ratio - ratio)", "2:5: division by zero (`ratio - ratio` is 0 here)"},
-		{"(ratio - 1)^1.5", "2:6: a negative number has no such power (`ratio - 1` is negative here)"},
-		{"(-ratio)^ratio", "2:6: a negative number has no such power (`-ratio` is negative here)"},
+		{"1/(ratio - 0.5)^2", "2:5: division by zero (`(ratio - 0.5)^2` is 0 here; ratio is 0.5)"},
+		{"1/((ratio - 0.5)*(2 + ratio))", "2:5: division by zero (`(ratio - 0.5)*(2 + ratio)` is 0 here; ratio is 0.5)"},
+		{"1/(2*(ratio - 0.5))", "2:5: division by zero (`2*(ratio - 0.5)` is 0 here; ratio is 0.5)"},
+		{"2/mean(ratio, -ratio)", "2:5: division by zero (`mean(ratio, -ratio)` is 0 here; ratio is 0.5)"},
+		{"mean(ratio, ratio)/(ratio - ratio)", "2:5: division by zero (`ratio - ratio` is 0 here; ratio is 0.5)"},
+		{"(ratio - 1)^1.5", "2:6: a negative number has no such power (`ratio - 1` is -0.5 here; ratio is 0.5)"},
+		{"(-ratio)^ratio", "2:6: a negative number has no such power (`-ratio` is -0.5 here; ratio is 0.5)"},
 		{"zero^-1*mm", "2:5: division by zero (`zero` is 0 here)"},
 		{"zero^-2*mm^2", "2:5: 0 has no negative power (`zero` is 0 here)"},
-		{"(zero/mm)^-ratio", "2:6: 0 has no negative power (`zero/mm` is 0 here)"},
-		{"(-1e200)^2.5", "2:6: a negative number has no such power (`-1e200` is negative here)"},
+		{"(zero/mm)^-ratio", "2:6: 0 has no negative power (`zero/mm` is 0 here; zero is 0)"},
+		{"(-1e200)^2.5", "2:6: a negative number has no such power (`-1e200` is -1e+200 here)"},
 		{"(1e200*ratio)^2", "2:6: the result is too large to hold (look for a unit that is missing or wrong)"},
-		{"sqrt(ratio - 1)", "2:5: square root of a negative number"},
+		{"sqrt(ratio - 1)", "2:5: square root of a negative number (`ratio - 1` is -0.5 here; ratio is 0.5)"},
 		{"atan2(ratio, 1) > 0*rad ? student(2, ratio) : 1", "2:31: student: the probability must lie between 0 and 1, as in student(0.95, 9), here it is 2"},
+		{"sqrt(low_end - high_end)/mm^1.5", "2:5: square root of a negative number (`low_end - high_end` is -0.01 m here; low_end is 140 mm and high_end is 150 mm)"},
+		{"ln(low_end/mm - 150)", "2:5: logarithm of a number that is not above 0 (`low_end/mm - 150` is -10 here; low_end is 140 mm)"},
+		{"asin(high_end/low_end)/rad", "2:5: no angle has that sine: it must lie between -1 and 1 (`high_end/low_end` is 1.07143 here; high_end is 150 mm and low_end is 140 mm)"},
+		{"1/(t_cold - t_cold)*K/mm", "2:5: division by zero (`t_cold - t_cold` is 0 here; t_cold is 12 degC)"},
 		{"ratio > 1 ? 5/mm : 1/zero", "2:24: division by zero (`zero` is 0 here)"},
 		{"ratio < 1 ? 1/zero : 5/mm", "2:17: division by zero (`zero` is 0 here)"},
 		{"ratio < 1 ? 5/mm : 1/zero", ""},
@@ -30,12 +35,12 @@ func TestFailures(t *testing.T) {
 		{"1/(nothing - nothing)", ""}, // open, and not in error
 		{"1/zero + nothing/MPa/mm", "2:5: division by zero (`zero` is 0 here)"},
 	} {
-		m, problems := Compile(files(t, "base.csv", base, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",1/mm\n"), Options{})
+		m, problems := Compile(files(t, "base.csv", more, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",1/mm\n"), Options{})
 		if m == nil { // the row's unit is beside the point
-			m, problems = Compile(files(t, "base.csv", base, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",\n"), Options{})
+			m, problems = Compile(files(t, "base.csv", more, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",\n"), Options{})
 		}
 		if m == nil {
-			m, problems = Compile(files(t, "base.csv", base, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",1/MPa\n"), Options{})
+			m, problems = Compile(files(t, "base.csv", more, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",1/MPa\n"), Options{})
 		}
 		if m != nil {
 			_, problems = m.Check(CheckOptions{})
