@@ -88,8 +88,8 @@ func (c *convertCommand) number(x float64, unit units.Unit) string {
 		return units.FormatDate(x)
 	case c.Format == "csv":
 		return shortest(x)
-	case c.Digits > 0:
-		return numberStyle{digits: c.Digits}.computed(x, noSpread)
+	case c.Digits != nil:
+		return c.numbers().computed(x, noSpread)
 	}
 	return numberStyle{digits: 10}.trimmed(x)
 }

@@ -48,28 +48,43 @@ type notebookFlags struct {
 // outputFlags say where the answer goes and in which form.
 type outputFlags struct {
 	Format string `enum:",table,md,csv,json,html" default:"" placeholder:"FORMAT" help:"table, md, csv, json or html. Default: by the ending of -o, else table."`
-	Digits int    `placeholder:"N" help:"Significant digits. Default: 4, or two digits of the spread."`
+	Digits *int   `placeholder:"N" help:"Significant digits. Default: 4, or two digits of the spread."`
 	Output string `short:"o" placeholder:"FILE" help:"Write to FILE instead of the screen."`
+}
+
+// numbers is how the answer writes numbers.
+func (o outputFlags) numbers() numberStyle {
+	if o.Digits == nil {
+		return numberStyle{}
+	}
+	return numberStyle{digits: *o.Digits}
 }
 
 // sampleFlags ask for spreads by sampling.
 type sampleFlags struct {
-	Sample int    `placeholder:"N" help:"Find the spreads by sampling N times, beside the derivatives, in a case sheet N times for each case."`
+	Sample *int   `placeholder:"N" help:"Find the spreads by sampling N times, beside the derivatives, in a case sheet N times for each case."`
 	Seed   uint64 `placeholder:"S" default:"1" help:"Seed of the samples; the same seed gives the same answer. Default: 1."`
 }
 
-// options holds the number of samples to its limit.
+// leastSamples is where sampling begins to tell anything: of so many samples
+// about two lie beyond each end of the interval.
+const leastSamples = 100
+
+// options holds the number of samples to its limits.
 func (f sampleFlags) options() (calc.CheckOptions, error) {
-	if f.Sample < 0 || f.Sample > calc.MaxSamples {
-		return calc.CheckOptions{}, problem(fmt.Sprintf("--sample is %d, expected 1 to %d", f.Sample, calc.MaxSamples), "100000 is plenty for two digits of a spread")
+	if f.Sample == nil {
+		return calc.CheckOptions{}, nil
 	}
-	return calc.CheckOptions{Samples: f.Sample, Seed: f.Seed}, nil
+	if n := *f.Sample; n < leastSamples || n > calc.MaxSamples {
+		return calc.CheckOptions{}, problem(fmt.Sprintf("--sample is %d, expected %d to %d", n, leastSamples, calc.MaxSamples), "100000 is plenty for two digits of a spread")
+	}
+	return calc.CheckOptions{Samples: *f.Sample, Seed: f.Seed}, nil
 }
 
 // AfterApply tells the session where its answer goes.
 func (o *outputFlags) AfterApply(s *session) error {
-	if o.Digits < 0 || o.Digits > 17 {
-		return fmt.Errorf("--digits is %d, expected 1 to 17", o.Digits)
+	if o.Digits != nil && (*o.Digits < 1 || *o.Digits > 17) {
+		return fmt.Errorf("--digits is %d, expected 1 to 17", *o.Digits)
 	}
 	if s.chosen = o.Format != ""; !s.chosen {
 		o.Format = formatOf(o.Output)

@@ -121,8 +121,10 @@ func padded(expression string, size int) string {
 // TestCountLimits goes to the limits of what a run may be asked for. A run at
 // these limits takes minutes, so only its plan is made.
 func TestCountLimits(t *testing.T) {
-	if _, err := (sampleFlags{Sample: calc.MaxSamples}).options(); err != nil {
-		t.Error(err)
+	for _, n := range []int{leastSamples, calc.MaxSamples} {
+		if _, err := (sampleFlags{Sample: &n}).options(); err != nil {
+			t.Error(err)
+		}
 	}
 	book, _ := sheets.Open(filepath.Join("..", "..", "sheets", "starters", "press"))
 	model, problems := calc.Compile(book, calc.Options{})

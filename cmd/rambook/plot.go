@@ -40,7 +40,7 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 	if len(problems) > 0 {
 		return refused(model, problems)
 	}
-	layout := screen{numbers: numberStyle{digits: s.output.Digits}}
+	layout := screen{numbers: s.output.numbers()}
 	figure, err := layout.sweepFigure(sweep, report, failures)
 	if err != nil {
 		return err

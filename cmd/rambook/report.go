@@ -142,7 +142,7 @@ func (c *chapter) addTables(tables ...sheets.Table) {
 
 // newPage gathers a report. title names the notebook.
 func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page, error) {
-	layout := screen{numbers: numberStyle{digits: s.output.Digits}, width: unbounded}
+	layout := screen{numbers: s.output.numbers(), width: unbounded}
 	p := &page{
 		Title: machineName(model, r),
 		Facts: []fact{

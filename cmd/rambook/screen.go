@@ -24,7 +24,7 @@ const unbounded = 1 << 20
 // screen returns the layout that the flags and the terminal ask for. Only the
 // plain tables have an edge to keep to.
 func (s *session) screen() screen {
-	layout := screen{numbers: numberStyle{digits: s.output.Digits}, colour: s.colour(), width: unbounded}
+	layout := screen{numbers: s.output.numbers(), colour: s.colour(), width: unbounded}
 	if s.output.Format == "table" {
 		layout.width = s.width()
 	}
