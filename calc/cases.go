@@ -205,6 +205,9 @@ func (c *compiler) warnUnusedLimits(s *sheets.Sheet, head *sheets.Column) {
 // that was meant to be a quantity's name, and a spread that formulas read past.
 // Where no formula reads the column it may be there for its trend.
 func (c *compiler) warnData() {
+	if len(c.model.tables) == 0 {
+		return // a long notebook without case sheets need not wait
+	}
 	known := c.model.namesAtLarge()
 	for _, s := range c.model.Book.Sheets {
 		t := c.model.tables[s.Name]
@@ -238,9 +241,9 @@ func (m *Model) namesAtLarge() map[string]*Quantity {
 
 // atLarge is a name without what people write in one way or another: capitals,
 // blanks, underscores and hyphens.
-func atLarge(name string) string {
-	return strings.ToLower(strings.NewReplacer(" ", "", "_", "", "-", "").Replace(name))
-}
+func atLarge(name string) string { return strings.ToLower(joints.Replace(name)) }
+
+var joints = strings.NewReplacer(" ", "", "_", "", "-", "")
 
 // warnNearMiss warns of a header of data that is nearly a quantity's name, or
 // is one with a unit behind it. Other remarks may be called what they like.
