@@ -36,8 +36,9 @@ func ReplaceAt(data []byte, c Cell, text string) ([]byte, error) {
 }
 
 // SetCell replaces the cell in the record on a physical line, from 1, as
-// ReplaceAt does; the column is named by its header. A column that the
-// header does not have is added at its end; no other record changes.
+// ReplaceAt does; the column is named by its header, if need be in capitals. A
+// column that the header does not have is added at its end; no other record
+// changes.
 func SetCell(data []byte, line int, column, text string) ([]byte, error) {
 	record, err := recordOn(data, line)
 	if err != nil {
@@ -51,6 +52,9 @@ func SetCell(data []byte, line int, column, text string) ([]byte, error) {
 		return nil, fmt.Errorf("line %d is the header", line)
 	}
 	n := slices.IndexFunc(header.fields, func(f field) bool { return strings.TrimSpace(f.text) == column })
+	if n < 0 {
+		n = slices.IndexFunc(header.fields, func(f field) bool { return strings.EqualFold(strings.TrimSpace(f.text), column) })
+	}
 	if n >= 0 {
 		return record.set(data, n, text)
 	}

@@ -99,6 +99,8 @@ func TestSetCell(t *testing.T) {
 	}{
 		{"column there", "name,entry,low\na,1,2\n", 2, "low", "7", "name,entry,low\na,1,7\n"},
 		{"header with blanks and quotes", "# x\n\"name\", entry ,\"low\"\na,1\n", 3, "entry", "7", "# x\n\"name\", entry ,\"low\"\na,7\n"},
+		{"header in capitals", "Name,Entry\na,1\n", 2, "entry", "7", "Name,Entry\na,7\n"},
+		{"header in capitals beside the right one", "name,Low,low\na,1,2\n", 2, "low", "7", "name,Low,low\na,1,7\n"},
 		{"short record", "name,entry,low\na\n", 2, "low", "7", "name,entry,low\na,,7\n"},
 		{"new column", "name,entry\r\n# c\r\na,1\r\nb,2\r\n", 3, "reading", "575 kN", "name,entry,reading\r\n# c\r\na,1,575 kN\r\nb,2\r\n"},
 		{"new column, short record", "\ufeffname,entry,unit\na\n", 2, "reading", "7", "\ufeffname,entry,unit,reading\na,,,7\n"},
