@@ -48,6 +48,12 @@ type Solution struct {
 	To     float64 // the end of an interval in which every value is a solution, else Value
 	Touch  bool    // the sides touch here and do not cross: the value is good to 1e-7
 	At     Case    // the formulas with limits that depend on the given, and the given itself
+
+	// Of an interval it takes more to tell: what is there at its other end, and
+	// the worst of the whole, as far as looking at some values between shows it.
+	End       Case
+	Worst     Verdict
+	FailsFrom float64 // the first of those values at which something fails; NaN if there is none
 }
 
 // Solve finds the values of the given name that make both sides of until
@@ -361,10 +367,17 @@ func (e *equation) doubt(m *Model, q *Quantity) func(x float64) float64 {
 // judgeSolutions finds out what the limits of the notebook say of each
 // solution.
 func (m *Model) judgeSolutions(out *Solved) {
-	over := &Range{Quantity: out.Quantity, Unit: out.Unit, N: len(out.Solutions)}
-	cases := make([]int, over.N)
-	for i, s := range out.Solutions {
+	const looks = 65 // at an interval
+	over := &Range{Quantity: out.Quantity, Unit: out.Unit}
+	for _, s := range out.Solutions {
 		over.list = append(over.list, s.Value)
+		for i := 1; i < looks && s.To != s.Value; i++ {
+			over.list = append(over.list, s.Value+(s.To-s.Value)*float64(i)/(looks-1))
+		}
+	}
+	over.N = len(over.list)
+	cases := make([]int, over.N)
+	for i := range cases {
 		cases[i] = i
 	}
 	sweep := &Sweep{Over: []*Range{over}, model: m, base: m.tape.Once(nil)}
@@ -372,8 +385,22 @@ func (m *Model) judgeSolutions(out *Solved) {
 		sweep.Show = nil
 	}
 	result, _ := sweep.Judge(cases)
+	next := 0
 	for i := range out.Solutions {
-		out.Solutions[i].At = result.Cases[i]
+		s := &out.Solutions[i]
+		n := 1
+		if s.To != s.Value {
+			n = looks
+		}
+		along := result.Cases[next : next+n]
+		s.At, s.End, s.FailsFrom = along[0], along[n-1], math.NaN()
+		for k := range along {
+			s.Worst = max(s.Worst, along[k].Verdict)
+			if along[k].Verdict == Fail && !Has(s.FailsFrom) {
+				s.FailsFrom = over.list[next+k]
+			}
+		}
+		next += n
 	}
 }
 

@@ -108,19 +108,36 @@ func (s screen) solution(solved *calc.Solved, one *calc.Solution) string {
 }
 
 // solutionVerdicts says what fails at a solution and what is unsure there, and
-// whether anything fails. Of a range of solutions it looks at the first.
+// whether anything fails; of an interval at both of its ends, and from where on.
 func (s screen) solutionVerdicts(solved *calc.Solved, one *calc.Solution) (lines []string, failing bool) {
-	where := "there"
-	if one.To != one.Value {
-		where = "at " + beside(s.numbers.withSpread(solved.Unit, one.Value, noSpread), solved.Unit)
+	if one.To == one.Value {
+		return s.verdictsAt(solved.Quantity, "there", &one.At)
 	}
+	place := func(x float64) string {
+		return beside(s.numbers.withSpread(solved.Unit, x, noSpread), solved.Unit)
+	}
+	first, failsFirst := s.verdictsAt(solved.Quantity, "at "+place(one.Value), &one.At)
+	last, failsLast := s.verdictsAt(solved.Quantity, "at "+place(one.To), &one.End)
+	lines = first
+	if calc.Has(one.FailsFrom) && !failsFirst {
+		from := "- fails from about " + place(one.FailsFrom) + " on"
+		if !failsLast {
+			from = "- fails in between, as at " + place(one.FailsFrom)
+		}
+		lines = append(lines, from)
+	}
+	return append(lines, last...), one.Worst == calc.Fail
+}
+
+// verdictsAt says what fails and what is unsure in one case.
+func (s screen) verdictsAt(given *calc.Quantity, where string, at *calc.Case) (lines []string, failing bool) {
 	var fails, unsure []string
-	for i := range one.At.Values {
-		j := &one.At.Values[i]
+	for i := range at.Values {
+		j := &at.Values[i]
 		switch j.Verdict {
 		case calc.Fail:
 			text := j.Quantity.Name + " (" + s.margin(j) + ")"
-			if j.Quantity == solved.Quantity { // its own limit is likely a rating, so it comes first
+			if j.Quantity == given { // its own limit is likely a rating, so it comes first
 				fails = append([]string{text}, fails...)
 				continue
 			}
@@ -163,7 +180,7 @@ func (s screen) solutionTable(solved *calc.Solved) sheets.Table {
 	t := sheets.Table{Columns: []sheets.TableColumn{{Header: "name"}, {Header: "value"}, {Header: "to"}, {Header: "unit"}, {Header: "spread"}, {Header: "verdict"}}}
 	for _, one := range solved.Solutions {
 		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{solved.Quantity.Name, exact(solved.Unit, one.Value), exact(solved.Unit, one.To),
-			solved.Unit.Symbol, shortest(one.Spread), one.At.Verdict.String()}})
+			solved.Unit.Symbol, shortest(one.Spread), one.Worst.String()}})
 	}
 	return t
 }
