@@ -118,15 +118,18 @@ func (t Table) split(width int) [][]int {
 	first := t.needed(0)
 	parts := [][]int{{0}}
 	used := first
-	for j := 1; j < len(t.Columns); j++ {
-		need := len(gap) + t.needed(j)
+	for j := 1; j < len(t.Columns); {
+		group, need := []int{j}, len(gap)+t.needed(j)
+		for j++; j < len(t.Columns) && t.Columns[j].Joined; j++ {
+			group, need = append(group, j), need+len(gap)+t.needed(j)
+		}
 		last := &parts[len(parts)-1]
 		if used+need > width && len(*last) > 1 {
 			parts = append(parts, []int{0})
 			last = &parts[len(parts)-1]
 			used = first
 		}
-		*last = append(*last, j)
+		*last = append(*last, group...)
 		used += need
 	}
 	return parts

@@ -42,6 +42,7 @@ type Table struct {
 type TableColumn struct {
 	Header string
 	Align  Align
+	Joined bool // means something only beside the column before it, and is never parted from it
 
 	// Paint, if not nil, puts escape sequences for colour around a cell of the
 	// plain format. It must end what it begins.

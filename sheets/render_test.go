@@ -29,6 +29,12 @@ var forces = Table{
 	Note: "- gauge pressures",
 }
 
+// visits has a column that belongs to the one before it.
+var visits = Table{
+	Columns: []TableColumn{{Header: "visit"}, {Header: "force", Align: Right}, {Header: "drain", Align: Right}, {Header: "reading", Align: Right, Joined: true}},
+	Rows:    []TableRow{{Cells: []string{"a", "980", "1.4", "1.5"}}, {Cells: []string{"b", "1002", "1.4", "2.3"}}},
+}
+
 var renderTests = []struct {
 	name   string
 	table  Table
@@ -53,6 +59,15 @@ flow        -0.5    L/min  fail     read on the panel gauge,
 rated_flow    open         open     <b>see</b> a*b
 
 - gauge pressures
+`},
+	{"a column is not parted from the one it belongs to", visits, Plain, 24, `
+visit  force
+a        980
+b       1002
+
+visit  drain  reading
+a        1.4      1.5
+b        1.4      2.3
 `},
 	{"split", forces, Plain, 34, `
 force (2-force.csv)

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rambook/calc"
@@ -191,7 +192,11 @@ func (s screen) agreement(j *calc.Judged) string {
 // scoreText prints E_n of ISO 13528, which is at most 1 where reading and
 // computed value agree.
 func scoreText(j *calc.Judged) string {
-	return "E_n " + numberStyle{digits: 2}.computed(j.Agreement, noSpread)
+	text := numberStyle{digits: 2}.computed(j.Agreement, noSpread)
+	if j.Agreement > 1 {
+		text = numberStyle{digits: 2}.apart(j.Agreement, noSpread, 1) // 1.02 is no 1.0
+	}
+	return "E_n " + text
 }
 
 // difference prints how far the reading is from the computed value.
@@ -284,7 +289,8 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 		if !asked.IsFormula() && allPass(cases, column) {
 			continue // a given within its limits needs no room
 		}
-		values, readings := make([]string, shown), make([]string, shown)
+		values, samples, readings := make([]string, shown), make([]string, shown), make([]string, shown)
+		bends := slices.ContainsFunc(cases, func(c calc.Case) bool { return bends(&c.Values[column]) })
 		head := asked.Name
 		for i := range cases {
 			j := &cases[i].Values[column]
@@ -292,9 +298,13 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 			if i == 0 {
 				head = headerBelow(asked.Name, j.Unit)
 			}
+			if bends {
+				samples[i] = s.sampled(j)
+			}
 		}
 		s.addColumn(&table, head, sheets.Decimal, values)
-		s.addColumn(&table, "reading", sheets.Decimal, readings)
+		s.addColumn(&table, "sampled", sheets.Right, samples).Joined = true
+		s.addColumn(&table, "reading", sheets.Decimal, readings).Joined = true
 	}
 	verdicts := make([]string, shown)
 	remarks, concern := make([][]string, shown), make([]bool, shown)
@@ -305,6 +315,21 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 	s.addColumn(&table, verdictHeader, sheets.Left, verdicts)
 	s.addRemarks(&table, remarks, concern)
 	return table
+}
+
+// bends reports whether sampling and derivatives tell a different spread, or a
+// different middle of it.
+func bends(j *calc.Judged) bool {
+	const tolerance = 0.1
+	if !sampled(j) || j.Unit.Kind == units.Date {
+		return false
+	}
+	spread := j.Spread
+	if !calc.Has(spread) {
+		spread = 0
+	}
+	half := (j.SampledHigh - j.SampledLow) / 2
+	return math.Abs(half-spread) > tolerance*spread || math.Abs(j.SampledMean-j.Value) > tolerance*spread
 }
 
 // allPass reports whether a column of values has no verdict but pass.
@@ -359,8 +384,8 @@ func cutNote(shown, all int) string {
 
 const verdictHeader = "verdict"
 
-// addColumn adds cells to the rows of a table.
-func (s screen) addColumn(table *sheets.Table, header string, align sheets.Align, cells []string) {
+// addColumn adds cells to the rows of a table, and returns their column.
+func (s screen) addColumn(table *sheets.Table, header string, align sheets.Align, cells []string) *sheets.TableColumn {
 	column := sheets.TableColumn{Header: header, Align: align}
 	if s.colour && header == verdictHeader {
 		column.Paint = paint
@@ -369,6 +394,7 @@ func (s screen) addColumn(table *sheets.Table, header string, align sheets.Align
 	for i, cell := range cells {
 		table.Rows[i].Cells = append(table.Rows[i].Cells, cell)
 	}
+	return &table.Columns[len(table.Columns)-1]
 }
 
 const (
