@@ -142,6 +142,9 @@ func (m *Model) filled(f *formula, values []float64, show Show) string {
 		case n.kind == lookupNode && n.data.typ.Sort == function.Number:
 			put(n.span(), values[n.out], n.data.unit, true)
 		default:
+			if at, sign := n.operator(text); sign != "" {
+				patches = append(patches, patch{at, sign})
+			}
 			for _, a := range n.args {
 				visit(a)
 			}
@@ -155,22 +158,33 @@ func (m *Model) filled(f *formula, values []float64, show Show) string {
 		if p.from < at { // a name that a chain of comparisons holds twice
 			continue
 		}
-		out.WriteString(withSpaces(string(text[at:p.from]), at > 0))
+		out.WriteString(string(text[at:p.from]))
 		out.WriteString(p.text)
 		at = p.to
 	}
-	out.WriteString(withSpaces(string(text[at:]), false))
+	out.WriteString(string(text[at:]))
 	return strings.Join(strings.Fields(out.String()), " ")
 }
 
-// withSpaces sets off the signs of products and quotients, since values with their
-// units are harder to tell apart than names.
-func withSpaces(s string, between bool) string {
-	s = strings.ReplaceAll(s, "**", "^")
-	if sign := strings.TrimSpace(s); between && (sign == "+" || sign == "-") {
-		return " " + sign + " "
+// operator finds where the sign of an arithmetic operation stands, and gives it
+// as a filled formula has it: with blanks around, since `4 m-2*m` would be
+// hard to read, but for the sign of a power. sign is "" for other nodes.
+func (n *node) operator(text []rune) (at span, sign string) {
+	if n.kind != binaryNode || !strings.Contains("+-*/^", n.name) {
+		return span{}, ""
 	}
-	return strings.NewReplacer("*", " * ", "/", " / ").Replace(s)
+	from := int(n.args[0].to)
+	for !strings.ContainsRune("+-−*/^", text[from]) { // blanks and brackets
+		from++
+	}
+	if n.name != "^" {
+		return span{from, from + 1}, " " + n.name + " "
+	}
+	to := from + 1
+	if text[from] == '*' {
+		to++
+	}
+	return span{from, to}, "^"
 }
 
 // shares finds what part each input's spread has in the spread of q.

@@ -37,6 +37,13 @@ func TestFilled(t *testing.T) {
 		{"max(curve.pressure)/setting", "", "max(curve.pressure) / 25' MPa"},
 		{"let p = setting; p*2", "MPa", "let p = 25' MPa; p * 2"},
 		{"setting   *  2", "MPa", "25' MPa * 2"},
+		{"bore/2+1*mm", "mm", "170' mm / 2 + 1 * mm"},
+		{"bore-2*mm+1*mm", "mm", "170' mm - 2 * mm + 1 * mm"},
+		{"max(bore,-bore)-(bore)−1e-3*m", "mm", "max(170' mm,-170' mm) - (170' mm) - 1e-3 * m"},
+		{"-bore-(-bore)- -bore", "mm", "-170' mm - (-170' mm) - -170' mm"},
+		{"(bore/mm)**2*(1-ratio)**-1", "", "(170' mm / mm)^2 * (1 - 0.5')^-1"},
+		{`mode == "a*b" ? 1 : 2`, "", `"gravity" == "a*b" ? 1 : 2`},
+		{"0<ratio-1<3-1 ? 1 : 0", "", "0<0.5' - 1<3 - 1 ? 1 : 0"},
 	} {
 		m, problems := Compile(files(t, "base.csv", base+"below,-3,mm\nhalf,=area/2,cm2\nunknown,,text\n", "curve.csv", curves, "materials.csv", materials,
 			"x.csv", "name,entry,unit\nx,\"="+strings.ReplaceAll(test.formula, `"`, `""`)+"\","+test.unit+"\n"), Options{})
