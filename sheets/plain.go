@@ -192,7 +192,7 @@ func height(cells []string) int {
 }
 
 // wrap breaks each line of a text between words so that it fits into width
-// where its words do.
+// where its words do. What the line is indented by stays.
 func wrap(text string, width int) string {
 	var lines []string
 	for line := range strings.SplitSeq(text, "\n") {
@@ -200,6 +200,7 @@ func wrap(text string, width int) string {
 			lines = append(lines, line)
 			continue
 		}
+		indent := line[:len(line)-len(strings.TrimLeft(line, " "))]
 		current, used := "", 0
 		for _, word := range strings.Fields(line) {
 			w := TextWidth(word)
@@ -210,6 +211,8 @@ func wrap(text string, width int) string {
 			if current != "" {
 				current += " "
 				used++
+			} else {
+				current, used = indent, len(indent)
 			}
 			current += word
 			used += w

@@ -80,10 +80,9 @@ func (s screen) explained(name string, d *calc.Derivation) []sheets.Table {
 func worked(step *calc.Step, numbers numberStyle, width int) string {
 	name := step.Quantity.Name
 	indent := len(name) + 1
-	line := func(text string) string {
-		return strings.Repeat(" ", indent) + wrapped("= "+text, width-indent, indent+2)
-	}
-	lines := []string{wrapped(name+" = "+sheets.Visible(step.Formula), width, indent+2), line(sheets.Visible(step.Filled))}
+	named := func(text string) string { return wrappedFormula(name+" = "+text, width, indent+2) }
+	line := func(text string) string { return strings.Repeat(" ", len(name)) + named(text)[len(name):] }
+	lines := []string{named(sheets.Visible(step.Formula)), line(sheets.Visible(step.Filled))}
 	result := valueText(step, numbers)
 	if len(step.Needs) > 0 {
 		result = "open, needs " + listed(names(step.Needs), 3)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"regexp"
 	"strings"
 
 	"rambook/calc/words"
@@ -16,21 +17,76 @@ func listed(list []string, most int) string { return words.Listed(list, most) }
 // wrapped breaks text at blanks into lines of at most width characters, all
 // but the first of them indented.
 func wrapped(text string, width, indent int) string {
+	return filledLines(strings.Fields(text), nil, width, indent)
+}
+
+// wrappedFormula is wrapped for a formula, which may be long without a blank:
+// what does not fit into a line of its own is broken at operators too.
+func wrappedFormula(text string, width, indent int) string {
+	var parts []string
+	glued := map[int]bool{}
+	for _, word := range strings.Fields(text) {
+		if sheets.TextWidth(word) <= width-indent {
+			parts = append(parts, word)
+			continue
+		}
+		for i, part := range brokenAtOperators(word) {
+			glued[len(parts)] = i > 0
+			parts = append(parts, part)
+		}
+	}
+	return filledLines(parts, glued, width, indent)
+}
+
+// filledLines writes words into lines. Between them are blanks, but before
+// those that are glued to the word before.
+func filledLines(words []string, glued map[int]bool, width, indent int) string {
 	var b strings.Builder
 	column := 0
-	for _, word := range strings.Fields(text) {
-		length := sheets.TextWidth(word)
-		switch {
-		case column == 0:
-		case column+1+length > width:
-			b.WriteString("\n" + strings.Repeat(" ", indent))
-			column = indent
-		default:
-			b.WriteByte(' ')
-			column++
+	for i, word := range words {
+		gap := 1
+		if column == 0 || glued[i] {
+			gap = 0
 		}
-		b.WriteString(word)
-		column += length
+		length := sheets.TextWidth(word)
+		if column > 0 && column+gap+length > width {
+			b.WriteString("\n" + strings.Repeat(" ", indent))
+			column, gap = indent, 0
+		}
+		b.WriteString(strings.Repeat(" ", gap) + word)
+		column += gap + length
 	}
 	return b.String()
 }
+
+// brokenAtOperators cuts a word of a formula before each * / + and -, and after
+// each comma, but not within texts in quotes and numbers such as 1e-3, and not
+// before a sign that belongs to what follows.
+func brokenAtOperators(word string) []string {
+	var parts []string
+	from, quote := 0, rune(0)
+	for i, r := range word {
+		before := word[from:i]
+		switch {
+		case quote != 0:
+			if r == quote {
+				quote = 0
+			}
+			continue
+		case strings.ContainsRune("\"'`", r):
+			quote = r
+			continue
+		case before == "":
+			continue
+		case strings.HasSuffix(before, ","):
+		case !strings.ContainsRune("*/+-−", r), strings.ContainsAny(before[len(before)-1:], "*/+-^([,<>=?:"), numberOpen.MatchString(before):
+			continue
+		}
+		parts = append(parts, before)
+		from = i
+	}
+	return append(parts, word[from:])
+}
+
+// numberOpen is a number up to the sign of its exponent.
+var numberOpen = regexp.MustCompile(`(^|[^\pL\d_])[\d.]+[eE]$`)

@@ -23,6 +23,28 @@ func TestWrapped(t *testing.T) {
 	}
 }
 
+// TestWrappedFormula breaks at operators what is too long for a line.
+func TestWrappedFormula(t *testing.T) {
+	for _, tc := range []struct {
+		text  string
+		width int
+		want  string
+	}{
+		{"aaa*bbb + ccc*ddd", 17, "aaa*bbb + ccc*ddd"},
+		{"aaa*bbb + ccc*ddd", 12, "aaa*bbb +\n  ccc*ddd"},
+		{"x + aaaa*bbbb/cccc-dddd+eeee", 11, "x + aaaa\n  *bbbb\n  /cccc\n  -dddd\n  +eeee"},
+		{"max(aaaa,bbbb,cccc)", 13, "max(aaaa,\n  bbbb,cccc)"},
+		{"aaaa**bbbb^-1*-cccc", 9, "aaaa\n  **bbbb^-1\n  *-cccc"},
+		{"force-1e-3*mode2e-3", 8, "force\n  -1e-3\n  *mode2e\n  -3"},
+		{`s["a-b/c*d"].column*2`, 8, "s[\"a-b/c*d\"].column\n  *2"},
+		{"unbreakable*b", 4, "unbreakable\n  *b"},
+	} {
+		if got := wrappedFormula(tc.text, tc.width, 2); got != tc.want {
+			t.Errorf("wrappedFormula(%q, %d) = %q, want %q", tc.text, tc.width, got, tc.want)
+		}
+	}
+}
+
 func TestFitting(t *testing.T) {
 	for _, tc := range []struct {
 		parts string // separated by |
