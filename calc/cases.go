@@ -219,7 +219,7 @@ func (c *compiler) warnData() {
 				continue
 			}
 			if !col.loaded { // what a formula reads is data indeed
-				c.warnNearMiss(placeIn(s, s.Columns[col.index].Name), known)
+				c.warnNearMiss(placeIn(s, s.Columns[col.index].Name), col, known)
 			}
 			cell := s.Columns[col.index].Spread
 			if col.dropBy != "" && !cell.Blank() {
@@ -246,8 +246,9 @@ func atLarge(name string) string { return strings.ToLower(joints.Replace(name)) 
 var joints = strings.NewReplacer(" ", "", "_", "", "-", "")
 
 // warnNearMiss warns of a header of data that is nearly a quantity's name, or
-// is one with a unit behind it. Other remarks may be called what they like.
-func (c *compiler) warnNearMiss(p place, known map[string]*Quantity) {
+// is one with a unit behind it. Other remarks may be called what they like, and
+// so may what is in a unit that the quantity cannot have.
+func (c *compiler) warnNearMiss(p place, col *column, known map[string]*Quantity) {
 	header := p.cell.Text
 	message := fmt.Sprintf("column %s is taken for data, since no quantity has that name", quoted(header))
 	if q, unit := nameWithUnit(header, known); q != nil {
@@ -257,16 +258,26 @@ func (c *compiler) warnNearMiss(p place, known map[string]*Quantity) {
 	if len(header) < 3 {
 		return
 	}
-	if q := known[atLarge(header)]; q != nil {
+	if q := known[atLarge(header)]; q != nil && col.mayBe(q) {
 		c.warn(p.fault(message, "did you mean `"+q.Name+"`?"))
 		return
 	}
 	for _, q := range c.model.Quantities {
-		if oneSlip(header, q.Name) {
+		if oneSlip(header, q.Name) && !siblings(header, q.Name) && col.mayBe(q) {
 			c.warn(p.fault(message, "did you mean `"+q.Name+"`?"))
 			return
 		}
 	}
+}
+
+// mayBe reports whether the unit written below a header is one that a quantity
+// can be in. A blank one says nothing against it.
+func (col *column) mayBe(q *Quantity) bool {
+	if col.sheet.Columns[col.index].Unit.Blank() {
+		return true
+	}
+	special := func(k units.Kind) bool { return k > units.Point }
+	return typeOf(col.unit).Dim == typeOf(q.Unit).Dim && (col.unit.Kind == q.Unit.Kind || !special(col.unit.Kind) && !special(q.Unit.Kind))
 }
 
 // nameWithUnit finds the quantity and the unit in a header such as `bore (mm)`,

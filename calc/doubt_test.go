@@ -95,6 +95,47 @@ func TestRenameSpares(t *testing.T) {
 	}
 }
 
+// TestNearMissUnits: a header is a slip only if its unit is one that the
+// quantity can be in, and the next of a numbered row of names is none.
+func TestNearMissUnits(t *testing.T) {
+	const model = "name,entry,unit\nrate,10,mm/s\ngap_2,3,mm\nload_A,5,kN\nNr1B,6,kN\nstart,2026-05-04,date\ngrade,S235,text\nshare,0.5,\nwait,3,s\ntwice,=2*rate,mm/s\n"
+	for _, test := range []struct {
+		header, unit string
+		slip         bool
+	}{
+		{"date", "date", false},
+		{"date", "mm/s", true},
+		{"date", "m/min", true},
+		{"date", "", true},
+		{"RATE", "mm", false},
+		{"RATE", "", true},
+		{"gap_3", "mm", false},
+		{"gap_3", "", false},
+		{"gap_22", "mm", true},
+		{"gab_2", "mm", true},
+		{"gap_x", "mm", true},
+		{"load_B", "kN", false},
+		{"load_b", "kN", true}, // a small letter is no number
+		{"lOad_A", "kN", true},
+		{"Nr2B", "kN", false},
+		{"Nr1C", "kN", false},
+		{"Nx1B", "kN", true},
+		{"stary", "date", true},
+		{"stary", "s", false},
+		{"wai", "date", false},
+		{"wai", "min", true},
+		{"grad", "text", true},
+		{"grad", "mm", false},
+		{"shar", "text", false},
+		{"shar", "%", true},
+	} {
+		m := compiled(t, "a.csv", model, "visits.csv", "visit,"+test.header+",twice\n:unit,"+test.unit+",\na,,\n")
+		if got := told(m.Warnings); strings.Contains(got, "taken for data") != test.slip {
+			t.Errorf("%s in %q: a slip? expected %v: %s", test.header, test.unit, test.slip, got)
+		}
+	}
+}
+
 // TestNearMissColumns warns of the slips that a header is prone to.
 func TestNearMissColumns(t *testing.T) {
 	for _, header := range []string{"settign", "seting", "settings", "Setting", "sotting"} {

@@ -83,6 +83,24 @@ func oneSlip(a, b string) bool {
 	return a != b && strings.EqualFold(a, b) || levenshtein.ComputeDistance(a, b) == 1 || swapped(a, b)
 }
 
+// siblings reports whether two names are numbered or lettered through, as gap_2
+// and gap_3 or load_A and load_B are: one digit stands for another, or one
+// capital at the end.
+func siblings(a, b string) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	i := 0
+	for i < len(a)-1 && a[i] == b[i] {
+		i++
+	}
+	if i >= len(a) || a[i+1:] != b[i+1:] {
+		return false
+	}
+	both := func(from, to byte) bool { return from <= min(a[i], b[i]) && max(a[i], b[i]) <= to }
+	return both('0', '9') || i == len(a)-1 && both('A', 'Z')
+}
+
 // didYouMean is the hint for a mistyped word, or otherwise if nothing is near.
 func didYouMean(word string, candidates []string, otherwise string) string {
 	if near, ok := nearest(word, candidates); ok {
