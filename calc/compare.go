@@ -81,7 +81,7 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 	base := m.tape.Once(nil)
 	m.runShown(c, cs, shown, base)
 	c.rank()
-	by := &contributions{} // data comes from no input
+	var by *contributions
 	if asked := shown[c.By].asked; asked != nil {
 		by = m.contributions(cs, asked.quantity, base)
 	}
@@ -145,7 +145,7 @@ func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) (
 			problems = append(problems, notRun(cs.sheet, name)...)
 			continue
 		case q == nil || s.data != nil && !runs:
-			values, faults := m.data(s.data)
+			values, faults := m.doubtfulData(s.data)
 			problems = append(problems, faults...)
 			s.values = values
 		default:
@@ -229,7 +229,8 @@ func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn, base
 // is blank.
 func (s *shownColumn) datum(q *Quantity, i int) Judged {
 	v := s.values.values[i]
-	v.Quantity, v.Value, v.Reading = q, v.Reading, math.NaN()
+	v.Quantity, v.Value, v.Spread = q, v.Reading, v.ReadingSpread
+	v.Reading, v.ReadingSpread = math.NaN(), math.NaN()
 	if !Has(v.Value) {
 		sheet, row := s.data.sheet, &s.data.sheet.Cases[i]
 		v.Verdict = Open
@@ -294,8 +295,13 @@ func (c *Comparison) rank() {
 	}
 }
 
-// doubt tells how sure the differences to the best are.
+// doubt tells how sure the differences to the best are. by is nil for data: two
+// cells have nothing in common, as two readings have not.
 func (c *Comparison) doubt(by *contributions) {
+	data := by == nil
+	if data {
+		by = &contributions{}
+	}
 	for i := 1; i < len(c.Rows); i++ {
 		r, best := &c.Rows[i], &c.Rows[0]
 		if !Has(r.Difference) {
@@ -304,10 +310,10 @@ func (c *Comparison) doubt(by *contributions) {
 		_, spread, read := r.Shown[c.By].Subject()
 		_, spreadBest, readBest := best.Shown[c.By].Subject()
 		joint := spreadIn(r.Shown[c.By].Unit, by.apart(r.index, best.index, read, readBest))
-		if read { // readings are independent of each other and of all else
+		if read || data { // readings are independent of each other and of all else
 			joint = hypot(joint, spread)
 		}
-		if readBest {
+		if readBest || data {
 			joint = hypot(joint, spreadBest)
 		}
 		if Has(spread) || Has(spreadBest) {

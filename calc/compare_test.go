@@ -233,6 +233,44 @@ fourth,,5,,
 	}
 }
 
+// TestDataSpread: each cell of a column of data is as doubtful as the column's
+// spread says, by itself.
+func TestDataSpread(t *testing.T) {
+	m := compiled(t, "model.csv", "name,entry\na,1\nb,=a\n", "cases.csv", `case,mass,bought,ratio,bare,b
+:unit,kg,date,,,
+:spread,0.5,3 d,10 %,,
+x,12,2026-01-05,3,3,
+y,12.4,2026-01-07,,4,
+z,14,2026-01-20,4,4,
+`)
+	for _, tc := range []struct{ by, want string }{
+		{"mass", "x ± 0.5: 0 ± NaN; y ± 0.5: 0.4 ± 0.7071 near; z ± 0.5: 2 ± 0.7071"}, // √2 × 0.5
+		{"bought", "x ± 3: 0 ± NaN; y ± 3: 2 ± 4.243 near; z ± 3: 15 ± 4.243"},        // in days
+		{"ratio", "x ± 0.3: 0 ± NaN; z ± 0.4: 1 ± 0.5; y ± NaN: NaN ± NaN"},           // √(0.3² + 0.4²)
+		{"bare", "x ± NaN: 0 ± NaN; y ± NaN: 1 ± NaN; z ± NaN: 1 ± NaN"},
+	} {
+		c, problems := m.Compare("cases", CompareOptions{By: tc.by, Show: []string{tc.by}, Least: true})
+		if c == nil {
+			t.Fatal(told(problems))
+		}
+		var got []string
+		for _, r := range c.Rows {
+			text := fmt.Sprintf("%s ± %.4g: %.4g ± %.4g", r.Name, r.Shown[0].Spread, r.Difference, r.Spread)
+			if r.MayBeBest {
+				text += " near"
+			}
+			got = append(got, text)
+		}
+		if text := strings.Join(got, "; "); text != tc.want {
+			t.Errorf("by %s: %s\nwant %s", tc.by, text, tc.want)
+		}
+	}
+	m = compiled(t, "model.csv", "name,entry\na,1\nb,=a\n", "cases.csv", "case,mass,b\n:unit,kg,\n:spread,3 m,\nx,2,\n")
+	if c, problems := m.Compare("cases", CompareOptions{By: "mass", Least: true}); c != nil || !strings.Contains(told(problems), "cases.csv:3:9: ") {
+		t.Errorf("a spread of another dimension: %s", told(problems))
+	}
+}
+
 // TestUnbeaten holds the marks against every pair of cases.
 func TestUnbeaten(t *testing.T) {
 	const cases = 80
