@@ -175,7 +175,8 @@ func (cs *caseSheet) judged() []*judgedColumn {
 
 // limited reports whether the sheet or the model states a limit.
 func (a *judgedColumn) limited() bool {
-	return a.hasLow() || a.hasHigh() || a.quantity.hasLow() || a.quantity.hasHigh()
+	low, high := a.limits()
+	return low || high
 }
 
 // checkKeys demands that every case has a name of its own.

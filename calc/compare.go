@@ -75,7 +75,7 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 			c.By = i
 		}
 	}
-	if problems := c.direct(opt); len(problems) > 0 {
+	if problems := c.direct(opt, shown); len(problems) > 0 {
 		return nil, problems
 	}
 	base := m.tape.Once(nil)
@@ -157,11 +157,14 @@ func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) (
 	return shown, problems
 }
 
+// limits tells which limits the sheet or the model states.
+func (a *judgedColumn) limits() (low, high bool) {
+	return a.hasLow() || a.quantity.hasLow(), a.hasHigh() || a.quantity.hasHigh()
+}
+
 // better tells from the limits whether more or less is better.
 func (a *judgedColumn) better() int {
-	low := a.hasLow() || a.quantity.hasLow()
-	high := a.hasHigh() || a.quantity.hasHigh()
-	switch {
+	switch low, high := a.limits(); {
 	case low && !high:
 		return 1
 	case high && !low:
@@ -170,8 +173,17 @@ func (a *judgedColumn) better() int {
 	return 0
 }
 
+// twoLimits reports whether what is shown has a low and a high limit.
+func (s *shownColumn) twoLimits() bool {
+	if s.asked == nil {
+		return false
+	}
+	low, high := s.asked.limits()
+	return low && high
+}
+
 // direct settles by what the cases are ranked, and which way.
-func (c *Comparison) direct(opt CompareOptions) []sheets.Problem {
+func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Problem {
 	const choose = "say --most or --least"
 	if c.By < 0 {
 		if !opt.Most && !opt.Least {
@@ -188,7 +200,7 @@ func (c *Comparison) direct(opt CompareOptions) []sheets.Problem {
 	case opt.Least:
 		*better = -1
 	case *better != 0:
-	case c.Shown[c.By].hasLow() && c.Shown[c.By].hasHigh():
+	case shown[c.By].twoLimits():
 		return refusal(by+" has a low and a high limit, so neither more nor less is better", choose)
 	default:
 		return refusal(by+" has no limit that says whether more or less is better", choose)

@@ -233,6 +233,40 @@ fourth,,5,,
 	}
 }
 
+// TestDirectionOfLimits: a limit says what is better wherever it stands, in the
+// model or over the sheet's column, and two of them say nothing.
+func TestDirectionOfLimits(t *testing.T) {
+	const neither = " has a low and a high limit, so neither more nor less is better"
+	for _, tc := range []struct {
+		by, model, rows, want string
+	}{
+		{"f", "", "", "f has no limit that says whether more or less is better"},
+		{"f", ",1,", "", "two one"},
+		{"f", ",,9", "", "one two"},
+		{"f", ",1,9", "", "f" + neither},
+		{"f", ",1,", ":high,,9\n", "f" + neither},
+		{"f", ",,9", ":low,,1\n", "f" + neither},
+		{"f", "", ":low,,1\n:high,,9\n", "f" + neither},
+		{"f", "", ":low,,1\n", "two one"},
+		{"f", "", ":high,,9\n", "one two"},
+		{"", "", ":high,,9\n", "one two"},
+		{"f", "", ":high,,=a + 1\n", "one two"},
+		{"a", "", ":high,9,\n", "one two"},
+		{"a", "", ":low,1,\n", "two one"},
+		{"a", "", ":low,1,\n:high,9,\n", "a" + neither},
+	} {
+		m := compiled(t, "model.csv", "name,entry,low,high\na,1,,\nf,=a"+tc.model+"\n", "cases.csv", "case,a,f\n:unit,,\n"+tc.rows+"two,3,\none,2,\n")
+		c, problems := m.Compare("cases", CompareOptions{By: tc.by})
+		got := strings.TrimSpace(told(problems))
+		if c != nil {
+			got = c.Rows[0].Name + " " + c.Rows[1].Name
+		}
+		if got != tc.want {
+			t.Errorf("by %q, model %q, sheet %q: %s, want %s", tc.by, tc.model, tc.rows, got, tc.want)
+		}
+	}
+}
+
 // TestDataSpread: each cell of a column of data is as doubtful as the column's
 // spread says, by itself.
 func TestDataSpread(t *testing.T) {
