@@ -69,6 +69,28 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 // checkQuantities is Check without the case sheets. It returns the values of
 // the model's operations beside.
 func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64, []sheets.Problem) {
+	r, t, kinks, values, problems := m.judgeBase()
+	if len(problems) > 0 {
+		m.sort(problems)
+		return nil, nil, problems
+	}
+	distance := func(i int) (float64, float64) { return values[kinks[i].Distance], values[kinks[i].Spread] }
+	r.warnings = append(r.warnings, m.warnKinks(t, kinks, distance, opt)...)
+	r.warnings = append(r.warnings, m.warnLosses(values)...)
+	return r, values[:len(m.tape.Ops)], nil
+}
+
+// Standing judges the quantities alone, as far as that goes: what fails is left
+// blank, and so is what needs it. It is for what shows a part of the notebook,
+// which errors elsewhere do not concern.
+func (m *Model) Standing() *Report {
+	r, _, _, _, _ := m.judgeBase()
+	return r
+}
+
+// judgeBase judges the quantities with the notebook's own values, as far as
+// that goes.
+func (m *Model) judgeBase() (*Report, *tape.Tape, []tape.Kink, []float64, []sheets.Problem) {
 	t := m.tape.Extend()
 	judgements := make([]judgement, len(m.Quantities))
 	var roots []tape.Register
@@ -83,15 +105,7 @@ func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64, []sheets.
 	kinks := s.Kinks()
 	values := t.Once(nil)
 	r := &Report{warnings: slices.Clone(m.Warnings)}
-	problems := m.judgeAll(r, t, judgements, values)
-	if len(problems) > 0 {
-		m.sort(problems)
-		return nil, nil, problems
-	}
-	distance := func(i int) (float64, float64) { return values[kinks[i].Distance], values[kinks[i].Spread] }
-	r.warnings = append(r.warnings, m.warnKinks(t, kinks, distance, opt)...)
-	r.warnings = append(r.warnings, m.warnLosses(values)...)
-	return r, values[:len(m.tape.Ops)], nil
+	return r, t, kinks, values, m.judgeAll(r, t, judgements, values)
 }
 
 // judgeAll judges the quantities in the base case.

@@ -32,7 +32,7 @@ func TestEvaluate(t *testing.T) {
 		{"1*m + 1*s", "1*m + 1*s", "cannot add length to a time"},
 		{"1 > 2", "1 > 2", "a truth value is no result (write a number with units, as in 20*MPa)"},
 		{`"a"`, `"a"`, "a text is no result (write a number with units, as in 20*MPa)"},
-		{"1/0", "1/0", "division by zero (`0` is 0 here)"},
+		{"1/0", "1/0", "division by zero"},
 		{"1e300*1e300", "1e300*1e300", "the result is too large to hold (look for a unit that is missing or wrong)"},
 		{"sheet.column", "sheet", "no sheet is named `sheet` (a sheet's name is its file name without .csv and without a leading number)"},
 	} {

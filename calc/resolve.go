@@ -47,6 +47,9 @@ func (r *resolver) visit(n *node) {
 		if n.kind == lookupNode && n.data != nil && n.args[0].kind == textNode {
 			r.literalKey(n)
 		}
+		if n.kind == lookupNode && n.args[0].kind == nameNode && r.bareKey(n) {
+			return
+		}
 	case letNode:
 		r.visit(n.args[0])
 		r.lets = append(r.lets, n)
@@ -184,6 +187,20 @@ func (r *resolver) literalKey(n *node) {
 	}
 	message, hint := noSuchRow(n.data.sheet, n.args[0].name, keys)
 	r.refuse(n.args[0].span(), message, hint)
+}
+
+// bareKey refuses a key that is written out without quotes: the name is no
+// quantity, but a row of the sheet.
+func (r *resolver) bareKey(n *node) bool {
+	key, s := n.args[0], r.sheets[n.sheet]
+	named := func(let *node) bool { return let.name == key.name }
+	isKey := func(row sheets.CaseRow) bool { return row.Name.Text == key.name }
+	if s == nil || r.model.byName[key.name] != nil || slices.ContainsFunc(r.lets, named) || !slices.ContainsFunc(s.Cases, isKey) {
+		return false
+	}
+	r.refuse(key.span(), fmt.Sprintf("%s is a row of sheet %s, not a quantity", quoted(key.name), n.sheet),
+		fmt.Sprintf("write %s[%q].%s", n.sheet, key.name, n.name))
+	return true
 }
 
 func (r *resolver) unknownFunction(n *node) {

@@ -39,6 +39,8 @@ func TestNameFaults(t *testing.T) {
 		{"materials.weight", "x.csv:2:15: sheet materials has no column `weight` (its columns are strength, spring and remark)"},
 		{"materials.S235", "x.csv:2:15: `S235` is a row of sheet materials, and a column is missing behind it (write materials[\"S235\"].column)"},
 		{"jobs[\"first\"].force", "x.csv:2:21: jobs.force is computed case by case, since force is a formula (model.csv, line 5) (look up a column of data or of a given; if it is one, give the column another name)"},
+		{"materials[S235].strength", "x.csv:2:15: `S235` is a row of sheet materials, not a quantity (write materials[\"S235\"].strength)"},
+		{"materials[S236].strength", "x.csv:2:15: no quantity, unit or constant is named `S236` (a formula uses the names of rows, not the places of cells)"},
 		{"materials[\"S234\"].strength", "x.csv:2:15: sheet materials has no row `S234` (did you mean `S235`?)"},
 		{"materials[\"oak\"].strength", "x.csv:2:15: sheet materials has no row `oak` (its rows are `S235` and `S355`)"},
 	} {

@@ -212,8 +212,12 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 }
 
 // cameTo says what a part of a formula came to, and what the quantities in it
-// are: "`bore - rod` is -0.01 m here; bore is 140 mm and rod is 150 mm".
+// are: "`bore - rod` is -0.01 m here; bore is 140 mm and rod is 150 mm". Of a
+// number that is written there it says nothing.
 func (tr *trace) cameTo(f *formula, n *node, value float64) string {
+	if n.kind == numberNode || n.kind == unaryNode && n.args[0].kind == numberNode {
+		return ""
+	}
 	in := units.Unit{Symbol: n.typ.Dim.String(), Dim: n.typ.Dim}
 	if n.typ.Dim == units.Plain {
 		in.Symbol = ""

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"strings"
+
 	"rambook/calc"
 	"rambook/sheets"
 )
@@ -58,6 +60,7 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 	}
 	var shown []*sheets.Sheet
 	for _, name := range c.Only {
+		name = strings.TrimSpace(name)
 		sheet := book.Sheet(name)
 		if sheet == nil {
 			return problem("there is no sheet `"+name+"` in "+book.Path, calc.DidYouMean(name, known))

@@ -36,12 +36,8 @@ func pictureOf(file string) func(*chart.Figure) ([]byte, error) {
 // draw shows a sweep as a figure: in the file of -o if that is a picture, else
 // with characters.
 func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, failures *calc.Failures) error {
-	report, problems := model.Check(calc.CheckOptions{})
-	if len(problems) > 0 {
-		return refused(model, problems)
-	}
 	layout := screen{numbers: s.output.numbers()}
-	figure, err := layout.sweepFigure(sweep, report, failures)
+	figure, err := layout.sweepFigure(sweep, model.Standing(), failures)
 	if err != nil {
 		return err
 	}
