@@ -1,0 +1,52 @@
+package main
+
+import (
+	"bytes"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"rambook/calc"
+	"rambook/sheets"
+)
+
+// TestExplainKeepsTheWidth explains all formulas of all starters: no line is
+// wider than the screen, and what is wrapped stays behind the `=` of its name.
+func TestExplainKeepsTheWidth(t *testing.T) {
+	const width = 80
+	layout := screen{numbers: numberStyle{digits: 4}, width: width}
+	show := shownWith(layout.numbers)
+	wrappedLines := 0
+	for _, starter := range sheets.StarterNames() {
+		model, err := notebookFlags{Path: filepath.Join("..", "..", "sheets", "starters", starter)}.load()
+		if err != nil {
+			t.Fatal(err)
+		}
+		report, problems := model.Check(calc.CheckOptions{})
+		if len(problems) > 0 {
+			t.Fatal(problems)
+		}
+		for _, step := range model.Steps(report, show) {
+			if step.Formula == "" {
+				continue
+			}
+			var out bytes.Buffer
+			if err := (sheets.Table{Note: worked(&step, layout.numbers, width)}).Render(&out, sheets.Plain, width); err != nil {
+				t.Fatal(err)
+			}
+			name := step.Quantity.Name
+			indent := strings.Repeat(" ", len(name)+1)
+			for i, line := range strings.Split(strings.Trim(out.String(), "\n"), "\n") {
+				if sheets.TextWidth(line) > width || i > 0 && !strings.HasPrefix(line, indent) {
+					t.Errorf("%s of %s: %q", name, starter, line)
+				}
+				if strings.HasPrefix(line, indent+"  ") {
+					wrappedLines++
+				}
+			}
+		}
+	}
+	if wrappedLines == 0 {
+		t.Error("nothing was too long")
+	}
+}
