@@ -226,6 +226,64 @@ func TestSpreadsOfWholeColumns(t *testing.T) {
 	}
 }
 
+// TestCloseCellsContend: where other cells come within the spreads of the one
+// that max or min picks, that is told like any other corner, and sampling draws
+// them all.
+func TestCloseCellsContend(t *testing.T) {
+	const head = "key,p\n:unit,MPa\n:spread,1\n"
+	const corner = "a.csv:2:4: the spread reaches across the corner of %s: the other branch may hold as well (the sampled interval follows every branch)"
+	for _, test := range []struct {
+		formula, cells    string
+		value, mean, half float64 // the last two of sampling
+		warning           string
+	}{
+		// The largest of two normal numbers with mean 0 and deviation 1 has the
+		// mean 1/sqrt(pi) and the deviation sqrt(1 - 1/pi) (Clark 1961, from
+		// memory); the coverage of the skewed result is the one of sampling.
+		{"max", "a,20\nb,20\n", 20, 20 + 0.5/math.Sqrt(math.Pi), math.Sqrt(1 - 1/math.Pi), corner},
+		{"min", "a,20\nb,20\n", 20, 20 - 0.5/math.Sqrt(math.Pi), math.Sqrt(1 - 1/math.Pi), corner},
+		{"max", "a,20\nb,17\nc,\nd,17\n", 20, 20, 1, ""}, // the lower ones have a corner of their own that does not matter
+		{"max", "a,2\nb,20\nc,3\n", 20, 20, 1, ""},
+		// Six near cells, by a draw of all of them: 26.91 to 28.21.
+		{"max", "a,26.9\nb,26.8\nc,26.9\nd,26.9\ne,26.8\nf,26.9\n", 26.9, 27.5, 0.65, corner},
+	} {
+		m := compiled(t, "t.csv", head+test.cells, "a.csv", "name,entry,unit\nr,="+test.formula+"(t.p),MPa\n")
+		r, problems := m.Check(CheckOptions{Samples: 200_000, Seed: 1})
+		if r == nil {
+			t.Fatal(told(problems))
+		}
+		got := r.find(t, "r")
+		half := (got.SampledHigh - got.SampledLow) / 2
+		if got.Value != test.value || got.Spread != 1 || math.Abs(got.SampledMean-test.mean) > 0.02 || math.Abs(half-test.half) > 0.02 {
+			t.Errorf("%s of %q is %v ± %v, sampled %v ± %v, expected %v ± 1, sampled %v ± %v", test.formula, test.cells,
+				got.Value, got.Spread, got.SampledMean, half, test.value, test.mean, test.half)
+		}
+		want := test.warning
+		if want != "" {
+			want = fmt.Sprintf(want, test.formula)
+		}
+		if told := withHints(r.Warnings); (want == "") != (told == "") || !strings.Contains(told, want) {
+			t.Errorf("%s of %q: warned\n%s\nexpected\n%s", test.formula, test.cells, told, want)
+		}
+	}
+}
+
+// TestMostContenders: a column with too many cells that may be the largest one
+// gives its max no spread, and the formula says so.
+func TestMostContenders(t *testing.T) {
+	for _, n := range []int{mostContenders, mostContenders + 1} {
+		var cells strings.Builder
+		for i := range n {
+			fmt.Fprintf(&cells, "k%d,20\n", i)
+		}
+		r := checked(t, "t.csv", "key,p\n:unit,MPa\n:spread,1\n"+cells.String(), "a.csv", "name,entry,unit\nr,=max(t.p),MPa\n")
+		got, followed := r.find(t, "r"), n <= mostContenders
+		if told := withHints(r.Warnings); got.Value != 20 || Has(got.Spread) != followed || strings.Contains(told, "the spread of column `p` is not used here: 1001 cells") == followed {
+			t.Errorf("the max of %d cells is %v ± %v; warned %s", n, got.Value, got.Spread, told)
+		}
+	}
+}
+
 // TestTypedNumbersStay: what stands in the cells of a case comes back to the
 // last digit, though 29.9 L/min in SI and back is 29.899999999999995.
 func TestTypedNumbersStay(t *testing.T) {

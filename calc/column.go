@@ -108,6 +108,14 @@ func (c *compiler) readSpread(col *column) entry {
 	return c.read(at, col.unit, role{what: "spread", difference: true, literal: true})
 }
 
+// spreadOf is the spread of a cell with this value, SI; 0 if none is stated.
+func (col *column) spreadOf(v float64) float64 {
+	if col.spread.kind == percentEntry {
+		return col.spread.value * math.Abs(v)
+	}
+	return col.spread.value
+}
+
 // complete keeps of several columns the rows in which every one has a value.
 // A column by itself keeps its cells that are not blank.
 func complete(columns []*column) []function.Column {

@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"rambook/calc/tape"
@@ -56,6 +57,7 @@ type lowering struct {
 	from  *formula
 	lets  map[*node]tape.Register
 	cells map[lookupKey]tape.Register
+	looks map[*column]*tape.Details
 }
 
 // lookupKey is what a look-up looks for.
@@ -214,8 +216,12 @@ func (l *lowering) cell(col *column, key tape.Register) tape.Register {
 	return r
 }
 
-// lookup makes the table of a look-up: the row of each text, and the cells.
+// lookup makes the table of a look-up: the row of each text, and the cells. All
+// look-ups of a column share it.
 func (l *lowering) lookup(col *column) *tape.Details {
+	if made := l.looks[col]; made != nil {
+		return made
+	}
 	rows := make([]int32, len(l.model.texts))
 	for i := range rows {
 		rows[i] = -1
@@ -223,7 +229,11 @@ func (l *lowering) lookup(col *column) *tape.Details {
 	for i := range col.sheet.Cases {
 		rows[int(l.model.textIndex(col.sheet.Cases[i].Name.Text))] = int32(i)
 	}
-	return &tape.Details{Rows: rows, Cells: col.values}
+	if l.looks == nil {
+		l.looks = map[*column]*tape.Details{}
+	}
+	l.looks[col] = &tape.Details{Rows: rows, Cells: col.values}
+	return l.looks[col]
 }
 
 func (l *lowering) call(n *node) tape.Register {
@@ -249,7 +259,7 @@ func (l *lowering) call(n *node) tape.Register {
 			return t.Constant(0)
 		}
 		if col := whole[0]; fn.Picks && col.spread.kind != blankEntry {
-			return l.picked(col, fn.Lower(t, args))
+			args = l.contenders(n, col, fn.Lower(t, args))
 		}
 	}
 	switch {
@@ -268,11 +278,38 @@ func (l *lowering) call(n *node) tape.Register {
 	return t.Call(fn.Bind(columns), args)
 }
 
-// picked looks up the cell of a column that a function of all of them picked,
-// whose value is known: each cell is an input with a spread of its own.
-func (l *lowering) picked(col *column, value tape.Register) tape.Register {
-	i := slices.IndexFunc(col.values, func(v float64) bool { return l.tape.Is(value, v) })
-	return l.cell(col, l.tape.Constant(l.model.textIndex(col.sheet.Cases[i].Name.Text)))
+// mostContenders bounds the cells of a column that its max or min follows with
+// their spreads. The derivatives grow with the square of their number.
+const mostContenders = 1000
+
+// outOfReach is how many times the sum of their spreads two cells lie apart at
+// least if the order of them is settled: at 8 standard deviations of their
+// difference, which no run of sampling draws.
+const outOfReach = 4
+
+// contenders looks up the cells of a column among which a function of all of
+// them may pick, each an input with a spread of its own: the one that has the
+// value picked, which is a constant, and those that may take its place. The
+// picked one comes first, so that every corner is between it and another.
+func (l *lowering) contenders(n *node, col *column, picked tape.Register) []tape.Register {
+	first := slices.IndexFunc(col.values, func(v float64) bool { return l.tape.Is(picked, v) })
+	best := col.values[first]
+	near := []int{first}
+	for i, v := range col.values {
+		if i != first && math.Abs(v-best) < outOfReach*(col.spreadOf(v)+col.spreadOf(best)) {
+			near = append(near, i)
+		}
+	}
+	if len(near) > mostContenders {
+		l.warn(l.from.problem(n.span(), fmt.Sprintf("the spread of column %s is not used here: %d cells are within reach of the %s, and at most %d are followed",
+			quoted(col.name), len(near), n.name, mostContenders), "look the cell up by its key, which carries its spread"))
+		return []tape.Register{picked}
+	}
+	cells := make([]tape.Register, len(near))
+	for k, i := range near {
+		cells[k] = l.cell(col, l.tape.Constant(l.model.textIndex(col.sheet.Cases[i].Name.Text)))
+	}
+	return cells
 }
 
 // mark notes where the operations that follow come from.
