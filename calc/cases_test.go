@@ -268,6 +268,64 @@ func TestCloseCellsContend(t *testing.T) {
 	}
 }
 
+// TestOneCellByTwoKeys: a cell counts once, whichever keys lead to it, also where
+// they are equal in some cases only. A key that is open does not matter to the
+// others.
+func TestOneCellByTwoKeys(t *testing.T) {
+	const table = "key,p\n:unit,MPa\n:spread,1\nA,20\nB,10\n"
+	const model = `name,entry,unit
+first,A,text
+second,%s,text
+one,"=tab[first].p/tab[""A""].p",
+two,=tab[first].p/tab[second].p,
+three,"=tab[second].p/tab[first].p*tab[""A""].p",MPa
+top,=max(tab.p)/tab[first].p,
+`
+	const cases = "case,first,second,one,two,three,top\n:unit,text,text,,,MPa,\naa,A,A,,,,\nab,A,B,,,,\nba,B,A,,,,\nbb,B,B,,,,\nleft,,,,,,\n"
+	differ := math.Hypot(1.0/20, 1.0/10) // relative, of a quotient of both cells
+	alone := []float64{1.0 / 20, 1.0 / 10}
+	want := map[string][4]float64{
+		"aa":   {0, 0, 1, 0},
+		"ab":   {0, 2 * differ, 10 * alone[1], 0},
+		"ba":   {0.5 * differ, 0.5 * differ, 40 * math.Hypot(2*alone[0], alone[1]), 2 * differ},
+		"bb":   {0.5 * differ, 0, 1, 2 * differ},
+		"left": {0, 2 * differ, 10 * alone[1], 0},
+	}
+	spread := func(j *Judged) float64 {
+		if !Has(j.Spread) {
+			return 0
+		}
+		return j.Spread
+	}
+	for _, second := range []string{"B", ""} {
+		m := compiled(t, "tab.csv", table, "a.csv", fmt.Sprintf(model, second), "runs.csv", cases)
+		r, problems := m.Check(CheckOptions{Samples: 20_000, Seed: 1})
+		if r == nil {
+			t.Fatal(told(problems))
+		}
+		if one := r.find(t, "one"); one.Value != 1 || spread(one) != 0 {
+			t.Errorf("with second %q, one is %v ± %v, expected exactly 1", second, one.Value, one.Spread)
+		}
+		for _, c := range r.Cases[0].Cases {
+			for k := range c.Values {
+				j := &c.Values[k]
+				if second == "" && c.Name == "left" && k > 0 && k < 3 {
+					if Has(j.Value) || len(j.Needs) != 1 || j.Needs[0].Name != "second" {
+						t.Errorf("%s without second is %v and needs %v", j.Quantity.Name, j.Value, j.Needs)
+					}
+					continue
+				}
+				if got := spread(j); math.Abs(got-want[c.Name][k]) > 1e-12 {
+					t.Errorf("%s: %s is %v ± %v, expected ± %v", c.Name, j.Quantity.Name, j.Value, got, want[c.Name][k])
+				}
+				if half := (j.SampledHigh - j.SampledLow) / 2; Has(half) && math.Abs(half-want[c.Name][k]) > 0.03*want[c.Name][k]+1e-12 {
+					t.Errorf("%s: %s is sampled ± %v, expected ± %v", c.Name, j.Quantity.Name, half, want[c.Name][k])
+				}
+			}
+		}
+	}
+}
+
 // TestMostContenders: a column with too many cells that may be the largest one
 // gives its max no spread, and the formula says so.
 func TestMostContenders(t *testing.T) {

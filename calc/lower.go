@@ -18,8 +18,10 @@ func (c *compiler) lowerAll() {
 		}
 	}
 	l := &lowering{compiler: c, tape: m.tape}
+	l.keys()
 	for _, q := range m.order {
 		switch {
+		case q.IsText(): // a key, lowered already
 		case q.IsFormula():
 			q.value = l.formula(q.entry.formula)
 		case q.isGiven():
@@ -50,6 +52,27 @@ func (c *compiler) lowerAll() {
 	}
 }
 
+// keys lowers the texts, and then the look-ups by them whose cells have a
+// spread. So those by a literal find them: see cell.
+func (l *lowering) keys() {
+	for _, q := range l.model.Quantities {
+		switch {
+		case q.IsText() && q.isGiven():
+			q.value = l.given(q, q.entry.value)
+		case q.IsText():
+			q.value = l.given(q, tape.Missing)
+		}
+	}
+	for _, f := range l.model.formulas {
+		f.root.walk(func(n *node) {
+			if n.kind == lookupNode && n.data.spread.kind != blankEntry && n.args[0].kind == quantityNode {
+				l.mark(f, n)
+				l.cell(n.data, n.args[0].quantity.value)
+			}
+		})
+	}
+}
+
 // lowering writes expressions onto a tape.
 type lowering struct {
 	*compiler
@@ -57,6 +80,7 @@ type lowering struct {
 	from  *formula
 	lets  map[*node]tape.Register
 	cells map[lookupKey]tape.Register
+	asked map[*column]*askedCells
 	looks map[*column]*tape.Details
 }
 
@@ -64,6 +88,12 @@ type lowering struct {
 type lookupKey struct {
 	column *column
 	key    tape.Register
+}
+
+// askedCells are the look-ups of a column whose cells have a spread.
+type askedCells struct {
+	literal []lookupKey // their keys are constants
+	varying []lookupKey // their keys may change from run to run
 }
 
 // given adds a quantity that is not computed. It keeps its own register even
@@ -212,6 +242,33 @@ func (l *lowering) cell(col *column, key tape.Register) tape.Register {
 	l.cells[at] = r
 	if spread := l.spread(col.spread, r); spread != tape.None {
 		l.model.cells = append(l.model.cells, doubtfulCell{column: col, value: r, spread: spread})
+		l.cells[at] = l.sameCell(at, r)
+	}
+	return l.cells[at]
+}
+
+// sameCell takes the place of a look-up whose cell has a spread: two different
+// keys may lead to one cell, which must not count as two inputs. Which keys are
+// equal may change from case to case, so it is found out as part of the run. A
+// key that is open is like no other, and keeps none of them from its cell.
+func (l *lowering) sameCell(at lookupKey, r tape.Register) tape.Register {
+	if l.asked == nil {
+		l.asked = map[*column]*askedCells{}
+	}
+	known := l.asked[at.column]
+	if known == nil {
+		known = &askedCells{}
+		l.asked[at.column] = known
+	}
+	equals := known.varying
+	if l.tape.IsConstant(at.key) { // so it differs from all other constants
+		known.literal = append(known.literal, at)
+	} else {
+		equals = slices.Concat(equals, known.literal)
+		known.varying = append(known.varying, at)
+	}
+	for _, other := range equals {
+		r = l.tape.Choose(l.tape.Binary(tape.OpAlike, at.key, other.key), l.cells[other], r)
 	}
 	return r
 }

@@ -47,7 +47,7 @@ var arrangements = []func(t *Tape, x []Register) []Register{
 // differences, by each input and for each arrangement of its operands.
 func TestDerivatives(t *testing.T) {
 	points := [][3]float64{{1.3, 2.1, 0.7}, {2.1, 1.3, 4.2}, {-1.3, 2.1, -0.7}, {0.4, -2.5, 1.1}}
-	flat := []string{"<", "<=", "==", "!=", "and", "or", "not", "look up"}
+	flat := []string{"<", "<=", "==", "!=", "alike", "and", "or", "not", "look up"}
 	made := []string{"norm of 3", "a*b + c*a", "slope of sqrt", "moment by y"} // by differentiating, and not differentiated again
 	for _, op := range builders {
 		if slices.Contains(made, op.name) {

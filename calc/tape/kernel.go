@@ -345,6 +345,13 @@ func (k *kernel) pairwise(out []float64) {
 		for i := range out {
 			out[i] = decide(a[i], b[i], a[i] != b[i])
 		}
+	case OpAlike:
+		for i := range out {
+			out[i] = 0
+			if a[i] == b[i] {
+				out[i] = 1
+			}
+		}
 	case OpAnd:
 		for i := range out {
 			out[i] = both(a[i], b[i])

@@ -33,6 +33,7 @@ const (
 	OpLessEq                // a ≤ b
 	OpEqual                 // a = b
 	OpUnequal               // a ≠ b
+	OpAlike                 // a = b, and 0 where one of them is no number
 	OpAnd                   // a and b
 	OpOr                    // a or b
 	OpNot                   // not a
@@ -111,7 +112,7 @@ func (t *Tape) foldable(o *Op) bool {
 	}
 	found := false
 	for _, r := range o.Operands(make([]Register, 0, 8)) {
-		if t.Ops[r].Code != opConst {
+		if !t.IsConstant(r) {
 			return false
 		}
 		found = true
@@ -201,6 +202,9 @@ func (t *Tape) Norm(args []Register) Register {
 	}
 	return t.Add(Op{Code: opNorm, More: &Details{Args: args}})
 }
+
+// IsConstant reports whether r is a constant.
+func (t *Tape) IsConstant(r Register) bool { return t.Ops[r].Code == opConst }
 
 // Is reports whether r is the constant v.
 func (t *Tape) Is(r Register, v float64) bool {
