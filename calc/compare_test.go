@@ -305,6 +305,34 @@ z,14,2026-01-20,4,4,
 	}
 }
 
+// TestDifferenceOfLookups: a cell that two cases reach by different keys moves
+// both alike.
+func TestDifferenceOfLookups(t *testing.T) {
+	m := compiled(t, "tab.csv", "key,p\n:unit,MPa\n:spread,1\nA,20\nB,17\n",
+		"a.csv", `name,entry,unit,spread
+pick,A,text,
+step,1,MPa,0.5
+fixed,"=tab[""A""].p + step",MPa,
+mixed,"=tab[""A""].p + 2*tab[pick].p",MPa,
+`, "runs.csv", "case,pick,step,fixed,mixed\n:unit,text,MPa,MPa,MPa\none,A,3,,\ntwo,B,2,,\nthree,A,1,,\n")
+	for by, want := range map[string]string{
+		"fixed": "two -1 ± 0.7071; three -2 ± 0.7071", // the spreads of the two steps
+		"mixed": "three 0 ± 0; two -6 ± 2.828",        // 3·A against A + 2·B
+	} {
+		c, problems := m.Compare("runs", CompareOptions{By: by, Most: true})
+		if c == nil {
+			t.Fatal(told(problems))
+		}
+		var got []string
+		for _, r := range c.Rows[1:] {
+			got = append(got, fmt.Sprintf("%s %.4g ± %.4g", r.Name, r.Difference, r.Spread))
+		}
+		if text := strings.Join(got, "; "); text != want {
+			t.Errorf("by %s: %s\nwant %s", by, text, want)
+		}
+	}
+}
+
 // TestUnbeaten holds the marks against every pair of cases.
 func TestUnbeaten(t *testing.T) {
 	const cases = 80
