@@ -113,7 +113,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 	var problems []sheets.Problem
 	tr := m.newTrace(t, values)
 	why := func() *trace { return tr }
-	told := map[tape.Register]bool{}
+	told, placed := map[tape.Register]bool{}, map[sheets.Problem]bool{}
 	r.Quantities = make([]Judged, len(m.Quantities))
 	for i, q := range m.Quantities {
 		out, j := &r.Quantities[i], &judgements[i]
@@ -123,10 +123,12 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 			continue
 		}
 		tell := func(failed tape.Register) {
-			if !told[failed] {
-				told[failed] = true
-				problems = append(problems, tr.failure(failed))
+			p, own := tr.failureIn(q.formulas(), failed)
+			if !own && told[failed] || placed[p] {
+				return
 			}
+			told[failed], placed[p] = true, true
+			problems = append(problems, p)
 		}
 		reading := math.NaN()
 		if q.hasReading() {

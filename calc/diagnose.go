@@ -245,7 +245,8 @@ func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]observed, []sh
 		u := q.readingSpread(values, q.reading.value) / 2
 		switch {
 		case why.failed != tape.None:
-			problems = append(problems, tr.failure(why.failed))
+			p, _ := tr.failureIn(q.formulas(), why.failed)
+			problems = append(problems, p)
 		case len(why.needs) > 0:
 			d.LeftOut = append(d.LeftOut, Reason{q, "its computed value is open"})
 		case !tape.Usable(u) || u == 0:

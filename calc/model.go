@@ -48,6 +48,11 @@ func (q *Quantity) isGiven() bool {
 	return q.entry.kind == numberEntry || q.entry.kind == textEntry
 }
 
+// formulas lists the expressions of the quantity's row; nil for what is none.
+func (q *Quantity) formulas() []*formula {
+	return []*formula{q.entry.formula, q.spread.formula, q.low.formula, q.high.formula}
+}
+
 // hasReading reports whether a reading is stated in the quantity's own row.
 func (q *Quantity) hasReading() bool { return q.reading.kind == numberEntry }
 

@@ -147,12 +147,15 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 		if !tape.Usable(reading) {
 			reading = math.NaN()
 		}
-		fail := func(p sheets.Problem) {
+		fail := func(p sheets.Problem, failed tape.Register) {
 			out.Error = p.Message
 			if slices.Contains(told, p) {
 				return // one fault may keep several columns from being computed
 			}
 			told = append(told, p)
+			if failed != tape.None {
+				p, _ = why().failureIn(a.formulas(), failed)
+			}
 			p.Message = row.Name.Text + ": " + a.quantity.Name + ": " + p.Message
 			failures = append(failures, p)
 		}
@@ -166,7 +169,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 		j.judge(out, v, reading)
 		a.exact(out, b.First+i)
 		if out.Error != "" && !failed {
-			fail(a.quantity.entry.fault(out.Error, largerUnit))
+			fail(a.quantity.entry.fault(out.Error, largerUnit), tape.None)
 		}
 		if j.boundless(out, &v, why) {
 			warnings = append(warnings, a.quantity.steep())
@@ -186,17 +189,33 @@ func (m *Model) traceCase(cs *caseSheet, t *tape.Tape, b *tape.Block, i int) *tr
 }
 
 // blame reports a failure at the case's own cell where that cell gave the key
-// of a look-up, else at the formula.
-func (cs *caseSheet) blame(tr *trace, failed tape.Register, row *sheets.CaseRow) sheets.Problem {
+// of a look-up, else at the operation, which it returns then.
+func (cs *caseSheet) blame(tr *trace, failed tape.Register, row *sheets.CaseRow) (sheets.Problem, tape.Register) {
 	p := tr.failure(failed)
 	o := &tr.tape.Ops[failed]
 	if o.Code != tape.OpLookup {
-		return p
+		return p, failed
 	}
 	for _, g := range cs.given {
 		if cell := row.Cells[g.column.index]; g.quantity.value == o.A && !cell.Blank() {
-			return placeIn(cs.sheet, cell).fault(p.Message, p.Hint)
+			return placeIn(cs.sheet, cell).fault(p.Message, p.Hint), tape.None
 		}
 	}
-	return p
+	return p, failed
+}
+
+// formulas lists the expressions that a column is judged by, and then those of
+// all it is computed from.
+func (a *judgedColumn) formulas() []*formula {
+	list := append(a.quantity.formulas(), a.spread.formula, a.low.formula, a.high.formula)
+	known := map[*Quantity]bool{}
+	for i := 0; i < len(list); i++ {
+		for _, used := range list[i].uses() {
+			if !known[used] {
+				known[used] = true
+				list = append(list, used.entry.formula)
+			}
+		}
+	}
+	return list
 }

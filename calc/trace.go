@@ -280,6 +280,40 @@ func (f *formula) balanced(s span) string {
 	return s.cut(text)
 }
 
+// failureIn describes an operation that failed, and reports whether it is in one
+// of these formulas, where it is placed then. Equal look-ups share an operation,
+// which knows the place of only one of them.
+func (tr *trace) failureIn(formulas []*formula, r tape.Register) (p sheets.Problem, found bool) {
+	p = tr.failure(r)
+	o := &tr.tape.Ops[r]
+	if o.Code != tape.OpLookup {
+		return p, false
+	}
+	col, key := tr.origin(r).node.data, tr.values[o.A]
+	for _, f := range formulas {
+		if f == nil || found {
+			continue
+		}
+		f.root.walk(func(n *node) {
+			if !found && n.kind == lookupNode && n.data == col && tr.looksFor(n.args[0]) == key {
+				p, found = f.problem(n.span(), p.Message, p.Hint), true
+			}
+		})
+	}
+	return p, found
+}
+
+// looksFor is the text that a key came to.
+func (tr *trace) looksFor(key *node) float64 {
+	switch key.kind {
+	case quantityNode:
+		return tr.values[key.quantity.value]
+	case lookupNode:
+		return tr.values[key.out]
+	}
+	return tape.Missing // a literal, whose row is there
+}
+
 func (tr *trace) missingKey(r tape.Register, o *tape.Op) sheets.Problem {
 	col, key := tr.origin(r).node.data, tr.model.texts[int(tr.values[o.A])]
 	var keys []string

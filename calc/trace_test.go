@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 )
@@ -55,6 +56,39 @@ func TestFailures(t *testing.T) {
 		}
 		if got := withHints(problems); got != want {
 			t.Errorf("%s: got\n%s\nexpected\n%s", test.formula, got, want)
+		}
+	}
+}
+
+// TestPlacesOfLookups: a row that is missing is told at the look-up in the
+// formula that is told about, though equal look-ups are one operation.
+func TestPlacesOfLookups(t *testing.T) {
+	const oils = "oil,thin,thick\n:unit,,\n:spread,%s,\nHM46,1,2\n"
+	const model = "name,entry,unit,low\nboth,=last + twice,,\nfirst,=2*oils[oil].thin,,\ntwice,=first + first,,\nlast,=oils[other].thin + oils[oil].thin,,\nlimited,1,,=0.1*oils[oil].thin\noil,%s,text,\nother,HM46,text,\n"
+	for _, spread := range []string{"", "0.1"} { // with a spread each key has an operation
+		m := compiled(t, "oils.csv", fmt.Sprintf(oils, spread), "a.csv", fmt.Sprintf(model, "HM99"))
+		_, problems := m.Check(CheckOptions{})
+		var at []string
+		for _, p := range problems {
+			at = append(at, fmt.Sprintf("%d:%d", p.Line, p.Column))
+			if p.Message != "sheet oils has no row `HM99`" {
+				t.Errorf("unexpected: %v", p)
+			}
+		}
+		if got, want := strings.Join(at, " "), "3:10 5:26 6:17"; got != want {
+			t.Errorf("spread %q: told at %s, expected %s", spread, got, want)
+		}
+		m = compiled(t, "oils.csv", fmt.Sprintf(oils, spread), "a.csv", fmt.Sprintf(model, "HM46"))
+		for show, want := range map[string]string{
+			"first": "a.csv:3:10: oil = HM99: first: sheet oils has no row `HM99`",
+			"twice": "a.csv:3:10: oil = HM99: twice: sheet oils has no row `HM99`",
+			"last":  "a.csv:5:26: oil = HM99: last: sheet oils has no row `HM99`",
+			"both":  "a.csv:5:26: oil = HM99: both: sheet oils has no row `HM99`",
+		} {
+			_, failures := swept(t, m, 1, []string{"oil = HM46,HM99"}, []string{show})
+			if got := strings.TrimSpace(told(failures.First)); got != want {
+				t.Errorf("spread %q: told\n%s\nexpected\n%s", spread, got, want)
+			}
 		}
 	}
 }
