@@ -240,5 +240,9 @@ func FuzzFormula(f *testing.F) {
 		if j := r.find(t, "x"); !Has(j.Value) && len(j.Needs) == 0 {
 			t.Fatalf("no value, and nothing is open: %+v", j)
 		}
+		d, problems := m.Explain("x", func(v float64, u units.Unit, _ bool) string { return fmt.Sprint(v, u.Symbol) })
+		if d == nil || d.Steps[0].Filled == "" {
+			t.Fatalf("no derivation: %s", told(problems))
+		}
 	})
 }
