@@ -120,7 +120,7 @@ func (w *workshop) someReadings(chance *rand.Rand) []int {
 }
 
 func TestInjectedFaults(t *testing.T) {
-	const notebooks = 300
+	const notebooks = 600
 	w := newWorkshop(t)
 	type outcome struct {
 		suspect, first int
@@ -205,10 +205,8 @@ func TestInjectedFaults(t *testing.T) {
 	if float64(found) < 0.95*float64(clear) {
 		t.Errorf("the true suspect is first or tied in %d of %d", found, clear)
 	}
-	// Of 6,000 notebooks 94.2 % of the clear ones hold it. The few that
-	// are run here may miss 95 % by three standard deviations of chance.
-	chance := math.Sqrt(0.95 * 0.05 / float64(clear))
-	if share := float64(within) / float64(clear); share < 0.95-3*chance || share > 0.99 {
+	// Of 6,000 notebooks 94.2 % of the clear ones hold it.
+	if share := float64(within) / float64(clear); share < 0.91 || share > 0.99 {
 		t.Errorf("the fitted value is within its spread in %d of %d, expected about 95 %%", within, clear)
 	}
 }
