@@ -8,10 +8,13 @@ import (
 	"rambook/units"
 )
 
-// Counted writes a number of things: 1 case, 13 cases.
+// Counted writes a number of things: 1 case, 13 cases, 3 quantities.
 func Counted(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
+	}
+	if stem, found := strings.CutSuffix(noun, "ty"); found {
+		return fmt.Sprintf("%d %sties", n, stem)
 	}
 	return fmt.Sprintf("%d %ss", n, noun)
 }

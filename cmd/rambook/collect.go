@@ -15,6 +15,8 @@ const lateHeap = 32 << 20
 func collectLate() {
 	percent := debug.SetGCPercent(-1)
 	limit := debug.SetMemoryLimit(lateHeap)
+	// The cleanup runs after the first collection, since nothing holds the
+	// object. Smaller ones share a block of memory, which others may hold.
 	runtime.AddCleanup(new([16]byte), func(limit int64) {
 		debug.SetMemoryLimit(limit)
 		debug.SetGCPercent(percent)
