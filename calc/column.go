@@ -108,12 +108,13 @@ func (c *compiler) readSpread(col *column) entry {
 	return c.read(at, col.unit, role{what: "spread", difference: true, literal: true})
 }
 
-// spreadOf is the spread of a cell with this value, SI; 0 if none is stated.
-func (col *column) spreadOf(v float64) float64 {
-	if col.spread.kind == percentEntry {
-		return col.spread.value * math.Abs(v)
+// spreadOf is the spread, SI, that a cell with a number or a share states for a
+// value.
+func (e *entry) spreadOf(v float64) float64 {
+	if e.kind == percentEntry {
+		return e.value * math.Abs(v)
 	}
-	return col.spread.value
+	return e.value
 }
 
 // complete keeps of several columns the rows in which every one has a value.

@@ -353,7 +353,7 @@ func (l *lowering) contenders(n *node, col *column, picked tape.Register) []tape
 	best := col.values[first]
 	near := []int{first}
 	for i, v := range col.values {
-		if i != first && math.Abs(v-best) < outOfReach*(col.spreadOf(v)+col.spreadOf(best)) {
+		if i != first && math.Abs(v-best) < outOfReach*(col.spread.spreadOf(v)+col.spread.spreadOf(best)) {
 			near = append(near, i)
 		}
 	}

@@ -41,6 +41,7 @@ type Judged struct {
 	Inside                  float64 // probability of conformity, 0 to 1 (JCGM 106, normal)
 	SampledMean             float64 // with sampling only, as are the next two
 	SampledLow, SampledHigh float64 // the 2.275 % and 97.725 % quantiles
+	Bends                   bool    // sampling finds another spread, or another middle of it
 
 	Verdict Verdict
 	Needs   []Need // what is open and keeps the value open

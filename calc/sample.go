@@ -323,15 +323,17 @@ func (j *Judged) compare(t *tally) []sheets.Problem {
 	}
 	const tolerance = 0.1
 	// What sampling itself leaves open must not be taken for a difference.
-	doubt := 4 * spread / math.Sqrt(float64(t.n))
+	least := tolerance*spread + 4*spread/math.Sqrt(float64(t.n))
+	shifted, wider := math.Abs(shift) > least, math.Abs(half-spread) > least
+	j.Bends = shifted || wider
 	switch {
-	case math.Abs(shift) > tolerance*spread+doubt && math.Abs(half-spread) > tolerance*spread+doubt:
+	case shifted && wider:
 		notes = append(notes, note(fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g", words.WithUnit(j.SampledMean, u), apart(half), spread),
 			"the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval"))
-	case math.Abs(shift) > tolerance*spread+doubt:
+	case shifted:
 		notes = append(notes, note(fmt.Sprintf("the mean of the samples is %s away from the value", apart(shift)),
 			"the formula bends within the spread of its inputs; trust the sampled interval"))
-	case math.Abs(half-spread) > tolerance*spread+doubt:
+	case wider:
 		notes = append(notes, note(fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", apart(half), spread),
 			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval"))
 	}

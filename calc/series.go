@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"math"
 	"slices"
 
 	"rambook/calc/tape"
@@ -73,12 +72,8 @@ func (m *Model) doubtfulData(col *column) (*series, []sheets.Problem) {
 		return nil, problems
 	}
 	for i, v := range col.values {
-		switch {
-		case !tape.Usable(v):
-		case spread.kind == numberEntry:
-			s.values[i].ReadingSpread = spreadIn(col.unit, spread.value)
-		case spread.kind == percentEntry:
-			s.values[i].ReadingSpread = spreadIn(col.unit, spread.value*math.Abs(v))
+		if tape.Usable(v) && spread.kind != blankEntry {
+			s.values[i].ReadingSpread = spreadIn(col.unit, spread.spreadOf(v))
 		}
 	}
 	return s, nil

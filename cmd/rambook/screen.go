@@ -290,7 +290,7 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 			continue // a given within its limits needs no room
 		}
 		values, samples, readings := make([]string, shown), make([]string, shown), make([]string, shown)
-		bends := slices.ContainsFunc(cases, func(c calc.Case) bool { return bends(&c.Values[column]) })
+		bends := slices.ContainsFunc(cases, func(c calc.Case) bool { return c.Values[column].Bends })
 		head := asked.Name
 		for i := range cases {
 			j := &cases[i].Values[column]
@@ -315,21 +315,6 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 	s.addColumn(&table, verdictHeader, sheets.Left, verdicts)
 	s.addRemarks(&table, remarks, concern)
 	return table
-}
-
-// bends reports whether sampling and derivatives tell a different spread, or a
-// different middle of it.
-func bends(j *calc.Judged) bool {
-	const tolerance = 0.1
-	if !sampled(j) || j.Unit.Kind == units.Date {
-		return false
-	}
-	spread := j.Spread
-	if !calc.Has(spread) {
-		spread = 0
-	}
-	half := (j.SampledHigh - j.SampledLow) / 2
-	return math.Abs(half-spread) > tolerance*spread || math.Abs(j.SampledMean-j.Value) > tolerance*spread
 }
 
 // allPass reports whether a column of values has no verdict but pass.
