@@ -12,22 +12,14 @@ import (
 	"slices"
 )
 
-// Update replaces the content of a file by what change makes of it. The folder
-// is locked meanwhile against other updates, the file is replaced at once or
-// stays as it was, and its permissions are kept. A symbolic link is followed,
-// not replaced. If change returns an error, or what it was given, the file is
-// not touched.
-func Update(path string, change func(old []byte) ([]byte, error)) error {
-	return UpdateAll([]string{path}, func(old [][]byte) ([][]byte, error) {
-		changed, err := change(old[0])
-		return [][]byte{changed}, err
-	})
-}
-
-// UpdateAll is Update for several files that change together: all of them are
-// locked, all are written beside the old ones, and then each is put in place.
-// If that fails on the way, those that were are put back.
-func UpdateAll(paths []string, change func(old [][]byte) ([][]byte, error)) error {
+// Update replaces the content of files by what change makes of it. Their folders
+// are locked meanwhile against other updates, and permissions are kept. A
+// symbolic link is followed, not replaced. All new contents are written beside
+// the old ones, and then each is put in place: every file is there as it was or
+// as it is to be, and if that fails on the way, those that were changed are put
+// back. If change returns an error no file is touched, and a file for which it
+// returns what it was given is not either.
+func Update(paths []string, change func(old [][]byte) ([][]byte, error)) error {
 	unlock, err := lockFoldersOf(paths)
 	if err != nil {
 		return err

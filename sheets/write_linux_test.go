@@ -25,7 +25,7 @@ func TestMain(m *testing.M) {
 	switch path := os.Getenv("SHEETS_TEST_PATH"); os.Getenv("SHEETS_TEST_ROLE") {
 	case "flip":
 		for {
-			err := Update(path, func(old []byte) ([]byte, error) {
+			err := updateOne(path, func(old []byte) ([]byte, error) {
 				return bytes.Repeat([]byte{old[0] ^ 1}, 1<<20), nil
 			})
 			if err != nil {
@@ -40,7 +40,7 @@ func TestMain(m *testing.M) {
 		if err := unix.Setrlimit(unix.RLIMIT_FSIZE, &limit); err != nil {
 			os.Exit(2)
 		}
-		err := Update(path, func([]byte) ([]byte, error) { return make([]byte, 1<<20), nil })
+		err := updateOne(path, func([]byte) ([]byte, error) { return make([]byte, 1<<20), nil })
 		if err == nil {
 			os.Exit(3)
 		}
@@ -65,7 +65,7 @@ func TestUpdateTogether(t *testing.T) {
 	for range workers {
 		wait.Go(func() {
 			for range each {
-				err := Update(path, func(old []byte) ([]byte, error) {
+				err := updateOne(path, func(old []byte) ([]byte, error) {
 					n, err := strconv.Atoi(string(old))
 					return []byte(strconv.Itoa(n + 1)), err
 				})
@@ -89,7 +89,7 @@ func TestUpdateWaitsForLock(t *testing.T) {
 		t.Fatal(err)
 	}
 	done := make(chan error)
-	go func() { done <- Update(path, to("new")) }()
+	go func() { done <- updateOne(path, to("new")) }()
 	select {
 	case err := <-done:
 		t.Fatalf("the update did not wait; error %v", err)
@@ -133,7 +133,7 @@ func TestUpdateKilled(t *testing.T) {
 	if got := read(t, path); len(got) == 1 {
 		t.Error("no update came through; the test shows nothing")
 	}
-	if err := Update(path, to(small)); err != nil {
+	if err := updateOne(path, to(small)); err != nil {
 		t.Error(err)
 	}
 	if n, problems := Open(dir); len(problems) > 0 || names(n) != "a" {
@@ -178,7 +178,7 @@ func TestReadOnlyFolder(t *testing.T) {
 		}
 		defer unix.Setfsuid(0)
 	}
-	if err := Update(path, to("new")); !errors.Is(err, fs.ErrPermission) {
+	if err := updateOne(path, to("new")); !errors.Is(err, fs.ErrPermission) {
 		t.Errorf("got error %v, want permission denied", err)
 	}
 	if got := read(t, path) + " " + list(t, dir); got != "old a.csv" {

@@ -47,7 +47,7 @@ func TestUpdate(t *testing.T) {
 	if err := os.Chmod(path, 0o640); err != nil {
 		t.Fatal(err)
 	}
-	err := Update(path, func(old []byte) ([]byte, error) {
+	err := updateOne(path, func(old []byte) ([]byte, error) {
 		if string(old) != "old" {
 			t.Errorf("change was given %q", old)
 		}
@@ -66,10 +66,10 @@ func TestUpdate(t *testing.T) {
 
 	// Nothing to do, or an error: the file is not even written anew.
 	failure := errors.New("no such quantity")
-	if err := Update(path, to("old and new")); err != nil {
+	if err := updateOne(path, to("old and new")); err != nil {
 		t.Error(err)
 	}
-	if err := Update(path, func(b []byte) ([]byte, error) { clear(b); return b, failure }); !errors.Is(err, failure) {
+	if err := updateOne(path, func(b []byte) ([]byte, error) { clear(b); return b, failure }); !errors.Is(err, failure) {
 		t.Errorf("got error %v, want that of change", err)
 	}
 	if again, err := os.Stat(path); err != nil || !os.SameFile(info, again) {
@@ -80,7 +80,7 @@ func TestUpdate(t *testing.T) {
 	}
 
 	gone := filepath.Join(dir, "gone.csv")
-	if err := Update(gone, to("x")); !errors.Is(err, fs.ErrNotExist) || err.Error() != "cannot read "+gone+": no such file or directory" {
+	if err := updateOne(gone, to("x")); !errors.Is(err, fs.ErrNotExist) || err.Error() != "cannot read "+gone+": no such file or directory" {
 		t.Errorf("got error %v", err)
 	}
 }
@@ -93,7 +93,7 @@ func TestUpdateFollowsLinks(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := Update(link, to("new")); err != nil {
+	if err := updateOne(link, to("new")); err != nil {
 		t.Fatal(err)
 	}
 	if got := read(t, filepath.Join(dir, "real", "a.csv")); got != "new" {
@@ -110,7 +110,7 @@ func TestUpdateFollowsLinks(t *testing.T) {
 	if err := os.Symlink("loop", loop); err != nil {
 		t.Fatal(err)
 	}
-	if err := Update(loop, to("x")); err == nil {
+	if err := updateOne(loop, to("x")); err == nil {
 		t.Error("a loop of links was written to")
 	}
 }
@@ -281,14 +281,14 @@ func TestCreateFile(t *testing.T) {
 	}
 }
 
-// TestUpdateAll checks that files change together or not at all.
-func TestUpdateAll(t *testing.T) {
+// TestUpdateOfSeveral checks that files change together or not at all.
+func TestUpdateOfSeveral(t *testing.T) {
 	dir := writeFolder(t, map[string]string{"a.csv": "a", "b.csv": "b", "c.csv": "c"})
 	paths := []string{filepath.Join(dir, "c.csv"), filepath.Join(dir, "a.csv"), filepath.Join(dir, "b.csv")}
 	contents := func() string {
 		return read(t, paths[0]) + " " + read(t, paths[1]) + " " + read(t, paths[2]) + ": " + list(t, dir)
 	}
-	err := UpdateAll(paths, func(old [][]byte) ([][]byte, error) {
+	err := Update(paths, func(old [][]byte) ([][]byte, error) {
 		if string(bytes.Join(old, nil)) != "cab" {
 			t.Errorf("change is given %q", old)
 		}
@@ -298,12 +298,12 @@ func TestUpdateAll(t *testing.T) {
 		t.Errorf("got %s, %v, want %s", got, err, want)
 	}
 	refused := errors.New("no")
-	err = UpdateAll(paths, func(old [][]byte) ([][]byte, error) { return nil, refused })
+	err = Update(paths, func(old [][]byte) ([][]byte, error) { return nil, refused })
 	if got, want := contents(), "new c a new b: a.csv b.csv c.csv"; err != refused || got != want {
 		t.Errorf("got %s, %v, want %s", got, err, want)
 	}
 	// The last file becomes one that cannot be replaced.
-	err = UpdateAll(paths, func(old [][]byte) ([][]byte, error) {
+	err = Update(paths, func(old [][]byte) ([][]byte, error) {
 		if err := os.Chmod(paths[2], 0o444); err != nil {
 			t.Fatal(err)
 		}
@@ -312,7 +312,15 @@ func TestUpdateAll(t *testing.T) {
 	if got, want := contents(), "new c a new b: a.csv b.csv c.csv"; err == nil || got != want {
 		t.Errorf("got %s, %v, want %s", got, err, want)
 	}
-	if err := UpdateAll([]string{paths[0], filepath.Join(dir, "gone.csv")}, func(old [][]byte) ([][]byte, error) { return old, nil }); !errors.Is(err, fs.ErrNotExist) {
+	if err := Update([]string{paths[0], filepath.Join(dir, "gone.csv")}, func(old [][]byte) ([][]byte, error) { return old, nil }); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("a file that is not there: got %v", err)
 	}
+}
+
+// updateOne is Update for a single file.
+func updateOne(path string, change func(old []byte) ([]byte, error)) error {
+	return Update([]string{path}, func(old [][]byte) ([][]byte, error) {
+		changed, err := change(old[0])
+		return [][]byte{changed}, err
+	})
 }

@@ -56,7 +56,7 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 	for i, sheet := range changing {
 		files[i] = sheet.File
 	}
-	return sheets.UpdateAll(files, func(data [][]byte) ([][]byte, error) {
+	return sheets.Update(files, func(data [][]byte) ([][]byte, error) {
 		changed := *r.book
 		changed.Sheets = slices.Clone(r.book.Sheets)
 		var problems []sheets.Problem
