@@ -37,7 +37,7 @@
 //
 // [ReplaceAt], [SetCell] and [AppendRecord] change one thing in the bytes of
 // a file and keep all others; [Update] and [WriteFile] put the result in place
-// at once or not at all. [Table.Render] is the one place that lays out tables.
+// at once or not at all, of several files in all or in none. [Table.Render] is the one place that lays out tables.
 package sheets
 
 import (
@@ -58,6 +58,8 @@ type Notebook struct {
 	Path     string   // as the user typed it; the starter's name if Embedded
 	Embedded bool     // one of the starters built into the program
 	Sheets   []*Sheet // in the order of the file names, 2-x before 10-x
+
+	pending map[string][]byte // contents that files will have when a change is finished
 }
 
 // Sheet returns the sheet of that name, nil if there is none.
@@ -78,14 +80,20 @@ func Open(path string) (*Notebook, []Problem) {
 	if err != nil {
 		return n, []Problem{{File: path, Message: plainError(err).Error()}}
 	}
+	folder := path
+	if !info.IsDir() {
+		folder = filepath.Dir(path)
+	}
+	if n.pending, err = pending(folder); err != nil {
+		if problem := (Problem{}); errors.As(err, &problem) {
+			return n, []Problem{problem}
+		}
+		return n, []Problem{{File: path, Message: err.Error()}}
+	}
 	if info.IsDir() {
 		return n, n.readFolder(os.DirFS(path))
 	}
-	folder, file := filepath.Split(path)
-	if folder == "" {
-		folder = "."
-	}
-	return n, n.readFile(os.DirFS(folder), file, path)
+	return n, n.readFile(os.DirFS(folder), filepath.Base(path), path)
 }
 
 // readFolder reads all sheets of a folder, which is shown to the user as
@@ -122,9 +130,12 @@ func (n *Notebook) readFile(folder fs.FS, file, shown string) []Problem {
 			Hint:    "rename one of them: a leading number and dash only order the sheets",
 		}}
 	}
-	data, err := readHead(folder, file, MaxFileSize+1) // one byte too many for Read to refuse
-	if err != nil {
-		return []Problem{{File: shown, Message: plainError(err).Error()}}
+	data, found := n.pending[file]
+	if !found {
+		var err error
+		if data, err = readHead(folder, file, MaxFileSize+1); err != nil { // one byte too many for Read to refuse
+			return []Problem{{File: shown, Message: plainError(err).Error()}}
+		}
 	}
 	sheet, problems := Read(shown, data)
 	if sheet != nil {
@@ -143,9 +154,14 @@ func readHead(folder fs.FS, name string, size int64) ([]byte, error) {
 	return io.ReadAll(io.LimitReader(f, size))
 }
 
-// sheetFiles lists the CSV files of a folder in the order of the sheets. Hidden
-// files belong to editors and systems; folders, and pipes at which a reader
-// would wait for ever, are no sheets.
+// isSheetFile reports whether a file of that name may be a sheet. Hidden files
+// belong to editors and systems.
+func isSheetFile(name string) bool {
+	return !strings.HasPrefix(name, ".") && strings.EqualFold(filepath.Ext(name), ".csv")
+}
+
+// sheetFiles lists the CSV files of a folder in the order of the sheets.
+// Folders, and pipes at which a reader would wait for ever, are no sheets.
 func sheetFiles(folder fs.FS) ([]string, error) {
 	entries, err := fs.ReadDir(folder, ".")
 	if err != nil {
@@ -154,7 +170,7 @@ func sheetFiles(folder fs.FS) ([]string, error) {
 	var files []string
 	for _, e := range entries {
 		name := e.Name()
-		if strings.HasPrefix(name, ".") || !strings.EqualFold(filepath.Ext(name), ".csv") {
+		if !isSheetFile(name) {
 			continue
 		}
 		if info, err := fs.Stat(folder, name); err == nil && !info.Mode().IsRegular() {

@@ -1,118 +1,13 @@
 package sheets
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io/fs"
-	"maps"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"slices"
 )
-
-// Update replaces the content of files by what change makes of it. Their folders
-// are locked meanwhile against other updates, and permissions are kept. A
-// symbolic link is followed, not replaced. All new contents are written beside
-// the old ones, and then each is put in place: every file is there as it was or
-// as it is to be, and if that fails on the way, those that were changed are put
-// back. If change returns an error no file is touched, and a file for which it
-// returns what it was given is not either.
-func Update(paths []string, change func(old [][]byte) ([][]byte, error)) error {
-	unlock, err := lockFoldersOf(paths)
-	if err != nil {
-		return err
-	}
-	defer unlock()
-	old := make([][]byte, len(paths))
-	for i, path := range paths {
-		if old[i], err = os.ReadFile(path); err != nil {
-			return fmt.Errorf("cannot read %s: %w", path, plainError(err))
-		}
-	}
-	given := make([][]byte, len(old))
-	for i, data := range old {
-		given[i] = bytes.Clone(data)
-	}
-	changed, err := change(given)
-	if err != nil {
-		return err
-	}
-
-	var files []*AtomicFile
-	var places []int // of files in paths
-	defer func() {
-		for _, f := range files {
-			f.Abort()
-		}
-	}()
-	for i, path := range paths {
-		if bytes.Equal(old[i], changed[i]) {
-			continue
-		}
-		f, err := CreateAtomic(path)
-		if err != nil {
-			return err
-		}
-		files, places = append(files, f), append(places, i)
-		if _, err := f.Write(changed[i]); err != nil {
-			return err
-		}
-		if err := f.finish(); err != nil {
-			return err
-		}
-	}
-	// Nothing slow stands between the first file and the last, so that a kill
-	// or a power cut hardly ever finds some of them new and some old.
-	for n, f := range files {
-		if err := f.place(); err != nil {
-			for _, i := range places[:n] {
-				err = errors.Join(err, WriteFile(paths[i], old[i], 0o666))
-			}
-			return err
-		}
-	}
-	for _, f := range files {
-		err = errors.Join(err, f.settle())
-	}
-	return err
-}
-
-// lockFoldersOf locks the folders that the files lie in, behind symbolic links,
-// in an order that is the same for every program.
-func lockFoldersOf(paths []string) (unlock func(), err error) {
-	var unlocks []func()
-	unlock = func() {
-		for _, u := range unlocks {
-			u()
-		}
-	}
-	folders := map[string]string{} // and a file in each, for messages
-	for _, path := range paths {
-		target, err := followLinks(path)
-		if err != nil {
-			return nil, fmt.Errorf("cannot change %s: %w", path, plainError(err))
-		}
-		folder, err := filepath.EvalSymlinks(filepath.Dir(target))
-		if err == nil {
-			folder, err = filepath.Abs(folder) // one name for one folder
-		}
-		if err != nil {
-			return nil, fmt.Errorf("cannot change %s: %w", path, plainError(err))
-		}
-		folders[folder] = path
-	}
-	for _, folder := range slices.Sorted(maps.Keys(folders)) {
-		u, err := lockFolder(folder)
-		if err != nil {
-			unlock()
-			return nil, fmt.Errorf("cannot change %s: %w", folders[folder], plainError(err))
-		}
-		unlocks = append(unlocks, u)
-	}
-	return unlock, nil
-}
 
 // WriteFile writes a whole file, which is there complete or as it was before.
 // An existing file keeps its permissions, a new one gets perm (before umask). A

@@ -154,35 +154,55 @@ func TestUpdateDiskFull(t *testing.T) {
 	}
 }
 
-// TestReadOnlyFolder works as a user who may read the folder but not change it.
-func TestReadOnlyFolder(t *testing.T) {
-	dir := writeFolder(t, map[string]string{"a.csv": "old"})
-	path := filepath.Join(dir, "a.csv")
-	if err := os.Chmod(path, 0o666); err != nil {
-		t.Fatal(err)
-	}
+// asReader makes a folder read-only and goes on as a user who may read it but
+// not change it, until the test ends.
+func asReader(t *testing.T, dir string) {
+	t.Helper()
 	if err := os.Chmod(dir, 0o555); err != nil {
 		t.Fatal(err)
 	}
-	defer os.Chmod(dir, 0o777)
+	t.Cleanup(func() { os.Chmod(dir, 0o777) })
 	for up := filepath.Dir(dir); up != os.TempDir() && up != "/"; up = filepath.Dir(up) {
 		if err := os.Chmod(up, 0o755); err != nil {
 			t.Fatal(err)
 		}
 	}
 	runtime.LockOSThread()
-	defer runtime.UnlockOSThread()
+	t.Cleanup(runtime.UnlockOSThread)
 	if os.Getuid() == 0 {
 		if err := unix.Setfsuid(65534); err != nil {
 			t.Skip("cannot work as another user:", err)
 		}
-		defer unix.Setfsuid(0)
+		t.Cleanup(func() { unix.Setfsuid(0) })
 	}
+}
+
+func TestReadOnlyFolder(t *testing.T) {
+	dir := writeFolder(t, map[string]string{"a.csv": "old"})
+	path := filepath.Join(dir, "a.csv")
+	if err := os.Chmod(path, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	asReader(t, dir)
 	if err := updateOne(path, to("new")); !errors.Is(err, fs.ErrPermission) {
 		t.Errorf("got error %v, want permission denied", err)
 	}
 	if got := read(t, path) + " " + list(t, dir); got != "old a.csv" {
 		t.Errorf("left behind: %s", got)
+	}
+}
+
+// TestJournalInReadOnlyFolder reads a notebook whose change was cut off where it
+// cannot be finished.
+func TestJournalInReadOnlyFolder(t *testing.T) {
+	dir, u := threeFiles(t)
+	killed(t, u, 5)
+	asReader(t, dir)
+	if got := shown(t, dir); got != "new" {
+		t.Errorf("read as %s", got)
+	}
+	if got := onDisk(t, dir); got != "new and old" {
+		t.Errorf("the files are %s", got)
 	}
 }
 

@@ -35,7 +35,11 @@ func refused(model *calc.Model, problems []sheets.Problem) error {
 func printError(w io.Writer, err error, asJSON bool) {
 	var all *problemsError
 	if !errors.As(err, &all) {
-		all = &problemsError{problems: []sheets.Problem{{Message: err.Error()}}}
+		var one sheets.Problem
+		if !errors.As(err, &one) {
+			one.Message = err.Error()
+		}
+		all = &problemsError{problems: []sheets.Problem{one}}
 	}
 	if asJSON {
 		encoder := json.NewEncoder(w)

@@ -146,6 +146,76 @@ func TestSetKilled(t *testing.T) {
 	}
 }
 
+// TestRenameKilled kills `rename`, which changes several files, at random moments of its life. Whatever the moment, the
+// next program that reads the notebook finds one name in all of them.
+func TestRenameKilled(t *testing.T) {
+	kills := 300
+	if testing.Short() {
+		kills = 60
+	}
+	names := [2]string{"setting", "relief_setting"}
+	sheets := func(name string) map[string]string {
+		m := map[string]string{"press.csv": "name,entry,unit\n" + name + ",20,MPa\n", "jobs.csv": "job," + name + ",f5\n:unit,MPa,kN\none,5,\n"}
+		for i := range 6 {
+			m[fmt.Sprintf("force%d.csv", i)] = fmt.Sprintf("name,entry,unit\nf%d,=%s*2*pi/4*(160*mm)^2,kN\n", i, name)
+		}
+		return m
+	}
+	dir := t.TempDir()
+	for file, content := range sheets(names[0]) {
+		if err := os.WriteFile(filepath.Join(dir, file), []byte(content), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	now := 0
+	holds := func(name string) bool {
+		for file, content := range sheets(name) {
+			if readFile(t, filepath.Join(dir, file)) != content {
+				return false
+			}
+		}
+		return true
+	}
+	rename := func() *exec.Cmd { return start(t, nil, "rename", names[now], names[1-now], dir) }
+	life := time.Duration(1 << 62)
+	for range 4 {
+		from := time.Now()
+		if o := wait(t, rename()); o.status != exitFine {
+			t.Fatal(o)
+		}
+		life = min(life, time.Since(from))
+		now = 1 - now
+	}
+	old, new, cutOff := 0, 0, 0
+	for n := range kills {
+		cmd := rename()
+		time.Sleep(life/3 + rand.N(life)) // the files are changed in the second half
+		if err := cmd.Process.Kill(); err != nil && err != os.ErrProcessDone {
+			t.Fatal(err)
+		}
+		wait(t, cmd)
+		if !holds(names[0]) && !holds(names[1]) {
+			cutOff++
+		}
+		if o := wait(t, start(t, nil, "check", dir)); o.status != exitFine {
+			t.Fatalf("after kill %d the notebook ends check with %+v", n, o)
+		}
+		switch {
+		case holds(names[1-now]):
+			now = 1 - now
+			new++
+		case holds(names[now]):
+			old++
+		default:
+			t.Fatalf("after kill %d some files are old and some new", n)
+		}
+	}
+	t.Logf("killed %d times: %d times the old name, %d times the new one; %d times the next run finished the change", kills, old, new, cutOff)
+	if old == 0 || new == 0 {
+		t.Error("the kills came all before or all behind the change; the test shows nothing")
+	}
+}
+
 // TestTwoWriters lets two loops of programs change one notebook at once: every
 // change that was reported as done is there.
 func TestTwoWriters(t *testing.T) {
