@@ -11,7 +11,6 @@ import (
 	"syscall"
 	"time"
 
-	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
 
 	"rambook/sheets"
@@ -72,23 +71,22 @@ func (s *session) stream(write func(ctx context.Context, w io.Writer) error) err
 // progress shows on a terminal how far a long run has come. It stays silent
 // for the first second, and where the answer itself runs over a terminal.
 type progress struct {
-	bar  *progressbar.ProgressBar // nil where nothing is shown
-	from time.Time
-	done int
+	screen      io.Writer // nil where nothing is shown
+	now         func() time.Time
+	total, done int
+	from, told  time.Time
+	shown       int // characters in the line
 }
 
-// patience is how long a run may take before it says how far it is.
-const patience = time.Second
+const (
+	patience = time.Second            // how long a run may take before it says how far it is
+	between  = 100 * time.Millisecond // from one word to the next
+)
 
 func (s *session) newProgress(total int) *progress {
-	p := &progress{from: time.Now()}
+	p := &progress{now: s.now, total: total, from: s.now()}
 	if file, ok := s.stderr.(*os.File); ok && term.IsTerminal(int(file.Fd())) && !(s.streamed && s.terminal() != nil) {
-		p.bar = progressbar.NewOptions(total,
-			progressbar.OptionSetWriter(file),
-			progressbar.OptionSetDescription("cases"),
-			progressbar.OptionShowCount(),
-			progressbar.OptionThrottle(100*time.Millisecond),
-			progressbar.OptionClearOnFinish())
+		p.screen = file
 	}
 	return p
 }
@@ -96,14 +94,27 @@ func (s *session) newProgress(total int) *progress {
 // add counts cases that are done.
 func (p *progress) add(n int) {
 	p.done += n
-	if p.bar != nil && time.Since(p.from) > patience {
-		_ = p.bar.Set(p.done)
+	now := p.now()
+	spent := now.Sub(p.from)
+	if p.screen == nil || spent < patience || now.Sub(p.told) < between {
+		return
+	}
+	p.told = now
+	left := time.Duration(float64(spent) * float64(p.total-p.done) / float64(max(1, p.done)))
+	p.show(fmt.Sprintf("%d %% of %s, %v left", 100*p.done/max(1, p.total), counted(p.total, "case"), left.Round(time.Second)))
+}
+
+// end takes the line off the screen.
+func (p *progress) end() {
+	if p.shown > 0 {
+		p.show("")
+		fmt.Fprint(p.screen, "\r")
 	}
 }
 
-// end takes the bar off the screen.
-func (p *progress) end() {
-	if p.bar != nil && time.Since(p.from) > patience {
-		_ = p.bar.Clear()
-	}
+// show writes over the line that stands there with nothing but blanks, which
+// every terminal knows.
+func (p *progress) show(line string) {
+	fmt.Fprintf(p.screen, "\r%-*s", p.shown, line)
+	p.shown = len(line)
 }

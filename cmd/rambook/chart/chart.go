@@ -1,5 +1,5 @@
-// Package chart draws figures of what a notebook computes: with gonum/plot as
-// SVG or PNG, and with characters on a terminal.
+// Package chart draws figures of what a notebook computes, as SVG, as PNG, and
+// with characters on a terminal.
 //
 // A [Figure] is plain data. It holds every number that is drawn, so that what a
 // picture shows can be compared with what a table says, and it knows no units:

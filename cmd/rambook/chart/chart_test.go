@@ -131,11 +131,11 @@ func TestLinesGoWhereTheAxesSay(t *testing.T) {
 		}
 		style := e.attributes["style"]
 		switch {
-		case strings.Contains(style, "stroke:"+hex(grid)):
+		case strings.Contains(style, "stroke:"+grid.hex()):
 			gridYs = append(gridYs, points[0].Y)
-		case strings.Contains(style, "stroke:"+hex(palette[0])) && len(points) > 2:
+		case strings.Contains(style, "stroke:"+palette[0].hex()) && len(points) > 2:
 			curves["force"] = points
-		case strings.Contains(style, "fill:"+hex(translucent(palette[0]))):
+		case strings.Contains(style, "fill:"+palette[0].hex()):
 			curves["band"] = points
 		case strings.Contains(style, "stroke-dasharray:6,3"):
 			curves["rated"] = points
@@ -193,9 +193,9 @@ func TestPanelsShareTheXAxis(t *testing.T) {
 			y[i], _ = strconv.ParseFloat(m[i][2], 64)
 		}
 		switch style := e.attributes["style"]; {
-		case strings.Contains(style, "stroke:"+hex(grid)):
+		case strings.Contains(style, "stroke:"+grid.hex()):
 			grids = append(grids, x)
-		case strings.Contains(style, "stroke:"+hex(muted)) && x[0] == x[1] && math.Abs(y[0]-y[1]) <= tickLength:
+		case strings.Contains(style, "stroke:"+muted.hex()) && x[0] == x[1] && math.Abs(y[0]-y[1]) <= tickLength:
 			ticks = append(ticks, x)
 		}
 	}
@@ -235,7 +235,7 @@ func TestHostileTextStaysText(t *testing.T) {
 	}
 	for _, svg := range [][]byte{mustSVG(t, f), inline} {
 		for _, e := range elements(t, svg) {
-			if !slices.Contains([]string{"svg", "title", "desc", "rect", "g", "path", "text"}, e.name) {
+			if !slices.Contains([]string{"svg", "title", "desc", "rect", "g", "path", "circle", "text"}, e.name) {
 				t.Errorf("hostile text made an element <%s>", e.name)
 			}
 			for name := range e.attributes {
@@ -301,16 +301,16 @@ func checkTexts(t *rapid.T, f *Figure) {
 	for _, m := range list {
 		x, _ := strconv.ParseFloat(m[1], 64)
 		y, _ := strconv.ParseFloat(m[2], 64)
-		s := style(ink)
+		w := regular
 		if strings.Contains(m[3], "bold") {
-			s.Font.Weight = boldWeight
+			w = bold
 		}
-		b := box{x, x + float64(s.Width(m[4])), -y - 2.5, -y + 9, m[4]}
-		if b.left < -0.1 || b.right > float64(width)+0.1 || b.bottom < 0 || b.top > float64(height) {
+		b := box{x, x + w.width(m[4]), y + 2.5, y - 9, m[4]}
+		if b.left < -0.1 || b.right > width+0.1 || b.top < 0 || b.bottom > height {
 			t.Errorf("%q reaches out of the figure: %+v", b.text, b)
 		}
 		for _, other := range boxes {
-			if b.left < other.right && other.left < b.right && b.bottom < other.top && other.bottom < b.top {
+			if b.left < other.right && other.left < b.right && b.top < other.bottom && other.top < b.bottom {
 				t.Errorf("%q overlaps %q: %+v %+v", b.text, other.text, b, other)
 			}
 		}
@@ -374,9 +374,9 @@ func TestTicks(t *testing.T) {
 // TestContrast checks what the comment at the colours says, by the relative
 // luminance of WCAG 2.2.
 func TestContrast(t *testing.T) {
-	for _, c := range append([]color.RGBA{ink, muted}, palette...) {
-		if ratio := 1.05 / (luminance(c) + 0.05); ratio < 4.5 {
-			t.Errorf("%s on white has a contrast of %.2f, want 4.5", hex(c), ratio)
+	for _, c := range append([]colour{ink, muted}, palette...) {
+		if ratio := 1.05 / (luminance(c.onWhite) + 0.05); ratio < 4.5 {
+			t.Errorf("%s on white has a contrast of %.2f, want 4.5", c.hex(), ratio)
 		}
 	}
 }
@@ -403,7 +403,7 @@ func TestPNG(t *testing.T) {
 		t.Fatal(err)
 	}
 	width, height := f.size(true)
-	if got := picture.Bounds().Size(); math.Abs(float64(got.X)-float64(width)*192/72) > 1 || math.Abs(float64(got.Y)-float64(height)*192/72) > 1 {
+	if got := picture.Bounds().Size(); math.Abs(float64(got.X)-width*192/72) > 1 || math.Abs(float64(got.Y)-height*192/72) > 1 {
 		t.Errorf("the picture has %v dots for %g x %g points", got, width, height)
 	}
 	colours := map[color.Color]bool{}
@@ -412,9 +412,10 @@ func TestPNG(t *testing.T) {
 			colours[picture.At(x, y)] = true
 		}
 	}
-	for _, c := range []color.RGBA{{0xFF, 0xFF, 0xFF, 0xFF}, palette[0], muted, ink} {
-		if !colours[c] {
-			t.Errorf("nothing in the picture has the colour %s", hex(c))
+	white := colour{onWhite: color.RGBA{0xFF, 0xFF, 0xFF, 0xFF}}
+	for _, c := range []colour{white, palette[0], muted, ink} {
+		if !colours[c.onWhite] {
+			t.Errorf("nothing in the picture has the colour %s", c.hex())
 		}
 	}
 }
