@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -11,12 +12,19 @@ import (
 // TestReadme runs every `$ rambook …` line of the README's console blocks, in
 // one new folder from top to bottom, beside testdata, and compares what comes out on both
 // streams with what the README says. A line `...` stands for any lines.
-// `$ cd DIR` changes the folder.
+// `$ cd DIR` changes the folder. With UPDATE=1 in the environment the outputs
+// are rewritten in place; one with a line `...` is left to its writer, who
+// knows what it should leave out.
 func TestReadme(t *testing.T) {
-	text, err := os.ReadFile("../../README.md")
+	readme, err := filepath.Abs("../../README.md")
 	if err != nil {
 		t.Fatal(err)
 	}
+	text, err := os.ReadFile(readme)
+	if err != nil {
+		t.Fatal(err)
+	}
+	update := os.Getenv("UPDATE") != ""
 	testdata, err := filepath.Abs("../../testdata")
 	if err != nil {
 		t.Fatal(err)
@@ -29,7 +37,7 @@ func TestReadme(t *testing.T) {
 	if len(examples) == 0 {
 		t.Fatal("the README has no example")
 	}
-	for _, example := range examples {
+	for i, example := range examples {
 		args := shellWords(t, example.command)
 		switch args[0] {
 		case "cd":
@@ -42,17 +50,38 @@ func TestReadme(t *testing.T) {
 		}
 		var out bytes.Buffer
 		run(args[1:], strings.NewReader(""), &out, &out)
-		if got := trimLines(out.String()); !matchLines(example.want, got) {
+		switch got := trimLines(out.String()); {
+		case matchLines(example.want, got):
+		case update && !slices.Contains(example.want, "..."):
+			examples[i].want = got
+		default:
 			t.Errorf("README line %d: `%s` now gives\n%s", example.line, example.command, strings.Join(got, "\n"))
 		}
 	}
+	if !update {
+		return
+	}
+	if err := os.WriteFile(readme, []byte(writeExamples(string(text), examples)), 0o644); err != nil {
+		t.Fatal(err)
+	}
 }
 
-// example is a command line and the output below it.
+// example is a command line, the line it stands on and the output below it.
 type example struct {
 	command string
 	line    int
+	length  int // lines that the output takes, without blank ones at its end
 	want    []string
+}
+
+// writeExamples is text with the outputs that the examples want now.
+func writeExamples(text string, examples []example) string {
+	lines := strings.Split(text, "\n")
+	// From the last to the first, so that the lines above stay where they are.
+	for _, e := range slices.Backward(examples) {
+		lines = slices.Replace(lines, e.line, e.line+e.length, e.want...)
+	}
+	return strings.Join(lines, "\n")
 }
 
 func readExamples(text string) []example {
@@ -70,15 +99,19 @@ func readExamples(text string) []example {
 			last.want = append(last.want, line)
 		}
 	}
-	for i := range examples {
-		examples[i].want = trimLines(strings.Join(examples[i].want, "\n"))
+	for i, e := range examples {
+		examples[i].want = trimLines(strings.Join(e.want, "\n"))
+		examples[i].length = len(examples[i].want)
 	}
 	return examples
 }
 
 // trimLines splits text into lines without blanks at their ends and without
-// blank lines at its own end.
+// blank lines at its own end; a blank text has no line.
 func trimLines(text string) []string {
+	if strings.TrimSpace(text) == "" {
+		return nil
+	}
 	lines := strings.Split(strings.TrimRight(text, " \n"), "\n")
 	for i := range lines {
 		lines[i] = strings.TrimRight(lines[i], " ")
@@ -149,5 +182,19 @@ func TestMatchLines(t *testing.T) {
 		if got := matchLines(trimLines(tc.want), trimLines(tc.got)); got != tc.match {
 			t.Errorf("%q against %q: %v", tc.want, tc.got, got)
 		}
+	}
+}
+
+func TestWriteExamples(t *testing.T) {
+	const text = "# a\n```console\n$ one\nold\nold\n\n$ cd x\n$ two\n```\nend\n"
+	examples := readExamples(text)
+	if got := writeExamples(text, examples); got != text {
+		t.Errorf("unchanged examples give %q", got)
+	}
+	examples[0].want = []string{"new"}
+	examples[2].want = []string{"b", "", "c"}
+	const want = "# a\n```console\n$ one\nnew\n\n$ cd x\n$ two\nb\n\nc\n```\nend\n"
+	if got := writeExamples(text, examples); got != want {
+		t.Errorf("got %q", got)
 	}
 }
