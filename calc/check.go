@@ -2,7 +2,6 @@ package calc
 
 import (
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 
@@ -10,40 +9,6 @@ import (
 	"rambook/calc/words"
 	"rambook/sheets"
 )
-
-// seeds lists the spreads of the givens and of the cells looked up.
-func (m *Model) seeds() map[tape.Register]tape.Register {
-	seeds := map[tape.Register]tape.Register{}
-	for _, q := range m.Quantities {
-		if !q.IsFormula() && q.spreadAt != tape.None {
-			seeds[q.value] = q.spreadAt
-		}
-	}
-	for _, cell := range m.cells {
-		seeds[cell.value] = cell.spread
-	}
-	return seeds
-}
-
-// doubted is a given or a looked-up cell, with its standard uncertainty, SI;
-// 0 for a suspect that has none.
-type doubted struct {
-	input tape.Register
-	u     float64
-}
-
-// doubts lists the inputs that have a spread, in the order of the tape. base
-// holds the values of the model's operations.
-func (m *Model) doubts(base []float64) []doubted {
-	var list []doubted
-	seeds := m.seeds()
-	for _, r := range slices.Sorted(maps.Keys(seeds)) {
-		if u := base[seeds[r]] / 2; tape.Usable(u) && u > 0 && tape.Usable(base[r]) {
-			list = append(list, doubted{r, u})
-		}
-	}
-	return list
-}
 
 // Check recalculates the whole notebook and judges it. Problems are errors of
 // the model itself, such as a division by zero; errors of single cases are in
@@ -165,22 +130,6 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 
 // largerUnit is the hint for a value that its unit makes too large.
 const largerUnit = "choose a larger unit"
-
-// boundless reports whether a value is there whose spread has no bound, since
-// a derivative has none.
-func (j *judgement) boundless(out *Judged, v *measured, tr func() *trace) bool {
-	at := j.at[theSpread]
-	if at == tape.None || !Has(out.Value) || tape.Usable(v[theSpread]) {
-		return false
-	}
-	why := tr().explain(at)
-	return len(why.needs) == 0 && int(why.failed) >= len(tr().model.tape.Ops)
-}
-
-// steep is the warning of a spread without bound.
-func (q *Quantity) steep() sheets.Problem {
-	return q.entry.fault("the spread of "+q.Name+" cannot be told: the formula is infinitely steep here", "")
-}
 
 // crossing is the warning of limits that come out so that no value passes.
 func (q *Quantity) crossing(out *Judged) sheets.Problem {

@@ -304,17 +304,6 @@ func (q *inquiry) differentiable(d *Diagnosis) []observed {
 	return list
 }
 
-// readingSpread is the spread of a reading of q, SI, NaN without one.
-func (q *Quantity) readingSpread(values []float64, reading float64) float64 {
-	switch {
-	case q.spread.kind == percentEntry:
-		return q.spread.value * math.Abs(reading)
-	case q.spreadAt != tape.None:
-		return values[q.spreadAt]
-	}
-	return math.NaN()
-}
-
 // tellReadings sets the readings beside their computed values. w is of the
 // notebook as it stands.
 func (d *Diagnosis) tellReadings(q *inquiry, w *weigher) {

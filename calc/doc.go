@@ -15,7 +15,7 @@
 //	parse    syntax.go, node.go               text becomes a tree; expr-lang/expr is the parser
 //	resolve  resolve.go                       names become quantities, units, columns, functions
 //	order    order.go                         every quantity after the ones it uses; loops are told
-//	infer    infer.go, dimensions.go          dimensions, points and differences are checked
+//	infer    infer.go                         dimensions, points and differences are checked
 //	lower    lower.go                         trees become operations on a tape
 //
 // After that only float64 values in SI units are left, and no unit costs time.
@@ -24,8 +24,9 @@
 //
 // The tape (package tape) is a flat list of operations. Everything else is a
 // walk over that list: running it for one case or over blocks of many,
-// appending its derivatives, which give the spread, and explaining a value
-// that is no number (trace.go). Check, Explain, Sweep, Solve, Compare, Diagnose
+// appending its derivatives, which give the spread (spread.go), and explaining a
+// value that is no number (trace.go). Values and spreads are held to their limits
+// in judge.go, whatever case they are of. Check, Explain, Sweep, Solve, Compare, Diagnose
 // and Trend only choose which cases to run and what to ask of them.
 //
 // Functions come from the table of package function; the values of x at which

@@ -94,18 +94,6 @@ func gather(cases []Case, warnings [][]sheets.Problem) []sheets.Problem {
 	return list
 }
 
-// caseSeeds lists the spreads of the inputs in the cases of a sheet, which may
-// state its own for the givens that it replaces.
-func (m *Model) caseSeeds(cs *caseSheet) map[tape.Register]tape.Register {
-	seeds := m.seeds()
-	for _, g := range cs.given {
-		if g.spreadAt != tape.None {
-			seeds[g.quantity.value] = g.spreadAt
-		}
-	}
-	return seeds
-}
-
 // inputs lists what varies from case to case.
 func (cs *caseSheet) inputs() []tape.Register {
 	var inputs []tape.Register

@@ -1,0 +1,113 @@
+package calc
+
+import (
+	"maps"
+	"math"
+	"slices"
+
+	"rambook/calc/tape"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// A spread is the half-width of the interval that holds a value with about
+// 95 %, coverage factor 2. Inputs have one of their own: givens, cells that are
+// looked up, readings. Every other spread follows from those of the inputs by
+// the derivatives of the tape, an input that is used twice counting once.
+
+// seeds lists the spreads of the givens and of the cells looked up.
+func (m *Model) seeds() map[tape.Register]tape.Register {
+	seeds := map[tape.Register]tape.Register{}
+	for _, q := range m.Quantities {
+		if !q.IsFormula() && q.spreadAt != tape.None {
+			seeds[q.value] = q.spreadAt
+		}
+	}
+	for _, cell := range m.cells {
+		seeds[cell.value] = cell.spread
+	}
+	return seeds
+}
+
+// caseSeeds lists the spreads of the inputs in the cases of a sheet, which may
+// state its own for the givens that it replaces.
+func (m *Model) caseSeeds(cs *caseSheet) map[tape.Register]tape.Register {
+	seeds := m.seeds()
+	for _, g := range cs.given {
+		if g.spreadAt != tape.None {
+			seeds[g.quantity.value] = g.spreadAt
+		}
+	}
+	return seeds
+}
+
+// doubted is a given or a looked-up cell, with its standard uncertainty, SI;
+// 0 for a suspect that has none.
+type doubted struct {
+	input tape.Register
+	u     float64
+}
+
+// doubts lists the inputs that have a spread, in the order of the tape. base
+// holds the values of the model's operations.
+func (m *Model) doubts(base []float64) []doubted {
+	var list []doubted
+	seeds := m.seeds()
+	for _, r := range slices.Sorted(maps.Keys(seeds)) {
+		if u := base[seeds[r]] / 2; tape.Usable(u) && u > 0 && tape.Usable(base[r]) {
+			list = append(list, doubted{r, u})
+		}
+	}
+	return list
+}
+
+// readingSpread is the spread of a reading of q, SI, NaN without one.
+func (q *Quantity) readingSpread(values []float64, reading float64) float64 {
+	switch {
+	case q.spread.kind == percentEntry:
+		return q.spread.value * math.Abs(reading)
+	case q.spreadAt != tape.None:
+		return values[q.spreadAt]
+	}
+	return math.NaN()
+}
+
+// spreadIn gives a spread in the unit that differences of u are told in.
+func spreadIn(u units.Unit, si float64) float64 { return u.Difference().FromSI(si) }
+
+// agreement is E_n (ISO 13528): the difference of reading and computed value
+// over their joint spread. They agree up to 1. NaN without any spread.
+func agreement(reading, readingSpread, computed, spread float64) float64 {
+	joint := hypot(readingSpread, spread)
+	if !Has(joint) || joint == 0 {
+		return math.NaN()
+	}
+	return math.Abs(reading-computed) / joint
+}
+
+// hypot joins two independent spreads; an absent one counts as none.
+func hypot(a, b float64) float64 {
+	switch {
+	case !Has(a):
+		return b
+	case !Has(b):
+		return a
+	}
+	return math.Hypot(a, b)
+}
+
+// boundless reports whether a value is there whose spread has no bound, since
+// a derivative has none.
+func (j *judgement) boundless(out *Judged, v *measured, tr func() *trace) bool {
+	at := j.at[theSpread]
+	if at == tape.None || !Has(out.Value) || tape.Usable(v[theSpread]) {
+		return false
+	}
+	why := tr().explain(at)
+	return len(why.needs) == 0 && int(why.failed) >= len(tr().model.tape.Ops)
+}
+
+// steep is the warning of a spread without bound.
+func (q *Quantity) steep() sheets.Problem {
+	return q.entry.fault("the spread of "+q.Name+" cannot be told: the formula is infinitely steep here", "")
+}

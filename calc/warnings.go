@@ -1,0 +1,150 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"rambook/calc/tape"
+	"rambook/calc/words"
+	"rambook/sheets"
+)
+
+// A derivative only knows the branch that a formula takes at its value.
+// Where the spread of the operands reaches across the corner of min, max,
+// abs, a comparison or a curve, the other branch may hold as well, and the
+// spread that is computed may be too small or too large.
+
+// warnKinks warns of corners that lie within the spread of what reaches them.
+// number gives the distance from a corner of the list, and the spread of it.
+func (m *Model) warnKinks(t *tape.Tape, list []tape.Kink, number func(i int) (distance, spread float64), opt CheckOptions) []sheets.Problem {
+	hint := "look at it with --sample, which follows every branch"
+	if opt.Samples > 0 {
+		hint = "the sampled interval follows every branch"
+	}
+	var warnings []sheets.Problem
+	var told []*node
+	for i, k := range list {
+		distance, spread := number(i)
+		o := &t.Ops[k.At]
+		if !tape.Usable(distance) || !tape.Usable(spread) || k.Reach(o, distance) >= spread {
+			continue
+		}
+		at := m.originOf(t, k.At).node
+		if at == nil || slices.Contains(told, at) {
+			continue
+		}
+		told = append(told, at)
+		warnings = append(warnings, m.problemAt(t, k.At, fmt.Sprintf("the spread reaches across the corner of %s: the other branch may hold as well", cornerName(o)), hint))
+	}
+	return warnings
+}
+
+func cornerName(o *tape.Op) string {
+	switch o.Code {
+	case tape.OpMin:
+		return "min"
+	case tape.OpMax:
+		return "max"
+	case tape.OpLess, tape.OpLessEq:
+		return "this comparison"
+	}
+	return o.More.Fn.Name
+}
+
+// lostDigits is how much smaller than its operands a sum or a difference may
+// be: of the 16 digits of a float64, four are then left.
+const lostDigits = 1e-12
+
+// warnLosses warns of numbers that lost their digits on the way: by cancelling
+// each other, or by becoming too small.
+func (m *Model) warnLosses(values []float64) []sheets.Problem {
+	return append(m.warnCancellation(values), m.warnUnderflow(values)...)
+}
+
+// warnUnderflow warns of products and quotients that are not 0 but too small
+// to hold.
+func (m *Model) warnUnderflow(values []float64) []sheets.Problem {
+	var warnings []sheets.Problem
+	for i := range m.tape.Ops {
+		o := &m.tape.Ops[i]
+		if o.Code != tape.OpMul && o.Code != tape.OpDiv || values[i] != 0 || m.originOf(m.tape, tape.Register(i)).node == nil {
+			continue
+		}
+		if a, b := values[o.A], values[o.B]; tape.Usable(a) && tape.Usable(b) && a != 0 && b != 0 {
+			warnings = append(warnings, m.problemAt(m.tape, tape.Register(i), "the result is too small to hold and counts as 0", "look for a unit that is missing or wrong"))
+		}
+	}
+	return warnings
+}
+
+// warnCancellation warns of differences of nearly equal numbers that lose
+// more than twelve digits. A balance that is held to limits on both sides is
+// meant to be nearly 0 and passes.
+func (m *Model) warnCancellation(values []float64) []sheets.Problem {
+	var warnings []sheets.Problem
+	judged := map[*formula]bool{}
+	for _, q := range m.Quantities {
+		if q.IsFormula() && q.hasLow() && q.hasHigh() {
+			judged[q.entry.formula] = true
+		}
+	}
+	told := map[*node]bool{}
+	for i := range m.tape.Ops {
+		o, at := &m.tape.Ops[i], m.originOf(m.tape, tape.Register(i))
+		if o.Code != tape.OpAdd && o.Code != tape.OpSub || at.node == nil || judged[at.formula] || told[at.node] {
+			continue
+		}
+		a, b, result := math.Abs(values[o.A]), math.Abs(values[o.B]), math.Abs(values[i])
+		if larger := math.Max(a, b); result != 0 && tape.Usable(larger) && result < lostDigits*larger {
+			told[at.node] = true
+			warnings = append(warnings, m.problemAt(m.tape, tape.Register(i), fmt.Sprintf("nearly equal numbers cancel here: of 16 digits about %.0f are left",
+				math.Max(0, 16+math.Log10(result/larger))), "rearrange the formula so that the difference is taken between smaller numbers"))
+		}
+	}
+	return warnings
+}
+
+// warnTexts warns of a text that equals none of the literals it is compared
+// with: mostly a typing slip in a choice.
+func (c *compiler) warnTexts() {
+	literals := map[*Quantity][]string{}
+	c.model.literals = literals
+	for _, f := range c.formulas {
+		if f.root == nil {
+			continue
+		}
+		f.root.walk(func(n *node) {
+			if n.kind != binaryNode || n.name != "==" && n.name != "!=" {
+				return
+			}
+			for i, a := range n.args {
+				other := n.args[1-i]
+				if a.quantity == nil || !a.quantity.IsText() || other.kind != textNode {
+					continue
+				}
+				if !slices.Contains(literals[a.quantity], other.name) {
+					literals[a.quantity] = append(literals[a.quantity], other.name)
+				}
+			}
+		})
+	}
+	for _, q := range c.model.Quantities {
+		if q.entry.kind != textEntry {
+			continue
+		}
+		if message, hint := c.model.neverCompared(q, q.entry.cell.Text); message != "" {
+			c.warn(q.entry.fault(message, hint))
+		}
+	}
+}
+
+// neverCompared says so if a text equals none of the literals that its
+// quantity is compared with.
+func (m *Model) neverCompared(q *Quantity, text string) (message, hint string) {
+	known := m.literals[q]
+	if len(known) == 0 || slices.Contains(known, text) {
+		return "", ""
+	}
+	return fmt.Sprintf("%s is compared with %s, never with %s", q.Name, words.Listed(quotedAll(known), len(known)), quoted(text)), didYouMean(text, known, "")
+}
