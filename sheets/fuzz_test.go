@@ -114,3 +114,6 @@ func countRecords(s *Sheet, records [][]string) int {
 	}
 	return n
 }
+
+// blank reports whether a record has nothing in its cells.
+func blank(record []string) bool { return strings.TrimSpace(strings.Join(record, "")) == "" }

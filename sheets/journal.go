@@ -79,7 +79,7 @@ func readJournal(folder string) (*journal, error) {
 	}
 	for _, e := range j.Files {
 		if e.Name != filepath.Base(e.Name) || strings.ContainsAny(e.Name, `/\:`) || !isSheetFile(e.Name) {
-			err = fmt.Errorf("`%s` is no sheet", Visible(e.Name))
+			err = fmt.Errorf("`%s` is no sheet", e.Name)
 		}
 	}
 	if err != nil {

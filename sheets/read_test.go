@@ -2,6 +2,7 @@ package sheets
 
 import (
 	"fmt"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -321,4 +322,31 @@ func dump(s *Sheet) string {
 
 func (r Row) cells() []Cell {
 	return []Cell{r.Name, r.Entry, r.Unit, r.Reading, r.Spread, r.Low, r.High, r.Note}
+}
+
+// TestBrief: a message quotes no more than the beginning of a long text.
+func TestBrief(t *testing.T) {
+	long := strings.Repeat("ü", 300)
+	_, problems := Read("a.csv", []byte("job,"+long+","+long+"\n:unit,,\n"))
+	want := "column `" + strings.Repeat("ü", 40) + "…` stands twice in the header"
+	if len(problems) != 1 || problems[0].Message != want {
+		t.Errorf("got %v, want %s", problems, want)
+	}
+}
+
+// TestOpenInThisFolder opens files and folders by names without a folder.
+func TestOpenInThisFolder(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := os.WriteFile("1-force.csv", []byte("name,entry\na,3\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"1-force.csv", "./1-force.csv", "."} {
+		n, problems := Open(path)
+		if len(problems) > 0 || len(n.Sheets) != 1 || n.Sheets[0].Name != "force" {
+			t.Errorf("%s: %d sheets, %v", path, len(n.Sheets), problems)
+		}
+	}
+	if _, problems := Open("2-speed.csv"); len(problems) != 1 || problems[0].Error() != "2-speed.csv: no such file or directory" {
+		t.Errorf("a file that is not there: %v", problems)
+	}
 }

@@ -9,7 +9,7 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -64,38 +64,38 @@ func (c *compareCommand) Run(s *session) error {
 
 // comparison lays the cases out side by side: the rank, what they are ranked
 // by and how far from the best they are, and whatever else is shown.
-func (s screen) comparison(c *calc.Comparison) []sheets.Table {
+func (s screen) comparison(c *calc.Comparison) []table.Table {
 	by := c.Shown[c.By]
-	table := sheets.Table{Title: fmt.Sprintf("%s by %s, %s is better", c.Sheet.Name, by.Name, map[int]string{1: "more", -1: "less"}[c.Better[c.By]])}
-	rows := c.Rows[:s.cut(&table, len(c.Rows))]
-	table.Rows = make([]sheets.TableRow, len(rows))
-	column := func(head string, align sheets.Align, text func(*calc.ComparedCase) string) {
+	t := table.Table{Title: fmt.Sprintf("%s by %s, %s is better", c.Sheet.Name, by.Name, map[int]string{1: "more", -1: "less"}[c.Better[c.By]])}
+	rows := c.Rows[:s.cut(&t, len(c.Rows))]
+	t.Rows = make([]table.Row, len(rows))
+	column := func(head string, align table.Align, text func(*calc.ComparedCase) string) {
 		cells := make([]string, len(rows))
 		for i := range rows {
 			cells[i] = text(&rows[i])
 		}
-		s.addColumn(&table, head, align, cells)
+		s.addColumn(&t, head, align, cells)
 	}
 	value := func(k int) {
 		head := c.Shown[k].Name
 		if len(rows) > 0 {
 			head = headerBelow(head, rows[0].Shown[k].Unit)
 		}
-		column(head, sheets.Decimal, func(r *calc.ComparedCase) string { return s.judgedWithSpread(&r.Shown[k]) })
+		column(head, table.Decimal, func(r *calc.ComparedCase) string { return s.judgedWithSpread(&r.Shown[k]) })
 	}
-	column(c.Sheet.Key.Text, sheets.Left, func(r *calc.ComparedCase) string { return printable(r.Name) })
-	column("rank", sheets.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
+	column(c.Sheet.Key.Text, table.Left, func(r *calc.ComparedCase) string { return printable(r.Name) })
+	column("rank", table.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
 	value(c.By)
-	column(strings.TrimSuffix("to best\n"+differenceUnit(c), "\n"), sheets.Decimal, func(r *calc.ComparedCase) string { return s.toBest(c, r) })
-	column("to best\n%", sheets.Decimal, func(r *calc.ComparedCase) string { return percentText(r) })
+	column(strings.TrimSuffix("to best\n"+differenceUnit(c), "\n"), table.Decimal, func(r *calc.ComparedCase) string { return s.toBest(c, r) })
+	column("to best\n%", table.Decimal, func(r *calc.ComparedCase) string { return percentText(r) })
 	for k := range c.Shown {
 		if k != c.By {
 			value(k)
 		}
 	}
-	column("unbeaten", sheets.Left, func(r *calc.ComparedCase) string { return map[bool]string{true: "yes"}[r.Unbeaten] })
-	column(verdictHeader, sheets.Left, func(r *calc.ComparedCase) string { return r.Verdict.String() })
-	tables := []sheets.Table{table}
+	column("unbeaten", table.Left, func(r *calc.ComparedCase) string { return map[bool]string{true: "yes"}[r.Unbeaten] })
+	column(verdictHeader, table.Left, func(r *calc.ComparedCase) string { return r.Verdict.String() })
+	tables := []table.Table{t}
 	if lines := s.comparisonLines(c); len(lines) > 0 {
 		tables = append(tables, s.sentences(2, lines...))
 	}
@@ -191,17 +191,17 @@ func percentText(r *calc.ComparedCase) string {
 }
 
 // rankingTable holds the comparison for CSV, with exact numbers.
-func rankingTable(c *calc.Comparison) sheets.Table {
-	t := sheets.Table{Columns: []sheets.TableColumn{{Header: "rank"}, {Header: c.Sheet.Key.Text}}}
+func rankingTable(c *calc.Comparison) table.Table {
+	t := table.Table{Columns: []table.Column{{Header: "rank"}, {Header: c.Sheet.Key.Text}}}
 	for k, q := range c.Shown {
 		unit := q.Unit
 		if len(c.Rows) > 0 {
 			unit = c.Rows[0].Shown[k].Unit
 		}
-		t.Columns = append(t.Columns, sheets.TableColumn{Header: header(q.Name, unit)})
+		t.Columns = append(t.Columns, table.Column{Header: header(q.Name, unit)})
 	}
 	for _, head := range []string{"difference", "difference_spread", "percent", "unbeaten", "verdict"} {
-		t.Columns = append(t.Columns, sheets.TableColumn{Header: head})
+		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
 	for i := range c.Rows {
 		r := &c.Rows[i]
@@ -210,7 +210,7 @@ func rankingTable(c *calc.Comparison) sheets.Table {
 			x, _, _ := r.Shown[k].Subject()
 			cells = append(cells, exact(r.Shown[k].Unit, x))
 		}
-		t.Rows = append(t.Rows, sheets.TableRow{Cells: append(cells, shortest(r.Difference), shortest(r.Spread), shortest(r.Percent),
+		t.Rows = append(t.Rows, table.Row{Cells: append(cells, shortest(r.Difference), shortest(r.Spread), shortest(r.Percent),
 			strconv.FormatBool(r.Unbeaten), r.Verdict.String())})
 	}
 	return t

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -41,9 +41,9 @@ func (c *convertCommand) Run(s *session) error {
 		fmt.Fprintln(&s.out, strings.TrimSpace(c.number(value, unit)+" "+unit.Symbol))
 		return nil
 	}
-	return s.print(sheets.Table{
-		Columns: []sheets.TableColumn{{Header: "value", Align: sheets.Decimal}, {Header: "unit"}},
-		Rows:    []sheets.TableRow{{Cells: []string{c.number(value, unit), unit.Symbol}}},
+	return s.print(table.Table{
+		Columns: []table.Column{{Header: "value", Align: table.Decimal}, {Header: "unit"}},
+		Rows:    []table.Row{{Cells: []string{c.number(value, unit), unit.Symbol}}},
 	})
 }
 

@@ -4,7 +4,7 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 // longColumns are the columns of `check --format csv` after sheet and case.
@@ -39,17 +39,17 @@ func ifSampled(j *calc.Judged, x float64) string {
 
 // longTable holds a whole report, one value a row. A quantity of the model has
 // no case.
-func longTable(r *calc.Report) sheets.Table {
-	table := sheets.Table{Columns: []sheets.TableColumn{{Header: "sheet"}, {Header: "case"}}}
+func longTable(r *calc.Report) table.Table {
+	t := table.Table{Columns: []table.Column{{Header: "sheet"}, {Header: "case"}}}
 	for _, column := range longColumns {
-		table.Columns = append(table.Columns, sheets.TableColumn{Header: column.header})
+		t.Columns = append(t.Columns, table.Column{Header: column.header})
 	}
 	add := func(sheet, caseName string, j *calc.Judged) {
 		cells := []string{sheet, caseName}
 		for _, column := range longColumns {
 			cells = append(cells, column.text(j))
 		}
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: cells})
+		t.Rows = append(t.Rows, table.Row{Cells: cells})
 	}
 	for i := range r.Quantities {
 		add(r.Quantities[i].Quantity.Sheet.Name, "", &r.Quantities[i])
@@ -62,5 +62,5 @@ func longTable(r *calc.Report) sheets.Table {
 			}
 		}
 	}
-	return table
+	return t
 }

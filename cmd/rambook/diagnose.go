@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 type diagnoseCommand struct {
@@ -38,7 +38,7 @@ func (c *diagnoseCommand) Run(s *session) error {
 	case "csv":
 		return s.print(view.longTable())
 	}
-	tables := []sheets.Table{view.sentences(0, view.headline()), view.sentences(len("1. "), view.ranking()...), view.sentences(2, view.further()...),
+	tables := []table.Table{view.sentences(0, view.headline()), view.sentences(len("1. "), view.ranking()...), view.sentences(2, view.further()...),
 		view.suspectTable(), view.pairTable(), view.readingTable()}
 	if d.Finding == calc.Explained || d.Finding == calc.Unexplained {
 		tables = append(tables, view.sentences(2, cautions))
@@ -47,8 +47,8 @@ func (c *diagnoseCommand) Run(s *session) error {
 }
 
 // filled leaves out the tables that have neither rows nor a note.
-func filled(tables []sheets.Table) []sheets.Table {
-	var kept []sheets.Table
+func filled(tables []table.Table) []table.Table {
+	var kept []table.Table
 	for _, t := range tables {
 		if len(t.Rows) > 0 || t.Note != "" {
 			kept = append(kept, t)
@@ -201,22 +201,22 @@ func quantityNames(list []*calc.Quantity) []string {
 }
 
 // suspectTable lists all suspects, and the alternative that nothing is wrong.
-func (v diagnosisView) suspectTable() sheets.Table {
-	table := sheets.Table{Title: "suspects, each freed alone", Columns: []sheets.TableColumn{
-		{Header: "suspect"}, {Header: "fitted", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal}, {Header: "unit"},
-		{Header: "given", Align: sheets.Decimal}, {Header: "misfit", Align: sheets.Decimal},
-		{Header: "explains", Align: sheets.Right}, {Header: "weight", Align: sheets.Right}}}
+func (v diagnosisView) suspectTable() table.Table {
+	t := table.Table{Title: "suspects, each freed alone", Columns: []table.Column{
+		{Header: "suspect"}, {Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"},
+		{Header: "given", Align: table.Decimal}, {Header: "misfit", Align: table.Decimal},
+		{Header: "explains", Align: table.Right}, {Header: "weight", Align: table.Right}}}
 	for i := range v.Suspects {
 		f := &v.Suspects[i]
 		q := f.Suspect.Quantity
 		u := q.Unit
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{q.Name, v.numbers.computedOn(u, f.Value, f.Spread), v.numbers.spreadOn(u, f.Value, f.Spread),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{q.Name, v.numbers.computedOn(u, f.Value, f.Spread), v.numbers.spreadOn(u, f.Value, f.Spread),
 			shownUnit(u), v.numbers.typedOn(u, f.Nominal, noSpread), rough(f.Misfit), percent(f.Explains), v.weight(f.Weight)}})
 	}
 	if len(v.Suspects) > 0 {
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "", v.weight(v.Sound)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "", v.weight(v.Sound)}})
 	}
-	return table
+	return t
 }
 
 // weight is how much is to be said for one suspect against the others; if none
@@ -229,50 +229,50 @@ func (v diagnosisView) weight(share float64) string {
 }
 
 // pairTable lists the best pairs.
-func (v diagnosisView) pairTable() sheets.Table {
-	table := sheets.Table{Title: "suspects, two freed together", Columns: []sheets.TableColumn{
-		{Header: "first"}, {Header: "second"}, {Header: "misfit", Align: sheets.Decimal}, {Header: "explains", Align: sheets.Right}}}
+func (v diagnosisView) pairTable() table.Table {
+	t := table.Table{Title: "suspects, two freed together", Columns: []table.Column{
+		{Header: "first"}, {Header: "second"}, {Header: "misfit", Align: table.Decimal}, {Header: "explains", Align: table.Right}}}
 	for _, p := range v.Pairs[:min(mostPairs, len(v.Pairs))] {
 		var cells []string
 		for k, s := range p.Suspects {
 			cells = append(cells, s.Quantity.Name+" "+beside(v.numbers.withSpread(s.Quantity.Unit, p.Values[k], p.Spreads[k]), s.Quantity.Unit))
 		}
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: append(cells, rough(p.Misfit), percent(p.Explains))})
+		t.Rows = append(t.Rows, table.Row{Cells: append(cells, rough(p.Misfit), percent(p.Explains))})
 	}
 	if more := len(v.Pairs) - mostPairs; more > 0 {
-		table.Note = fmt.Sprintf("%s more: none leaves a smaller misfit.", counted(more, "pair"))
+		t.Note = fmt.Sprintf("%s more: none leaves a smaller misfit.", counted(more, "pair"))
 	}
-	return table
+	return t
 }
 
 // readingTable lists the readings beside what the notebook computes.
-func (v diagnosisView) readingTable() sheets.Table {
-	table := sheets.Table{Title: "readings, and what the notebook computes", Columns: []sheets.TableColumn{
-		{Header: "quantity"}, {Header: "reading", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal},
-		{Header: "computed", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal}, {Header: "unit"}, {Header: "E_n", Align: sheets.Decimal}}}
+func (v diagnosisView) readingTable() table.Table {
+	t := table.Table{Title: "readings, and what the notebook computes", Columns: []table.Column{
+		{Header: "quantity"}, {Header: "reading", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
+		{Header: "computed", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"}, {Header: "E_n", Align: table.Decimal}}}
 	for i := range v.Readings {
 		r := &v.Readings[i]
 		u := r.Quantity.Unit
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{r.Quantity.Name,
+		t.Rows = append(t.Rows, table.Row{Cells: []string{r.Quantity.Name,
 			v.numbers.typedOn(u, r.Reading, r.ReadingSpread), v.numbers.spreadOn(u, r.Reading, r.ReadingSpread),
 			v.numbers.computedOn(u, r.Computed, r.Spread), v.numbers.spreadOn(u, r.Computed, r.Spread),
 			shownUnit(u), numberStyle{digits: 2}.computed(r.Agreement, noSpread)}})
 	}
-	return table
+	return t
 }
 
 // longTable is the ranking for other programs.
-func (v diagnosisView) longTable() sheets.Table {
-	table := sheets.Table{}
+func (v diagnosisView) longTable() table.Table {
+	t := table.Table{}
 	for _, header := range []string{"suspect", "value", "unit", "spread", "nominal", "misfit", "explains", "weight", "next_check"} {
-		table.Columns = append(table.Columns, sheets.TableColumn{Header: header})
+		t.Columns = append(t.Columns, table.Column{Header: header})
 	}
 	for _, f := range v.Suspects {
 		u := f.Suspect.Quantity.Unit
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{f.Suspect.Quantity.Name, exact(u, f.Value), u.Symbol, shortest(f.Spread),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{f.Suspect.Quantity.Name, exact(u, f.Value), u.Symbol, shortest(f.Spread),
 			exact(u, f.Nominal), shortest(f.Misfit), shortest(f.Explains), shortest(f.Weight), f.Suspect.Row.NextCheck.Text}})
 	}
-	return table
+	return t
 }
 
 // rough prints a figure of merit, of which nobody needs many digits.

@@ -5,7 +5,7 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -53,14 +53,14 @@ func shownWith(numbers numberStyle) calc.Show {
 
 // explained lays a derivation out for a projector: the formulas as worked
 // lines, the givens as a table, then where the doubt comes from.
-func (s screen) explained(name string, d *calc.Derivation) []sheets.Table {
-	var tables []sheets.Table
-	givens := sheets.Table{Title: "from the givens", Columns: []sheets.TableColumn{
-		{Header: "name"}, {Header: "value", Align: sheets.Decimal}, {Header: "unit"}, {Header: "±", Align: sheets.Decimal}, {Header: "note"}}}
+func (s screen) explained(name string, d *calc.Derivation) []table.Table {
+	var tables []table.Table
+	givens := table.Table{Title: "from the givens", Columns: []table.Column{
+		{Header: "name"}, {Header: "value", Align: table.Decimal}, {Header: "unit"}, {Header: "±", Align: table.Decimal}, {Header: "note"}}}
 	for i := range d.Steps {
 		step := &d.Steps[i]
 		if step.Formula == "" {
-			givens.Rows = append(givens.Rows, sheets.TableRow{Cells: []string{step.Quantity.Name, valueText(step, s.numbers),
+			givens.Rows = append(givens.Rows, table.Row{Cells: []string{step.Quantity.Name, valueText(step, s.numbers),
 				shownUnit(step.Unit), s.numbers.spreadOn(step.Unit, step.Value, step.Spread), step.Note}})
 			continue
 		}
@@ -68,7 +68,7 @@ func (s screen) explained(name string, d *calc.Derivation) []sheets.Table {
 		if calc.Has(step.Reading) {
 			text += "\n" + wrapped(s.besideReading(step), s.width, 2)
 		}
-		tables = append(tables, sheets.Table{Note: text})
+		tables = append(tables, table.Table{Note: text})
 	}
 	if len(givens.Rows) > 0 {
 		tables = append(tables, givens)
@@ -82,7 +82,7 @@ func worked(step *calc.Step, numbers numberStyle, width int) string {
 	indent := len(name) + 1
 	named := func(text string) string { return wrappedFormula(name+" = "+text, width, indent+2) }
 	line := func(text string) string { return strings.Repeat(" ", len(name)) + named(text)[len(name):] }
-	lines := []string{named(sheets.Visible(step.Formula)), line(sheets.Visible(step.Filled))}
+	lines := []string{named(table.Visible(step.Formula)), line(table.Visible(step.Filled))}
 	result := valueText(step, numbers)
 	if len(step.Needs) > 0 {
 		result = "open, needs " + listed(names(step.Needs), 3)
@@ -117,19 +117,19 @@ func valueText(step *calc.Step, numbers numberStyle) string {
 
 // doubt shows which inputs' spreads matter, as bars, and what it takes to
 // halve the spread of the result.
-func doubt(name string, d *calc.Derivation) []sheets.Table {
+func doubt(name string, d *calc.Derivation) []table.Table {
 	if len(d.Shares) == 0 {
 		return nil
 	}
 	const longest, least = 30, 0.001
 	rough := numberStyle{digits: 2}
-	bars := sheets.Table{Title: "where the spread of " + name + " comes from", Columns: []sheets.TableColumn{
-		{Header: "given"}, {Header: "its spread", Align: sheets.Right}, {Header: "share", Align: sheets.Decimal}, {Header: ""}}}
+	bars := table.Table{Title: "where the spread of " + name + " comes from", Columns: []table.Column{
+		{Header: "given"}, {Header: "its spread", Align: table.Right}, {Header: "share", Align: table.Decimal}, {Header: ""}}}
 	var improve []string
 	for _, share := range d.Shares {
 		u := share.Unit.Difference().Symbol
 		if share.Share >= least {
-			bars.Rows = append(bars.Rows, sheets.TableRow{Cells: []string{share.Name,
+			bars.Rows = append(bars.Rows, table.Row{Cells: []string{share.Name,
 				"± " + strings.TrimSpace(rough.trimmed(share.Spread)+" "+u), fmt.Sprintf("%.1f %%", 100*share.Share),
 				strings.Repeat("█", int(share.Share*longest+0.5))}})
 		}
@@ -138,12 +138,12 @@ func doubt(name string, d *calc.Derivation) []sheets.Table {
 				strings.TrimSpace(rough.trimmed(share.Wanted)+" "+u)))
 		}
 	}
-	return []sheets.Table{bars, {Note: "To halve the spread of " + name + ", improve " + listed(improve, 6) + "."}}
+	return []table.Table{bars, {Note: "To halve the spread of " + name + ", improve " + listed(improve, 6) + "."}}
 }
 
 // derivationTable is the derivation as rows, for CSV.
-func derivationTable(d *calc.Derivation, numbers numberStyle) sheets.Table {
-	t := sheets.Table{Columns: []sheets.TableColumn{{Header: "name"}, {Header: "value"}, {Header: "unit"}, {Header: "spread"},
+func derivationTable(d *calc.Derivation, numbers numberStyle) table.Table {
+	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "value"}, {Header: "unit"}, {Header: "spread"},
 		{Header: "formula"}, {Header: "filled"}, {Header: "from"}, {Header: "note"}}}
 	for i := range d.Steps {
 		step := &d.Steps[i]
@@ -151,7 +151,7 @@ func derivationTable(d *calc.Derivation, numbers numberStyle) sheets.Table {
 		if step.Unit.Kind == units.Text {
 			value = valueText(step, numbers)
 		}
-		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{step.Quantity.Name, value, step.Unit.Symbol, shortest(step.Spread),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{step.Quantity.Name, value, step.Unit.Symbol, shortest(step.Spread),
 			step.Formula, step.Filled, strings.Join(step.From, " "), step.Note}})
 	}
 	return t

@@ -8,6 +8,7 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 // TestExplainKeepsTheWidth explains all formulas of all starters: no line is
@@ -31,13 +32,13 @@ func TestExplainKeepsTheWidth(t *testing.T) {
 				continue
 			}
 			var out bytes.Buffer
-			if err := (sheets.Table{Note: worked(&step, layout.numbers, width)}).Render(&out, sheets.Plain, width); err != nil {
+			if err := (table.Table{Note: worked(&step, layout.numbers, width)}).Render(&out, table.Plain, width); err != nil {
 				t.Fatal(err)
 			}
 			name := step.Quantity.Name
 			indent := strings.Repeat(" ", len(name)+1)
 			for i, line := range strings.Split(strings.Trim(out.String(), "\n"), "\n") {
-				if sheets.TextWidth(line) > width || i > 0 && !strings.HasPrefix(line, indent) {
+				if table.TextWidth(line) > width || i > 0 && !strings.HasPrefix(line, indent) {
 					t.Errorf("%s of %s: %q", name, starter, line)
 				}
 				if strings.HasPrefix(line, indent+"  ") {

@@ -5,7 +5,7 @@ import (
 	"strings"
 
 	"rambook/calc/function"
-	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -53,9 +53,9 @@ func (c *functionsCommand) Run(s *session) error {
 		}
 		return nil
 	}
-	table := sheets.Table{Columns: []sheets.TableColumn{{Header: "name"}, {Header: "params"}, {Header: "gives"}, {Header: "source"}}}
+	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "params"}, {Header: "gives"}, {Header: "source"}}}
 	for _, f := range found {
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{f.Name, f.Params, f.Doc, f.Source}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{f.Name, f.Params, f.Doc, f.Source}})
 	}
-	return s.print(table)
+	return s.print(t)
 }

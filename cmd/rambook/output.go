@@ -10,7 +10,7 @@ import (
 
 	"golang.org/x/term"
 
-	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 const (
@@ -21,14 +21,14 @@ const (
 // print writes tables in the session's format, with a blank line between them.
 // A table without columns is a paragraph, its note. Laying out is the slowest
 // part of a check, so the tables are laid out at the same time.
-func (s *session) print(tables ...sheets.Table) error {
+func (s *session) print(tables ...table.Table) error {
 	texts := make([]bytes.Buffer, len(tables))
 	errs := make([]error, len(tables))
 	width := s.width()
 	var wait sync.WaitGroup
 	for i := range tables {
 		wait.Go(func() {
-			errs[i] = tables[i].Render(&texts[i], sheets.Format(s.output.Format), width)
+			errs[i] = tables[i].Render(&texts[i], table.Format(s.output.Format), width)
 		})
 	}
 	wait.Wait()
@@ -42,11 +42,11 @@ func (s *session) print(tables ...sheets.Table) error {
 }
 
 // printPage writes tables under a title.
-func (s *session) printPage(title string, tables ...sheets.Table) error {
+func (s *session) printPage(title string, tables ...table.Table) error {
 	if s.output.Format == "html" {
 		fmt.Fprintf(&s.out, "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>%s</title>\n", html.EscapeString(title))
 	}
-	return s.print(append([]sheets.Table{{Note: title}}, tables...)...)
+	return s.print(append([]table.Table{{Note: title}}, tables...)...)
 }
 
 // terminal returns the terminal that the answer goes to, nil if it goes

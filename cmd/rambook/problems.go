@@ -9,6 +9,7 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 // problemsError carries everything that is wrong at once.
@@ -102,15 +103,15 @@ func underlined(p sheets.Problem) (text, carets string) {
 		runes, from, to = runes[start:end], from-start, min(to, end)-start
 	}
 	text = before + string(runes) + after
-	indent := sheets.TextWidth(before + string(runes[:from]))
-	length := sheets.TextWidth(string(runes[from:to]))
+	indent := table.TextWidth(before + string(runes[:from]))
+	length := table.TextWidth(string(runes[from:to]))
 	return text, strings.Repeat(" ", indent) + strings.Repeat("^", max(1, length))
 }
 
 // printable writes text in one line, character for character, so that places
 // stay where they are and no text from a file can steer a terminal.
 func printable(text string) string {
-	return strings.NewReplacer("\n", " ", "\t", " ").Replace(sheets.Visible(text))
+	return strings.NewReplacer("\n", " ", "\t", " ").Replace(table.Visible(text))
 }
 
 // jsonProblem is a problem as other programs read it.

@@ -10,6 +10,7 @@ import (
 	"rambook/calc"
 	"rambook/cmd/rambook/chart"
 	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 type reportCommand struct {
@@ -101,7 +102,7 @@ type chapter struct {
 
 // part is one thing in a chapter; one of its fields is filled.
 type part struct {
-	Table  *sheets.Table
+	Table  *table.Table
 	Figure *figurePart
 	Fold   *fold
 }
@@ -110,7 +111,7 @@ type part struct {
 type figurePart struct {
 	*chart.Figure
 	Caption []string
-	Numbers *sheets.Table
+	Numbers *table.Table
 }
 
 // fold is the derivations of one sheet, which are folded away.
@@ -132,7 +133,7 @@ func (c chapter) Holds(kind string) bool {
 	})
 }
 
-func (c *chapter) addTables(tables ...sheets.Table) {
+func (c *chapter) addTables(tables ...table.Table) {
 	for _, t := range tables {
 		if len(t.Rows) > 0 {
 			c.Parts = append(c.Parts, part{Table: &t})
@@ -327,11 +328,11 @@ func (s screen) diagnosis(model *calc.Model) chapter {
 func (s screen) stillToMeasure(r *calc.Report) chapter {
 	c := chapter{Title: "Still to measure"}
 	todo := toMeasure(r)
-	table := sheets.Table{Columns: []sheets.TableColumn{{Header: "cell"}, {Header: "unit"}, {Header: "how"}, {Header: foundHeader}}}
-	for _, m := range todo[:s.cut(&table, len(todo))] {
-		table.Rows = append(table.Rows, sheets.TableRow{Heading: m.quantity.Sheet.Name, Cells: []string{m.cell(), m.quantity.Unit.Symbol, printable(m.quantity.Row.Note.Text), ""}})
+	t := table.Table{Columns: []table.Column{{Header: "cell"}, {Header: "unit"}, {Header: "how"}, {Header: foundHeader}}}
+	for _, m := range todo[:s.cut(&t, len(todo))] {
+		t.Rows = append(t.Rows, table.Row{Heading: m.quantity.Sheet.Name, Cells: []string{m.cell(), m.quantity.Unit.Symbol, printable(m.quantity.Row.Note.Text), ""}})
 	}
-	c.addTables(table)
+	c.addTables(t)
 	return c
 }
 

@@ -17,7 +17,7 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/chart"
-	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 // urlPath is a path as it stands in an address.
@@ -429,9 +429,9 @@ func TestReportColours(t *testing.T) {
 // TestWideTableIsDivided checks that a table fits on paper, and that no column
 // is lost.
 func TestWideTableIsDivided(t *testing.T) {
-	wide := &sheets.Table{Rows: []sheets.TableRow{{Heading: "first half"}, {}, {Heading: "second half"}}}
+	wide := &table.Table{Rows: []table.Row{{Heading: "first half"}, {}, {Heading: "second half"}}}
 	for i := range 30 {
-		wide.Columns = append(wide.Columns, sheets.TableColumn{Header: fmt.Sprintf("quantity_%d\nMPa", i), Align: sheets.Decimal})
+		wide.Columns = append(wide.Columns, table.Column{Header: fmt.Sprintf("quantity_%d\nMPa", i), Align: table.Decimal})
 		for k := range wide.Rows {
 			wide.Rows[k].Cells = append(wide.Rows[k].Cells, fmt.Sprintf("%d.%d ± 0.1", i, k))
 		}

@@ -12,7 +12,7 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/chart"
-	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -96,7 +96,7 @@ const paperWidth = 112
 // newGrids prepares a table: columns without a filled cell are left out, but
 // for those to be filled by hand, and a table that is wider than paper is
 // divided by columns, each part with the first column.
-func newGrids(t *sheets.Table) []grid {
+func newGrids(t *table.Table) []grid {
 	var parts [][]int
 	used, first := 0, 0
 	for k, c := range t.Columns {
@@ -130,11 +130,11 @@ func newGrids(t *sheets.Table) []grid {
 }
 
 // cellNeeds is the width that a cell needs: a number is not broken.
-func cellNeeds(c sheets.TableColumn, text string) int {
-	if c.Align == sheets.Left {
+func cellNeeds(c table.Column, text string) int {
+	if c.Align == table.Left {
 		return wordWidth(text, false)
 	}
-	return sheets.TextWidth(text)
+	return table.TextWidth(text)
 }
 
 // wordWidth is the width of the longest piece that is not broken: text breaks
@@ -143,9 +143,9 @@ func wordWidth(text string, header bool) int {
 	width := 0
 	for word := range strings.FieldsSeq(text) {
 		if header {
-			word = slices.MaxFunc(strings.SplitAfter(word, "_"), func(a, b string) int { return sheets.TextWidth(a) - sheets.TextWidth(b) })
+			word = slices.MaxFunc(strings.SplitAfter(word, "_"), func(a, b string) int { return table.TextWidth(a) - table.TextWidth(b) })
 		}
-		width = max(width, sheets.TextWidth(word))
+		width = max(width, table.TextWidth(word))
 	}
 	return width
 }
@@ -155,24 +155,24 @@ const shortText = 20
 
 // newGrid prepares some columns of a table. A part that is not the first
 // leaves out the rows that have nothing in it.
-func newGrid(t *sheets.Table, columns []int, further bool) grid {
+func newGrid(t *table.Table, columns []int, further bool) grid {
 	var g grid
 	decimals := make([]int, len(columns))
 	for i, k := range columns {
 		c := t.Columns[k]
 		class := "text"
-		if slices.ContainsFunc(t.Rows, func(r sheets.TableRow) bool { return sheets.TextWidth(r.Cells[k]) > shortText }) {
+		if slices.ContainsFunc(t.Rows, func(r table.Row) bool { return table.TextWidth(r.Cells[k]) > shortText }) {
 			class = "text prose"
 		}
 		switch {
 		case c.Header == foundHeader:
 			class = "byhand"
-		case c.Align != sheets.Left:
+		case c.Align != table.Left:
 			class = "number"
 		}
 		g.Columns = append(g.Columns, gridColumn{strings.Split(c.Header, "\n"), class})
 		for _, row := range t.Rows {
-			if c.Align == sheets.Decimal {
+			if c.Align == table.Decimal {
 				decimals[i] = max(decimals[i], decimalsOf(row.Cells[k]))
 			}
 		}
@@ -223,15 +223,15 @@ func decimalsOf(text string) int {
 
 // numbersOf is a table of what a figure is drawn from, to the digits that tables
 // have.
-func (s screen) numbersOf(f *chart.Figure) *sheets.Table {
+func (s screen) numbersOf(f *chart.Figure) *table.Table {
 	name := func(a chart.Axis, x float64) string {
 		if a.Date {
 			return units.FormatDate(x)
 		}
 		return s.numbers.typed(x, noSpread)
 	}
-	t := &sheets.Table{Columns: []sheets.TableColumn{{Header: "line"}, {Header: f.X.Label(), Align: sheets.Decimal},
-		{Header: "value", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal}, {Header: "unit"}}}
+	t := &table.Table{Columns: []table.Column{{Header: "line"}, {Header: f.X.Label(), Align: table.Decimal},
+		{Header: "value", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"}}}
 	for _, panel := range f.Panels {
 		for _, series := range panel.Series {
 			for _, p := range series.Points {
@@ -243,7 +243,7 @@ func (s screen) numbersOf(f *chart.Figure) *sheets.Table {
 					value = s.numbers.computed(p.Y, p.Spread)
 				}
 				label, _, _ := strings.Cut(series.Label, "\n")
-				t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{label, name(f.X, p.X), value, s.numbers.spread(p.Y, p.Spread), panel.Y.Unit}})
+				t.Rows = append(t.Rows, table.Row{Cells: []string{label, name(f.X, p.X), value, s.numbers.spread(p.Y, p.Spread), panel.Y.Unit}})
 			}
 		}
 	}

@@ -5,7 +5,7 @@ import (
 	"strings"
 
 	"rambook/cmd/rambook/chart"
-	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 // markdown writes the page as text for a repository, its charts drawn with
@@ -47,11 +47,11 @@ func (p *page) markdown() ([]byte, error) {
 		}
 	}
 	w.heading(2, "Signed")
-	var rows []sheets.TableRow
+	var rows []table.Row
 	for _, who := range signatories {
-		rows = append(rows, sheets.TableRow{Cells: []string{who, "…", "…", "…"}})
+		rows = append(rows, table.Row{Cells: []string{who, "…", "…", "…"}})
 	}
-	w.table(sheets.Table{Columns: []sheets.TableColumn{{Header: ""}, {Header: "name"}, {Header: "date"}, {Header: "signature"}}, Rows: rows})
+	w.table(table.Table{Columns: []table.Column{{Header: ""}, {Header: "name"}, {Header: "date"}, {Header: "signature"}}, Rows: rows})
 	return w.out.Bytes(), w.err
 }
 
@@ -66,7 +66,7 @@ type markdownWriter struct {
 // text escapes a text for a line of its own.
 func (w *markdownWriter) text(text string) string {
 	var out bytes.Buffer
-	if err := (sheets.Table{Note: text}).Render(&out, sheets.Markdown, 0); err != nil && w.err == nil {
+	if err := (table.Table{Note: text}).Render(&out, table.Markdown, 0); err != nil && w.err == nil {
 		w.err = err
 	}
 	return strings.TrimSpace(out.String())
@@ -103,10 +103,10 @@ func (w *markdownWriter) line(word, text string) {
 	w.out.WriteString(w.text(text) + "\n")
 }
 
-func (w *markdownWriter) table(t sheets.Table) {
+func (w *markdownWriter) table(t table.Table) {
 	w.begin(false)
 	var out bytes.Buffer
-	if err := t.Render(&out, sheets.Markdown, 0); err != nil && w.err == nil {
+	if err := t.Render(&out, table.Markdown, 0); err != nil && w.err == nil {
 		w.err = err
 	}
 	w.out.Write(bytes.TrimLeft(out.Bytes(), "\n"))
@@ -127,7 +127,7 @@ func (w *markdownWriter) fold(f *fold) {
 	w.out.WriteString("<details><summary>" + w.text(f.Title) + "</summary>\n")
 	var lines []string
 	for _, s := range f.Steps {
-		indent := strings.Repeat(" ", sheets.TextWidth(s.Name)+1)
+		indent := strings.Repeat(" ", table.TextWidth(s.Name)+1)
 		lines = append(lines, s.Name+" = "+s.Formula, indent+"= "+s.Filled, indent+"= "+s.Result)
 	}
 	w.code(strings.Join(lines, "\n"))

@@ -8,6 +8,7 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -34,32 +35,32 @@ func (s *session) screen() screen {
 
 // sentences is a table of sentences only, each on a line of its own; where one
 // is wrapped it goes on indented.
-func (s screen) sentences(indent int, sentences ...string) sheets.Table {
+func (s screen) sentences(indent int, sentences ...string) table.Table {
 	var lines []string
 	for _, sentence := range sentences {
 		lines = append(lines, wrapped(sentence, s.width, indent))
 	}
-	return sheets.Table{Note: strings.Join(lines, "\n")}
+	return table.Table{Note: strings.Join(lines, "\n")}
 }
 
 // field is one column of a table about judged values. A field without a text
 // in any row is left out.
 type field struct {
 	header string
-	align  sheets.Align
+	align  table.Align
 	text   func(screen, *calc.Judged) string
 }
 
 var quantityFields = []field{
-	{"quantity", sheets.Left, func(_ screen, j *calc.Judged) string { return j.Quantity.Name }},
-	{"value", sheets.Decimal, screen.value},
-	{"±", sheets.Decimal, screen.spread},
-	{"unit", sheets.Left, func(_ screen, j *calc.Judged) string { return shownUnit(j.Unit) }},
-	{"sampled", sheets.Right, screen.sampled},
-	{"reading", sheets.Decimal, screen.reading},
-	{"low", sheets.Decimal, screen.low},
-	{"high", sheets.Decimal, screen.high},
-	{verdictHeader, sheets.Left, func(_ screen, j *calc.Judged) string { return j.Verdict.String() }},
+	{"quantity", table.Left, func(_ screen, j *calc.Judged) string { return j.Quantity.Name }},
+	{"value", table.Decimal, screen.value},
+	{"±", table.Decimal, screen.spread},
+	{"unit", table.Left, func(_ screen, j *calc.Judged) string { return shownUnit(j.Unit) }},
+	{"sampled", table.Right, screen.sampled},
+	{"reading", table.Decimal, screen.reading},
+	{"low", table.Decimal, screen.low},
+	{"high", table.Decimal, screen.high},
+	{verdictHeader, table.Left, func(_ screen, j *calc.Judged) string { return j.Verdict.String() }},
 }
 
 // value prints the given or computed value. Where it is judged itself it
@@ -86,7 +87,7 @@ const longestValue = 12
 // isLong reports whether a text does not stand among the values but below the
 // table.
 func isLong(j *calc.Judged) bool {
-	return j.Unit.Kind == units.Text && sheets.TextWidth(j.Text) > longestValue
+	return j.Unit.Kind == units.Text && table.TextWidth(j.Text) > longestValue
 }
 
 // judged prints the number that the verdict is about: the reading where there
@@ -227,8 +228,8 @@ func (s screen) size(j *calc.Judged, d float64) string {
 }
 
 // sheetTables lays out all sheets of a report, each case sheet in its place.
-func (s screen) sheetTables(book *sheets.Notebook, r *calc.Report) []sheets.Table {
-	var tables []sheets.Table
+func (s screen) sheetTables(book *sheets.Notebook, r *calc.Report) []table.Table {
+	var tables []table.Table
 	for _, sheet := range book.Sheets {
 		var rows []*calc.Judged
 		for i := range r.Quantities {
@@ -249,13 +250,13 @@ func (s screen) sheetTables(book *sheets.Notebook, r *calc.Report) []sheets.Tabl
 }
 
 // sheetTable lays out one quantity sheet.
-func (s screen) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) sheets.Table {
-	table := sheets.Table{Title: sheet.Name}
-	rows = rows[:s.cut(&table, len(rows))]
+func (s screen) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
+	t := table.Table{Title: sheet.Name}
+	rows = rows[:s.cut(&t, len(rows))]
 	remarks, concern := make([][]string, len(rows)), make([]bool, len(rows))
 	var below []string
 	for i, j := range rows {
-		table.Rows = append(table.Rows, sheets.TableRow{Heading: printable(j.Quantity.Row.Heading)})
+		t.Rows = append(t.Rows, table.Row{Heading: printable(j.Quantity.Row.Heading)})
 		remarks[i] = s.remark(j)
 		concern[i] = j.Verdict > calc.Open || isOpenItself(j)
 		if isLong(j) {
@@ -267,24 +268,24 @@ func (s screen) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) sheets.Tabl
 		for i, j := range rows {
 			cells[i] = f.text(s, j)
 		}
-		s.addColumn(&table, f.header, f.align, cells)
+		s.addColumn(&t, f.header, f.align, cells)
 	}
-	s.addRemarks(&table, remarks, concern)
-	table.Note = strings.TrimSpace(strings.Join(below, "\n") + "\n" + table.Note)
-	return table
+	s.addRemarks(&t, remarks, concern)
+	t.Note = strings.TrimSpace(strings.Join(below, "\n") + "\n" + t.Note)
+	return t
 }
 
 // caseTable lays out one case sheet: what its columns ask for, case by case.
-func (s screen) caseTable(result calc.CaseResult) sheets.Table {
-	table := sheets.Table{Title: result.Sheet.Name}
-	shown := s.cut(&table, len(result.Cases))
+func (s screen) caseTable(result calc.CaseResult) table.Table {
+	t := table.Table{Title: result.Sheet.Name}
+	shown := s.cut(&t, len(result.Cases))
 	cases := result.Cases[:shown]
 	keys := make([]string, shown)
 	for i, c := range cases {
-		table.Rows = append(table.Rows, sheets.TableRow{Heading: printable(c.Row.Heading)})
+		t.Rows = append(t.Rows, table.Row{Heading: printable(c.Row.Heading)})
 		keys[i] = printable(c.Name)
 	}
-	s.addColumn(&table, result.Sheet.Key.Text, sheets.Left, keys)
+	s.addColumn(&t, result.Sheet.Key.Text, table.Left, keys)
 	for column, asked := range result.Asked {
 		if !asked.IsFormula() && allPass(cases, column) {
 			continue // a given within its limits needs no room
@@ -302,9 +303,9 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 				samples[i] = s.sampled(j)
 			}
 		}
-		s.addColumn(&table, head, sheets.Decimal, values)
-		s.addColumn(&table, "sampled", sheets.Right, samples).Joined = true
-		s.addColumn(&table, "reading", sheets.Decimal, readings).Joined = true
+		s.addColumn(&t, head, table.Decimal, values)
+		s.addColumn(&t, "sampled", table.Right, samples).Joined = true
+		s.addColumn(&t, "reading", table.Decimal, readings).Joined = true
 	}
 	verdicts := make([]string, shown)
 	remarks, concern := make([][]string, shown), make([]bool, shown)
@@ -312,9 +313,9 @@ func (s screen) caseTable(result calc.CaseResult) sheets.Table {
 		verdicts[i] = c.Verdict.String()
 		remarks[i], concern[i] = s.caseRemark(&c), c.Verdict > calc.Open
 	}
-	s.addColumn(&table, verdictHeader, sheets.Left, verdicts)
-	s.addRemarks(&table, remarks, concern)
-	return table
+	s.addColumn(&t, verdictHeader, table.Left, verdicts)
+	s.addRemarks(&t, remarks, concern)
+	return t
 }
 
 // allPass reports whether a column of values has no verdict but pass.
@@ -355,11 +356,11 @@ func (s screen) caseRemark(c *calc.Case) []string {
 }
 
 // cut decides how many rows a table shows, and makes it say so.
-func (s screen) cut(table *sheets.Table, rows int) int {
+func (s screen) cut(t *table.Table, rows int) int {
 	if rows <= mostRows {
 		return rows
 	}
-	table.Note = cutNote(mostRows, rows)
+	t.Note = cutNote(mostRows, rows)
 	return mostRows
 }
 
@@ -370,16 +371,16 @@ func cutNote(shown, all int) string {
 const verdictHeader = "verdict"
 
 // addColumn adds cells to the rows of a table, and returns their column.
-func (s screen) addColumn(table *sheets.Table, header string, align sheets.Align, cells []string) *sheets.TableColumn {
-	column := sheets.TableColumn{Header: header, Align: align}
+func (s screen) addColumn(t *table.Table, header string, align table.Align, cells []string) *table.Column {
+	column := table.Column{Header: header, Align: align}
 	if s.colour && header == verdictHeader {
 		column.Paint = paint
 	}
-	table.Columns = append(table.Columns, column)
+	t.Columns = append(t.Columns, column)
 	for i, cell := range cells {
-		table.Rows[i].Cells = append(table.Rows[i].Cells, cell)
+		t.Rows[i].Cells = append(t.Rows[i].Cells, cell)
 	}
-	return &table.Columns[len(table.Columns)-1]
+	return &t.Columns[len(t.Columns)-1]
 }
 
 const (
@@ -389,15 +390,15 @@ const (
 )
 
 // room is how wide a further column of the table can be.
-func (s screen) room(table *sheets.Table) int {
-	return s.width - table.Width() - columnGap
+func (s screen) room(t *table.Table) int {
+	return s.width - t.Width() - columnGap
 }
 
 // addRemarks adds the last column. What is of concern, since it fails or has to
 // be found out, is told whole if there is room, on as many lines as it takes; of the remarks on
 // other rows as many as fit on their line.
-func (s screen) addRemarks(table *sheets.Table, remarks [][]string, concern []bool) {
-	room := s.room(table)
+func (s screen) addRemarks(t *table.Table, remarks [][]string, concern []bool) {
+	room := s.room(t)
 	if room < leastRemark {
 		return
 	}
@@ -408,7 +409,7 @@ func (s screen) addRemarks(table *sheets.Table, remarks [][]string, concern []bo
 			cells[i] = strings.Join(parts, "; ")
 		}
 	}
-	s.addColumn(table, "note", sheets.Left, cells)
+	s.addColumn(t, "note", table.Left, cells)
 }
 
 // fitting joins as many parts as fit into the room. Of the first part that
@@ -416,12 +417,12 @@ func (s screen) addRemarks(table *sheets.Table, remarks [][]string, concern []bo
 func fitting(parts []string, room int) string {
 	text, glue := "", ""
 	for _, part := range parts {
-		if longer := text + glue + part; sheets.TextWidth(longer) <= room {
+		if longer := text + glue + part; table.TextWidth(longer) <= room {
 			text, glue = longer, "; "
 			continue
 		}
 		clause, _, found := strings.Cut(part, ";")
-		if shorter := text + glue + clause; found && sheets.TextWidth(shorter) <= room {
+		if shorter := text + glue + clause; found && table.TextWidth(shorter) <= room {
 			return shorter
 		}
 		break

@@ -7,6 +7,7 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -176,10 +177,10 @@ func (s screen) unsolved(solved *calc.Solved, between string) string {
 }
 
 // solutionTable holds the solutions for CSV, one a row.
-func (s screen) solutionTable(solved *calc.Solved) sheets.Table {
-	t := sheets.Table{Columns: []sheets.TableColumn{{Header: "name"}, {Header: "value"}, {Header: "to"}, {Header: "unit"}, {Header: "spread"}, {Header: "verdict"}}}
+func (s screen) solutionTable(solved *calc.Solved) table.Table {
+	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "value"}, {Header: "to"}, {Header: "unit"}, {Header: "spread"}, {Header: "verdict"}}}
 	for _, one := range solved.Solutions {
-		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{solved.Quantity.Name, exact(solved.Unit, one.Value), exact(solved.Unit, one.To),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{solved.Quantity.Name, exact(solved.Unit, one.Value), exact(solved.Unit, one.To),
 			solved.Unit.Symbol, shortest(one.Spread), one.Worst.String()}})
 	}
 	return t

@@ -12,7 +12,7 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -231,7 +231,7 @@ func csvHeader(sweep *calc.Sweep) string {
 }
 
 func csvText(text string) string {
-	return strings.TrimSuffix(csvRecord([]string{sheets.Harmless(text)}), "\n")
+	return strings.TrimSuffix(csvRecord([]string{table.Harmless(text)}), "\n")
 }
 
 func csvRecord(cells []string) string {
@@ -273,7 +273,7 @@ func jsonValueText(v any) string {
 
 // sweepTable lays out a sweep over one given: a row for each of its values.
 // Errors of the limits and spreads of these go to the failures.
-func (s screen) sweepTable(sweep *calc.Sweep, failures *calc.Failures) []sheets.Table {
+func (s screen) sweepTable(sweep *calc.Sweep, failures *calc.Failures) []table.Table {
 	over := sweep.Over[0]
 	cases := make([]int, min(over.N, mostRows))
 	for i := range cases {
@@ -284,20 +284,20 @@ func (s screen) sweepTable(sweep *calc.Sweep, failures *calc.Failures) []sheets.
 	for i := range result.Cases {
 		result.Cases[i].Name = s.rangeValue(over, i)
 	}
-	table := s.caseTable(result)
-	table.Title = "over " + over.Quantity.Name
+	t := s.caseTable(result)
+	t.Title = "over " + over.Quantity.Name
 	if !over.IsText() {
-		table.Columns[0].Align = sheets.Decimal
+		t.Columns[0].Align = table.Decimal
 	}
 	if over.N > len(cases) {
-		table.Note = cutNote(len(cases), over.N)
+		t.Note = cutNote(len(cases), over.N)
 	}
-	return append([]sheets.Table{table}, s.beyondLimits(sweep, cases, result)...)
+	return append([]table.Table{t}, s.beyondLimits(sweep, cases, result)...)
 }
 
 // beyondLimits says where a swept given is beyond limits of its own, such as a
 // rating, with the cautions that belong to it.
-func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseResult) []sheets.Table {
+func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseResult) []table.Table {
 	var lines []string
 	value := len(sweep.Show)
 	for k, over := range sweep.Over {
@@ -321,7 +321,7 @@ func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseRes
 	if len(lines) == 0 {
 		return nil
 	}
-	return []sheets.Table{s.sentences(2, append(lines, cautions)...)}
+	return []table.Table{s.sentences(2, append(lines, cautions)...)}
 }
 
 // rangeValue prints one value of a range.
@@ -337,7 +337,7 @@ const mostAcross = 100
 
 // sweepGrids lays out a sweep over two givens: a grid for each shown quantity,
 // the first given down and the second across.
-func (s screen) sweepGrids(sweep *calc.Sweep, failures *calc.Failures) []sheets.Table {
+func (s screen) sweepGrids(sweep *calc.Sweep, failures *calc.Failures) []table.Table {
 	down, across := sweep.Over[0], sweep.Over[1]
 	rows, columns := min(down.N, mostRows), min(across.N, mostAcross)
 	var cases []int
@@ -347,12 +347,12 @@ func (s screen) sweepGrids(sweep *calc.Sweep, failures *calc.Failures) []sheets.
 		}
 	}
 	result := sweep.JudgeRun(cases, failures)
-	var tables []sheets.Table
+	var tables []table.Table
 	for k, q := range sweep.Show {
-		table := sheets.Table{Title: header(q.Name, q.Unit) + " over " + down.Quantity.Name + " and " + header(across.Quantity.Name, across.Unit)}
-		table.Columns = append(table.Columns, sheets.TableColumn{Header: header(down.Quantity.Name, down.Unit), Align: sheets.Decimal})
+		t := table.Table{Title: header(q.Name, q.Unit) + " over " + down.Quantity.Name + " and " + header(across.Quantity.Name, across.Unit)}
+		t.Columns = append(t.Columns, table.Column{Header: header(down.Quantity.Name, down.Unit), Align: table.Decimal})
 		for j := range columns {
-			table.Columns = append(table.Columns, sheets.TableColumn{Header: s.rangeValue(across, j), Align: sheets.Decimal})
+			t.Columns = append(t.Columns, table.Column{Header: s.rangeValue(across, j), Align: table.Decimal})
 		}
 		marks := map[calc.Verdict]bool{}
 		for i := range rows {
@@ -367,14 +367,14 @@ func (s screen) sweepGrids(sweep *calc.Sweep, failures *calc.Failures) []sheets.
 				marks[mark] = true
 				cells = append(cells, s.gridCell(v, mark))
 			}
-			table.Rows = append(table.Rows, sheets.TableRow{Cells: cells})
+			t.Rows = append(t.Rows, table.Row{Cells: cells})
 		}
-		table.Note = markNote(marks)
+		t.Note = markNote(marks)
 		if rows < down.N || columns < across.N {
-			table.Note = strings.TrimPrefix(table.Note+"\n"+fmt.Sprintf("%d of %d rows and %d of %d columns; --format csv or json gives all",
+			t.Note = strings.TrimPrefix(t.Note+"\n"+fmt.Sprintf("%d of %d rows and %d of %d columns; --format csv or json gives all",
 				rows, down.N, columns, across.N), "\n")
 		}
-		tables = append(tables, table)
+		tables = append(tables, t)
 	}
 	return append(tables, s.beyondLimits(sweep, cases, result)...)
 }

@@ -16,6 +16,7 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 const pressSheet = `force.csv
@@ -93,7 +94,7 @@ func TestSweepFormsAgree(t *testing.T) {
 			case float64:
 				text = shortest(cell)
 			case string:
-				text = sheets.Harmless(cell)
+				text = table.Harmless(cell)
 			}
 			if rows[i+1][k] != text {
 				t.Errorf("row %d, column %d: %q in CSV, %v in JSON", i, k, rows[i+1][k], cell)

@@ -7,7 +7,7 @@ import (
 
 	"rambook/calc"
 	"rambook/calc/line"
-	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -43,7 +43,7 @@ func (c *trendCommand) Run(s *session) error {
 	case "csv":
 		return s.print(view.longTable())
 	}
-	tables := []sheets.Table{view.sentences(2, view.answers()...), view.table()}
+	tables := []table.Table{view.sentences(2, view.answers()...), view.table()}
 	if view.foretells() {
 		tables = append(tables, view.sentences(2, cautions))
 	}
@@ -182,7 +182,7 @@ func (v trendView) place(x float64) string {
 }
 
 // table lists the points beside the line.
-func (v trendView) table() sheets.Table {
+func (v trendView) table() table.Table {
 	l := &v.Line
 	header := v.Against
 	if !v.Dated && v.AgainstUnit.Symbol != "" {
@@ -192,12 +192,12 @@ func (v trendView) table() sheets.Table {
 	if v.Unit.Symbol != "" {
 		name += " (" + v.Unit.Symbol + ")"
 	}
-	table := sheets.Table{Title: v.Name + " in " + v.Sheet.Name, Columns: []sheets.TableColumn{
-		{Header: v.Sheet.Key.Text}, {Header: header, Align: sheets.Decimal}, {Header: name, Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal},
-		{Header: "line", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal}, {Header: "band", Align: sheets.Decimal}}}
+	t := table.Table{Title: v.Name + " in " + v.Sheet.Name, Columns: []table.Column{
+		{Header: v.Sheet.Key.Text}, {Header: header, Align: table.Decimal}, {Header: name, Align: table.Decimal}, {Header: "±", Align: table.Decimal},
+		{Header: "line", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "band", Align: table.Decimal}}}
 	mixed := v.OfModel() > 0 && v.OfModel() < len(v.Points)
 	if mixed {
-		table.Columns = append(table.Columns, sheets.TableColumn{Header: "value"})
+		t.Columns = append(t.Columns, table.Column{Header: "value"})
 	}
 	for i := range v.Points {
 		p := &v.Points[i]
@@ -210,26 +210,26 @@ func (v trendView) table() sheets.Table {
 		if p.Read {
 			value = v.numbers.typed(p.Y, noSpread)
 		}
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{printable(p.Case), x, value, v.numbers.spread(p.Y, p.Spread),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{printable(p.Case), x, value, v.numbers.spread(p.Y, p.Spread),
 			v.numbers.computed(at, spread), v.numbers.spread(at, spread), v.numbers.spread(at, l.Factor*l.PredictionError(p.X))}})
 		if mixed {
-			row := &table.Rows[len(table.Rows)-1]
+			row := &t.Rows[len(t.Rows)-1]
 			row.Cells = append(row.Cells, v.kind(p))
 		}
 	}
-	table.Note = fmt.Sprintf("A further value lies within line ± band in 95 %% of the cases. %s, residual standard deviation %s.",
+	t.Note = fmt.Sprintf("A further value lies within line ± band in 95 %% of the cases. %s, residual standard deviation %s.",
 		counted(l.Points, "point"), strings.TrimSpace(numberStyle{digits: 3}.computed(l.ResidualSD, noSpread)+" "+stepUnit(v.Unit)))
 	if !calc.Has(l.ResidualSD) {
-		table.Note = "Two points: the line goes through both."
+		t.Note = "Two points: the line goes through both."
 	}
-	return table
+	return t
 }
 
 // longTable lists the points for other programs.
-func (v trendView) longTable() sheets.Table {
-	table := sheets.Table{}
+func (v trendView) longTable() table.Table {
+	t := table.Table{}
 	for _, header := range []string{"case", v.Against, v.Name, "spread", "line", "line_spread", "band", "kind"} {
-		table.Columns = append(table.Columns, sheets.TableColumn{Header: header})
+		t.Columns = append(t.Columns, table.Column{Header: header})
 	}
 	l := &v.Line
 	for i := range v.Points {
@@ -238,10 +238,10 @@ func (v trendView) longTable() sheets.Table {
 		if v.Dated {
 			x = v.place(p.X)
 		}
-		table.Rows = append(table.Rows, sheets.TableRow{Cells: []string{p.Case, x, shortest(p.Y), shortest(p.Spread),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{p.Case, x, shortest(p.Y), shortest(p.Spread),
 			shortest(l.At(p.X)), shortest(l.Factor * l.Error(p.X)), shortest(l.Factor * l.PredictionError(p.X)), v.kind(p)}})
 	}
-	return table
+	return t
 }
 
 type jsonMeeting struct {

@@ -6,6 +6,7 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -46,21 +47,21 @@ func (c *unitsCommand) Run(s *session) error {
 		}
 		return writeJSON(&s.out, list)
 	}
-	table := unitTable(found)
+	t := unitTable(found)
 	if s.output.Format == "csv" {
 		// CSV has no headings, so what a unit measures gets a column.
-		table.Columns = append(table.Columns, sheets.TableColumn{Header: "measures"})
-		for i := range table.Rows {
-			table.Rows[i].Cells = append(table.Rows[i].Cells, table.Rows[i].Heading)
+		t.Columns = append(t.Columns, table.Column{Header: "measures"})
+		for i := range t.Rows {
+			t.Rows[i].Cells = append(t.Rows[i].Cells, t.Rows[i].Heading)
 		}
 	}
-	if s.output.Format == "table" && table.Width() > s.width() {
-		table.Columns = table.Columns[:3] // the sources are for wide screens and other formats
+	if s.output.Format == "table" && t.Width() > s.width() {
+		t.Columns = t.Columns[:3] // the sources are for wide screens and other formats
 	}
 	if choices, ok := units.Ambiguous(c.Word); ok {
-		table.Note = "`" + c.Word + "` alone is ambiguous and refused; write " + listed(choices, len(choices)) + "."
+		t.Note = "`" + c.Word + "` alone is ambiguous and refused; write " + listed(choices, len(choices)) + "."
 	}
-	if err := s.print(table); err != nil {
+	if err := s.print(t); err != nil {
 		return err
 	}
 	if c.Word == "" && s.output.Format == "table" {
@@ -100,16 +101,16 @@ func (c *unitsCommand) inSI(u units.Unit) string {
 	return shortest(u.DiffToSI(1)) + " " + u.Dim.String()
 }
 
-func unitTable(found []units.Symbol) sheets.Table {
-	table := sheets.Table{Columns: []sheets.TableColumn{
+func unitTable(found []units.Symbol) table.Table {
+	t := table.Table{Columns: []table.Column{
 		{Header: "symbol"}, {Header: "unit"}, {Header: "is"}, {Header: "source"},
 	}}
 	for _, u := range found {
-		table.Rows = append(table.Rows, sheets.TableRow{
+		t.Rows = append(t.Rows, table.Row{
 			Heading: u.Quantity, Cells: []string{u.Name, u.Meaning, u.Definition, u.Source},
 		})
 	}
-	return table
+	return t
 }
 
 // argumentProblem shows what is wrong inside an argument.

@@ -5,7 +5,7 @@ import (
 	"strings"
 
 	"rambook/calc/words"
-	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 // counted writes a number of things: 1 sheet, 13 sheets.
@@ -26,7 +26,7 @@ func wrappedFormula(text string, width, indent int) string {
 	var parts []string
 	glued := map[int]bool{}
 	for _, word := range strings.Fields(text) {
-		if sheets.TextWidth(word) <= width-indent {
+		if table.TextWidth(word) <= width-indent {
 			parts = append(parts, word)
 			continue
 		}
@@ -48,7 +48,7 @@ func filledLines(words []string, glued map[int]bool, width, indent int) string {
 		if column == 0 || glued[i] {
 			gap = 0
 		}
-		length := sheets.TextWidth(word)
+		length := table.TextWidth(word)
 		if column > 0 && column+gap+length > width {
 			b.WriteString("\n" + strings.Repeat(" ", indent))
 			column, gap = indent, 0

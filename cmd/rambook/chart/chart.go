@@ -9,7 +9,7 @@ package chart
 import (
 	"math"
 
-	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 // Figure is one picture: panels one above the other over the same x axis.
@@ -201,7 +201,7 @@ func (p Panel) yRange() interval {
 
 // oneLine makes a text harmless and puts it into one line.
 func oneLine(text string) string {
-	visible := []rune(sheets.Visible(text))
+	visible := []rune(table.Visible(text))
 	for i, r := range visible {
 		if r == '\n' || r == '\t' {
 			visible[i] = ' '

@@ -16,7 +16,7 @@ import (
 
 	"pgregory.net/rapid"
 
-	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -474,7 +474,7 @@ force in kN
 	for _, width := range []int{40, 80, 132} {
 		text := f.Text(TextOptions{Width: width})
 		for line := range strings.Lines(text) {
-			if got := sheets.TextWidth(strings.TrimSuffix(line, "\n")); got > width {
+			if got := table.TextWidth(strings.TrimSuffix(line, "\n")); got > width {
 				t.Errorf("width %d: a line of %d: %s", width, got, line)
 			}
 		}

@@ -6,7 +6,7 @@ import (
 
 	"github.com/guptarohit/asciigraph"
 
-	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units"
 )
 
@@ -126,7 +126,7 @@ func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
 	out.WriteString(asciigraph.PlotMany(lines, options...))
 	out.WriteByte('\n')
 	name := f.X.Label()
-	out.WriteString(strings.Repeat(" ", max(0, left+(width-sheets.TextWidth(name))/2)) + name + "\n")
+	out.WriteString(strings.Repeat(" ", max(0, left+(width-table.TextWidth(name))/2)) + name + "\n")
 	out.WriteString(joined(key, opt.Width))
 	return out.String()
 }
@@ -220,7 +220,7 @@ func joined(words []string, width int) string {
 	var out strings.Builder
 	used := 0
 	for _, word := range words {
-		length := sheets.TextWidth(word)
+		length := table.TextWidth(word)
 		switch {
 		case used == 0:
 		case used+3+length > width:

@@ -1,4 +1,4 @@
-package sheets
+package table
 
 import (
 	"bytes"
@@ -16,11 +16,11 @@ import (
 // note too long for a line.
 var forces = Table{
 	Title: "force (2-force.csv)",
-	Columns: []TableColumn{
+	Columns: []Column{
 		{Header: "name"}, {Header: "value", Align: Decimal}, {Header: "unit"}, {Header: "reading", Align: Decimal},
 		{Header: "verdict"}, {Header: "note"},
 	},
-	Rows: []TableRow{
+	Rows: []Row{
 		{"Cylinder", []string{"bore", "80", "mm", "", "", "drawing 12, ± 0.05 µm"}},
 		{"Cylinder", []string{"area", "50.265", "cm2"}},
 		{"Pump | motor", []string{"flow", "-0.5", "L/min", "", "fail", "read on the panel gauge, once warm, with the relief valve at its setting"}},
@@ -31,8 +31,8 @@ var forces = Table{
 
 // visits has a column that belongs to the one before it.
 var visits = Table{
-	Columns: []TableColumn{{Header: "visit"}, {Header: "force", Align: Right}, {Header: "drain", Align: Right}, {Header: "reading", Align: Right, Joined: true}},
-	Rows:    []TableRow{{Cells: []string{"a", "980", "1.4", "1.5"}}, {Cells: []string{"b", "1002", "1.4", "2.3"}}},
+	Columns: []Column{{Header: "visit"}, {Header: "force", Align: Right}, {Header: "drain", Align: Right}, {Header: "reading", Align: Right, Joined: true}},
+	Rows:    []Row{{Cells: []string{"a", "980", "1.4", "1.5"}}, {Cells: []string{"b", "1002", "1.4", "2.3"}}},
 }
 
 var renderTests = []struct {
@@ -134,17 +134,17 @@ flow,-0.5,L/min,,fail,"read on the panel gauge, once warm, with the relief valve
 rated_flow,open,,,open,<b>see</b> a*b
 `},
 	{"csv formulas", Table{
-		Columns: []TableColumn{{Header: "entry"}, {Header: "@unit"}},
-		Rows:    []TableRow{{Cells: []string{"=p*A", "-12.5e3"}}, {Cells: []string{"-20 degC", "+x"}}},
+		Columns: []Column{{Header: "entry"}, {Header: "@unit"}},
+		Rows:    []Row{{Cells: []string{"=p*A", "-12.5e3"}}, {Cells: []string{"-20 degC", "+x"}}},
 	}, CSV, 0, `
 entry,'@unit
 '=p*A,-12.5e3
 '-20 degC,'+x
 `},
-	{"no rows", Table{Columns: []TableColumn{{Header: "name"}, {Header: "value", Align: Decimal}}}, Plain, 0, `
+	{"no rows", Table{Columns: []Column{{Header: "name"}, {Header: "value", Align: Decimal}}}, Plain, 0, `
 name  value
 `},
-	{"no rows in html", Table{Title: "a & b", Columns: []TableColumn{{Header: "name"}}}, HTML, 0, `
+	{"no rows in html", Table{Title: "a & b", Columns: []Column{{Header: "name"}}}, HTML, 0, `
 <table><caption>a &amp; b</caption>
 <thead>
   <tr><th style="text-align: left;">name</th></tr>
@@ -152,8 +152,8 @@ name  value
 </table>
 `},
 	{"decimal points", Table{
-		Columns: []TableColumn{{Header: "x", Align: Decimal}, {Header: "n", Align: Right}},
-		Rows: []TableRow{
+		Columns: []Column{{Header: "x", Align: Decimal}, {Header: "n", Align: Right}},
+		Rows: []Row{
 			{Cells: []string{"1.25e+06", "a"}}, {Cells: []string{"-12.5", "bcd"}}, {Cells: []string{"100"}},
 			{Cells: []string{".5 ± 0.25"}}, {Cells: []string{"error"}},
 		},
@@ -166,8 +166,8 @@ name  value
        error
 `},
 	{"line breaks", Table{
-		Columns: []TableColumn{{Header: "a\nb"}, {Header: "c"}},
-		Rows:    []TableRow{{Cells: []string{"1\n2", "x"}}, {Cells: []string{"3", "\ny\tz"}}},
+		Columns: []Column{{Header: "a\nb"}, {Header: "c"}},
+		Rows:    []Row{{Cells: []string{"1\n2", "x"}}, {Cells: []string{"3", "\ny\tz"}}},
 	}, Plain, 0, `
 a  c
 b
@@ -177,16 +177,16 @@ b
    y z
 `},
 	{"line breaks in markdown", Table{
-		Columns: []TableColumn{{Header: "a\nb"}, {Header: "c"}},
-		Rows:    []TableRow{{Cells: []string{"1\n2", `_x_ \ y_z`}}},
+		Columns: []Column{{Header: "a\nb"}, {Header: "c"}},
+		Rows:    []Row{{Cells: []string{"1\n2", `_x_ \ y_z`}}},
 	}, Markdown, 0, `
 | a<br>b | c            |
 |:-------|:-------------|
 | 1<br>2 | \_x\_ \\ y_z |
 `},
 	{"line breaks in html", Table{
-		Columns: []TableColumn{{Header: "a"}},
-		Rows:    []TableRow{{Cells: []string{"1\n2"}}},
+		Columns: []Column{{Header: "a"}},
+		Rows:    []Row{{Cells: []string{"1\n2"}}},
 	}, HTML, 0, `
 <table>
 <thead>
@@ -198,15 +198,15 @@ b
 </table>
 `},
 	{"terminal escapes", Table{
-		Columns: []TableColumn{{Header: "a\x1b[2J"}},
-		Rows:    []TableRow{{Cells: []string{"\x1b]0;title\a\u202egpj.exe"}}},
+		Columns: []Column{{Header: "a\x1b[2J"}},
+		Rows:    []Row{{Cells: []string{"\x1b]0;title\a\u202egpj.exe"}}},
 	}, Plain, 0, `
 a␛[2J
 ␛]0;title␇` + "\ufffd" + `gpj.exe
 `},
 	{"paint", Table{
-		Columns: []TableColumn{{Header: "value", Align: Decimal, Paint: red}, {Header: "unit"}, {Header: "verdict", Paint: red}},
-		Rows:    []TableRow{{Cells: []string{"80", "mm", "fail"}}, {Cells: []string{"1.5", "", ""}}, {Cells: []string{"", "kN", "unsure\nopen"}}},
+		Columns: []Column{{Header: "value", Align: Decimal, Paint: red}, {Header: "unit"}, {Header: "verdict", Paint: red}},
+		Rows:    []Row{{Cells: []string{"80", "mm", "fail"}}, {Cells: []string{"1.5", "", ""}}, {Cells: []string{"", "kN", "unsure\nopen"}}},
 	}, Plain, 0, `
 value  unit  verdict
  ` + red("80") + `    mm    ` + red("fail") + `
@@ -215,16 +215,16 @@ value  unit  verdict
              ` + red("open") + `
 `},
 	{"little room for texts", Table{
-		Columns: []TableColumn{{Header: "name", Align: Right}, {Header: "note"}},
-		Rows:    []TableRow{{Cells: []string{"a_long_name_of_a_quantity", "read on the panel gauge, once warm"}}},
+		Columns: []Column{{Header: "name", Align: Right}, {Header: "note"}},
+		Rows:    []Row{{Cells: []string{"a_long_name_of_a_quantity", "read on the panel gauge, once warm"}}},
 	}, Plain, 34, `
                      name  note
 a_long_name_of_a_quantity  read on the panel
                            gauge, once warm
 `},
 	{"a number wider than the line", Table{
-		Columns: []TableColumn{{Header: "value", Align: Right}, {Header: "other", Align: Right}},
-		Rows:    []TableRow{{Cells: []string{"1234567890", "1234567891"}}},
+		Columns: []Column{{Header: "value", Align: Right}, {Header: "other", Align: Right}},
+		Rows:    []Row{{Cells: []string{"1234567890", "1234567891"}}},
 	}, Plain, 5, `
      value       other
 1234567890  1234567891
@@ -282,8 +282,8 @@ func TestRenderErrors(t *testing.T) {
 
 func TestRenderKeepsItsTable(t *testing.T) {
 	table := Table{
-		Columns: []TableColumn{{Header: "x", Align: Decimal}, {Header: "note"}},
-		Rows:    []TableRow{{Cells: []string{"1", "a\tb | c"}}, {Cells: []string{"1.5", "=x"}}},
+		Columns: []Column{{Header: "x", Align: Decimal}, {Header: "note"}},
+		Rows:    []Row{{Cells: []string{"1", "a\tb | c"}}, {Cells: []string{"1.5", "=x"}}},
 	}
 	for _, f := range []Format{Plain, Markdown, CSV, HTML} {
 		table.Render(new(bytes.Buffer), f, 1)
@@ -315,10 +315,10 @@ func TestRenderProperties(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		table := Table{}
 		for range rapid.IntRange(1, 6).Draw(rt, "columns") {
-			table.Columns = append(table.Columns, TableColumn{Header: word.Draw(rt, "header"), Align: Align(rapid.IntRange(0, 2).Draw(rt, "align"))})
+			table.Columns = append(table.Columns, Column{Header: word.Draw(rt, "header"), Align: Align(rapid.IntRange(0, 2).Draw(rt, "align"))})
 		}
 		for range rapid.IntRange(1, 5).Draw(rt, "rows") {
-			row := TableRow{Heading: rapid.SampledFrom([]string{"", "Pump", "Tank"}).Draw(rt, "heading")}
+			row := Row{Heading: rapid.SampledFrom([]string{"", "Pump", "Tank"}).Draw(rt, "heading")}
 			for range table.Columns {
 				row.Cells = append(row.Cells, cell.Draw(rt, "cell"))
 			}

@@ -1,4 +1,4 @@
-package sheets
+package table
 
 import (
 	"bytes"
@@ -36,7 +36,7 @@ func (t Table) plain(out *bytes.Buffer, width int) error {
 		part := t.only(columns)
 		if i > 0 {
 			out.WriteByte('\n')
-			part.Rows = slices.DeleteFunc(part.Rows, func(r TableRow) bool { return blank(r.Cells[1:]) })
+			part.Rows = slices.DeleteFunc(part.Rows, func(r Row) bool { return blank(r.Cells[1:]) })
 		}
 		if err := part.plainPart(out, width); err != nil {
 			return err

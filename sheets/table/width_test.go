@@ -1,8 +1,7 @@
-package sheets
+package table
 
 import (
 	"bytes"
-	"os"
 	"strings"
 	"testing"
 )
@@ -11,11 +10,11 @@ import (
 // and one column narrower it is.
 func TestWidth(t *testing.T) {
 	for i, table := range []Table{
-		{Columns: []TableColumn{{Header: "quantity"}, {Header: "value", Align: Decimal}, {Header: "note"}},
-			Rows: []TableRow{{Cells: []string{"force", "1085.25", "at the ram, with the pump at rest"}}, {Cells: []string{"a longer name", "3", ""}}}},
-		{Columns: []TableColumn{{Header: "größe"}, {Header: "µm", Align: Right}, {Header: "empty"}},
-			Rows: []TableRow{{Cells: []string{"1", "22"}}, {Cells: []string{"3", "4"}}}},
-		{Columns: []TableColumn{{Header: "alone"}}, Rows: []TableRow{{Cells: []string{"one"}}}},
+		{Columns: []Column{{Header: "quantity"}, {Header: "value", Align: Decimal}, {Header: "note"}},
+			Rows: []Row{{Cells: []string{"force", "1085.25", "at the ram, with the pump at rest"}}, {Cells: []string{"a longer name", "3", ""}}}},
+		{Columns: []Column{{Header: "größe"}, {Header: "µm", Align: Right}, {Header: "empty"}},
+			Rows: []Row{{Cells: []string{"1", "22"}}, {Cells: []string{"3", "4"}}}},
+		{Columns: []Column{{Header: "alone"}}, Rows: []Row{{Cells: []string{"one"}}}},
 	} {
 		render := func(width int) (longest, lines int) {
 			var out bytes.Buffer
@@ -61,32 +60,5 @@ func TestVisible(t *testing.T) {
 		if got := Visible(text); got != want {
 			t.Errorf("%q is shown as %q, want %q", text, got, want)
 		}
-	}
-}
-
-// TestBrief: a message quotes no more than the beginning of a long text.
-func TestBrief(t *testing.T) {
-	long := strings.Repeat("ü", 300)
-	_, problems := Read("a.csv", []byte("job,"+long+","+long+"\n:unit,,\n"))
-	want := "column `" + strings.Repeat("ü", 40) + "…` stands twice in the header"
-	if len(problems) != 1 || problems[0].Message != want {
-		t.Errorf("got %v, want %s", problems, want)
-	}
-}
-
-// TestOpenInThisFolder opens files and folders by names without a folder.
-func TestOpenInThisFolder(t *testing.T) {
-	t.Chdir(t.TempDir())
-	if err := os.WriteFile("1-force.csv", []byte("name,entry\na,3\n"), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	for _, path := range []string{"1-force.csv", "./1-force.csv", "."} {
-		n, problems := Open(path)
-		if len(problems) > 0 || len(n.Sheets) != 1 || n.Sheets[0].Name != "force" {
-			t.Errorf("%s: %d sheets, %v", path, len(n.Sheets), problems)
-		}
-	}
-	if _, problems := Open("2-speed.csv"); len(problems) != 1 || problems[0].Error() != "2-speed.csv: no such file or directory" {
-		t.Errorf("a file that is not there: %v", problems)
 	}
 }

@@ -1,4 +1,7 @@
-package sheets
+// Package table draws tables: for a terminal, as Markdown, as HTML and as CSV.
+// It has texts in rows and columns, and nothing else: what they mean is for
+// others.
+package table
 
 import (
 	"bytes"
@@ -33,13 +36,13 @@ const (
 // Table is what Render prints.
 type Table struct {
 	Title   string // above the table
-	Columns []TableColumn
-	Rows    []TableRow
+	Columns []Column
+	Rows    []Row
 	Note    string // below the table
 }
 
-// TableColumn is the header of one column.
-type TableColumn struct {
+// Column is the header of one column.
+type Column struct {
 	Header string
 	Align  Align
 	Joined bool // means something only beside the column before it, and is never parted from it
@@ -49,9 +52,9 @@ type TableColumn struct {
 	Paint func(cell string) string
 }
 
-// TableRow is one row. A Heading that differs from the one of the row before
+// Row is one row. A Heading that differs from the one of the row before
 // stands on a line of its own above the row.
-type TableRow struct {
+type Row struct {
 	Heading string
 	Cells   []string
 }
@@ -119,9 +122,9 @@ func (t Table) visible() Table {
 	for i := range t.Columns {
 		t.Columns[i].Header = Visible(t.Columns[i].Header)
 	}
-	rows := make([]TableRow, len(t.Rows))
+	rows := make([]Row, len(t.Rows))
 	for i, r := range t.Rows {
-		rows[i] = TableRow{Heading: oneLine(Visible(r.Heading)), Cells: make([]string, len(t.Columns))}
+		rows[i] = Row{Heading: oneLine(Visible(r.Heading)), Cells: make([]string, len(t.Columns))}
 		for j := range min(len(r.Cells), len(t.Columns)) {
 			rows[i].Cells[j] = Visible(r.Cells[j])
 		}
@@ -137,7 +140,7 @@ func (t Table) filled() Table {
 	}
 	var keep []int
 	for j := range t.Columns {
-		if slices.ContainsFunc(t.Rows, func(r TableRow) bool { return strings.TrimSpace(r.Cells[j]) != "" }) {
+		if slices.ContainsFunc(t.Rows, func(r Row) bool { return strings.TrimSpace(r.Cells[j]) != "" }) {
 			keep = append(keep, j)
 		}
 	}
@@ -152,7 +155,7 @@ func (t Table) only(columns []int) Table {
 		t.Columns = append(t.Columns, all.Columns[j])
 	}
 	for _, r := range all.Rows {
-		row := TableRow{Heading: r.Heading}
+		row := Row{Heading: r.Heading}
 		for _, j := range columns {
 			row.Cells = append(row.Cells, r.Cells[j])
 		}
