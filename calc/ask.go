@@ -8,6 +8,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/calc/words"
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // This file finds what the arguments of a command name.
@@ -136,14 +137,14 @@ func (c *compiler) replace(q *Quantity, r *replacement) {
 		q.entry = entry{}
 		return
 	}
-	if formulaStart(r.entry) > 0 {
+	if q.Unit.Kind != units.Text && !isName(r.entry) && ReadsAsFormula(r.entry) || formulaMark(r.entry) > 0 {
 		c.report(r.problem(whole, "a run can only replace a given by a number or a text", "write a number with its unit, as in 22 MPa"))
 		return
 	}
 	own := r.place
 	own.skip, own.cell.Text = 0, r.entry
 	before := len(c.problems)
-	e := c.read(own, q.Unit, entryRole)
+	e := c.read(own, q.Unit, role{what: "entry", literal: true, whole: true})
 	for i := before; i < len(c.problems); i++ { // spans count from the whole argument
 		p := &c.problems[i]
 		p.Text, p.From, p.To = r.cell.Text, p.From+r.skip, p.To+r.skip

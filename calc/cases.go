@@ -44,6 +44,10 @@ type givenColumn struct {
 	spreadAt tape.Register
 }
 
+// input is what the column replaces: the given, or the reading that formulas go
+// on with in place of what is computed.
+func (g *givenColumn) input() tape.Register { return g.quantity.passed }
+
 // readCases reads the columns of a case sheet.
 func (c *compiler) readCases(s *sheets.Sheet) {
 	t := &table{sheet: s}
@@ -79,7 +83,10 @@ func (c *compiler) readColumn(s *sheets.Sheet, index int) (col *column, sound bo
 	case q == nil:
 	case head.Unit.Blank():
 		unit = q.Unit
-	case typeOf(unit).Dim != typeOf(q.Unit).Dim || (unit.Kind == units.Text) != q.IsText():
+	case q.IsVerdict():
+		c.report(placeIn(s, head.Name).fault(q.Name+" is a verdict, and no case has one of its own", "give the column another name"))
+		sound = false
+	case typeOf(unit).Dim != typeOf(q.Unit).Dim || (unit.Kind == units.Text) != q.IsText() || (unit.Kind == units.Tick) != q.IsTick():
 		c.report(placeIn(s, head.Unit).fault(
 			fmt.Sprintf("column %s is %s, but the quantity of that name %s", col.name, function.WithArticle(typeOf(unit)), isIn(q.Unit)),
 			"correct the unit, or give the column another name"))
@@ -101,6 +108,10 @@ func (c *compiler) useColumn(cs *caseSheet, col *column) {
 		cs.asked = append(cs.asked, &judgedColumn{quantity: q, unit: col.unit, column: col,
 			spread:   c.read(placeIn(s, head.Spread), col.unit, spreadRole),
 			spreadAt: tape.None, bounds: c.readBounds(placeIn(s, head.Low), placeIn(s, head.High), col.unit)})
+		if q.use {
+			cs.given = append(cs.given, &givenColumn{quantity: q, unit: col.unit, column: col, spreadAt: tape.None,
+				spread: c.read(placeIn(s, head.Spread), col.unit, spreadRole)})
+		}
 		return
 	}
 	g := &givenColumn{quantity: q, unit: col.unit, column: col, spreadAt: tape.None}
@@ -133,7 +144,7 @@ func (cs *caseSheet) asking(q *Quantity, col *column) *judgedColumn {
 		a.unit = col.unit
 	}
 	for _, g := range cs.given {
-		if g.quantity == q {
+		if g.quantity == q && !q.IsFormula() {
 			a.given = g
 		}
 	}
@@ -322,6 +333,7 @@ type column struct {
 	looked bool   // a look-up uses it
 	dropBy string // what reads the whole column without its spread
 	loaded bool
+	absent bool      // its sheet is set aside
 	values []float64 // SI, one per case; tape.Missing for a blank cell
 	typed  []float64 // the same in the column's unit, as they stand in the cells; NaN for others
 }

@@ -27,6 +27,9 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 		r.Cases = append(r.Cases, result)
 		r.failures = append(r.failures, failures)
 	}
+	m.judgeVerdicts(r)
+	r.warnings = append(r.warnings, m.warnOrder(r)...)
+	m.sort(r.warnings)
 	r.count()
 	return r, nil
 }
@@ -83,8 +86,12 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 	for i, q := range m.Quantities {
 		out, j := &r.Quantities[i], &judgements[i]
 		*out = blank(q, q.Unit)
-		if q.IsText() {
+		switch {
+		case q.IsText():
 			m.judgeText(out)
+			continue
+		case q.IsVerdict():
+			m.judgeLater(out)
 			continue
 		}
 		tell := func(failed tape.Register) {
@@ -100,7 +107,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 			reading = q.reading.value
 		}
 		v := j.measure(func(_ int, r tape.Register) float64 { return values[r] })
-		out.Needs = j.settle(&v, Has(reading), why, tell)
+		j.settle(out, &v, Has(reading), why, tell)
 		if why := tr.explain(q.spreadAt); why.failed != tape.None { // also of a reading that is only planned
 			tell(why.failed)
 		}
@@ -112,6 +119,9 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		}
 		if q.IsFormula() {
 			out.ReadingSpread = q.spread.exact(out.ReadingSpread)
+		}
+		if q.IsTick() {
+			out.Low = math.NaN() // a tick that is not done fails, and nobody reads of a limit of 1
 		}
 		if out.Error != "" {
 			problems = append(problems, q.entry.fault(out.Error, largerUnit))
@@ -144,11 +154,18 @@ func (q *Quantity) crossing(out *Judged) sheets.Problem {
 // judgeText fills in a text quantity, which is only ever there or open.
 func (m *Model) judgeText(out *Judged) {
 	q := out.Quantity
-	if q.entry.kind == textEntry {
+	switch {
+	case q.entry.kind == textEntry:
 		out.Text = m.texts[int(q.entry.value)]
 		return
+	case q.IsAbsent():
+		out.State = Absent
+		return
+	case q.byCase:
+		out.State = ByCase
+		return
 	}
-	out.Verdict = Open
+	out.State, out.Verdict = Waiting, Open
 	out.Needs = []Need{{Name: q.Name, Sheet: q.Sheet.Name, File: q.Sheet.File, Line: q.Row.Name.Line}}
 }
 

@@ -409,7 +409,7 @@ func (m *Model) contributions(cs *caseSheet, q *Quantity, base []float64) *contr
 		}
 		outputs = append(outputs, term.Part, key)
 		for _, g := range cs.given {
-			if g.quantity.value == term.Input {
+			if g.input() == term.Input {
 				replaced[k] = g
 			}
 		}

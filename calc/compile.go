@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"math"
 	"runtime"
 	"slices"
 	"strings"
@@ -43,6 +44,10 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 			c.readCases(s)
 		}
 	}
+	c.readAside()
+	c.findByCase()
+	c.readTicks()
+	c.resolveVerdicts()
 	for _, s := range book.Sheets {
 		if s.Kind == sheets.Suspects {
 			c.readSuspects(s)
@@ -72,6 +77,7 @@ func newCompiler(book *sheets.Notebook) *compiler {
 	c := &compiler{
 		model: &Model{Book: book, tape: tape.New(), byName: map[string]*Quantity{},
 			text: map[string]float64{}, tables: map[string]*table{},
+			aside: map[string]*Quantity{}, inputs: map[tape.Register]inputKind{},
 			origins: make([]origin, 1)}, // mark 0 is of operations that come from no formula
 		units:  map[string]units.Unit{},
 		sheets: map[string]*sheets.Sheet{},
@@ -124,7 +130,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 	for i := range s.Rows {
 		row := &s.Rows[i]
 		q := &Quantity{Name: row.Name.Text, Sheet: s, Row: row,
-			value: tape.None, spreadAt: tape.None, bounds: noBounds}
+			value: tape.None, passed: tape.None, spreadAt: tape.None, bounds: noBounds}
 		var u units.Unit
 		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is told already
 		if ok {
@@ -151,7 +157,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 			continue
 		}
 		if !ok {
-			if formulaStart(row.Entry.Text) > 0 { // its own mistakes are still told
+			if ReadsAsFormula(row.Entry.Text) { // its own mistakes are still told
 				q.entry = c.read(placeIn(s, row.Entry), units.Unit{}, entryRole)
 			}
 			continue
@@ -160,7 +166,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		if r := sets[q.Name]; r != nil && named {
 			c.replace(q, r)
 		}
-		if q.entry.kind == formulaEntry {
+		if q.entry.formula != nil {
 			q.Formula = q.entry.formula.text
 		} else if q.entry.kind == numberEntry {
 			q.typ.Point = q.entry.typ.Point
@@ -172,11 +178,19 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 // readJudgement reads what a row says besides its entry.
 func (c *compiler) readJudgement(q *Quantity) {
 	s, row := q.Sheet, q.Row
-	if q.IsText() {
+	q.Example, q.With = row.Example.Text, row.With.Text
+	if !row.Example.Blank() {
+		c.read(placeIn(s, row.Example), q.Unit, exampleRole)
+	}
+	c.readUse(q)
+	if q.Unit.Kind >= units.Text {
 		for _, cell := range []sheets.Cell{row.Reading, row.Spread, row.Low, row.High} {
 			if !cell.Blank() {
-				c.report(placeIn(s, cell).fault("a text has no reading, spread or limits", "leave the cell blank"))
+				c.report(placeIn(s, cell).fault("a "+q.Unit.Symbol+" has no reading, spread or limits", "leave the cell blank"))
 			}
+		}
+		if q.IsTick() {
+			q.low = entry{kind: numberEntry, value: 1, typed: math.NaN()} // what is not done fails
 		}
 		return
 	}
@@ -186,6 +200,20 @@ func (c *compiler) readJudgement(q *Quantity) {
 	if q.reading.kind != blankEntry && !q.IsFormula() {
 		c.report(placeIn(s, row.Reading).fault("a reading stands against a formula, but "+q.Name+" is none",
 			"put what was measured into the entry, or give the row a formula to compare it with"))
+	}
+}
+
+// readUse reads whether formulas go on with the reading of a row.
+func (c *compiler) readUse(q *Quantity) {
+	cell := q.Row.Use
+	switch at := placeIn(q.Sheet, cell); {
+	case cell.Blank():
+	case !strings.EqualFold(cell.Text, "reading"):
+		c.report(at.fault("`use` holds `reading` or nothing, found "+quoted(cell.Text), "leave it blank to go on with the computed value"))
+	case q.entry.kind != formulaEntry:
+		c.report(at.fault("only a formula has a reading to use in its place", "leave the cell blank"))
+	default:
+		q.use = true
 	}
 }
 
@@ -242,6 +270,10 @@ type formulaPass struct {
 
 // refuse reports what is wrong with a part of the formula.
 func (p formulaPass) refuse(s span, message, hint string) { p.report(p.problem(s, message, hint)) }
+
+// isMarked reports whether the text of a formula says by a sign in front that it
+// is one.
+func (f *formula) isMarked() bool { return f.sheet == nil || formulaMark(f.cell.Text) > 0 }
 
 // parse parses all formulas, on every core, since this is most of the work of
 // reading a notebook.

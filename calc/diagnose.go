@@ -247,7 +247,7 @@ func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]observed, []sh
 		case why.failed != tape.None:
 			p, _ := tr.failureIn(q.formulas(), why.failed)
 			problems = append(problems, p)
-		case len(why.needs) > 0:
+		case why.waits():
 			d.LeftOut = append(d.LeftOut, Reason{q, "its computed value is open"})
 		case !tape.Usable(u) || u == 0:
 			d.LeftOut = append(d.LeftOut, Reason{q, "its reading has no spread"})

@@ -72,7 +72,7 @@ func TestSetEdges(t *testing.T) {
 		{"seting = 3", "seting", "--set: no quantity is named `seting` (did you mean `setting`?)"},
 		{"stuff = 3", "stuff", "--set: no quantity is named `stuff` (`rambook check` lists the names)"},
 		{"setting = 3 mm", "3 mm", "--set: 3 mm is a length, but the row is in MPa"},
-		{"setting = 2*3", "2*3", "--set: `2*3` is not a number (a calculation starts with `=`)"},
+		{"setting = 2*3", "2*3", "--set: a run can only replace a given by a number or a text (write a number with its unit, as in 22 MPa)"},
 		{"setting = =2*3", "=2*3", "--set: a run can only replace a given by a number or a text (write a number with its unit, as in 22 MPa)"},
 		{"force = 3 kN", "3 kN", "--set: force is a formula and cannot be set for a run (set one of the givens it is computed from, or its reading with `rambook set force.reading`)"},
 	} {

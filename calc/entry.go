@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"rambook/calc/function"
 	"rambook/calc/tape"
@@ -30,6 +32,8 @@ const (
 	percentEntry // a spread that is a fraction of the value
 	textEntry
 	formulaEntry
+	absentEntry  // n/a: the machine has none
+	verdictEntry // worst(...)
 )
 
 // entry is a cell that has been read: an entry, a reading, a spread or a limit.
@@ -40,6 +44,7 @@ type entry struct {
 	typed   float64 // the number as it stands, in the row's unit; NaN if it has a unit of its own
 	typ     function.Type
 	formula *formula
+	assumed bool // the number is common practice, not of this machine
 }
 
 // role says what a cell means, which decides how its unit is understood.
@@ -47,10 +52,12 @@ type role struct {
 	what       string // for messages
 	difference bool   // a spread: a difference even where the row is in degC
 	literal    bool   // no expression may stand here
+	whole      bool   // says what the row is: n/a and assumptions may stand here
 }
 
 var (
-	entryRole   = role{what: "entry"}
+	entryRole   = role{what: "entry", whole: true}
+	exampleRole = role{what: "example", literal: true}
 	readingRole = role{what: "reading", literal: true}
 	spreadRole  = role{what: "spread", difference: true}
 	lowRole     = role{what: "low limit"}
@@ -72,10 +79,24 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 	e := entry{place: &at}
 	if spreadsheetError.MatchString(cell) {
 		c.report(p.fault(cell+" was saved by a spreadsheet in place of what stood here",
-			"type it again; `rambook new --for-spreadsheet` writes formulas that a spreadsheet leaves alone"))
+			"type it again, a formula without `=`, which a spreadsheet leaves alone"))
 		return e
 	}
-	if skip := formulaStart(cell); skip > 0 {
+	switch {
+	case IsAbsent(cell) && r.whole:
+		e.kind, e.typ = absentEntry, typeOf(u)
+		return e
+	case IsAbsent(cell) && u.Kind != units.Text:
+		c.report(p.fault("n/a stands in the entry of a row, not in its "+r.what, "leave the cell blank"))
+		return e
+	case u.Kind == units.Verdict:
+		return c.readVerdict(e, r)
+	case u.Kind == units.Tick && IsTick(cell):
+		e.kind, e.value, e.typed, e.typ = numberEntry, tickValue(cell), tickValue(cell), typeOf(u)
+		return e
+	}
+	skip, isFormula := c.formulaStart(cell, u, r)
+	if isFormula {
 		if r.literal {
 			c.report(p.fault("a formula stands where a number is needed", "write a number, with or without a unit"))
 			return e
@@ -94,12 +115,48 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 		e.kind, e.value, e.typ = textEntry, c.model.textIndex(cell), textType
 		return e
 	}
+	if u.Kind == units.Tick {
+		c.report(p.fault(quoted(cell)+" is neither yes nor no", "write yes once it is done"))
+		return e
+	}
+	if rest, found := strings.CutPrefix(cell, assumedMark); found && r.whole {
+		e.assumed = true
+		at.skip += utf8.RuneCountInString(cell) - utf8.RuneCountInString(strings.TrimSpace(rest))
+	}
 	return c.readNumber(e, u, r)
 }
 
-// formulaStart tells how many characters stand before an expression, 0 if the
-// cell is none. An apostrophe keeps spreadsheets from evaluating the cell.
-func formulaStart(cell string) int {
+// assumedMark stands before a number that is common practice and not of this
+// machine. It is part of the entry, so that whoever types a number of the
+// machine over it takes the mark away as well.
+const assumedMark = "assumed "
+
+// IsAssumed reports whether the text of an entry is an assumption.
+func IsAssumed(entry string) bool { return strings.HasPrefix(entry, assumedMark) }
+
+// IsAbsent reports whether the text of an entry says that the machine has none.
+func IsAbsent(entry string) bool { return strings.EqualFold(entry, "n/a") }
+
+// IsTick reports whether a text is what a tick holds.
+func IsTick(entry string) bool {
+	switch strings.ToLower(entry) {
+	case "yes", "no", "1", "0":
+		return true
+	}
+	return false
+}
+
+// tickValue is what a tick is in formulas.
+func tickValue(entry string) float64 {
+	if strings.EqualFold(entry, "yes") || entry == "1" {
+		return 1
+	}
+	return 0
+}
+
+// formulaMark tells how many characters stand before an expression to mark it,
+// 0 if it has no mark. An apostrophe keeps spreadsheets from evaluating a cell.
+func formulaMark(cell string) int {
 	switch {
 	case strings.HasPrefix(cell, "="):
 		return 1
@@ -109,14 +166,61 @@ func formulaStart(cell string) int {
 	return 0
 }
 
-// tickWords are what people write where a row wants 1 or 0.
-var tickWords = []string{"yes", "y", "done", "ok", "x", "true", "no", "false"}
+// formulaStart tells whether a cell of a row in unit u is an expression, and
+// how many characters stand before it.
+func (c *compiler) formulaStart(cell string, u units.Unit, r role) (skip int, isFormula bool) {
+	switch skip := formulaMark(cell); {
+	case skip > 0:
+		return skip, true
+	case r.literal, u.Kind == units.Text:
+		return 0, false
+	case u.Kind == units.Tick:
+		return 0, !isName(cell) && ReadsAsFormula(cell) || c.hasRow(cell)
+	}
+	return 0, ReadsAsFormula(cell)
+}
+
+// bareNumbers are a range and dates in forms that a spreadsheet writes. As
+// expressions they could be computed, and that is never what was meant.
+var bareNumbers = regexp.MustCompile(`^(\d[\d.]*(e\d+)?\s*[-–]\s*\d[\d.]*(e\d+)?|\d{1,4}([-/.])\d{1,2}[-/.]\d{1,4})$`)
+
+// onlyNumber is what was meant as a number and nothing else.
+var onlyNumber = regexp.MustCompile(`(?i)^[-+−]?\s*([\d.,']*\d[\d.,']*(e[-+]?\d+)?|\p{Nd}+|inf|infinity|nan)$`)
+
+// rewrittenDate is a date as spreadsheets of some countries save it.
+var rewrittenDate = regexp.MustCompile(`^\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}$`)
+
+// numberWithUnit is how a number with a unit behind it begins, whether or not
+// there is such a unit.
+var numberWithUnit = regexp.MustCompile(`^[-+−]?[\d.,]+(e[-+]?\d+)?\s+[\pL°%"'#(]`)
+
+// ReadsAsFormula reports whether the text of a cell that may hold a number is
+// an expression. What can be read as a number, with or without a unit, or as a
+// date is none, and neither is what was meant as one. A mark in front decides.
+func ReadsAsFormula(cell string) bool {
+	cell = strings.TrimSpace(cell)
+	switch {
+	case formulaMark(cell) > 0:
+		return true
+	case cell == "", IsAbsent(cell), IsAssumed(cell), bareNumbers.MatchString(cell), onlyNumber.MatchString(cell):
+		return false
+	}
+	if _, err := units.ParseValue(cell); err == nil {
+		return false
+	}
+	if _, fault := parseFormula(cell); fault == nil {
+		return true
+	}
+	return !numberWithUnit.MatchString(cell) && strings.ContainsFunc(cell, unicode.IsLetter) &&
+		(looksLikeFormula(cell) || strings.ContainsAny(cell, "(?["))
+}
 
 // readNumber reads a number with or without a unit of its own.
 func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
-	v, err := units.ParseValue(e.cell.Text)
+	text := e.own()
+	v, err := units.ParseValue(text)
 	if err != nil {
-		c.report(e.problem(span{err.From, err.To}, err.Message, c.hintForNoNumber(e.cell.Text, r, err.Hint)))
+		c.report(e.problem(span{err.From, err.To}, err.Message, c.hintForNoNumber(text, r, err.Hint)))
 		return e
 	}
 	e.typed = math.NaN()
@@ -142,17 +246,21 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	return e
 }
 
+// own is the text that stands in the cell without what marks it.
+func (p place) own() string { return string([]rune(p.cell.Text)[p.skip:]) }
+
+// tickWords are what people write where a row wants 1 or 0.
+var tickWords = []string{"yes", "y", "done", "ok", "x", "true", "no", "false"}
+
 // hintForNoNumber says what to do about a text that is no number.
 func (c *compiler) hintForNoNumber(text string, r role, hint string) string {
-	if slices.Contains(tickWords, strings.ToLower(text)) {
-		hint = "write 1 for yes and done, 0 for no"
-	}
 	switch {
-	case r.literal:
-	case c.hasRow(text):
-		return "for what " + text + " is, write =" + text
-	case c.readsAsFormula(text), hint == "" && looksLikeFormula(text):
-		return "an expression starts with `=`"
+	case slices.Contains(tickWords, strings.ToLower(text)):
+		return "give the row the unit tick for yes and no"
+	case hint != "" && rewrittenDate.MatchString(text):
+		hint += "; a spreadsheet may have rewritten it"
+	case r.literal && c.hasRow(text):
+		return "write a number; what is computed stands in an entry"
 	}
 	return hint
 }
@@ -163,7 +271,7 @@ func (r role) percent(v units.Value) bool { return r.difference && v.HasUnit && 
 // unsuited says why a number, which is v in its unit, does not suit a cell of
 // a row in unit u, "" if it does.
 func (e *entry) unsuited(v units.Value, u units.Unit, r role) (message, hint string) {
-	text, own, percent := e.cell.Text, v.Unit, r.percent(v)
+	text, own, percent := e.own(), v.Unit, r.percent(v)
 	switch {
 	case u.Kind == units.Date && !v.HasUnit && r.difference:
 		return "the spread of a date needs a unit of time", "write it as " + text + " d"
@@ -213,28 +321,6 @@ func (c *compiler) hasRow(name string) bool {
 	})
 }
 
-// readsAsFormula reports whether a text is an expression in names that the
-// notebook knows, whose `=` was forgotten.
-func (c *compiler) readsAsFormula(text string) bool {
-	root, fault := parseFormula(text)
-	if fault != nil {
-		return false
-	}
-	computes, known := false, false
-	root.walk(func(n *node) {
-		switch n.kind {
-		case unaryNode, binaryNode, choiceNode:
-			computes = true
-		case callNode:
-			computes, known = true, true
-		case nameNode:
-			_, reserved := units.Reserved(n.name)
-			known = known || reserved || c.hasRow(n.name)
-		}
-	})
-	return computes && known
-}
-
 // looksLikeFormula reports whether a text that is no number reads like an
 // expression whose `=` was forgotten.
 func looksLikeFormula(s string) bool {
@@ -262,7 +348,9 @@ func unitName(u units.Unit) string {
 // isIn says what a unit makes of a row: it is in MPa, or is a date.
 func isIn(u units.Unit) string {
 	switch {
-	case u.Kind == units.Text, u.Kind == units.Date, u.Symbol == "":
+	case u.Kind == units.Tick:
+		return "is a tick"
+	case u.Kind > units.Point, u.Symbol == "":
 		return "is " + function.WithArticle(typeOf(u))
 	}
 	return "is in " + u.Symbol

@@ -3,6 +3,8 @@ package calc
 import (
 	"fmt"
 	"slices"
+	"strings"
+	"unicode"
 
 	"rambook/calc/function"
 	"rambook/calc/words"
@@ -12,6 +14,7 @@ import (
 // The types that have no dimension.
 var (
 	textType    = function.Type{Sort: function.Text}
+	verdictType = function.Type{Sort: function.Verdict}
 	truthType   = function.Type{Sort: function.Truth}
 	unknownType = function.Type{Sort: function.Unknown}
 )
@@ -21,6 +24,8 @@ func typeOf(u units.Unit) function.Type {
 	switch u.Kind {
 	case units.Text:
 		return textType
+	case units.Verdict:
+		return verdictType
 	case units.Point, units.Date:
 		return function.Type{Dim: u.Dim, Point: true}
 	}
@@ -259,6 +264,8 @@ func (c checker) wantNumber(n *node, t function.Type) bool {
 		c.refuse(n.span(), "a number is needed here, not a truth value", "write condition ? 1 : 0")
 	case function.Text:
 		c.refuse(n.span(), "a number is needed here, not a text", "texts can only be compared, with == or !=")
+	case function.Verdict:
+		c.refuse(n.span(), "a number is needed here, not a verdict", "only worst(...) in a row with the unit verdict reads verdicts")
 	}
 	return t.Sort == function.Number
 }
@@ -417,6 +424,9 @@ func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted
 		hint := units.MismatchHint(t.Dim, wanted.Dim)
 		if hint == "" {
 			hint = f.ingredients()
+		}
+		if hint == "" && t == function.Plain && u.Symbol != "" && !strings.ContainsFunc(f.text, unicode.IsLetter) {
+			hint = "multiply by its unit, as in 20*MPa" // a calculation with bare numbers
 		}
 		refuse(fmt.Sprintf("the formula yields %s, but the %s %s", function.WithArticle(t), what, isIn(u)), hint)
 	case u.Kind == units.Point && !t.Point:

@@ -104,18 +104,27 @@ func (j *judgement) measure(number func(facet int, r tape.Register) float64) mea
 	return v
 }
 
-// settle finds out why numbers are missing that a verdict needs: it returns
-// what is open, and calls fail for operations that failed. What fails in a
+// settle finds out why numbers are missing that a verdict needs: it leaves in
+// out what is open and whether the value is n/a, takes limits away that are,
+// and calls fail for operations that failed. What fails in a
 // derivative is a slope that is infinite; the doubt then has no bound, which is
 // neither an error nor a pass.
-func (j *judgement) settle(v *measured, reading bool, tr func() *trace, fail func(tape.Register)) (needs []Need) {
+func (j *judgement) settle(out *Judged, v *measured, reading bool, tr func() *trace, fail func(tape.Register)) {
+	j.settleState(out, v, reading, tr)
+	if out.State == Absent || out.State == ByCase {
+		return
+	}
 	for _, facet := range append(j.needed(reading), theValue) {
 		root := j.at[facet]
 		if root == tape.None || tape.Usable(v[facet]) {
 			continue
 		}
 		why := tr().explain(root)
-		needs = union(needs, why.needs)
+		if why.absent || why.byCase {
+			j.withoutLimit(facet)
+			continue
+		}
+		out.Needs = union(out.Needs, why.needs)
 		switch {
 		case why.failed == tape.None:
 		case int(why.failed) >= len(tr().model.tape.Ops):
@@ -124,11 +133,44 @@ func (j *judgement) settle(v *measured, reading bool, tr func() *trace, fail fun
 			fail(why.failed)
 		}
 	}
-	return needs
+}
+
+// settleState says what became of the value itself.
+func (j *judgement) settleState(out *Judged, v *measured, reading bool, tr func() *trace) {
+	switch {
+	case reading:
+		out.State = Read
+	case out.Quantity.IsFormula():
+		out.State = Computed
+	}
+	if j.at[theValue] == tape.None || tape.Usable(v[theValue]) {
+		return
+	}
+	switch why := tr().explain(j.at[theValue]); {
+	case why.absent:
+		out.State = Absent
+	case why.byCase:
+		out.State = ByCase
+	case len(why.needs) > 0 && out.State != Read:
+		out.State = Waiting
+	}
+}
+
+// withoutLimit takes a limit away that is n/a, or that only cases have.
+func (j *judgement) withoutLimit(facet int) {
+	switch facet {
+	case theLow, theLowSpread, theLowMargin:
+		j.at[theLow], j.at[theLowSpread], j.at[theLowMargin], j.low = tape.None, tape.None, tape.None, tape.None
+	case theHigh, theHighSpread, theHighMargin:
+		j.at[theHigh], j.at[theHighSpread], j.at[theHighMargin], j.high = tape.None, tape.None, tape.None, tape.None
+	}
 }
 
 // judge fills in what a run says of one quantity. reading is SI or NaN.
 func (j *judgement) judge(out *Judged, v measured, reading float64) {
+	if out.State == Absent || out.State == ByCase {
+		return // nothing is asked of it
+	}
 	point := func(x float64) float64 {
 		if !tape.Usable(x) {
 			return math.NaN()
@@ -180,6 +222,12 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 			out.Verdict = Open
 			return
 		}
+	}
+	if j.at[theLow] == tape.None {
+		limits.low = math.NaN()
+	}
+	if j.at[theHigh] == tape.None {
+		limits.high = math.NaN()
 	}
 	if tape.Usable(limits.value) {
 		out.Verdict, out.Inside = limits.verdict(), limits.inside()

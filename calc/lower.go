@@ -24,10 +24,12 @@ func (c *compiler) lowerAll() {
 		case q.IsText(): // a key, lowered already
 		case q.IsFormula():
 			q.value = l.formula(q.entry.formula)
-		case q.isGiven():
-			q.value = l.given(q, q.entry.value)
 		default:
-			q.value = l.given(q, tape.Missing)
+			q.value = l.notComputed(q)
+		}
+		q.passed = q.value
+		if q.use {
+			l.useReading(q)
 		}
 	}
 	for _, q := range m.Quantities {
@@ -35,7 +37,10 @@ func (c *compiler) lowerAll() {
 			continue
 		}
 		base := q.value
-		if q.IsFormula() {
+		switch {
+		case q.use:
+			base = q.passed
+		case q.IsFormula():
 			base = tape.None // a spread there is the reading's
 		}
 		q.spreadAt = l.spread(q.spread, base)
@@ -47,7 +52,7 @@ func (c *compiler) lowerAll() {
 			l.limits(&a.bounds, a.quantity.value)
 		}
 		for _, g := range cs.given {
-			g.spreadAt = l.spread(g.spread, g.quantity.value)
+			g.spreadAt = l.spread(g.spread, g.input())
 		}
 	}
 }
@@ -56,18 +61,20 @@ func (c *compiler) lowerAll() {
 // spread. So those by a literal find them: see cell.
 func (l *lowering) keys() {
 	for _, q := range l.model.Quantities {
-		switch {
-		case q.IsText() && q.isGiven():
-			q.value = l.given(q, q.entry.value)
-		case q.IsText():
-			q.value = l.given(q, tape.Missing)
+		if q.IsText() {
+			q.value = l.notComputed(q)
+			q.passed = q.value
 		}
+	}
+	for _, q := range l.model.aside {
+		q.value = l.without(q, absentInput)
+		q.passed = q.value
 	}
 	for _, f := range l.model.formulas {
 		f.root.walk(func(n *node) {
 			if n.kind == lookupNode && n.data.spread.kind != blankEntry && n.args[0].kind == quantityNode {
 				l.mark(f, n)
-				l.cell(n.data, n.args[0].quantity.value)
+				l.cell(n.data, n.args[0].quantity.passed)
 			}
 		})
 	}
@@ -82,6 +89,8 @@ type lowering struct {
 	cells map[lookupKey]tape.Register
 	asked map[*column]*askedCells
 	looks map[*column]*tape.Details
+
+	absence map[tape.Register]tape.Register // of each operation: whether it is n/a
 }
 
 // lookupKey is what a look-up looks for.
@@ -101,6 +110,29 @@ type askedCells struct {
 func (l *lowering) given(q *Quantity, v float64) tape.Register {
 	l.mark(&formula{place: placeIn(q.Sheet, q.Row.Name)}, nil)
 	return l.tape.Input(v)
+}
+
+// notComputed adds a quantity that is no formula.
+func (l *lowering) notComputed(q *Quantity) tape.Register {
+	switch {
+	case q.isGiven():
+		return l.given(q, q.entry.value)
+	case q.IsAbsent():
+		return l.without(q, absentInput)
+	case q.byCase:
+		return l.without(q, byCaseInput)
+	}
+	return l.given(q, tape.Missing)
+}
+
+// useReading makes formulas go on with the reading of a quantity. It is an
+// input like a given, which a case may replace.
+func (l *lowering) useReading(q *Quantity) {
+	reading := tape.Missing
+	if q.hasReading() {
+		reading = q.reading.value
+	}
+	q.passed = l.given(q, reading)
 }
 
 // formula lowers an expression and remembers where its value is.
@@ -173,7 +205,7 @@ func (l *lowering) node(n *node) tape.Register {
 	case textNode:
 		return t.Constant(l.model.textIndex(n.name))
 	case quantityNode:
-		return n.quantity.value
+		return n.quantity.passed
 	case boundNode:
 		return l.lets[n.let]
 	case unaryNode:
@@ -196,6 +228,10 @@ func (l *lowering) node(n *node) tape.Register {
 		l.lets[n] = l.node(n.args[0])
 		return l.node(n.args[1])
 	case lookupNode:
+		if n.data.absent {
+			n.out = l.nothing()
+			return n.out
+		}
 		key := l.node(n.args[0])
 		at()
 		n.out = l.cell(n.data, key)
@@ -298,6 +334,9 @@ func (l *lowering) call(n *node) tape.Register {
 	var whole []*column
 	var args []tape.Register
 	for _, a := range n.args {
+		if a.kind == columnNode && a.data.absent {
+			return l.nothing()
+		}
 		if a.kind == columnNode {
 			whole = append(whole, a.data)
 		} else {
@@ -320,6 +359,8 @@ func (l *lowering) call(n *node) tape.Register {
 		}
 	}
 	switch {
+	case fn.LeavesOut && l.anyAbsent(args):
+		return fn.LowerPresent(t, args, l.isAbsent)
 	case fn.Lower != nil:
 		return fn.Lower(t, args)
 	case fn.Unary != nil:

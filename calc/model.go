@@ -14,6 +14,8 @@ type Quantity struct {
 	Row     *sheets.Row
 	Unit    units.Unit
 	Formula string // the expression without its `=`, "" for a given or an open quantity
+	Example string // what a machine of this kind may have, as it stands in the row
+	With    string // the gauge of the number or of the reading
 
 	index          int // in Model.Quantities
 	typ            function.Type
@@ -21,6 +23,11 @@ type Quantity struct {
 	spread         entry
 	value          tape.Register // on the tape
 	spreadAt       tape.Register // SI; tape.None if there is none
+	passed         tape.Register // what formulas go on with: value, or the reading that is used in its place
+	use            bool          // the row says to go on with the reading
+	byCase         bool          // blank, and each case of some sheet has its own
+	after          []*Quantity   // of a tick: what must pass before
+	judges         *judges       // of a verdict: what it looks at
 	bounds
 }
 
@@ -78,6 +85,9 @@ type Model struct {
 	tables   map[string]*table
 	cells    []doubtfulCell
 	origins  []origin // what the tape's marks stand for
+
+	aside  map[string]*Quantity        // quantities of sheets that are set aside, by name
+	inputs map[tape.Register]inputKind // why inputs have no value, where they are not open
 
 	literals map[*Quantity][]string // what each text quantity is compared with
 }

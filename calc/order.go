@@ -16,6 +16,15 @@ func (f *formula) uses() []*Quantity {
 	return list
 }
 
+// uses lists the quantities that the formula of q reads. What a verdict looks at
+// is judged, and no number of it is read.
+func (q *Quantity) uses() []*Quantity {
+	if q.entry.kind != formulaEntry {
+		return nil
+	}
+	return q.entry.formula.uses()
+}
+
 // sortQuantities puts every quantity after the ones its formula uses, and
 // reports each loop that makes this impossible. The order keeps to the order
 // of the sheets where it can.
@@ -24,7 +33,7 @@ func (c *compiler) sortQuantities() {
 	waits := make([]int, len(all))     // formulas a quantity still waits for
 	users := make([][]int32, len(all)) // the quantities that use it
 	for i, q := range all {
-		for _, used := range q.entry.formula.uses() {
+		for _, used := range q.uses() {
 			users[used.index] = append(users[used.index], int32(i))
 			waits[i]++
 		}
@@ -63,7 +72,7 @@ func (c *compiler) reportLoops(waits []int) {
 		for waits[at.index] > 0 && visited[at.index] == 0 {
 			visited[at.index] = start + 1
 			path = append(path, at)
-			for _, used := range at.entry.formula.uses() {
+			for _, used := range at.uses() {
 				if waits[used.index] > 0 {
 					at = used
 					break

@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -44,6 +45,22 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 			edits = append(edits, CellEdit{f.sheet, f.cell, text})
 		}
 	}
+	for _, other := range m.Quantities {
+		if other.judges != nil {
+			if text, used := other.judges.formula.renamed(q, to); used {
+				edits = append(edits, CellEdit{other.Sheet, other.Row.Entry, text})
+			}
+		}
+		if slices.Contains(other.after, q) {
+			words := aWord.ReplaceAllStringFunc(other.Row.After.Text, func(word string) string {
+				if word == from {
+					return to
+				}
+				return word
+			})
+			edits = append(edits, CellEdit{other.Sheet, other.Row.After, words})
+		}
+	}
 	for _, s := range m.Book.Sheets {
 		for i := range s.Columns {
 			if s.Columns[i].Name.Text == from {
@@ -58,6 +75,9 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 	}
 	return edits, nil
 }
+
+// aWord is one name in a list of names.
+var aWord = regexp.MustCompile(`[A-Za-z0-9_]+`)
 
 // taken reports what would change its meaning if q had this name: columns of
 // data, which would become those of q, and names of let, which would hide it.

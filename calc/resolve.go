@@ -44,6 +44,9 @@ func (r *resolver) visit(n *node) {
 		return
 	case columnNode, lookupNode:
 		r.column(n)
+		if n.kind == lookupNode && n.data != nil && n.data.absent {
+			break
+		}
 		if n.kind == lookupNode && n.data != nil && n.args[0].kind == textNode {
 			r.literalKey(n)
 		}
@@ -69,11 +72,14 @@ func (r *resolver) name(n *node) {
 			return
 		}
 	}
-	if q := r.model.byName[n.name]; q != nil {
+	if q := r.model.known(n.name); q != nil {
 		n.kind, n.quantity = quantityNode, q
 		return
 	}
 	if u, ok := units.Lookup(n.name); ok {
+		if !r.isMarked() && n.name == strings.TrimSpace(r.formula.text) {
+			r.refuse(n.span(), quoted(n.name)+" is a unit, and its number is missing", "write a number such as `25`, or 25 "+n.name)
+		}
 		n.kind, n.number, n.typ = symbolNode, u.ToSI(1), function.Type{Dim: u.Dim}
 		return
 	}
@@ -115,14 +121,41 @@ func (r *resolver) unknownName(n *node) {
 		r.refuse(n.span(), quoted(n.name)+" is a function", "write "+n.name+"("+function.Named(n.name).Params+")")
 		return
 	}
-	hint := didYouMean(n.name, r.candidates(), "add a row with that name, or correct it")
+	message, hint := r.noSuchName(n.name, r.candidates(), "add a row with that name, or correct it")
 	switch {
+	case !r.isMarked() && n.name == strings.TrimSpace(r.formula.text):
+		message = quoted(n.name) + " is neither a number nor the name of a row"
+		if slices.Contains(tickWords, strings.ToLower(n.name)) {
+			hint = "give the row the unit tick for yes and no"
+		}
 	case n.name == "π":
 		hint = "write pi"
 	case gridCell.MatchString(n.name):
 		hint = "a formula uses the names of rows, not the places of cells"
 	}
-	r.refuse(n.span(), "no quantity, unit or constant is named "+quoted(n.name), hint)
+	r.refuse(n.span(), message, hint)
+}
+
+// noSuchName says that nothing has a name, and what may have been meant: a name
+// that a starter has was not mistyped, but its sheet is not here.
+func (c *compiler) noSuchName(name string, candidates []string, otherwise string) (message, hint string) {
+	message = "no quantity, unit or constant is named " + quoted(name)
+	starter, sheet, found := sheets.StarterSheetOf(name)
+	switch {
+	case !found:
+		return message, didYouMean(name, candidates, otherwise)
+	case c.sheets[sheet] != nil:
+		return message, "it stood in sheet " + sheet + ": put its row back, blank or n/a, or take it out here"
+	}
+	return message, fmt.Sprintf("it stood in sheet %s: `rambook new DIR%s --only %s` writes that again; or set aside what needs it", sheet, starterFlag(starter), sheet)
+}
+
+// starterFlag is how a command names a starter that is not the usual one.
+func starterFlag(starter string) string {
+	if starter == "press" {
+		return ""
+	}
+	return " --starter " + starter
 }
 
 // gridCell is how spreadsheets call a cell.
@@ -149,7 +182,7 @@ func (n *node) start(word string) span {
 
 // curve checks the points of a curve that a call reads between.
 func (r *resolver) curve(n *node) {
-	if n.fn == nil || !n.fn.Curve || !n.fn.Fits(n.wholeColumns()) || n.args[0].data == nil {
+	if n.fn == nil || !n.fn.Curve || !n.fn.Fits(n.wholeColumns()) || n.args[0].data == nil || n.args[0].data.absent {
 		return
 	}
 	r.checkRising(n.args[0].data)
@@ -163,7 +196,7 @@ func (r *resolver) spreads(n *node) {
 	}
 	for _, a := range n.args {
 		switch {
-		case a.kind != columnNode || a.data == nil:
+		case a.kind != columnNode || a.data == nil || a.data.absent:
 		case n.fn.Picks:
 			r.loadSpread(a.data)
 		case a.data.dropBy == "" && r.formula.sheet != nil:
@@ -224,6 +257,14 @@ func (r *resolver) unknownFunction(n *node) {
 func (r *resolver) column(n *node) {
 	sheetSpan := n.start(n.sheet)
 	s := r.sheets[n.sheet]
+	if s == nil && r.model.tables[n.sheet] != nil { // set aside
+		t := r.model.tables[n.sheet]
+		if n.data = t.column(n.name); n.data == nil {
+			names := t.names()
+			r.refuse(n.column, fmt.Sprintf("sheet %s, which is set aside, has no column %s", n.sheet, quoted(n.name)), didYouMean(n.name, names, "its columns are "+words.Listed(names, mostNames)))
+		}
+		return
+	}
 	if s == nil {
 		if q := r.model.byName[n.sheet]; q != nil {
 			r.refuse(sheetSpan, quoted(n.sheet)+" is a quantity, not a sheet", "write the quantity alone")
@@ -233,7 +274,11 @@ func (r *resolver) column(n *node) {
 		for _, s := range r.model.Book.Sheets { // in their order, or of names that are equally near any might be hinted at
 			names = append(names, s.Name)
 		}
-		r.refuse(sheetSpan, "no sheet is named "+quoted(n.sheet), didYouMean(n.sheet, names, "a sheet's name is its file name without .csv and without a leading number"))
+		hint := didYouMean(n.sheet, names, "a sheet's name is its file name without .csv and without a leading number")
+		if starter, found := sheets.StarterWith(n.sheet); found {
+			hint = fmt.Sprintf("`rambook new DIR%s --only %s` writes that sheet; or set aside what needs it", starterFlag(starter), n.sheet)
+		}
+		r.refuse(sheetSpan, "no sheet is named "+quoted(n.sheet), hint)
 		return
 	}
 	if s.Kind != sheets.Cases {

@@ -26,6 +26,23 @@ func (v Verdict) String() string {
 	return [...]string{"", "pass", "open", "unsure", "fail"}[v]
 }
 
+// State says where the number of a quantity comes from, or why there is none.
+type State uint8
+
+const (
+	Given    State = iota // it stands in the entry
+	Computed              // by the formula
+	Read                  // a reading stands against the formula, and is what is judged
+	Waiting               // open
+	Absent                // n/a, or computed from what is
+	ByCase                // only the cases of a sheet have one
+)
+
+// String gives the word that every output prints.
+func (s State) String() string {
+	return [...]string{"given", "computed", "reading", "open", "n/a", "by case"}[s]
+}
+
 // Judged is one quantity as it came out of one run of the model, with its
 // reading and its verdict. All numbers are in Unit; a number that is absent
 // is NaN, so ask Has before use.
@@ -43,9 +60,11 @@ type Judged struct {
 	SampledLow, SampledHigh float64 // the 2.275 % and 97.725 % quantiles
 	Bends                   bool    // sampling finds another spread, or another middle of it
 
+	State   State
 	Verdict Verdict
-	Needs   []Need // what is open and keeps the value open
-	Error   string // what went wrong in this case, "" if nothing
+	Needs   []Need  // what is open and keeps the value open
+	Blames  []Blame // of a row of the unit verdict: what does not pass, worst first
+	Error   string  // what went wrong in this case, "" if nothing
 }
 
 // blank is a Judged of which nothing is known yet.

@@ -98,7 +98,7 @@ func gather(cases []Case, warnings [][]sheets.Problem) []sheets.Problem {
 func (cs *caseSheet) inputs() []tape.Register {
 	var inputs []tape.Register
 	for _, g := range cs.given {
-		inputs = append(inputs, g.quantity.value)
+		inputs = append(inputs, g.input())
 	}
 	return inputs
 }
@@ -109,8 +109,8 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 	for i, g := range cs.given {
 		copy(b.In[i], g.column.values[b.First:])
 		for k, v := range b.In[i] {
-			if tape.IsMissing(v) {
-				b.In[i][k] = base[g.quantity.value]
+			if tape.IsMissing(v) && !g.quantity.IsFormula() { // a reading of another case is none of this one
+				b.In[i][k] = base[g.input()]
 			}
 		}
 	}
@@ -129,7 +129,8 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 		return tr
 	}
 	for k, a := range judged {
-		out, j := &result.Values[k], &judgements[k]
+		out, own := &result.Values[k], judgements[k]
+		j := &own // a limit may be n/a in one case and not in another
 		*out = blank(a.quantity, a.unit)
 		reading := a.column.values[b.First+i]
 		if !tape.Usable(reading) {
@@ -148,7 +149,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 			failures = append(failures, p)
 		}
 		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
-		out.Needs = j.settle(&v, Has(reading), why, func(failed tape.Register) {
+		j.settle(out, &v, Has(reading), why, func(failed tape.Register) {
 			if out.Error == "" {
 				fail(cs.blame(why(), failed, row))
 			}
@@ -162,6 +163,9 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 		if j.boundless(out, &v, why) {
 			warnings = append(warnings, a.quantity.steep())
 		}
+		if a.quantity.IsTick() {
+			out.Low = math.NaN()
+		}
 		result.Verdict = max(result.Verdict, out.Verdict)
 	}
 	return result, failures, warnings
@@ -171,7 +175,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 func (m *Model) traceCase(cs *caseSheet, t *tape.Tape, b *tape.Block, i int) *trace {
 	set := map[tape.Register]float64{}
 	for k, g := range cs.given {
-		set[g.quantity.value] = b.In[k][i]
+		set[g.input()] = b.In[k][i]
 	}
 	return m.newTrace(t, t.Once(set))
 }
@@ -185,7 +189,7 @@ func (cs *caseSheet) blame(tr *trace, failed tape.Register, row *sheets.CaseRow)
 		return p, failed
 	}
 	for _, g := range cs.given {
-		if cell := row.Cells[g.column.index]; g.quantity.value == o.A && !cell.Blank() {
+		if cell := row.Cells[g.column.index]; g.input() == o.A && !cell.Blank() {
 			return placeIn(cs.sheet, cell).fault(p.Message, p.Hint), tape.None
 		}
 	}

@@ -19,8 +19,12 @@ import (
 func (m *Model) seeds() map[tape.Register]tape.Register {
 	seeds := map[tape.Register]tape.Register{}
 	for _, q := range m.Quantities {
-		if !q.IsFormula() && q.spreadAt != tape.None {
+		switch {
+		case q.spreadAt == tape.None:
+		case !q.IsFormula():
 			seeds[q.value] = q.spreadAt
+		case q.use:
+			seeds[q.passed] = q.spreadAt
 		}
 	}
 	for _, cell := range m.cells {
@@ -35,7 +39,7 @@ func (m *Model) caseSeeds(cs *caseSheet) map[tape.Register]tape.Register {
 	seeds := m.seeds()
 	for _, g := range cs.given {
 		if g.spreadAt != tape.None {
-			seeds[g.quantity.value] = g.spreadAt
+			seeds[g.input()] = g.spreadAt
 		}
 	}
 	return seeds
@@ -104,7 +108,7 @@ func (j *judgement) boundless(out *Judged, v *measured, tr func() *trace) bool {
 		return false
 	}
 	why := tr().explain(at)
-	return len(why.needs) == 0 && int(why.failed) >= len(tr().model.tape.Ops)
+	return !why.waits() && int(why.failed) >= len(tr().model.tape.Ops)
 }
 
 // steep is the warning of a spread without bound.

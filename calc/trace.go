@@ -24,9 +24,14 @@ type Need struct {
 type outcome struct {
 	failed tape.Register // the operation that failed; tape.None
 	needs  []Need        // what is open
+	absent bool          // something is n/a
+	byCase bool          // something has a value only in the cases of a sheet
 }
 
-func (o outcome) fine() bool { return o.failed == tape.None && len(o.needs) == 0 }
+func (o outcome) fine() bool { return o.failed == tape.None && !o.waits() }
+
+// waits reports whether something has no number without anything being wrong.
+func (o outcome) waits() bool { return len(o.needs) > 0 || o.absent || o.byCase }
 
 // trace explains the values of one case that are no numbers. Most runs never
 // need it: tape.Missing and tape.Failed travel along silently.
@@ -64,10 +69,15 @@ func (tr *trace) reason(r tape.Register) outcome {
 	o := &tr.tape.Ops[r]
 	switch o.Code {
 	case tape.OpInput:
-		if tape.IsMissing(tr.values[r]) {
-			return outcome{failed: tape.None, needs: []Need{tr.inputNeed(r)}}
+		switch {
+		case !tape.IsMissing(tr.values[r]):
+			return outcome{failed: r}
+		case tr.model.inputs[r] == absentInput:
+			return outcome{failed: tape.None, absent: true}
+		case tr.model.inputs[r] == byCaseInput:
+			return outcome{failed: tape.None, byCase: true}
 		}
-		return outcome{failed: r}
+		return outcome{failed: tape.None, needs: []Need{tr.inputNeed(r)}}
 	case tape.OpLookup:
 		if tape.Usable(tr.values[o.A]) {
 			if tape.IsMissing(tr.values[r]) {
@@ -95,6 +105,7 @@ func (tr *trace) reason(r tape.Register) outcome {
 			all.failed = part.failed
 		}
 		all.needs = union(all.needs, part.needs)
+		all.absent, all.byCase = all.absent || part.absent, all.byCase || part.byCase
 	}
 	if all.fine() {
 		all.failed = r
@@ -129,6 +140,9 @@ func union(a, b []Need) []Need {
 
 func (tr *trace) inputNeed(r tape.Register) Need {
 	f := tr.origin(r).formula
+	if q := tr.model.byName[f.cell.Text]; q != nil && q.passed == r && q.value != r {
+		return Need{Name: q.Name + ".reading", Sheet: f.sheet.Name, File: f.sheet.File, Line: f.cell.Line}
+	}
 	return Need{Name: f.cell.Text, Sheet: f.sheet.Name, File: f.sheet.File, Line: f.cell.Line}
 }
 

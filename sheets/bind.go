@@ -16,11 +16,15 @@ import (
 type quantityColumns struct {
 	Name    column `csv:"name"`
 	Entry   column `csv:"entry"`
+	Example column `csv:"example"`
 	Unit    column `csv:"unit"`
 	Reading column `csv:"reading"`
+	Use     column `csv:"use"`
+	With    column `csv:"with"`
 	Spread  column `csv:"spread"`
 	Low     column `csv:"low"`
 	High    column `csv:"high"`
+	After   column `csv:"after"`
 	Note    column `csv:"note"`
 }
 

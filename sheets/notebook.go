@@ -58,8 +58,17 @@ type Notebook struct {
 	Path     string   // as the user typed it; the starter's name if Embedded
 	Embedded bool     // one of the starters built into the program
 	Sheets   []*Sheet // in the order of the file names, 2-x before 10-x
+	Aside    []*Sheet // those in the folder aside: shown and judged nowhere, but their names are known
 
 	pending map[string][]byte // contents that files will have when a change is finished
+}
+
+// AsideFolder is the folder in a notebook that holds the sheets set aside.
+const AsideFolder = "aside"
+
+// IsAside reports whether a sheet of that name is set aside.
+func (n *Notebook) IsAside(name string) bool {
+	return n.Sheet(name) == nil && slices.ContainsFunc(n.Aside, func(s *Sheet) bool { return s.Name == name })
 }
 
 // Sheet returns the sheet of that name, nil if there is none.
@@ -114,7 +123,30 @@ func (n *Notebook) readFolder(folder fs.FS) []Problem {
 	for _, file := range files {
 		problems = append(problems, n.readFile(folder, file, join(n.Path, file))...)
 	}
+	n.readAside(folder, join)
 	return problems
+}
+
+// readAside reads the sheets that are set aside. What is wrong with them is told
+// once they are back.
+func (n *Notebook) readAside(folder fs.FS, join func(...string) string) {
+	within, err := fs.Sub(folder, AsideFolder)
+	if err != nil {
+		return
+	}
+	files, err := sheetFiles(within)
+	if err != nil {
+		return // mostly since there is no such folder
+	}
+	for _, file := range files {
+		data, err := readHead(within, file, MaxFileSize+1)
+		if err != nil || n.Sheet(sheetName(file)) != nil {
+			continue
+		}
+		if sheet, _ := Read(join(n.Path, AsideFolder, file), data); sheet != nil {
+			n.Aside = append(n.Aside, sheet)
+		}
+	}
 }
 
 // readFile reads one file of a folder, which is shown to the user as shown.

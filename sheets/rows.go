@@ -28,11 +28,15 @@ func (r *reader) readQuantities() {
 			Overlong: r.overlong,
 			Name:     name,
 			Entry:    cell(at.Entry),
+			Example:  cell(at.Example),
 			Unit:     cell(at.Unit),
 			Reading:  cell(at.Reading),
+			Use:      cell(at.Use),
+			With:     cell(at.With),
 			Spread:   cell(at.Spread),
 			Low:      cell(at.Low),
 			High:     cell(at.High),
+			After:    cell(at.After),
 			Note:     cell(at.Note),
 		})
 	}

@@ -60,11 +60,15 @@ type Row struct {
 	Overlong bool   // the record has more cells than the header, so what its cells mean is not sure
 	Name     Cell
 	Entry    Cell
+	Example  Cell // what a machine of this kind may have
 	Unit     Cell
 	Reading  Cell
+	Use      Cell // which of the two formulas go on with
+	With     Cell // the gauge of the number or the reading
 	Spread   Cell
 	Low      Cell
 	High     Cell
+	After    Cell // what must pass before a tick
 	Note     Cell
 }
 

@@ -52,6 +52,38 @@ func Starter(name string) (*Notebook, []Problem) {
 	return n, n.readFolder(folder)
 }
 
+// StarterSheetOf finds the starter and the sheet in which a quantity stands, so
+// that a name which is missing in a notebook can be told from a mistyped one.
+func StarterSheetOf(name string) (starter, sheet string, found bool) {
+	for _, starter := range starterOrder() {
+		book, _ := Starter(starter)
+		for _, s := range book.Sheets {
+			if slices.ContainsFunc(s.Rows, func(r Row) bool { return r.Name.Text == name }) {
+				return starter, s.Name, true
+			}
+		}
+	}
+	return "", "", false
+}
+
+// StarterWith finds the starter that has a sheet.
+func StarterWith(sheet string) (starter string, found bool) {
+	for _, starter := range starterOrder() {
+		if book, _ := Starter(starter); book.Sheet(sheet) != nil {
+			return starter, true
+		}
+	}
+	return "", false
+}
+
+// starterOrder lists the starters, the largest first.
+func starterOrder() []string {
+	names := StarterNames()
+	size := func(name string) int { return len(must(fs.ReadDir(must(fs.Sub(starters, "starters")), name))) }
+	slices.SortStableFunc(names, func(a, b string) int { return size(b) - size(a) })
+	return names
+}
+
 // starterFolder finds the folder of a starter, and whether there is one.
 func starterFolder(name string) (fs.FS, bool) {
 	if !slices.Contains(StarterNames(), name) {

@@ -15,7 +15,7 @@ func Convert(value, to string) (float64, Unit, *Error) {
 		return 0, Unit{}, err
 	}
 	from := v.Unit
-	if from.Dim != u.Dim || (from.Kind == Date) != (u.Kind == Date) || u.Kind == Text {
+	if from.Dim != u.Dim || (from.Kind == Date) != (u.Kind == Date) || u.Kind >= Text {
 		start, end := trim(value)
 		message := "cannot convert " + withArticle(from) + " to " + withArticle(u)
 		return 0, Unit{}, errorAt(value, start, end, message, ConversionHint(v, u))
@@ -54,7 +54,7 @@ func (u Unit) scale() term {
 func ConversionHint(v Value, to Unit) string {
 	from := v.Unit
 	switch {
-	case from.Kind == Date || to.Kind == Date || to.Kind == Text:
+	case from.Kind == Date || to.Kind == Date || to.Kind >= Text:
 		return ""
 	case !v.HasUnit:
 		return "write the unit after the number, as in `20 " + to.Symbol + "`"
@@ -68,7 +68,7 @@ func ConversionHint(v Value, to Unit) string {
 
 // withArticle names what a unit measures as a sentence needs it.
 func withArticle(u Unit) string {
-	if u.Dim == Plain && u.Kind == Ordinary || u.Kind == Date {
+	if u.Dim == Plain && u.Kind != Text || u.Kind == Date {
 		return "a " + u.quantity()
 	}
 	return u.quantity()

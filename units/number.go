@@ -43,8 +43,8 @@ func ParseValue(text string) (Value, *Error) {
 		return Value{}, err
 	case u.Kind == Date:
 		return Value{}, errorAt(text, start, end, quote(text[start:end])+" is not a date", dateHint)
-	case u.Kind == Text:
-		return Value{}, errorAt(text, unit, end, "`text` cannot follow a number", "")
+	case u.Kind >= Text:
+		return Value{}, errorAt(text, unit, end, quote(text[unit:end])+" cannot follow a number", "")
 	case math.IsInf(u.ToSI(v), 0):
 		return Value{}, outOfRange(text, start, end)
 	}

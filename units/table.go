@@ -233,6 +233,8 @@ var columnTable = []columnRow{
 	{row: row{"degF", "degree Fahrenheit", 5, 9, fahrenheit, nistB8}, dim: Temperature, kind: Point, zero: 459.67, reserved: true},
 	{row: row{"date", "date", 1, 1, "YYYY-MM-DD", "ISO 8601"}, dim: Time, kind: Date},
 	{row: row{"text", "text", 1, 1, "not a number", byDefinition}, kind: Text},
+	{row: row{"tick", "tick", 1, 1, "yes or no", byDefinition}, kind: Tick},
+	{row: row{"verdict", "verdict", 1, 1, "the worst of other rows", byDefinition}, kind: Verdict},
 }
 
 // A Constant is a fixed number that formulas know by name.

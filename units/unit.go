@@ -34,6 +34,10 @@ const (
 	Date
 	// Text marks a quantity that is no number at all.
 	Text
+	// Tick is the unit of what is done or not: yes and no, 1 and 0 in formulas.
+	Tick
+	// Verdict marks a row that judges other rows and has no number itself.
+	Verdict
 )
 
 // A Unit is the scale on which a user writes a quantity. The zero Unit is the
@@ -138,6 +142,10 @@ func (u Unit) quantity() string {
 		return "date"
 	case Text:
 		return "text"
+	case Tick:
+		return "tick"
+	case Verdict:
+		return "verdict"
 	}
 	return u.Dim.Name()
 }

@@ -60,13 +60,13 @@ var mathFunctions = []*Function{
 	{Name: "round", Params: "x", Doc: "nearest whole number, halves away from 0", Source: "ISO 80000-1 Annex B, rule B",
 		least: 1, most: 1, Rule: plainRule, Unary: math.Round, slope: constantSlope(0), corner: func(x float64, _ []Column) float64 { return 0.5 - wholeNumbers(x, nil) }},
 	{Name: "min", Params: "a, b, ... or sheet.column", Doc: "smallest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, List: true, Picks: true, Rule: alike, Lower: chain(tape.OpMin)},
+		least: 1, most: -1, LeavesOut: true, fold: tape.OpMin, List: true, Picks: true, Rule: alike, Lower: chain(tape.OpMin)},
 	{Name: "max", Params: "a, b, ... or sheet.column", Doc: "largest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, List: true, Picks: true, Rule: alike, Lower: chain(tape.OpMax)},
+		least: 1, most: -1, LeavesOut: true, fold: tape.OpMax, List: true, Picks: true, Rule: alike, Lower: chain(tape.OpMax)},
 	{Name: "sum", Params: "a, b, ... or sheet.column", Doc: "sum of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, List: true, Rule: differences, Lower: chain(tape.OpAdd)},
+		least: 1, most: -1, LeavesOut: true, fold: tape.OpAdd, List: true, Rule: differences, Lower: chain(tape.OpAdd)},
 	{Name: "mean", Params: "a, b, ... or sheet.column", Doc: "arithmetic mean of the values", Source: "ISO 3534-1",
-		least: 1, most: -1, List: true, Rule: alike, Lower: func(t *tape.Tape, args []tape.Register) tape.Register {
+		least: 1, most: -1, LeavesOut: true, fold: tape.OpAdd, mean: true, List: true, Rule: alike, Lower: func(t *tape.Tape, args []tape.Register) tape.Register {
 			return t.Binary(tape.OpDiv, chain(tape.OpAdd)(t, args), t.Constant(float64(len(args))))
 		}},
 	{Name: "count", Params: "sheet.column", Doc: "number of cells that are not blank", Source: "by definition",

@@ -34,12 +34,16 @@ type Function struct {
 	Texts   bool // its columns may hold texts
 	Picks   bool // its result is one of its arguments, with the spread of that one
 
+	LeavesOut bool // of its arguments, what the machine does not have does not count
+
 	Rule   func(args []Type) (Type, *Refusal)
 	Unary  func(x float64) float64                                     // of one number
 	slope  func(x, y float64) float64                                  // its derivative at x, where it is y
 	Eval   func(x []float64, columns []Column) float64                 // of several
 	slopes func(x []float64, y float64, columns []Column, d []float64) // its partial derivatives
 	Lower  func(t *tape.Tape, args []tape.Register) tape.Register      // written in other operations
+	mean   bool                                                        // divided by the number of arguments
+	fold   tape.Opcode                                                 // what joins two arguments, of those that leave out
 	domain func(x []float64, columns []Column) string                  // why the result is not a number
 	Curve  bool                                                        // its first column is the x of a curve and has to increase
 	corner func(x float64, columns []Column) float64                   // distance of the first number from the nearest jump of the slope
@@ -118,6 +122,44 @@ func areHere(n int) string {
 		return "is 1"
 	}
 	return fmt.Sprintf("are %d", n)
+}
+
+// LowerPresent lowers a function that leaves out the arguments that are n/a.
+// absent gives the truth value that says so of one, mostly a constant. Where all
+// are n/a so is the result.
+func (f *Function) LowerPresent(t *tape.Tape, args []tape.Register, absent func(tape.Register) tape.Register) tape.Register {
+	none, one := t.Constant(0), t.Constant(1)
+	count := func(gone tape.Register) tape.Register {
+		switch {
+		case t.Is(gone, 1):
+			return none
+		case t.Is(gone, 0):
+			return one
+		}
+		return t.Choose(gone, none, one)
+	}
+	result, gone := args[0], absent(args[0])
+	n := count(gone)
+	for _, a := range args[1:] {
+		away := absent(a)
+		switch {
+		case t.Is(away, 1):
+			continue
+		case t.Is(gone, 1):
+			result, gone, n = a, away, count(away)
+			continue
+		case t.Is(away, 0) && t.Is(gone, 0):
+			result = t.Binary(f.fold, result, a)
+		default:
+			result = t.Choose(gone, a, t.Choose(away, result, t.Binary(f.fold, result, a)))
+			gone = t.Choose(gone, away, none)
+		}
+		n = t.Binary(tape.OpAdd, n, count(away))
+	}
+	if f.mean && !t.Is(gone, 1) {
+		return t.Binary(tape.OpDiv, result, n)
+	}
+	return result
 }
 
 // Rules that several functions share.

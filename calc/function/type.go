@@ -13,6 +13,7 @@ const (
 	Number Sort = iota
 	Truth
 	Text
+	Verdict // of other rows; no formula reads it
 	Unknown // a part is already in error; nothing more is said about it
 )
 
@@ -34,6 +35,8 @@ func (t Type) String() string {
 		return "a truth value"
 	case Text:
 		return "a text"
+	case Verdict:
+		return "a verdict"
 	case Unknown:
 		return "something unknown"
 	}

@@ -283,7 +283,19 @@ func expressionPlaces(sheet *sheets.Sheet) []cellPlace {
 	return places
 }
 
-// isFormula reports whether the text of an entry is an expression.
-func isFormula(entry string) bool {
-	return strings.HasPrefix(strings.TrimPrefix(strings.TrimSpace(entry), "'"), "=")
+// isMarked reports whether a text says by a sign in front that it is an
+// expression.
+func isMarked(text string) bool {
+	return strings.HasPrefix(strings.TrimPrefix(strings.TrimSpace(text), "'"), "=")
+}
+
+// isFormula reports whether an entry of a row would be an expression.
+func isFormula(row *sheets.Row, entry string) bool {
+	switch row.Unit.Text {
+	case "text":
+		return isMarked(entry)
+	case "tick":
+		return calc.ReadsAsFormula(entry) && !calc.IsTick(strings.TrimSpace(entry))
+	}
+	return calc.ReadsAsFormula(entry)
 }

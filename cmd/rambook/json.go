@@ -75,7 +75,30 @@ type jsonQuantity struct {
 	Sheet string `json:"sheet"`
 	Name  string `json:"name"`
 	Entry string `json:"entry"`
+
+	State   string      `json:"state"`
+	Assumed bool        `json:"assumed,omitzero"`
+	Example string      `json:"example,omitempty"`
+	With    string      `json:"with,omitempty"`
+	Use     string      `json:"use,omitempty"`
+	Blames  []jsonBlame `json:"worst,omitempty"`
 	jsonValue
+}
+
+// jsonBlame is what keeps a row of the unit verdict from passing.
+type jsonBlame struct {
+	Name    string `json:"name"`
+	Verdict string `json:"verdict"`
+}
+
+func newJSONQuantity(j *calc.Judged) jsonQuantity {
+	q := j.Quantity
+	out := jsonQuantity{Sheet: q.Sheet.Name, Name: q.Name, Entry: q.Row.Entry.Text, State: j.State.String(), Assumed: q.IsAssumed(),
+		Example: q.Example, With: q.With, Use: q.Row.Use.Text, jsonValue: newJSONValue(j)}
+	for _, b := range j.Blames {
+		out.Blames = append(out.Blames, jsonBlame{b.Name, b.Verdict.String()})
+	}
+	return out
 }
 
 type jsonCase struct {
@@ -100,9 +123,7 @@ func writeJSONReport(w io.Writer, book *sheets.Notebook, r *calc.Report) error {
 	o.field("notebook", book.Path)
 	o.list("quantities", func(yield func(any)) {
 		for i := range r.Quantities {
-			j := &r.Quantities[i]
-			q := j.Quantity
-			yield(jsonQuantity{q.Sheet.Name, q.Name, q.Row.Entry.Text, newJSONValue(j)})
+			yield(newJSONQuantity(&r.Quantities[i]))
 		}
 	})
 	o.list("cases", func(yield func(any)) {

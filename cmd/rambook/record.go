@@ -124,7 +124,7 @@ func dateColumn(book *sheets.Notebook, sheet *sheets.Sheet, given []assignment) 
 	for i, column := range sheet.Columns {
 		unit := column.Unit.Text
 		if _, row := quantityRow(book, column.Name.Text); row != nil {
-			if isFormula(row.Entry.Text) {
+			if isFormula(row, row.Entry.Text) {
 				continue
 			}
 			if column.Unit.Blank() {

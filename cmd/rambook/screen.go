@@ -69,6 +69,10 @@ func (s screen) value(j *calc.Judged) string {
 	switch {
 	case j.Error != "":
 		return "error"
+	case j.State == calc.Absent, j.State == calc.ByCase:
+		return j.State.String()
+	case j.Unit.Kind == units.Tick && calc.Has(j.Value):
+		return tickWord(j.Value)
 	case j.Unit.Kind == units.Text && isLong(j):
 		return ""
 	case j.Unit.Kind == units.Text:
@@ -79,6 +83,14 @@ func (s screen) value(j *calc.Judged) string {
 		return s.numbers.computedOn(j.Unit, j.Value, j.Spread)
 	}
 	return s.numbers.apartOn(j.Unit, j.Value, j.Spread, j.Low, j.High)
+}
+
+// tickWord is what a tick is called where people read it.
+func tickWord(x float64) string {
+	if x == 0 {
+		return "no"
+	}
+	return "yes"
 }
 
 // longestValue is how wide a text may be without pushing the values apart.
@@ -153,6 +165,10 @@ func (s screen) remark(j *calc.Judged) []string {
 		parts = append(parts, j.Error)
 	case len(j.Needs) > 0 && !isOpenItself(j):
 		parts = append(parts, "needs "+listed(names(j.Needs), 1))
+	case len(j.Blames) > 0:
+		parts = append(parts, blamed(j))
+	case j.Verdict == calc.Fail && j.Quantity.IsTick():
+		parts = append(parts, "not done")
 	case j.Verdict == calc.Fail:
 		parts = append(parts, s.margin(j))
 	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
@@ -161,10 +177,40 @@ func (s screen) remark(j *calc.Judged) []string {
 	if text := s.agreement(j); text != "" {
 		parts = append(parts, text)
 	}
+	switch q := j.Quantity; {
+	case q.IsAssumed():
+		parts = append(parts, "assumed")
+	case q.Example != "" && isOpenItself(j):
+		parts = append(parts, "such as "+exampleOf(q))
+	}
 	if note := j.Quantity.Row.Note.Text; note != "" {
 		parts = append(parts, printable(note))
 	}
 	return parts
+}
+
+// blamed names what keeps a row of verdicts from passing: what is worst, and how
+// much else there is.
+func blamed(j *calc.Judged) string {
+	var parts []string
+	for from := 0; from < len(j.Blames); {
+		verdict := j.Blames[from].Verdict
+		var list []string
+		for ; from < len(j.Blames) && j.Blames[from].Verdict == verdict; from++ {
+			list = append(list, printable(j.Blames[from].Name))
+		}
+		parts = append(parts, verdict.String()+": "+listed(list, mostNames))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// exampleOf is what a machine of this kind may have, with its unit.
+func exampleOf(q *calc.Quantity) string {
+	text := printable(q.Example)
+	if _, err := units.ParseValue(text); err != nil || strings.ContainsRune(text, ' ') || q.Unit.Kind > units.Point {
+		return text
+	}
+	return beside(text, q.Unit)
 }
 
 // isOpenItself reports whether a value is open because nobody has filled it in.
@@ -233,8 +279,9 @@ func (s screen) sheetTables(book *sheets.Notebook, r *calc.Report) []table.Table
 	for _, sheet := range book.Sheets {
 		var rows []*calc.Judged
 		for i := range r.Quantities {
-			if r.Quantities[i].Quantity.Sheet == sheet {
-				rows = append(rows, &r.Quantities[i])
+			// What only cases have a number of is shown there.
+			if j := &r.Quantities[i]; j.Quantity.Sheet == sheet && !(j.State == calc.ByCase && j.Quantity.IsFormula()) {
+				rows = append(rows, j)
 			}
 		}
 		if len(rows) > 0 {

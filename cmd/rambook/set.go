@@ -136,7 +136,7 @@ func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error)
 		return sheets.Cell{}, 0, problem(now.File+" no longer has `"+n.name+"`", "")
 	}
 	cell := n.of(row)
-	if n.column == "entry" && isFormula(cell.Text) && !isFormula(entry) {
+	if n.column == "entry" && isFormula(row, cell.Text) && !isFormula(row, entry) {
 		message, hint := "`"+n.name+"` is a formula, and `"+entry+"` is not", "for what was measured: rambook set "+n.name+".reading "+quoteArgument(entry)
 		if strings.TrimSpace(entry) == "" {
 			message, hint = "`"+n.name+"` is a formula, and a blank entry would delete it", "delete the row in an editor if it is not needed"
@@ -195,7 +195,7 @@ func writesQuoted(book *sheets.Notebook, changing *sheets.Sheet) bool {
 			if strings.HasPrefix(place.cell.Text, "'=") {
 				return true
 			}
-			bare = bare || isFormula(place.cell.Text)
+			bare = bare || isMarked(place.cell.Text)
 		}
 		if bare {
 			return false

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strings"
 
 	"rambook/calc"
@@ -80,21 +81,30 @@ func headline(r *calc.Report) *calc.Judged {
 // limitName is the quantity that a limit cell names and nothing else, "" if
 // the cell holds anything more.
 func limitName(cell string) string {
-	name, found := strings.CutPrefix(strings.TrimPrefix(cell, "'"), "=")
-	name = strings.TrimSpace(name)
-	if !found || strings.IndexFunc(name, func(r rune) bool {
-		return !(r == '_' || r >= '0' && r <= '9' || r >= 'A' && r <= 'Z' || r >= 'a' && r <= 'z')
-	}) >= 0 {
+	name := strings.TrimSpace(strings.TrimPrefix(strings.TrimPrefix(cell, "'"), "="))
+	if !aName.MatchString(name) {
 		return ""
 	}
 	return name
 }
 
+var aName = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_]*$`)
+
 // sentence answers for one quantity, such as "force 981.7 kN reaches rated
 // 1000 kN: no, 18.3 kN short".
 func (s screen) sentence(j *calc.Judged) string {
-	if j.Verdict == calc.Open {
+	if j.Verdict == calc.Open && !j.Quantity.IsVerdict() {
 		return j.Quantity.Name + ": open, needs " + listed(names(j.Needs), mostNames)
+	}
+	switch {
+	case j.Quantity.IsVerdict() && j.Verdict == calc.Pass:
+		return j.Quantity.Name + ": yes"
+	case j.Quantity.IsVerdict():
+		return j.Quantity.Name + ": no, " + blamed(j)
+	case j.Quantity.IsTick() && j.Verdict == calc.Pass:
+		return j.Quantity.Name + ": done"
+	case j.Quantity.IsTick():
+		return j.Quantity.Name + ": not done"
 	}
 	limit := s.nearerLimit(j)
 	verb, name := "keeps to", limit.name
@@ -125,6 +135,12 @@ func (s screen) sentence(j *calc.Judged) string {
 // such as "setting 35 MPa is 7.00 MPa over its high limit (rating 28 MPa)". It
 // is "" for all others.
 func (s screen) trouble(j *calc.Judged) string {
+	switch {
+	case j.Quantity.IsTick() && j.Verdict == calc.Fail:
+		return j.Quantity.Name + " is not done"
+	case j.Quantity.IsVerdict() && j.Verdict > calc.Open:
+		return j.Quantity.Name + ": " + blamed(j)
+	}
 	limit := s.nearerLimit(j)
 	where := fmt.Sprintf("its %s (%s)", limit.side(), strings.TrimSpace(limit.name+" "+limit.text))
 	which := j.Quantity.Name + " " + beside(s.judgedInWords(j), j.Unit)
@@ -273,6 +289,7 @@ func toMeasure(r *calc.Report) []measurement {
 	for i := range r.Quantities {
 		q := r.Quantities[i].Quantity
 		switch {
+		case r.Quantities[i].State == calc.Absent, r.Quantities[i].State == calc.ByCase:
 		case q.Row.Entry.Blank():
 			list = append(list, measurement{q, false})
 		case q.Formula != "" && !q.Row.Spread.Blank() && q.Row.Reading.Blank():

@@ -1,0 +1,168 @@
+package calc
+
+import (
+	"slices"
+
+	"rambook/calc/tape"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// This file is about what has no number for a reason that is not an error and
+// not a gap: what the machine does not have (n/a), what stands in a sheet that
+// is set aside, and what only the cases of a sheet say.
+//
+// In a run all of these are [tape.Missing], as what is open is. Which of them it
+// was is found out afterwards by the trace. Only the functions that leave out
+// what is n/a have to tell them apart while the tape runs, and they do so by a
+// flag that is computed beside each argument; mostly it is a constant and costs
+// nothing.
+
+// inputKind says why an input has no value.
+type inputKind uint8
+
+const (
+	openInput   inputKind = iota
+	absentInput           // n/a, or set aside
+	byCaseInput           // each case of some sheet says its own
+)
+
+// IsAbsent reports whether the row says that the machine has none.
+func (q *Quantity) IsAbsent() bool { return q.entry.kind == absentEntry }
+
+// IsByCase reports whether the quantity has no value of its own and each case
+// of a case sheet gives it one.
+func (q *Quantity) IsByCase() bool { return q.byCase }
+
+// IsAssumed reports whether the given is common practice and not of this
+// machine.
+func (q *Quantity) IsAssumed() bool { return q.entry.assumed }
+
+// IsTick and IsVerdict report what kind of row the quantity is.
+func (q *Quantity) IsTick() bool    { return q.Unit.Kind == units.Tick }
+func (q *Quantity) IsVerdict() bool { return q.Unit.Kind == units.Verdict }
+
+// UsesReading reports whether what depends on the quantity goes on with its
+// reading in place of its computed value.
+func (q *Quantity) UsesReading() bool { return q.use }
+
+// readAside reads what is set aside so far that the other sheets know its names
+// as n/a: the names and units of quantities, and the columns of case sheets.
+// What is wrong with such a sheet matters to nobody until it is back.
+func (c *compiler) readAside() {
+	m := c.model
+	for _, s := range m.Book.Aside {
+		for i := range s.Rows {
+			row := &s.Rows[i]
+			u, err := units.Parse(row.Unit.Text)
+			if err != nil || m.byName[row.Name.Text] != nil || !isName(row.Name.Text) {
+				continue
+			}
+			m.aside[row.Name.Text] = &Quantity{Name: row.Name.Text, Sheet: s, Row: row, Unit: u, typ: typeOf(u),
+				entry: entry{kind: absentEntry}, value: tape.None, spreadAt: tape.None, bounds: noBounds}
+		}
+	}
+	for _, s := range m.Book.Aside {
+		if s.Kind != sheets.Cases || m.tables[s.Name] != nil {
+			continue
+		}
+		t := &table{sheet: s}
+		for i := range s.Columns {
+			head := &s.Columns[i]
+			u, err := units.Parse(head.Unit.Text)
+			if q := m.known(head.Name.Text); q != nil && head.Unit.Blank() {
+				u, err = q.Unit, nil
+			}
+			if err == nil {
+				t.columns = append(t.columns, &column{sheet: s, index: i, name: head.Name.Text, unit: u, typ: typeOf(u), loaded: true, looked: true, absent: true})
+			}
+		}
+		m.tables[s.Name] = t
+	}
+}
+
+// known finds a quantity of the notebook, set aside or not.
+func (m *Model) known(name string) *Quantity {
+	if q := m.byName[name]; q != nil {
+		return q
+	}
+	return m.aside[name]
+}
+
+// findByCase marks the blank givens that a case sheet fills in each of its
+// cases.
+func (c *compiler) findByCase() {
+	for _, cs := range c.model.caseSheets {
+		for _, g := range cs.given {
+			if q := g.quantity; q.entry.kind == blankEntry && len(g.column.values) > 0 && !slices.ContainsFunc(g.column.values, tape.IsMissing) {
+				q.byCase = true
+			}
+		}
+	}
+}
+
+// without adds an input that has no value, and notes why.
+func (l *lowering) without(q *Quantity, kind inputKind) tape.Register {
+	r := l.given(q, tape.Missing)
+	l.model.inputs[r] = kind
+	return r
+}
+
+// nothing is an input that stands for what is in a sheet that is set aside.
+func (l *lowering) nothing() tape.Register {
+	l.mark(l.from, nil)
+	r := l.tape.Input(tape.Missing)
+	l.model.inputs[r] = absentInput
+	return r
+}
+
+// anyAbsent reports whether one of the arguments of a function may be n/a.
+func (l *lowering) anyAbsent(args []tape.Register) bool {
+	return len(l.model.inputs) > 0 && slices.ContainsFunc(args, func(r tape.Register) bool { return !l.tape.Is(l.isAbsent(r), 0) })
+}
+
+// isAbsent gives the truth value that says whether r is n/a. It is a constant
+// but for what depends on a choice that may turn from case to case.
+func (l *lowering) isAbsent(r tape.Register) tape.Register {
+	if flag, known := l.absence[r]; known {
+		return flag
+	}
+	t := l.tape
+	o := t.Ops[r]
+	flag := t.Constant(0)
+	switch {
+	case l.model.inputs[r] == absentInput:
+		flag = t.Constant(1)
+	case o.Code == tape.OpSelect:
+		flag = l.either(l.isAbsent(o.A), l.chosen(o.A, l.isAbsent(o.B), l.isAbsent(o.C)))
+	default:
+		for _, operand := range o.Operands(nil) {
+			flag = l.either(flag, l.isAbsent(operand))
+		}
+	}
+	if l.absence == nil {
+		l.absence = map[tape.Register]tape.Register{}
+	}
+	l.absence[r] = flag
+	return flag
+}
+
+// either is a or b, and chosen is cond ? a : b, for truth values that are mostly
+// constants.
+func (l *lowering) either(a, b tape.Register) tape.Register {
+	switch t := l.tape; {
+	case t.Is(a, 1) || t.Is(b, 0):
+		return a
+	case t.Is(b, 1) || t.Is(a, 0):
+		return b
+	default:
+		return t.Choose(a, t.Constant(1), b)
+	}
+}
+
+func (l *lowering) chosen(cond, a, b tape.Register) tape.Register {
+	if a == b {
+		return a
+	}
+	return l.tape.Choose(cond, a, b)
+}
