@@ -57,7 +57,7 @@ func (u *update) writeJournal() error {
 // removeJournal ends an update. There may be no journal.
 func removeJournal(folder string) error {
 	path := filepath.Join(folder, journalName)
-	if err := os.Remove(path); errors.Is(err, fs.ErrNotExist) {
+	if err := remove(path); errors.Is(err, fs.ErrNotExist) {
 		return nil
 	} else if err != nil {
 		return fmt.Errorf("cannot remove %s: %w", path, plainError(err))
@@ -69,7 +69,7 @@ func removeJournal(folder string) error {
 // lead nowhere but to sheets of that folder, whoever has written it.
 func readJournal(folder string) (*journal, error) {
 	path := filepath.Join(folder, journalName)
-	data, err := os.ReadFile(path)
+	data, err := readFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
@@ -99,7 +99,7 @@ func (j *journal) update(folder string) (*update, error) {
 	u := &update{folder: folder, written: true}
 	for _, e := range j.Files {
 		path := filepath.Join(folder, e.Name)
-		now, err := os.ReadFile(path)
+		now, err := readFile(path)
 		switch {
 		case err == nil && bytes.Equal(now, e.Data):
 		case err == nil && bytes.Equal(fingerprint(now), e.Was):

@@ -178,7 +178,11 @@ func (n *Notebook) readFile(folder fs.FS, file, shown string) []Problem {
 
 // readHead reads a file, at most size bytes of it.
 func readHead(folder fs.FS, name string, size int64) ([]byte, error) {
-	f, err := folder.Open(name)
+	var f fs.File
+	err := patiently(func() (err error) {
+		f, err = folder.Open(name)
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -270,9 +274,9 @@ func plainError(err error) error {
 	var link *os.LinkError
 	switch {
 	case errors.As(err, &path):
-		return path.Err
+		err = path.Err
 	case errors.As(err, &link):
-		return link.Err
+		err = link.Err
 	}
-	return err
+	return inOurWords(err)
 }

@@ -72,9 +72,7 @@ func TestOpenProblems(t *testing.T) {
 		"1-force.csv": small, "2-force.csv": small, "3-.csv": small, "4-bad.csv": "name;entry\n", "5-rows.csv": "name,entry\na,1,2\n",
 		"empty/x.txt": "",
 	})
-	if err := os.Symlink("gone", filepath.Join(dir, "6-link.csv")); err != nil {
-		t.Fatal(err)
-	}
+	link(t, "gone", filepath.Join(dir, "6-link.csv"))
 	n, problems := Open(dir)
 	var got []string
 	for _, p := range problems {

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"time"
 )
 
 // Update replaces the content of files of one folder by what change makes of
@@ -38,7 +39,7 @@ func Update(paths []string, change func(old [][]byte) ([][]byte, error)) error {
 	defer unlock()
 	old := make([][]byte, len(paths))
 	for i, path := range paths {
-		if old[i], err = os.ReadFile(path); err != nil {
+		if old[i], err = readFile(path); err != nil {
 			return fmt.Errorf("cannot read %s: %w", path, plainError(err))
 		}
 	}
@@ -58,6 +59,21 @@ func Update(paths []string, change func(old [][]byte) ([][]byte, error)) error {
 	}
 	return u.run()
 }
+
+// readFile is os.ReadFile for a file that another program may just be replacing.
+func readFile(path string) (data []byte, err error) {
+	err = patiently(func() error {
+		data, err = os.ReadFile(path)
+		return err
+	})
+	return data, err
+}
+
+// lockPatience is how long an update waits for another one in the same folder.
+// One takes milliseconds.
+const lockPatience = 10 * time.Second
+
+var errLocked = errors.New("another program holds the folder locked")
 
 // update is a set of files about to be replaced.
 type update struct {

@@ -89,7 +89,7 @@ func (f *AtomicFile) open(perm fs.FileMode) error {
 		}
 	}
 	if err == nil && info != nil {
-		if err = keepOwner(f.temp, info); err != nil {
+		if err = keepOwner(f.temp, f.path, info); err != nil {
 			f.Abort()
 		}
 	}
@@ -174,7 +174,7 @@ func (f *AtomicFile) place() error {
 			return f.failed(fs.ErrExist)
 		}
 	}
-	if err := os.Rename(temp, f.target); err != nil {
+	if err := rename(temp, f.target); err != nil {
 		return f.failed(err)
 	}
 	f.temp = nil
@@ -199,7 +199,7 @@ func (f *AtomicFile) Abort() {
 	}
 	f.temp.Close()
 	if !f.direct {
-		os.Remove(f.temp.Name())
+		remove(f.temp.Name())
 	}
 	f.temp = nil
 }

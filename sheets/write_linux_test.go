@@ -10,8 +10,6 @@ import (
 	"os/signal"
 	"path/filepath"
 	"runtime"
-	"strconv"
-	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -55,56 +53,6 @@ func as(role, path string) *exec.Cmd {
 	cmd := exec.Command(os.Args[0])
 	cmd.Env = append(os.Environ(), "SHEETS_TEST_ROLE="+role, "SHEETS_TEST_PATH="+path)
 	return cmd
-}
-
-// TestUpdateTogether lets many updates count in one file; none may be lost.
-func TestUpdateTogether(t *testing.T) {
-	path := filepath.Join(writeFolder(t, map[string]string{"n.csv": "0"}), "n.csv")
-	const each, workers = 10, 4
-	var wait sync.WaitGroup
-	for range workers {
-		wait.Go(func() {
-			for range each {
-				err := updateOne(path, func(old []byte) ([]byte, error) {
-					n, err := strconv.Atoi(string(old))
-					return []byte(strconv.Itoa(n + 1)), err
-				})
-				if err != nil {
-					t.Error(err)
-				}
-			}
-		})
-	}
-	wait.Wait()
-	if got := read(t, path); got != strconv.Itoa(each*workers) {
-		t.Errorf("counted to %s, want %d", got, each*workers)
-	}
-}
-
-func TestUpdateWaitsForLock(t *testing.T) {
-	dir := writeFolder(t, map[string]string{"a.csv": "old"})
-	path := filepath.Join(dir, "a.csv")
-	unlock, err := lockFolder(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	done := make(chan error)
-	go func() { done <- updateOne(path, to("new")) }()
-	select {
-	case err := <-done:
-		t.Fatalf("the update did not wait; error %v", err)
-	case <-time.After(50 * time.Millisecond):
-	}
-	if got := read(t, path); got != "old" {
-		t.Errorf("the file holds %q while the folder is locked", got)
-	}
-	unlock()
-	if err := <-done; err != nil {
-		t.Fatal(err)
-	}
-	if got := read(t, path); got != "new" {
-		t.Errorf("got %q", got)
-	}
 }
 
 // TestUpdateKilled kills a program that does nothing but updates: the file is

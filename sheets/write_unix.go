@@ -12,10 +12,6 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// lockPatience is how long an update waits for another one in the same folder.
-// One takes milliseconds.
-const lockPatience = 10 * time.Second
-
 // lockFolder takes the kernel's exclusive lock on a folder, which ends with the
 // process whatever happens to it.
 func lockFolder(folder string) (unlock func(), err error) {
@@ -36,20 +32,29 @@ func lockFolder(folder string) (unlock func(), err error) {
 			return nil, err
 		case time.Now().After(deadline):
 			d.Close()
-			return nil, errors.New("another program holds the folder locked")
+			return nil, errLocked
 		}
 	}
 }
 
 // keepOwner gives a new file the permissions and, where that is allowed, the
 // owner of the one it replaces.
-func keepOwner(f *os.File, old fs.FileInfo) error {
+func keepOwner(f *os.File, _ string, old fs.FileInfo) error {
 	if stat, ok := old.Sys().(*syscall.Stat_t); ok {
 		// Only the superuser may; anyone else replaces files of his own, mostly.
 		_ = f.Chown(int(stat.Uid), int(stat.Gid))
 	}
 	return f.Chmod(old.Mode().Perm())
 }
+
+func rename(from, to string) error { return os.Rename(from, to) }
+
+func remove(path string) error { return os.Remove(path) }
+
+// patiently has nobody to wait for: files can be open here in many programs.
+func patiently(do func() error) error { return do() }
+
+func inOurWords(err error) error { return err }
 
 // syncFolder puts a renaming on the disk.
 func syncFolder(folder string) error {

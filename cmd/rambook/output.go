@@ -71,6 +71,6 @@ func (s *session) width() int {
 
 // colour reports whether words may be strengthened with colour.
 func (s *session) colour() bool {
-	return s.terminal() != nil && s.output.Format == "table" &&
-		os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+	file := s.terminal()
+	return file != nil && s.output.Format == "table" && os.Getenv("NO_COLOR") == "" && knowsEscapes(file)
 }

@@ -11,7 +11,6 @@ import (
 	"reflect"
 	"regexp"
 	"strings"
-	"syscall"
 	"time"
 
 	"github.com/alecthomas/kong"
@@ -178,7 +177,7 @@ func (s *session) flush() error {
 		return sheets.WriteFile(s.output.Output, s.out.Bytes(), 0o666)
 	}
 	_, err := s.stdout.Write(s.out.Bytes())
-	if err == nil || errors.Is(err, syscall.EPIPE) {
+	if err == nil || readerGone(err) {
 		return nil
 	}
 	return fmt.Errorf("cannot write the output: %w", cause(err))

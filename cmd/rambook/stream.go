@@ -54,7 +54,7 @@ func (s *session) stream(write func(ctx context.Context, w io.Writer) error) err
 	switch {
 	case ctx.Err() != nil:
 		return interrupted(s)
-	case errors.Is(err, syscall.EPIPE): // the reader has seen enough
+	case readerGone(err): // the reader has seen enough
 		return nil
 	case err != nil && file == nil:
 		return fmt.Errorf("cannot write the output: %w", cause(err))

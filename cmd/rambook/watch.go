@@ -55,7 +55,7 @@ func (c *checkCommand) watch(s *session) error {
 // redraw shows the notebook as it is now, at the top of the screen.
 func (c *checkCommand) redraw(s *session) error {
 	s.out.Reset()
-	if s.terminal() != nil {
+	if file := s.terminal(); file != nil && knowsEscapes(file) {
 		s.out.WriteString("\x1b[H\x1b[2J\x1b[3J")
 	}
 	answered := s.out.Len()
