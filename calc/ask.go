@@ -6,9 +6,9 @@ import (
 	"strings"
 
 	"rambook/calc/tape"
-	"rambook/calc/words"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // This file finds what the arguments of a command name.
@@ -27,7 +27,7 @@ func (m *Model) ask(p place, name string) (*Quantity, []sheets.Problem) {
 	if q := m.byName[asked.text]; q != nil {
 		return q, nil
 	}
-	return nil, []sheets.Problem{p.problem(asked.span(), "no quantity is named "+quoted(name), didYouMean(asked.text, m.Names(), "`rambook check` lists the names"))}
+	return nil, []sheets.Problem{p.problem(asked.span(), "no quantity is named "+words.Quoted(name), words.DidYouMean(asked.text, m.Names(), "`rambook check` lists the names"))}
 }
 
 // given finds the given that the text p begins with.
@@ -81,7 +81,7 @@ func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Probl
 		if len(known) > 0 {
 			hint = "its case sheets are " + words.Listed(known, mostNames)
 		}
-		return nil, refusal("no sheet is named "+quoted(name), didYouMean(name, known, hint))
+		return nil, refusal("no sheet is named "+words.Quoted(name), words.DidYouMean(name, known, hint))
 	}
 	return m.Book.Sheet(name), nil
 }
@@ -89,15 +89,15 @@ func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Probl
 // notRun says why a formula has no values in the cases of a sheet.
 func notRun(s *sheets.Sheet, name string) []sheets.Problem {
 	return refusal("sheet "+s.Name+" asks for no formula, so the model is not run for its cases",
-		"add a column "+quoted(name)+" to it; its cells may be blank")
+		"add a column "+words.Quoted(name)+" to it; its cells may be blank")
 }
 
 // unknownIn says that a name stands for nothing in a case sheet, and what it
 // may have been meant to be.
 func (m *Model) unknownIn(s *sheets.Sheet, name string) (message, hint string) {
 	columns := m.tables[s.Name].names()
-	return "no quantity and no column of sheet " + s.Name + " is named " + quoted(name),
-		didYouMean(name, slices.Concat(columns, m.Names()), "its columns are "+words.Listed(columns, mostNames))
+	return "no quantity and no column of sheet " + s.Name + " is named " + words.Quoted(name),
+		words.DidYouMean(name, slices.Concat(columns, m.Names()), "its columns are "+words.Listed(columns, mostNames))
 }
 
 // replacement is one `NAME = ENTRY` of a run.
@@ -113,7 +113,7 @@ func (c *compiler) readSets(sets []string) map[string]*replacement {
 		p := inArgument("--set", s)
 		name, value, found := strings.Cut(s, "=")
 		if !found {
-			c.report(p.fault("no `=` in "+quoted(s), `write --set "setting = 22 MPa"`))
+			c.report(p.fault("no `=` in "+words.Quoted(s), `write --set "setting = 22 MPa"`))
 			continue
 		}
 		if strings.TrimSpace(name) == "" {

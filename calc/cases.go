@@ -9,6 +9,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // caseSheet is a list of runs of the model: a case sheet of the notebook, or
@@ -209,7 +210,7 @@ func (c *compiler) checkKeys(s *sheets.Sheet) {
 func (c *compiler) warnUnusedLimits(s *sheets.Sheet, head *sheets.Column) {
 	for _, cell := range []sheets.Cell{head.Low, head.High} {
 		if !cell.Blank() {
-			c.warn(placeIn(s, cell).fault("column "+quoted(head.Name.Text)+" is not named like a quantity, so this is not used", "name the column like the quantity it belongs to"))
+			c.warn(placeIn(s, cell).fault("column "+words.Quoted(head.Name.Text)+" is not named like a quantity, so this is not used", "name the column like the quantity it belongs to"))
 		}
 	}
 }
@@ -236,7 +237,7 @@ func (c *compiler) warnData() {
 			}
 			cell := s.Columns[col.index].Spread
 			if col.dropBy != "" && !cell.Blank() {
-				c.warn(placeIn(s, cell).fault("the spread of column "+quoted(col.name)+" is not used by "+col.dropBy,
+				c.warn(placeIn(s, cell).fault("the spread of column "+words.Quoted(col.name)+" is not used by "+col.dropBy,
 					"only a single cell carries a spread: a look-up, as in "+s.Name+"[key]."+col.name+", and max and min of the column"))
 			}
 		}
@@ -263,7 +264,7 @@ var joints = strings.NewReplacer(" ", "", "_", "", "-", "")
 // so may what is in a unit that the quantity cannot have.
 func (c *compiler) warnNearMiss(p place, col *column, known map[string]*Quantity) {
 	header := p.cell.Text
-	message := fmt.Sprintf("column %s is taken for data, since no quantity has that name", quoted(header))
+	message := fmt.Sprintf("column %s is taken for data, since no quantity has that name", words.Quoted(header))
 	if q, unit := nameWithUnit(header, known); q != nil {
 		c.warn(p.fault(message, "name the column `"+q.Name+"`, and write "+unit+" below it in the row :unit"))
 		return
@@ -276,7 +277,7 @@ func (c *compiler) warnNearMiss(p place, col *column, known map[string]*Quantity
 		return
 	}
 	for _, q := range c.model.Quantities {
-		if oneSlip(header, q.Name) && !siblings(header, q.Name) && col.mayBe(q) {
+		if words.OneSlip(header, q.Name) && !words.Siblings(header, q.Name) && col.mayBe(q) {
 			c.warn(p.fault(message, "did you mean `"+q.Name+"`?"))
 			return
 		}

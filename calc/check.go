@@ -6,8 +6,8 @@ import (
 	"slices"
 
 	"rambook/calc/tape"
-	"rambook/calc/words"
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // Check recalculates the whole notebook and judges it. Problems are errors of
@@ -148,7 +148,7 @@ func (q *Quantity) crossing(out *Judged) sheets.Problem {
 		at = q.high
 	}
 	return at.fault(fmt.Sprintf("low %s is above high %s, so no value passes",
-		words.WithUnit(out.Low, q.Unit), words.WithUnit(out.High, q.Unit)), "")
+		units.WithUnit(out.Low, q.Unit), units.WithUnit(out.High, q.Unit)), "")
 }
 
 // judgeText fills in a text quantity, which is only ever there or open.

@@ -12,6 +12,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // compiler takes a notebook through the passes: read the rows, parse the
@@ -209,7 +210,7 @@ func (c *compiler) readUse(q *Quantity) {
 	switch at := placeIn(q.Sheet, cell); {
 	case cell.Blank():
 	case !strings.EqualFold(cell.Text, "reading"):
-		c.report(at.fault("`use` holds `reading` or nothing, found "+quoted(cell.Text), "leave it blank to go on with the computed value"))
+		c.report(at.fault("`use` holds `reading` or nothing, found "+words.Quoted(cell.Text), "leave it blank to go on with the computed value"))
 	case q.entry.kind != formulaEntry:
 		c.report(at.fault("only a formula has a reading to use in its place", "leave the cell blank"))
 	default:
@@ -232,15 +233,15 @@ func (c *compiler) readBounds(low, high place, u units.Unit) bounds {
 func (c *compiler) checkName(p place, dim units.Dimension) bool {
 	name := p.cell.Text
 	if !isName(name) {
-		c.report(p.fault(quoted(name)+" cannot be a name", "use letters, digits and _, with a letter first"))
+		c.report(p.fault(words.Quoted(name)+" cannot be a name", "use letters, digits and _, with a letter first"))
 		return false
 	}
 	if slices.Contains(languageWords, name) {
-		c.report(p.fault(quoted(name)+" is a word of the formula language", "choose another name"))
+		c.report(p.fault(words.Quoted(name)+" is a word of the formula language", "choose another name"))
 		return false
 	}
 	if meaning, taken := units.Reserved(name); taken {
-		c.report(p.fault(quoted(name)+" is "+meaning, reservedHint(name, dim)))
+		c.report(p.fault(words.Quoted(name)+" is "+meaning, reservedHint(name, dim)))
 		return false
 	}
 	return true

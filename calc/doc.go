@@ -30,8 +30,8 @@
 // and Trend only choose which cases to run and what to ask of them.
 //
 // Functions come from the table of package function; the values of x at which
-// two sides are equal are found by package root, straight lines are fitted by
-// package line, and package words puts lists and numbers into sentences.
+// two sides are equal are found by package root, and straight lines are fitted by
+// package line.
 //
 // # Numbers
 //

@@ -13,6 +13,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // formula is an expression with the place where it stands.
@@ -116,7 +117,7 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 		return e
 	}
 	if u.Kind == units.Tick {
-		c.report(p.fault(quoted(cell)+" is neither yes nor no", "write yes once it is done"))
+		c.report(p.fault(words.Quoted(cell)+" is neither yes nor no", "write yes once it is done"))
 		return e
 	}
 	if rest, found := strings.CutPrefix(cell, assumedMark); found && r.whole {

@@ -7,8 +7,8 @@ import (
 	"unicode"
 
 	"rambook/calc/function"
-	"rambook/calc/words"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // The types that have no dimension.

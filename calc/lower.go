@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"rambook/calc/tape"
+	"rambook/units/words"
 )
 
 // lowerAll writes the whole notebook onto the tape: first the quantities in
@@ -400,7 +401,7 @@ func (l *lowering) contenders(n *node, col *column, picked tape.Register) []tape
 	}
 	if len(near) > mostContenders {
 		l.warn(l.from.problem(n.span(), fmt.Sprintf("the spread of column %s is not used here: %d cells are within reach of the %s, and at most %d are followed",
-			quoted(col.name), len(near), n.name, mostContenders), "look the cell up by its key, which carries its spread"))
+			words.Quoted(col.name), len(near), n.name, mostContenders), "look the cell up by its key, which carries its spread"))
 		return []tape.Register{picked}
 	}
 	cells := make([]tape.Register, len(near))

@@ -14,6 +14,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // MaxCases is the largest number of cases in one sweep.
@@ -172,7 +173,7 @@ func (r *rangeReader) all() piece {
 func (r *rangeReader) count(p piece) (int, bool) {
 	n, err := strconv.Atoi(p.text)
 	if err != nil || n < 1 || n >= MaxCases {
-		r.refuse(p, quoted(p.text)+" is no number of steps", fmt.Sprintf("write a whole number from 1 to %d", MaxCases-1))
+		r.refuse(p, words.Quoted(p.text)+" is no number of steps", fmt.Sprintf("write a whole number from 1 to %d", MaxCases-1))
 		return 0, false
 	}
 	return n, true
@@ -213,7 +214,7 @@ func (r *rangeReader) common(values []numberPiece, trailing *units.Unit, trailin
 	}
 	if bare >= 0 && r.quantity.Unit.Kind == units.Point && u.Kind == units.Ordinary && u.Dim == units.Temperature {
 		symbol := r.quantity.Unit.Symbol
-		r.refuse(trailingAt, fmt.Sprintf("%s would make %s a number of kelvin from absolute zero", quoted(u.Symbol), quoted(values[bare].text)),
+		r.refuse(trailingAt, fmt.Sprintf("%s would make %s a number of kelvin from absolute zero", words.Quoted(u.Symbol), words.Quoted(values[bare].text)),
 			"write the unit after each value, as in `20 "+symbol+" to 60 "+symbol+" by 5 K`, or "+symbol+" at the end")
 		return u, false
 	}
@@ -242,7 +243,7 @@ func (r *rangeReader) suits(p piece, u units.Unit) bool {
 	}
 	switch {
 	case own.Kind == units.Date && u.Kind != units.Date:
-		r.refuse(p, r.quantity.Name+" is a date, "+quoted(p.text)+" is none", "write dates as in 2026-05-04, and a step as in 7 d")
+		r.refuse(p, r.quantity.Name+" is a date, "+words.Quoted(p.text)+" is none", "write dates as in 2026-05-04, and a step as in 7 d")
 	case u.Dim != own.Dim || u.Kind == units.Date && own.Kind != units.Date:
 		r.refuse(p, fmt.Sprintf("%s is %s, but %s %s", written, function.WithArticle(typeOf(u)), r.quantity.Name, isIn(own)),
 			units.MismatchHint(u.Dim, own.Dim))
@@ -387,7 +388,7 @@ func (r *rangeReader) readList(text string) *Range {
 		}
 	}
 	if m := foreignRange.FindStringSubmatch(text); m != nil && len(r.problems) > 0 {
-		r.problems[0].Hint = "a range is written " + quoted(m[1]+" to "+m[2])
+		r.problems[0].Hint = "a range is written " + words.Quoted(m[1]+" to "+m[2])
 		if !strings.Contains(m[2], "by ") && !strings.Contains(m[2], "in ") {
 			r.problems[0].Hint += ", with a step behind it, as in `by 2.5`"
 		}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 // CellEdit is a new text for one cell.
@@ -86,14 +87,14 @@ func (m *Model) taken(name string, q *Quantity) []sheets.Problem {
 	for _, s := range m.Book.Sheets {
 		for i := range s.Columns {
 			if header := s.Columns[i].Name; header.Text == name {
-				taken = append(taken, placeIn(s, header).fault("column "+quoted(name)+" would become that of "+q.Name, "choose another name, or rename the column first"))
+				taken = append(taken, placeIn(s, header).fault("column "+words.Quoted(name)+" would become that of "+q.Name, "choose another name, or rename the column first"))
 			}
 		}
 	}
 	for _, f := range m.formulas {
 		f.root.walk(func(n *node) {
 			if n.kind == letNode && n.name == name && slices.Contains(f.uses(), q) {
-				taken = append(taken, f.fault(quoted(name)+" is bound by let in a formula that uses "+q.Name, "choose another name, or rename the let first"))
+				taken = append(taken, f.fault(words.Quoted(name)+" is bound by let in a formula that uses "+q.Name, "choose another name, or rename the let first"))
 			}
 		})
 	}

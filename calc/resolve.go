@@ -7,9 +7,9 @@ import (
 	"strings"
 
 	"rambook/calc/function"
-	"rambook/calc/words"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // resolver finds what the names of one formula stand for: before `(` a
@@ -78,7 +78,7 @@ func (r *resolver) name(n *node) {
 	}
 	if u, ok := units.Lookup(n.name); ok {
 		if !r.isMarked() && n.name == strings.TrimSpace(r.formula.text) {
-			r.refuse(n.span(), quoted(n.name)+" is a unit, and its number is missing", "write a number such as `25`, or 25 "+n.name)
+			r.refuse(n.span(), words.Quoted(n.name)+" is a unit, and its number is missing", "write a number such as `25`, or 25 "+n.name)
 		}
 		n.kind, n.number, n.typ = symbolNode, u.ToSI(1), function.Type{Dim: u.Dim}
 		return
@@ -95,36 +95,36 @@ func (r *resolver) name(n *node) {
 func (r *resolver) unknownName(n *node) {
 	advice, advised := units.Advice(n.name)
 	if _, ok := units.Ambiguous(n.name); ok {
-		r.refuse(n.span(), quoted(n.name)+" is ambiguous", advice)
+		r.refuse(n.span(), words.Quoted(n.name)+" is ambiguous", advice)
 		return
 	}
 	if u, err := units.Parse(n.name); err == nil && u.Kind == units.Point {
-		r.refuse(n.span(), quoted(n.name)+" stands only in unit columns and cells",
+		r.refuse(n.span(), words.Quoted(n.name)+" stands only in unit columns and cells",
 			"give the temperature its own row in "+n.name+"; for a difference write K")
 		return
 	}
 	if advised {
-		r.refuse(n.span(), "no quantity, unit or constant is named "+quoted(n.name), advice)
+		r.refuse(n.span(), "no quantity, unit or constant is named "+words.Quoted(n.name), advice)
 		return
 	}
 	for _, s := range r.model.Book.Sheets {
 		if strings.HasPrefix(s.Name, n.name) && !isName(s.Name) {
-			r.refuse(n.span(), "sheet "+quoted(s.Name)+" cannot be read in a formula", "give its file a name of letters, digits and _")
+			r.refuse(n.span(), "sheet "+words.Quoted(s.Name)+" cannot be read in a formula", "give its file a name of letters, digits and _")
 			return
 		}
 	}
 	if s := r.sheets[n.name]; s != nil {
-		r.refuse(n.span(), quoted(n.name)+" is a sheet, not a quantity", "write sheet.column or sheet[key].column")
+		r.refuse(n.span(), words.Quoted(n.name)+" is a sheet, not a quantity", "write sheet.column or sheet[key].column")
 		return
 	}
 	if function.Named(n.name) != nil {
-		r.refuse(n.span(), quoted(n.name)+" is a function", "write "+n.name+"("+function.Named(n.name).Params+")")
+		r.refuse(n.span(), words.Quoted(n.name)+" is a function", "write "+n.name+"("+function.Named(n.name).Params+")")
 		return
 	}
 	message, hint := r.noSuchName(n.name, r.candidates(), "add a row with that name, or correct it")
 	switch {
 	case !r.isMarked() && n.name == strings.TrimSpace(r.formula.text):
-		message = quoted(n.name) + " is neither a number nor the name of a row"
+		message = words.Quoted(n.name) + " is neither a number nor the name of a row"
 		if slices.Contains(tickWords, strings.ToLower(n.name)) {
 			hint = "give the row the unit tick for yes and no"
 		}
@@ -139,11 +139,11 @@ func (r *resolver) unknownName(n *node) {
 // noSuchName says that nothing has a name, and what may have been meant: a name
 // that a starter has was not mistyped, but its sheet is not here.
 func (c *compiler) noSuchName(name string, candidates []string, otherwise string) (message, hint string) {
-	message = "no quantity, unit or constant is named " + quoted(name)
+	message = "no quantity, unit or constant is named " + words.Quoted(name)
 	starter, sheet, found := sheets.StarterSheetOf(name)
 	switch {
 	case !found:
-		return message, didYouMean(name, candidates, otherwise)
+		return message, words.DidYouMean(name, candidates, otherwise)
 	case c.sheets[sheet] != nil:
 		return message, "it stood in sheet " + sheet + ": put its row back, blank or n/a, or take it out here"
 	}
@@ -231,7 +231,7 @@ func (r *resolver) bareKey(n *node) bool {
 	if s == nil || r.model.byName[key.name] != nil || slices.ContainsFunc(r.lets, named) || !slices.ContainsFunc(s.Cases, isKey) {
 		return false
 	}
-	r.refuse(key.span(), fmt.Sprintf("%s is a row of sheet %s, not a quantity", quoted(key.name), n.sheet),
+	r.refuse(key.span(), fmt.Sprintf("%s is a row of sheet %s, not a quantity", words.Quoted(key.name), n.sheet),
 		fmt.Sprintf("write %s[%q].%s", n.sheet, key.name, n.name))
 	return true
 }
@@ -239,7 +239,7 @@ func (r *resolver) bareKey(n *node) bool {
 func (r *resolver) unknownFunction(n *node) {
 	s := n.start(n.name)
 	if _, isUnit := units.Lookup(n.name); isUnit || r.model.byName[n.name] != nil {
-		r.refuse(s, quoted(n.name)+" is no function", "write "+n.name+"*( to multiply by a bracket")
+		r.refuse(s, words.Quoted(n.name)+" is no function", "write "+n.name+"*( to multiply by a bracket")
 		return
 	}
 	var names []string
@@ -247,10 +247,10 @@ func (r *resolver) unknownFunction(n *node) {
 		names = append(names, f.Name)
 	}
 	if strings.EqualFold(n.name, "if") {
-		r.refuse(s, "no function is named "+quoted(n.name), "a choice is written condition ? a : b")
+		r.refuse(s, "no function is named "+words.Quoted(n.name), "a choice is written condition ? a : b")
 		return
 	}
-	r.refuse(s, "no function is named "+quoted(n.name), didYouMean(n.name, names, "`rambook functions` lists them"))
+	r.refuse(s, "no function is named "+words.Quoted(n.name), words.DidYouMean(n.name, names, "`rambook functions` lists them"))
 }
 
 // column finds the column that sheet.column or sheet[key].column means.
@@ -261,24 +261,24 @@ func (r *resolver) column(n *node) {
 		t := r.model.tables[n.sheet]
 		if n.data = t.column(n.name); n.data == nil {
 			names := t.names()
-			r.refuse(n.column, fmt.Sprintf("sheet %s, which is set aside, has no column %s", n.sheet, quoted(n.name)), didYouMean(n.name, names, "its columns are "+words.Listed(names, mostNames)))
+			r.refuse(n.column, fmt.Sprintf("sheet %s, which is set aside, has no column %s", n.sheet, words.Quoted(n.name)), words.DidYouMean(n.name, names, "its columns are "+words.Listed(names, mostNames)))
 		}
 		return
 	}
 	if s == nil {
 		if q := r.model.byName[n.sheet]; q != nil {
-			r.refuse(sheetSpan, quoted(n.sheet)+" is a quantity, not a sheet", "write the quantity alone")
+			r.refuse(sheetSpan, words.Quoted(n.sheet)+" is a quantity, not a sheet", "write the quantity alone")
 			return
 		}
 		var names []string
 		for _, s := range r.model.Book.Sheets { // in their order, or of names that are equally near any might be hinted at
 			names = append(names, s.Name)
 		}
-		hint := didYouMean(n.sheet, names, "a sheet's name is its file name without .csv and without a leading number")
+		hint := words.DidYouMean(n.sheet, names, "a sheet's name is its file name without .csv and without a leading number")
 		if starter, found := sheets.StarterWith(n.sheet); found {
 			hint = fmt.Sprintf("`rambook new DIR%s --only %s` writes that sheet; or set aside what needs it", starterFlag(starter), n.sheet)
 		}
-		r.refuse(sheetSpan, "no sheet is named "+quoted(n.sheet), hint)
+		r.refuse(sheetSpan, "no sheet is named "+words.Quoted(n.sheet), hint)
 		return
 	}
 	if s.Kind != sheets.Cases {
@@ -286,7 +286,7 @@ func (r *resolver) column(n *node) {
 		if r.model.byName[n.name] != nil {
 			hint = "a quantity is not read through its sheet; write " + n.name
 		}
-		r.refuse(n.column, fmt.Sprintf("%s is a sheet of %v", quoted(n.sheet), s.Kind), hint)
+		r.refuse(n.column, fmt.Sprintf("%s is a sheet of %v", words.Quoted(n.sheet), s.Kind), hint)
 		return
 	}
 	table := r.model.tables[s.Name]
@@ -305,10 +305,10 @@ func (r *resolver) column(n *node) {
 		return
 	}
 	if n.kind == columnNode && slices.ContainsFunc(s.Cases, func(row sheets.CaseRow) bool { return row.Name.Text == n.name }) {
-		r.refuse(n.column, fmt.Sprintf("%s is a row of sheet %s, and a column is missing behind it", quoted(n.name), n.sheet),
+		r.refuse(n.column, fmt.Sprintf("%s is a row of sheet %s, and a column is missing behind it", words.Quoted(n.name), n.sheet),
 			fmt.Sprintf("write %s[%q].column", n.sheet, n.name))
 		return
 	}
 	names := table.names()
-	r.refuse(n.column, fmt.Sprintf("sheet %s has no column %s", n.sheet, quoted(n.name)), didYouMean(n.name, names, "its columns are "+words.Listed(names, mostNames)))
+	r.refuse(n.column, fmt.Sprintf("sheet %s has no column %s", n.sheet, words.Quoted(n.name)), words.DidYouMean(n.name, names, "its columns are "+words.Listed(names, mostNames)))
 }

@@ -6,8 +6,8 @@ import (
 	"slices"
 
 	"rambook/calc/tape"
-	"rambook/calc/words"
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 // runCases runs a case sheet: the model once for each case.

@@ -11,8 +11,8 @@ import (
 	"strings"
 
 	"rambook/calc/tape"
-	"rambook/calc/words"
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // MaxSamples bounds a run of sampling: enough for any quantile that matters.
@@ -328,7 +328,7 @@ func (j *Judged) compare(t *tally) []sheets.Problem {
 	j.Bends = shifted || wider
 	switch {
 	case shifted && wider:
-		notes = append(notes, note(fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g", words.WithUnit(j.SampledMean, u), apart(half), spread),
+		notes = append(notes, note(fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g", units.WithUnit(j.SampledMean, u), apart(half), spread),
 			"the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval"))
 	case shifted:
 		notes = append(notes, note(fmt.Sprintf("the mean of the samples is %s away from the value", apart(shift)),

@@ -9,9 +9,9 @@ import (
 	"rambook/calc/function"
 	"rambook/calc/root"
 	"rambook/calc/tape"
-	"rambook/calc/words"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // Solved is the answer to the question which values of a given make two sides
@@ -79,7 +79,7 @@ func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
 	}
 	reached := e.tape.Reached([]tape.Register{q.value})
 	if !reached[e.left.value] && !reached[e.right.value] {
-		return nil, refusal("nothing in "+quoted(until)+" depends on "+q.Name, e.dependsOn(m))
+		return nil, refusal("nothing in "+words.Quoted(until)+" depends on "+q.Name, e.dependsOn(m))
 	}
 	out := &Solved{Quantity: q, Unit: q.Unit, Until: strings.TrimSpace(until), From: q.Unit.FromSI(lo), To: q.Unit.FromSI(hi),
 		Now: math.NaN(), Closest: math.NaN(), Left: e.left.Side, Right: e.right.Side}

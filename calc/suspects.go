@@ -6,6 +6,7 @@ import (
 	"rambook/calc/function"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // Suspect is a given that may be off, with the range in which its true value
@@ -49,8 +50,8 @@ func (c *compiler) suspectedGiven(p place) *Quantity {
 	q := c.model.byName[name]
 	switch {
 	case q == nil:
-		c.report(p.fault("no quantity is named "+quoted(name),
-			didYouMean(name, c.givenNames(), "a suspect is a given of the notebook that may be off")))
+		c.report(p.fault("no quantity is named "+words.Quoted(name),
+			words.DidYouMean(name, c.givenNames(), "a suspect is a given of the notebook that may be off")))
 		return nil
 	case q.IsText():
 		c.report(p.fault(name+" is a text, and a suspect is a number that may be off", ""))

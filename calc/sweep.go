@@ -11,6 +11,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // Sweep is the model over all values of one given, or over all pairs of values
@@ -82,7 +83,7 @@ func (m *Model) readOver(argument string) (*Range, []sheets.Problem) {
 	p := inArgument("--over", argument)
 	name, text, found := strings.Cut(argument, "=")
 	if !found {
-		return nil, []sheets.Problem{p.fault("no `=` in "+quoted(argument), `write --over "setting = 5 to 25 by 2.5 MPa"`)}
+		return nil, []sheets.Problem{p.fault("no `=` in "+words.Quoted(argument), `write --over "setting = 5 to 25 by 2.5 MPa"`)}
 	}
 	q, problems := m.given(p, name)
 	if q == nil {

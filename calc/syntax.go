@@ -12,6 +12,8 @@ import (
 	"github.com/expr-lang/expr/conf"
 	"github.com/expr-lang/expr/file"
 	"github.com/expr-lang/expr/parser"
+
+	"rambook/units/words"
 )
 
 // Limits of one formula. The length is checked before parsing, because a
@@ -123,17 +125,6 @@ func withoutTexts(formula string) (runes []rune, open int) {
 	return runes, open
 }
 
-func quoted(s string) string { return "`" + strings.TrimSpace(s) + "`" }
-
-// quotedAll quotes each of some words.
-func quotedAll(list []string) []string {
-	quotes := make([]string, len(list))
-	for i, s := range list {
-		quotes[i] = quoted(s)
-	}
-	return quotes
-}
-
 // cut gives the part of a text that a span covers.
 func (s span) cut(runes []rune) string { return string(runes[s.from:s.to]) }
 
@@ -221,13 +212,13 @@ func (t *translator) translate(n ast.Node) *node {
 		case "not", "!":
 			made.name = "not"
 		default:
-			return t.refuse(here, quoted(n.Operator)+" is not in the language", "")
+			return t.refuse(here, words.Quoted(n.Operator)+" is not in the language", "")
 		}
 		return made.join(arg)
 	case *ast.BinaryNode:
 		op, ok := binaryOperators[n.Operator]
 		if !ok {
-			return t.refuse(here, quoted(n.Operator)+" is not in the language", refusedOperators[n.Operator])
+			return t.refuse(here, words.Quoted(n.Operator)+" is not in the language", refusedOperators[n.Operator])
 		}
 		made := here.node(binaryNode)
 		made.name = op
@@ -272,9 +263,9 @@ func (t *translator) number(here span, x float64) *node {
 	written := here.cut(t.text)
 	switch {
 	case strings.ContainsRune(written, '_'):
-		return t.refuse(here, quoted(written)+" is not a number", "thousands have no mark: write "+quoted(strings.ReplaceAll(written, "_", "")))
+		return t.refuse(here, words.Quoted(written)+" is not a number", "thousands have no mark: write "+words.Quoted(strings.ReplaceAll(written, "_", "")))
 	case len(written) > 1 && written[0] == '0' && strings.ContainsAny(written[1:2], "xXbBoO"):
-		return t.refuse(here, quoted(written)+" is not a number", "write it with the digits 0 to 9")
+		return t.refuse(here, words.Quoted(written)+" is not a number", "write it with the digits 0 to 9")
 	}
 	made := here.node(numberNode)
 	made.number = x
@@ -344,10 +335,10 @@ func syntaxFault(text string, err error) *fault {
 		f.message, f.hint = tooManyParts, splitIt
 	case strings.Contains(message, "out of range") || strings.Contains(message, "integer literal is too large"):
 		f.span = wordAt(runes, at)
-		f.message, f.hint = "number "+quoted(f.cut(runes))+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
+		f.message, f.hint = "number "+words.Quoted(f.cut(runes))+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
 	case strings.Contains(message, "bad number syntax"):
 		f.span = wordAt(runes, at)
-		f.message, f.hint = "cannot read the number "+quoted(f.cut(runes)), "write * between a number and its unit, as in 20*MPa"
+		f.message, f.hint = "cannot read the number "+words.Quoted(f.cut(runes)), "write * between a number and its unit, as in 20*MPa"
 	case strings.Contains(message, "Unexpected token EOF") || strings.Contains(message, "unexpected token EOF"):
 		f.message, f.hint = "the formula ends too early", "something is missing after "+lastWord(runes)
 		if slices.Contains(signs, '?') && !slices.Contains(signs, ':') {
@@ -355,7 +346,7 @@ func syntaxFault(text string, err error) *fault {
 		}
 		if at := unclosed(signs); at >= 0 {
 			f.span = span{at, at + 1}
-			f.message, f.hint = quoted(string(runes[at]))+" is not closed", "add "+quoted(string(closing[runes[at]]))+" where it belongs"
+			f.message, f.hint = words.Quoted(string(runes[at]))+" is not closed", "add "+words.Quoted(string(closing[runes[at]]))+" where it belongs"
 		}
 	case strings.Contains(message, "literal not terminated"):
 		f.span = span{open, len(runes)}
@@ -380,7 +371,7 @@ func syntaxFault(text string, err error) *fault {
 	case found == ";":
 		f.message, f.hint = "`;` does not separate arguments", "write a comma, and put the whole cell in double quotes"
 	case strings.Contains(message, "nexpected token"):
-		f.message, f.hint = "did not expect "+quoted(found)+" here", "write an operator between two values, as in 20*MPa; there is no implied multiplication"
+		f.message, f.hint = "did not expect "+words.Quoted(found)+" here", "write an operator between two values, as in 20*MPa; there is no implied multiplication"
 		if found == "in" || strings.HasPrefix(message, "unexpected token Operator(\"in\")") {
 			f.hint = "the unit is written inch in a formula"
 		}
@@ -433,5 +424,5 @@ func wordAt(runes []rune, at int) span {
 
 func lastWord(runes []rune) string {
 	fields := strings.Fields(string(runes))
-	return quoted(fields[len(fields)-1])
+	return words.Quoted(fields[len(fields)-1])
 }

@@ -5,9 +5,9 @@ import (
 	"slices"
 
 	"rambook/calc/tape"
-	"rambook/calc/words"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // Need is something open that a value waits for: a quantity, or a cell of a
@@ -239,7 +239,7 @@ func (tr *trace) cameTo(f *formula, n *node, value float64) string {
 	if n.kind == quantityNode {
 		in = n.quantity.Unit
 	}
-	told := fmt.Sprintf("%s is %s here", quoted(f.balanced(n.span())), shown(value, in))
+	told := fmt.Sprintf("%s is %s here", words.Quoted(f.balanced(n.span())), shown(value, in))
 	var parts []string
 	n.walk(func(part *node) {
 		if part.kind != quantityNode || part == n || part.quantity.IsText() {
@@ -264,7 +264,7 @@ func shown(si float64, u units.Unit) string {
 	if si == 0 && u.Kind == units.Ordinary {
 		return "0"
 	}
-	return words.WithUnit(u.FromSI(si), u)
+	return units.WithUnit(u.FromSI(si), u)
 }
 
 // balanced is the text of a span together with the brackets that a parser's
@@ -342,7 +342,7 @@ func (tr *trace) missingKey(r tape.Register, o *tape.Op) sheets.Problem {
 func noSuchRow(s *sheets.Sheet, key string, keys []string) (message, hint string) {
 	hint = "add a row to " + s.File
 	if len(keys) <= mostNames {
-		hint = "its rows are " + words.Listed(quotedAll(keys), mostNames)
+		hint = "its rows are " + words.Listed(words.AllQuoted(keys), mostNames)
 	}
-	return fmt.Sprintf("sheet %s has no row %s", s.Name, quoted(key)), didYouMean(key, keys, hint)
+	return fmt.Sprintf("sheet %s has no row %s", s.Name, words.Quoted(key)), words.DidYouMean(key, keys, hint)
 }

@@ -6,9 +6,9 @@ import (
 
 	"rambook/calc/line"
 	"rambook/calc/tape"
-	"rambook/calc/words"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // TrendOptions choose what a trend is drawn against.
@@ -163,7 +163,7 @@ func (t *Trend) fit() []sheets.Problem {
 		if p.Spread > 0 {
 			u = append(u, p.Spread/2)
 		} else {
-			bare, first = append(bare, quoted(p.Case)), min(first, p.row)
+			bare, first = append(bare, words.Quoted(p.Case)), min(first, p.row)
 		}
 	}
 	if len(u) > 0 && len(bare) > 0 {

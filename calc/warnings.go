@@ -6,8 +6,8 @@ import (
 	"slices"
 
 	"rambook/calc/tape"
-	"rambook/calc/words"
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 // A derivative only knows the branch that a formula takes at its value.
@@ -146,5 +146,5 @@ func (m *Model) neverCompared(q *Quantity, text string) (message, hint string) {
 	if len(known) == 0 || slices.Contains(known, text) {
 		return "", ""
 	}
-	return fmt.Sprintf("%s is compared with %s, never with %s", q.Name, words.Listed(quotedAll(known), len(known)), quoted(text)), didYouMean(text, known, "")
+	return fmt.Sprintf("%s is compared with %s, never with %s", q.Name, words.Listed(words.AllQuoted(known), len(known)), words.Quoted(text)), words.DidYouMean(text, known, "")
 }

@@ -5,8 +5,8 @@ import (
 	"slices"
 	"strings"
 
-	"rambook/calc/words"
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 // A row with the unit `verdict` has no number. Its formula worst(NAME or SHEET,

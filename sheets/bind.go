@@ -8,36 +8,56 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/agnivade/levenshtein"
 	"github.com/gocarina/gocsv"
+
+	"rambook/units/words"
 )
 
-// quantityColumns says which column of the file holds which field of a Row.
-type quantityColumns struct {
-	Name    column `csv:"name"`
-	Entry   column `csv:"entry"`
-	Example column `csv:"example"`
-	Unit    column `csv:"unit"`
-	Reading column `csv:"reading"`
-	Use     column `csv:"use"`
-	With    column `csv:"with"`
-	Spread  column `csv:"spread"`
-	Low     column `csv:"low"`
-	High    column `csv:"high"`
-	After   column `csv:"after"`
-	Note    column `csv:"note"`
+// A layout is the columns of a kind of sheet whose records are a T: the fields
+// of T with a csv tag.
+type layout[T any] struct {
+	names  []string     // of the columns
+	fields []int        // of T, one for each name
+	places reflect.Type // a struct with a column for each name, which gocsv fills
 }
 
-// suspectColumns says which column of the file holds which field of a
-// SuspectRow.
-type suspectColumns struct {
-	Suspect   column `csv:"suspect"`
-	From      column `csv:"from"`
-	To        column `csv:"to"`
-	Unit      column `csv:"unit"`
-	Prior     column `csv:"prior"`
-	NextCheck column `csv:"next_check"`
-	Note      column `csv:"note"`
+var (
+	quantityLayout = layoutOf[Row]()
+	suspectLayout  = layoutOf[SuspectRow]()
+)
+
+// layoutOf reads the columns off the tags of T.
+func layoutOf[T any]() layout[T] {
+	var l layout[T]
+	var places []reflect.StructField
+	for i, f := range reflect.VisibleFields(reflect.TypeFor[T]()) {
+		name, tagged := f.Tag.Lookup("csv")
+		if !tagged {
+			continue
+		}
+		l.names, l.fields = append(l.names, name), append(l.fields, i)
+		places = append(places, reflect.StructField{Name: f.Name, Type: reflect.TypeFor[column](), Tag: f.Tag})
+	}
+	l.places = reflect.StructOf(places)
+	return l
+}
+
+// cell is the cell of a row in one of the layout's columns.
+func (l *layout[T]) cell(row *T, i int) *Cell {
+	return reflect.ValueOf(row).Elem().Field(l.fields[i]).Addr().Interface().(*Cell)
+}
+
+// RowColumns lists the columns of a quantity sheet, in the order in which they
+// are written.
+func RowColumns() []string { return slices.Clone(quantityLayout.names) }
+
+// Cell is the cell of a row in the column of this name. There is none of a
+// name that [RowColumns] does not list.
+func (r *Row) Cell(name string) Cell {
+	if i := slices.Index(quantityLayout.names, name); i >= 0 {
+		return *quantityLayout.cell(r, i)
+	}
+	return Cell{}
 }
 
 // column is the place of a column in a record, from 1; 0 if the sheet does not
@@ -60,19 +80,34 @@ func (c column) of(record []Cell, name Cell) Cell {
 	return record[c-1]
 }
 
-// bind finds the columns of the layout T in the header. It lets gocsv match
-// names to fields once, on a table whose one record holds the numbers of the
-// columns: going through gocsv with every record would cost several times the
-// parsing, and would lose the positions.
-func bind[T any](r *reader) T {
-	known := columnNames[T]()
+// binding is where the columns of a layout stand in one sheet.
+type binding[T any] struct {
+	*layout[T]
+	at []column // one for each name
+}
+
+// has reports whether the sheet has a column.
+func (b binding[T]) has(name string) bool { return b.at[slices.Index(b.names, name)] != 0 }
+
+// fill puts the cells of a record into the fields of a row.
+func (b binding[T]) fill(row *T, record []Cell, name Cell) {
+	for i, c := range b.at {
+		*b.cell(row, i) = c.of(record, name)
+	}
+}
+
+// bind finds the columns of a layout in the header. It lets gocsv match names
+// to fields once, on a table whose one record holds the numbers of the columns:
+// going through gocsv with every record would cost several times the parsing,
+// and would lose the positions.
+func bind[T any](r *reader, l *layout[T]) binding[T] {
 	names := make([]string, len(r.sheet.header))
 	numbers := make([]string, len(r.sheet.header))
 	for i, h := range r.sheet.header {
 		name := h.Text
-		k := slices.IndexFunc(known, func(k string) bool { return strings.EqualFold(k, name) })
-		if k >= 0 && name != known[k] {
-			name = known[k]
+		k := slices.IndexFunc(l.names, func(k string) bool { return strings.EqualFold(k, name) })
+		if k >= 0 && name != l.names[k] {
+			name = l.names[k]
 			r.addAt(h, fmt.Sprintf("column `%s` is written in small letters: `%s`", h.Text, name), "")
 		}
 		if k >= 0 && slices.Contains(names[:i], name) {
@@ -81,41 +116,36 @@ func bind[T any](r *reader) T {
 		}
 		names[i], numbers[i] = name, strconv.Itoa(i+1)
 	}
-	r.warnOfSlips(known, names)
+	r.warnOfSlips(l.names, names)
 
-	var bound []T
-	if err := gocsv.UnmarshalCSV(&table{names, numbers}, &bound); err != nil {
+	b := binding[T]{l, make([]column, len(l.names))}
+	bound := reflect.New(reflect.SliceOf(l.places))
+	if err := gocsv.UnmarshalCSV(&table{names, numbers}, bound.Interface()); err != nil {
 		r.addAt(r.sheet.header[0], err.Error(), "")
-		return *new(T)
+		return b
 	}
-	return bound[0]
+	for i := range b.at {
+		b.at[i] = column(bound.Elem().Index(0).Field(i).Int())
+	}
+	return b
 }
 
-// warnOfSlips warns of unknown columns whose names are one typing slip away
-// from a column that the sheet does not have. Columns of that kind are kept and
-// ignored, which is not what one wants of a limit.
+// warnOfSlips warns of unknown columns whose names are one slip of the hand
+// away from a column that the sheet does not have. Columns of that kind are
+// kept and ignored, which is not what one wants of a limit.
 func (r *reader) warnOfSlips(known, names []string) {
 	for i, name := range names {
 		if slices.Contains(known, name) {
 			continue
 		}
 		for _, k := range known {
-			if len(k) > 2 && !slices.Contains(names, k) && levenshtein.ComputeDistance(strings.ToLower(name), k) == 1 {
+			if len(k) > 2 && !slices.Contains(names, k) && words.OneSlip(strings.ToLower(name), k) {
 				r.sheet.Warnings = append(r.sheet.Warnings, r.sheet.whole(r.sheet.header[i],
-					fmt.Sprintf("column `%s` is not known and therefore ignored", name),
-					fmt.Sprintf("did you mean `%s`?", k)))
+					"column "+words.Quoted(name)+" is not known and therefore ignored",
+					"did you mean "+words.Quoted(k)+"?"))
 			}
 		}
 	}
-}
-
-// columnNames lists the columns of a layout.
-func columnNames[T any]() []string {
-	var names []string
-	for _, f := range reflect.VisibleFields(reflect.TypeFor[T]()) {
-		names = append(names, f.Tag.Get("csv"))
-	}
-	return names
 }
 
 // table is a gocsv.CSVReader of records at hand.

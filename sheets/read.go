@@ -9,6 +9,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"rambook/units/words"
 )
 
 // Limits of one file. Up to them everything works; beyond them is an error.
@@ -106,7 +108,7 @@ func (r *reader) readSheet() bool {
 		r.readCases()
 		return true
 	}
-	r.addAt(first, fmt.Sprintf("cannot tell what this sheet holds by its first header, `%s`", brief(first.Text)),
+	r.addAt(first, fmt.Sprintf("cannot tell what this sheet holds by its first header, %s", words.Quoted(first.Text)),
 		"a quantity sheet begins with `name`, a suspect sheet with `suspect`; in a case sheet the row below the header begins with `:unit`")
 	return false
 }
@@ -224,12 +226,3 @@ func (r *reader) add(p Problem) { r.problems = append(r.problems, p) }
 
 // addAt reports a problem of a whole cell.
 func (r *reader) addAt(c Cell, message, hint string) { r.add(r.sheet.whole(c, message, hint)) }
-
-// brief shortens a text that is quoted in a message.
-func brief(text string) string {
-	const most = 40
-	if utf8.RuneCountInString(text) <= most {
-		return text
-	}
-	return string([]rune(text)[:most]) + "…"
-}

@@ -142,7 +142,9 @@ func TestRead(t *testing.T) {
 func TestReadWarnings(t *testing.T) {
 	for header, want := range map[string]string{
 		"name,entry,units,Note":    "f.csv:1:12: column `units` is not known and therefore ignored (did you mean `unit`?)",
-		"name,entry,hihg,unit":     "",
+		"name,entry,hihg,unit":     "f.csv:1:12: column `hihg` is not known and therefore ignored (did you mean `high`?)",
+		"name,entry,hgih,unit":     "f.csv:1:12: column `hgih` is not known and therefore ignored (did you mean `high`?)",
+		"name,entry,hhgi,unit":     "",
 		"name,entry,hig,unit":      "f.csv:1:12: column `hig` is not known and therefore ignored (did you mean `high`?)",
 		"name,entry,unit,units":    "",
 		"name,entry,remark,a,":     "",
@@ -328,7 +330,7 @@ func (r Row) cells() []Cell {
 func TestBrief(t *testing.T) {
 	long := strings.Repeat("ü", 300)
 	_, problems := Read("a.csv", []byte("job,"+long+","+long+"\n:unit,,\n"))
-	want := "column `" + strings.Repeat("ü", 40) + "…` stands twice in the header"
+	want := "column `" + strings.Repeat("ü", 59) + "…` stands twice in the header"
 	if len(problems) != 1 || problems[0].Message != want {
 		t.Errorf("got %v, want %s", problems, want)
 	}

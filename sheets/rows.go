@@ -3,13 +3,15 @@ package sheets
 import (
 	"fmt"
 	"strings"
+
+	"rambook/units/words"
 )
 
 func (r *reader) readQuantities() {
-	at := bind[quantityColumns](r)
-	if at.Entry == 0 {
+	at := bind(r, &quantityLayout)
+	if !at.has("entry") {
 		r.addAt(r.sheet.header[0], "sheet has no column `entry`",
-			"the columns of a quantity sheet are name,entry,unit,reading,spread,low,high,note")
+			"the columns of a quantity sheet are "+strings.Join(quantityLayout.names, ","))
 	}
 	r.sheet.Rows = make([]Row, 0, r.rowsAhead())
 	for r.nextRow() {
@@ -18,47 +20,23 @@ func (r *reader) readQuantities() {
 			continue
 		}
 		if strings.HasPrefix(name.Text, ":") {
-			r.addAt(name, fmt.Sprintf("row `%s` belongs in a case sheet, and the header `name` makes this a quantity sheet", brief(name.Text)),
-				"give the first column of a case sheet another header")
+			r.addAt(name, "row "+words.Quoted(name.Text)+" belongs in a case sheet, "+
+				"and the header `name` makes this a quantity sheet", "give the first column of a case sheet another header")
 			continue
 		}
-		cell := func(c column) Cell { return c.of(r.record, name) }
-		r.sheet.Rows = append(r.sheet.Rows, Row{
-			Heading:  r.heading,
-			Overlong: r.overlong,
-			Name:     name,
-			Entry:    cell(at.Entry),
-			Example:  cell(at.Example),
-			Unit:     cell(at.Unit),
-			Reading:  cell(at.Reading),
-			Use:      cell(at.Use),
-			With:     cell(at.With),
-			Spread:   cell(at.Spread),
-			Low:      cell(at.Low),
-			High:     cell(at.High),
-			After:    cell(at.After),
-			Note:     cell(at.Note),
-		})
+		r.sheet.Rows = append(r.sheet.Rows, Row{Heading: r.heading, Overlong: r.overlong})
+		at.fill(&r.sheet.Rows[len(r.sheet.Rows)-1], r.record, name)
 	}
 }
 
 func (r *reader) readSuspects() {
-	at := bind[suspectColumns](r)
+	at := bind(r, &suspectLayout)
 	for r.nextRow() {
-		name := r.record[0]
 		if !r.named("suspect") {
 			continue
 		}
-		cell := func(c column) Cell { return c.of(r.record, name) }
-		r.sheet.Suspects = append(r.sheet.Suspects, SuspectRow{
-			Suspect:   name,
-			From:      cell(at.From),
-			To:        cell(at.To),
-			Unit:      cell(at.Unit),
-			Prior:     cell(at.Prior),
-			NextCheck: cell(at.NextCheck),
-			Note:      cell(at.Note),
-		})
+		r.sheet.Suspects = append(r.sheet.Suspects, SuspectRow{})
+		at.fill(&r.sheet.Suspects[len(r.sheet.Suspects)-1], r.record, r.record[0])
 	}
 }
 
@@ -80,14 +58,14 @@ func (r *reader) readCases() {
 	seen := map[string]bool{s.Key.Text: true}
 	for _, h := range s.header[1:] {
 		if seen[h.Text] && !h.Blank() {
-			r.addAt(h, fmt.Sprintf("column `%s` stands twice in the header", brief(h.Text)), "")
+			r.addAt(h, fmt.Sprintf("column %s stands twice in the header", words.Quoted(h.Text)), "")
 		}
 		seen[h.Text] = true
 		blank := h.blank()
 		s.Columns = append(s.Columns, Column{Name: h, Unit: blank, Spread: blank, Low: blank, High: blank})
 	}
 	if first := r.record[0]; first.Text != ":unit" {
-		r.addAt(first, fmt.Sprintf("found `%s` below the header, expected `:unit`", brief(first.Text)), "")
+		r.addAt(first, fmt.Sprintf("found %s below the header, expected `:unit`", words.Quoted(first.Text)), "")
 	}
 
 	given := make([]bool, len(columnRows))
@@ -139,7 +117,7 @@ func (r *reader) readColumnRow(given []bool) {
 		}
 		return
 	}
-	r.addAt(name, fmt.Sprintf("row `%s` is not known", brief(name.Text)),
+	r.addAt(name, fmt.Sprintf("row %s is not known", words.Quoted(name.Text)),
 		"rows that begin with a colon are :unit, :spread, :low and :high; the name of a case cannot begin with one")
 }
 

@@ -53,23 +53,24 @@ type Sheet struct {
 	data   string // the file, for exact positions inside quoted cells
 }
 
-// Row is one quantity. A cell whose column the sheet does not have is blank
-// and stands where the row's name stands.
+// Row is one quantity. Its fields with a csv tag are the columns of a quantity
+// sheet, and stand nowhere else. A cell whose column the sheet does not have is
+// blank and stands where the row's name stands.
 type Row struct {
 	Heading  string // text of the `##` line above the row, "" if none
 	Overlong bool   // the record has more cells than the header, so what its cells mean is not sure
-	Name     Cell
-	Entry    Cell
-	Example  Cell // what a machine of this kind may have
-	Unit     Cell
-	Reading  Cell
-	Use      Cell // which of the two formulas go on with
-	With     Cell // the gauge of the number or the reading
-	Spread   Cell
-	Low      Cell
-	High     Cell
-	After    Cell // what must pass before a tick
-	Note     Cell
+	Name     Cell   `csv:"name"`
+	Entry    Cell   `csv:"entry"`
+	Example  Cell   `csv:"example"` // what a machine of this kind may have
+	Unit     Cell   `csv:"unit"`
+	Reading  Cell   `csv:"reading"`
+	Use      Cell   `csv:"use"`  // which of the two formulas go on with
+	With     Cell   `csv:"with"` // the gauge of the number or the reading
+	Spread   Cell   `csv:"spread"`
+	Low      Cell   `csv:"low"`
+	High     Cell   `csv:"high"`
+	After    Cell   `csv:"after"` // what must pass before a tick
+	Note     Cell   `csv:"note"`
 }
 
 // Column is one column of a case sheet after the first, with its cells of the
@@ -90,15 +91,15 @@ type CaseRow struct {
 	Cells   []Cell
 }
 
-// SuspectRow is one suspect. Cells of missing columns are as in Row.
+// SuspectRow is one suspect. Columns and their cells are as in Row.
 type SuspectRow struct {
-	Suspect   Cell
-	From      Cell
-	To        Cell
-	Unit      Cell
-	Prior     Cell
-	NextCheck Cell
-	Note      Cell
+	Suspect   Cell `csv:"suspect"`
+	From      Cell `csv:"from"`
+	To        Cell `csv:"to"`
+	Unit      Cell `csv:"unit"`
+	Prior     Cell `csv:"prior"`
+	NextCheck Cell `csv:"next_check"`
+	Note      Cell `csv:"note"`
 }
 
 // Problem returns a problem at the characters from ≤ i < to of the cell's

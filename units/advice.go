@@ -3,6 +3,8 @@ package units
 import (
 	"slices"
 	"strings"
+
+	"rambook/units/words"
 )
 
 // ambiguous lists trade names that mean different things in different places,
@@ -137,7 +139,7 @@ func Advice(word string) (hint string, ok bool) {
 	}
 	for _, a := range ambiguous {
 		if same(a.symbol) {
-			return "write " + orList(a.choices), true
+			return "write " + words.Choices(a.choices), true
 		}
 	}
 	for _, a := range advice {
@@ -147,7 +149,7 @@ func Advice(word string) (hint string, ok bool) {
 	}
 	for _, s := range symbols() {
 		if s.kind <= Point && same(s.name) {
-			return "write " + quote(s.symbol), true
+			return "write " + words.Quoted(s.symbol), true
 		}
 	}
 	return "", false
@@ -163,7 +165,7 @@ func nearestSymbols(word string) []string {
 		switch {
 		case strings.EqualFold(s.symbol, word):
 			fold = append(fold, s.symbol)
-		case len(runes) > 2 && len(s.symbol) > 2 && oneSlip([]rune(s.symbol), runes):
+		case len(runes) > 2 && len(s.symbol) > 2 && words.Slips(s.symbol, word, 1) == 1:
 			slip = append(slip, s.symbol)
 		}
 	}
@@ -171,25 +173,4 @@ func nearestSymbols(word string) []string {
 		return slip[:1]
 	}
 	return fold
-}
-
-// oneSlip reports whether a becomes b by adding, leaving out or changing one
-// letter, or by swapping two neighbours.
-func oneSlip(a, b []rune) bool {
-	if len(a) < len(b) {
-		a, b = b, a
-	}
-	i := 0
-	for i < len(b) && a[i] == b[i] {
-		i++
-	}
-	switch {
-	case len(a) == len(b)+1:
-		return slices.Equal(a[i+1:], b[i:])
-	case len(a) != len(b) || i == len(b):
-		return false
-	case slices.Equal(a[i+1:], b[i+1:]):
-		return true
-	}
-	return i+1 < len(a) && a[i] == b[i+1] && a[i+1] == b[i] && slices.Equal(a[i+2:], b[i+2:])
 }

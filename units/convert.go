@@ -1,6 +1,10 @@
 package units
 
-import "math"
+import (
+	"fmt"
+	"math"
+	"strings"
+)
 
 // Convert reads a value with its unit, such as "2900 psi", and gives the
 // number in another unit, such as "MPa". A span in its error counts in the
@@ -136,4 +140,13 @@ func dropNoise(v float64) float64 {
 		return v
 	}
 	return math.Round(v*steps) / steps
+}
+
+// WithUnit writes a number with its unit for a sentence, to six digits; a date,
+// which is in SI, as such.
+func WithUnit(v float64, u Unit) string {
+	if u.Kind == Date {
+		return FormatDate(v)
+	}
+	return strings.TrimSpace(fmt.Sprintf("%.6g %s", v, u.Symbol))
 }

@@ -294,3 +294,20 @@ func TestSlices(t *testing.T) {
 		}
 	}
 }
+
+func TestWithUnit(t *testing.T) {
+	for _, test := range []struct {
+		v          float64
+		unit, want string
+	}{
+		{25, "MPa", "25 MPa"}, {1.0 / 3, "", "0.333333"}, {86400, "date", "1970-01-02"},
+	} {
+		u, err := Parse(test.unit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := WithUnit(test.v, u); got != test.want {
+			t.Errorf("%v in %q is written %q, expected %q", test.v, test.unit, got, test.want)
+		}
+	}
+}

@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"rambook/units/words"
 )
 
 const (
@@ -29,11 +31,11 @@ func parseDate(text string) (float64, *Error) {
 	}
 	hint := dateHint
 	if t, err := time.Parse("2006-1-2", written); err == nil {
-		hint = "write " + quote(t.Format(dateLayout))
+		hint = "write " + words.Quoted(t.Format(dateLayout))
 	} else if isDateShaped(written) && len(written) == len(dateLayout) {
-		return 0, errorAt(text, start, end, "the calendar has no "+quote(written), "")
+		return 0, errorAt(text, start, end, "the calendar has no "+words.Quoted(written), "")
 	}
-	return 0, errorAt(text, start, end, quote(written)+" is not a date", hint)
+	return 0, errorAt(text, start, end, words.Quoted(written)+" is not a date", hint)
 }
 
 // FormatDate writes the day that an SI value falls on as YYYY-MM-DD, taken to

@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"sync"
 	"unicode"
+
+	"rambook/units/words"
 )
 
 // A Symbol is one entry of the table of units.
@@ -149,7 +151,7 @@ func Reserved(name string) (meaning string, ok bool) {
 		return "the unit " + s.name, true
 	}
 	if choices, ok := Ambiguous(name); ok {
-		return "a trade name of several units, " + orList(choices), true
+		return "a trade name of several units, " + words.Choices(choices), true
 	}
 	for _, c := range Constants {
 		if c.Name == name {

@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+
+	"rambook/units/words"
 )
 
 // A Value is a number as the user wrote it, with its own unit if there was
@@ -42,9 +44,9 @@ func ParseValue(text string) (Value, *Error) {
 		}
 		return Value{}, err
 	case u.Kind == Date:
-		return Value{}, errorAt(text, start, end, quote(text[start:end])+" is not a date", dateHint)
+		return Value{}, errorAt(text, start, end, words.Quoted(text[start:end])+" is not a date", dateHint)
 	case u.Kind >= Text:
-		return Value{}, errorAt(text, unit, end, quote(text[unit:end])+" cannot follow a number", "")
+		return Value{}, errorAt(text, unit, end, words.Quoted(text[unit:end])+" cannot follow a number", "")
 	case math.IsInf(u.ToSI(v), 0):
 		return Value{}, outOfRange(text, start, end)
 	}
@@ -90,7 +92,7 @@ func parseNumber(text string, start, end int) (float64, *Error) {
 }
 
 func outOfRange(text string, start, end int) *Error {
-	return errorAt(text, start, end, "the number "+quote(text[start:end])+" is out of range", "")
+	return errorAt(text, start, end, "the number "+words.Quoted(text[start:end])+" is out of range", "")
 }
 
 // numberLength returns the length of the number that s starts with, of the
@@ -133,14 +135,14 @@ func isNumber(s string) bool { return s != "" && numberLength(s) == len(s) }
 
 // explainNumber says what is wrong with a text that is no number.
 func explainNumber(written string) (message, hint string) {
-	message = quote(written) + " is not a number"
+	message = words.Quoted(written) + " is not a number"
 	plain := strings.Replace(written, "−", "-", 1)
 	n := numberLength(plain)
 	switch {
 	case written == "":
 		return "a number is missing", ""
 	case strings.HasPrefix(written, "#"), strings.HasPrefix(written, "Err:"):
-		return quote(written) + " is an error that a spreadsheet left here", "enter again what the cell held before it was saved there"
+		return words.Quoted(written) + " is an error that a spreadsheet left here", "enter again what the cell held before it was saved there"
 	case strings.HasPrefix(written, "="):
 		return message, "a formula cannot stand here"
 	case n > 0 && isNumber(afterDash(plain[n:])):
@@ -150,20 +152,20 @@ func explainNumber(written string) (message, hint string) {
 	}
 	const marks = "the decimal mark is a point and thousands have no mark"
 	if guesses := withoutMarks(plain); len(guesses) > 0 {
-		return message, marks + ": write " + orList(guesses)
+		return message, marks + ": write " + words.Choices(guesses)
 	}
 	if isForeignDate(written) {
 		return message, dateHint
 	}
 	if joined := strings.Join(strings.Fields(plain), ""); len(plain) > 1 && !isDigit(plain[0]) && isNumber(joined) {
-		return message, "write " + quote(joined)
+		return message, "write " + words.Quoted(joined)
 	}
 	if n > 0 {
 		u, err := Parse(plain[n:])
 		isUnit := err == nil && u.Kind <= Point && !isDigit(u.Symbol[0])
 		switch {
 		case isUnit:
-			return message, "put a blank before the unit: write " + quote(plain[:n]+" "+u.Symbol)
+			return message, "put a blank before the unit: write " + words.Quoted(plain[:n]+" "+u.Symbol)
 		case strings.Trim(plain[n:], "0123456789.+-*/^()") == "":
 			return message, "a calculation starts with `=`"
 		}

@@ -97,7 +97,7 @@ var numberProblems = []problem{
 	{"‹.›", "`.` is not a number", anyNumber},
 	{"‹-›", "`-` is not a number", anyNumber},
 	{"‹bell\arings›", "`bell rings` is not a number", anyNumber},
-	{"‹" + strings.Repeat("µ", 100) + "›", "`" + strings.Repeat("µ", maxQuote-1) + "…` is not a number", anyNumber},
+	{"‹" + strings.Repeat("µ", 100) + "›", "`" + strings.Repeat("µ", 60-1) + "…` is not a number", anyNumber},
 	{"‹１２›", "`１２` is not a number", anyNumber},
 	{"‹1e400›", "the number `1e400` is out of range", ""},
 	{"‹-1e400›", "the number `-1e400` is out of range", ""},

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"rambook/units/words"
 )
 
 const (
@@ -198,10 +200,10 @@ func (p *unitParser) symbol() (term, *Error) {
 			difference = "degR"
 		}
 		return term{}, p.errorAt(from, p.pos,
-			"the temperature scale "+quote(name)+" cannot be part of a larger unit",
-			"write "+quote(p.text[p.start:from]+difference+p.text[p.pos:p.end]))
+			"the temperature scale "+words.Quoted(name)+" cannot be part of a larger unit",
+			"write "+words.Quoted(p.text[p.start:from]+difference+p.text[p.pos:p.end]))
 	case s.kind != Ordinary:
-		return term{}, p.errorAt(from, p.pos, quote(name)+" cannot be part of a larger unit", "")
+		return term{}, p.errorAt(from, p.pos, words.Quoted(name)+" cannot be part of a larger unit", "")
 	}
 	return s.term, nil
 }
@@ -295,13 +297,13 @@ func (p *unitParser) errorAt(from, to int, message, hint string) *Error {
 func (p *unitParser) unknown(from, to int) *Error {
 	name := p.text[from:to]
 	if choices, ok := Ambiguous(name); ok {
-		return p.errorAt(from, to, "the unit "+quote(name)+" is ambiguous", "write "+orList(choices))
+		return p.errorAt(from, to, "the unit "+words.Quoted(name)+" is ambiguous", "write "+words.Choices(choices))
 	}
 	hint := unknownHint(name)
 	if hint == "" && p.text[p.start] == '(' {
 		hint = "remarks go in the note"
 	}
-	return p.errorAt(from, to, "unknown unit "+quote(name), hint)
+	return p.errorAt(from, to, "unknown unit "+words.Quoted(name), hint)
 }
 
 func unknownHint(name string) string {
@@ -310,10 +312,10 @@ func unknownHint(name string) string {
 	}
 	bare, power := name[:len(name)-1], name[len(name)-1:]
 	if s, ok := index()[bare]; ok && s.dim != Length && s.dim != Area && s.dim != Volume && (power == "2" || power == "3") {
-		return "write " + quote(bare+"^"+power) + "; only lengths take a bare 2 or 3"
+		return "write " + words.Quoted(bare+"^"+power) + "; only lengths take a bare 2 or 3"
 	}
 	if near := nearestSymbols(name); len(near) > 0 {
-		return "did you mean " + orList(near) + "?"
+		return "did you mean " + words.Choices(near) + "?"
 	}
 	return ""
 }
@@ -323,23 +325,23 @@ func (p *unitParser) unexpected() *Error {
 	r := p.peek()
 	from := p.pos
 	if r == 0 {
-		return p.errorAt(p.start, p.end, "the unit "+quote(p.text[p.start:p.end])+" is not complete", "")
+		return p.errorAt(p.start, p.end, "the unit "+words.Quoted(p.text[p.start:p.end])+" is not complete", "")
 	}
 	_, size := p.rune()
 	switch n := p.digits(); {
 	case r == '-' || r == '.':
-		return p.errorAt(from, from+1, "unexpected "+quote(string(r))+" in a unit", joinHint)
+		return p.errorAt(from, from+1, "unexpected "+words.Quoted(string(r))+" in a unit", joinHint)
 	case n > 0 && strings.ContainsAny(p.text[p.start:from], "^²³"):
-		return p.errorAt(from, from+n, "the number "+quote(p.text[from:from+n])+" in a unit", "put a power that is a fraction in brackets, as in `m^(1/2)`")
+		return p.errorAt(from, from+n, "the number "+words.Quoted(p.text[from:from+n])+" in a unit", "put a power that is a fraction in brackets, as in `m^(1/2)`")
 	case n > 0:
-		return p.errorAt(from, from+n, "the number "+quote(p.text[from:from+n])+" in a unit", "a unit holds symbols and no numbers but `1`, as in `1/min`")
+		return p.errorAt(from, from+n, "the number "+words.Quoted(p.text[from:from+n])+" in a unit", "a unit holds symbols and no numbers but `1`, as in `1/min`")
 	case r == '(':
 		if _, err := p.brackets(); err != nil {
 			return p.remark(from)
 		}
 		return p.errorAt(from, from+size, "two units with no sign between them", joinHint)
 	case r == '[', r == '{':
-		return p.errorAt(from, from+size, "unexpected "+quote(string(r))+" in a unit", "write the unit alone; only round brackets group")
+		return p.errorAt(from, from+size, "unexpected "+words.Quoted(string(r))+" in a unit", "write the unit alone; only round brackets group")
 	case isSymbolStart(r):
 		_, err := p.symbol()
 		if err != nil {
@@ -347,10 +349,10 @@ func (p *unitParser) unexpected() *Error {
 		}
 		return p.errorAt(from, p.pos, "two units with no sign between them", joinHint)
 	}
-	return p.errorAt(from, from+size, "unexpected "+quote(string(r))+" in a unit", "")
+	return p.errorAt(from, from+size, "unexpected "+words.Quoted(string(r))+" in a unit", "")
 }
 
 // remark explains words that follow a unit.
 func (p *unitParser) remark(from int) *Error {
-	return p.errorAt(from, p.end, "unexpected "+quote(p.text[from:p.end])+" after a unit", "remarks go in the note")
+	return p.errorAt(from, p.end, "unexpected "+words.Quoted(p.text[from:p.end])+" after a unit", "remarks go in the note")
 }

@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"rambook/calc/tape"
-	"rambook/calc/words"
 	"rambook/units"
 )
 
@@ -101,7 +100,7 @@ var mathFunctions = []*Function{
 				return "the curve has fewer than two points"
 			}
 			return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
-				words.WithUnit(u.FromSI(x[0]), u), words.WithUnit(u.FromSI(xs[0]), u), words.WithUnit(u.FromSI(xs[len(xs)-1]), u))
+				units.WithUnit(u.FromSI(x[0]), u), units.WithUnit(u.FromSI(xs[0]), u), units.WithUnit(u.FromSI(xs[len(xs)-1]), u))
 		}, Curve: true, corner: func(x float64, columns []Column) float64 { return corners(columns[0].Values...)(x, nil) }},
 }
 

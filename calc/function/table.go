@@ -14,8 +14,8 @@ import (
 	"slices"
 
 	"rambook/calc/tape"
-	"rambook/calc/words"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // Function is one entry of the function table: all that the parser's calls,

@@ -5,6 +5,7 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 type checkCommand struct {
@@ -63,7 +64,7 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 		name = strings.TrimSpace(name)
 		sheet := book.Sheet(name)
 		if sheet == nil {
-			return problem("there is no sheet `"+name+"` in "+book.Path, calc.DidYouMean(name, known))
+			return problem("there is no sheet `"+name+"` in "+book.Path, words.DidYouMean(name, known, ""))
 		}
 		shown = append(shown, sheet)
 	}

@@ -8,6 +8,7 @@ import (
 	"rambook/calc"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // revision is a notebook of the user's own before and after a change to its
@@ -214,7 +215,7 @@ func caseSheet(book *sheets.Notebook, name string) (*sheets.Sheet, error) {
 		}
 		known = append(known, sheet.Name)
 	}
-	hint := calc.DidYouMean(name, known)
+	hint := words.DidYouMean(name, known, "")
 	if hint == "" && len(known) > 0 {
 		hint = "the case sheets are " + listed(known, mostNames)
 	}
@@ -230,7 +231,7 @@ func columnOf(sheet *sheets.Sheet, name string) (int, *sheets.Problem) {
 		}
 		known = append(known, column.Name.Text)
 	}
-	hint := calc.DidYouMean(name, known)
+	hint := words.DidYouMean(name, known, "")
 	if hint == "" {
 		hint = "its columns are " + strings.Join(known, ", ")
 	}
@@ -269,10 +270,11 @@ type cellPlace struct {
 // the notes, which a spreadsheet may take for one.
 func expressionPlaces(sheet *sheets.Sheet) []cellPlace {
 	var places []cellPlace
+	columns := rowColumns()
 	for i := range sheet.Rows {
 		row := &sheet.Rows[i]
-		for _, of := range rowColumns {
-			places = append(places, cellPlace{of.cell(row), row.Name.Line, of.name})
+		for _, name := range columns {
+			places = append(places, cellPlace{row.Cell(name), row.Name.Line, name})
 		}
 	}
 	for _, column := range sheet.Columns {

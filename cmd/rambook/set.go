@@ -2,27 +2,23 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
-	"rambook/calc"
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
-// rowColumns are the cells of a quantity that `set` can change.
-var rowColumns = []struct {
-	name string
-	cell func(*sheets.Row) sheets.Cell
-}{
-	{"entry", func(r *sheets.Row) sheets.Cell { return r.Entry }},
-	{"reading", func(r *sheets.Row) sheets.Cell { return r.Reading }},
-	{"spread", func(r *sheets.Row) sheets.Cell { return r.Spread }},
-	{"low", func(r *sheets.Row) sheets.Cell { return r.Low }},
-	{"high", func(r *sheets.Row) sheets.Cell { return r.High }},
-	{"note", func(r *sheets.Row) sheets.Cell { return r.Note }},
+// rowColumns lists the columns of a quantity that `set` can change. A name is
+// changed by rename, a unit decides what the other cells mean, and an example
+// is not of this machine.
+func rowColumns() []string {
+	others := []string{"name", "unit", "example"}
+	return slices.DeleteFunc(sheets.RowColumns(), func(name string) bool { return slices.Contains(others, name) })
 }
 
 type setCommand struct {
-	Name  string `arg:"" complete:"quantity" help:"NAME, NAME.COLUMN or SHEET[CASE].COLUMN. COLUMN of a NAME is entry, reading, spread, low, high or note."`
+	Name  string `arg:"" complete:"quantity" help:"NAME, NAME.COLUMN or SHEET[CASE].COLUMN. COLUMN of a NAME is entry, reading, use, with, spread, low, high, after or note."`
 	Entry string `arg:"" help:"What to write: a number, a number with a unit, = and an expression, or nothing (\"\")."`
 	Path  string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
 }
@@ -96,22 +92,16 @@ func (c *setCommand) readName() (cellName, error) {
 	if !found {
 		column = "entry"
 	}
-	var known []string
-	for _, of := range rowColumns {
-		if of.name == column {
-			return rowCell{name, column, of.cell}, nil
-		}
-		known = append(known, of.name)
+	known := rowColumns()
+	if slices.Contains(known, column) {
+		return rowCell{name, column}, nil
 	}
-	return nil, problem("`"+column+"` is no column of a quantity, expected "+strings.Join(known, ", "),
-		calc.DidYouMean(column, known))
+	return nil, problem(words.Quoted(column)+" is no column of a quantity, expected "+strings.Join(known, ", "),
+		words.DidYouMean(column, known, ""))
 }
 
 // rowCell is a cell of a quantity's row.
-type rowCell struct {
-	name, column string
-	of           func(*sheets.Row) sheets.Cell
-}
+type rowCell struct{ name, column string }
 
 func (n rowCell) String() string   { return n.name + "." + n.column }
 func (n rowCell) header() string   { return n.column }
@@ -127,7 +117,7 @@ func (n rowCell) sheet(book *sheets.Notebook) (*sheets.Sheet, error) {
 			known = append(known, row.Name.Text)
 		}
 	}
-	return nil, problem("there is no quantity `"+n.name+"` in "+book.Path, calc.DidYouMean(n.name, known))
+	return nil, problem("there is no quantity `"+n.name+"` in "+book.Path, words.DidYouMean(n.name, known, ""))
 }
 
 func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error) {
@@ -135,7 +125,7 @@ func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error)
 	if row == nil {
 		return sheets.Cell{}, 0, problem(now.File+" no longer has `"+n.name+"`", "")
 	}
-	cell := n.of(row)
+	cell := row.Cell(n.column)
 	if n.column == "entry" && isFormula(row, cell.Text) && !isFormula(row, entry) {
 		message, hint := "`"+n.name+"` is a formula, and `"+entry+"` is not", "for what was measured: rambook set "+n.name+".reading "+quoteArgument(entry)
 		if strings.TrimSpace(entry) == "" {
@@ -170,7 +160,7 @@ func (n caseCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error
 		}
 		known = append(known, row.Name.Text)
 	}
-	hint := calc.DidYouMean(n.key, known)
+	hint := words.DidYouMean(n.key, known, "")
 	if hint == "" && len(known) > 0 {
 		hint = "its cases are " + listed(known, mostNames)
 	}

@@ -4,8 +4,8 @@ import (
 	"regexp"
 	"strings"
 
-	"rambook/calc/words"
 	"rambook/sheets/table"
+	"rambook/units/words"
 )
 
 // counted writes a number of things: 1 sheet, 13 sheets.

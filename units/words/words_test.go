@@ -3,8 +3,6 @@ package words
 import (
 	"strings"
 	"testing"
-
-	"rambook/units"
 )
 
 func TestCounted(t *testing.T) {
@@ -35,23 +33,6 @@ func TestListed(t *testing.T) {
 		}
 		if got := strings.Join(list, " "); got != test.words {
 			t.Errorf("listing %q turns it into %q", test.words, got)
-		}
-	}
-}
-
-func TestWithUnit(t *testing.T) {
-	for _, test := range []struct {
-		v          float64
-		unit, want string
-	}{
-		{25, "MPa", "25 MPa"}, {1.0 / 3, "", "0.333333"}, {86400, "date", "1970-01-02"},
-	} {
-		u, err := units.Parse(test.unit)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got := WithUnit(test.v, u); got != test.want {
-			t.Errorf("%v in %q is written %q, expected %q", test.v, test.unit, got, test.want)
 		}
 	}
 }
