@@ -18,15 +18,16 @@ import (
 
 // The notebooks under testdata/faults are worked examples: the press starter,
 // some months in service, with one fault. An invented technician took the
-// readings: the model made them, with the fault put in, every other given
-// drawn within its spread, and noise on top. UPDATE=1 go test writes the
-// notebooks again, from the seeds stated here.
+// readings: they come from a machine that is simulated without the formulas of
+// the sheets, with the fault put in, every other given drawn within its
+// spread, and noise on top. UPDATE=1 go test writes the notebooks again, from
+// the seeds stated here.
 var workedFaults = []workedFault{
 	{
 		folder: "worn-pump",
 		seed:   20260518,
 		told:   "the pump wears",
-		given:  "pump_efficiency", unit: "%",
+		given:  "pump_efficiency",
 		visits: []wear{{"2026-04-13", 89.5}, {"2026-05-11", 87}, {"2026-06-08", 84.5}, {"2026-07-06", 82}, {"2026-08-03", 79.5}},
 		// Without the case drain, thin oil is the next best explanation, and a
 		// sample of the oil would tell the two apart.
@@ -38,7 +39,7 @@ var workedFaults = []workedFault{
 		folder: "relief-drift",
 		seed:   20260519,
 		told:   "the relief valve drifts down",
-		given:  "setting", unit: "MPa",
+		given:  "setting",
 		visits: []wear{{"2026-04-13", 24.6}, {"2026-05-11", 24}, {"2026-06-08", 23.1}, {"2026-07-06", 22.6}, {"2026-08-03", 21.7}},
 		// Without the load cells, the gauge itself could be the culprit, were it
 		// not for the current.
@@ -50,7 +51,7 @@ var workedFaults = []workedFault{
 		folder: "ram-seal",
 		seed:   20260520,
 		told:   "a piston seal leaks",
-		given:  "piston_leakage", unit: "cm3/min",
+		given:  "piston_leakage",
 		// The pressure left after a while is what one would read next.
 		visits: []wear{{"2026-04-13", 20}, {"2026-05-11", 35}, {"2026-06-08", 60}, {"2026-07-06", 95}, {"2026-08-03", 150}},
 		takes: []string{"force", "gauge_pressure", "motor_speed", "approach_time", "pressing_time", "return_time",
@@ -60,13 +61,13 @@ var workedFaults = []workedFault{
 }
 
 type workedFault struct {
-	folder      string
-	seed        uint64
-	told        string // the fault, for the head of the notebook
-	given, unit string
-	visits      []wear   // the last one is today
-	takes       []string // the formulas that were read today
-	hours       int
+	folder string
+	seed   uint64
+	told   string // the fault, for the head of the notebook
+	given  string
+	visits []wear   // the last one is today
+	takes  []string // the formulas that were read today
+	hours  int
 }
 
 // wear is what the faulty given was worth, in the fault's unit, on one day.
@@ -80,7 +81,7 @@ type wear struct {
 var steps = map[string]float64{
 	"force": 1, "gauge_pressure": 0.5, "motor_speed": 1, "approach_time": 0.01, "pressing_time": 0.01, "return_time": 0.01,
 	"case_drain": 0.01, "return_line_pressure": 0.001, "idle_pressure": 0.005, "motor_current": 0.1, "pressure_after": 0.5,
-	"build_up_time": 10, "ram_drift": 0.1, "seal_drip": 0.1,
+	"build_up_time": 10, "ram_drift": 0.1, "seal_drip": 0.1, "closing_speed": 0.05, "frame_stretch": 0.02, "release_time": 20,
 }
 
 func TestWorkedFaults(t *testing.T) {
@@ -111,12 +112,14 @@ func (f workedFault) make(t *testing.T) pressFiles {
 	book, random := pressStarter(t), rand.New(rand.NewPCG(f.seed, 0))
 	press := book.compile(t)
 	spreads := book.plannedSpreads(t)
-	machine := f.machine(book.check(t), random)
+	papers := book.check(t)
+	machine := draw(papers, random)
+	fault := judged(papers, f.given).Unit
 
 	var read map[string]string
 	for _, v := range f.visits {
-		faulty := append(machine, fmt.Sprintf("%s = %v %s", f.given, v.worth, f.unit))
-		read = f.read(book.check(t, faulty...), spreads, random)
+		machine.given[f.given] = fault.ToSI(v.worth)
+		read = shown(papers, machine.build().read(), spreads, random)
 		var err error
 		book["20-visits.csv"], _, err = sheets.AppendRecord(book["20-visits.csv"], []string{
 			"service " + v.date, v.date, "45", read["pressing_time"], "",
@@ -142,35 +145,20 @@ func (f workedFault) make(t *testing.T) pressFiles {
 		}
 	}
 	book["01-plate.csv"] = slices.Concat(fmt.Appendf(nil,
-		"# A worked example: %s. Every reading is invented: the model made it,\n"+
-			"# with noise of seed %d, in TestWorkedFaults of the package calc.\n", f.told, f.seed), book["01-plate.csv"])
+		"# A worked example: %s. Every reading is invented: a simulated machine made\n"+
+			"# it, with noise of seed %d, in TestWorkedFaults of the package calc.\n", f.told, f.seed), book["01-plate.csv"])
 	return book
 }
 
-// machine draws the press that the readings are taken from. Nothing about it
-// is exactly what the papers say, but everything is so within its spread.
-func (f workedFault) machine(papers *calc.Report, random *rand.Rand) []string {
-	var sets []string
-	for _, j := range papers.Quantities {
-		if !j.Quantity.IsFormula() && calc.Has(j.Value) && j.Spread > 0 && j.Quantity.Name != f.given {
-			worth := j.Value + j.Spread/2*random.NormFloat64()
-			sets = append(sets, fmt.Sprintf("%s = %.6g %s", j.Quantity.Name, worth, j.Unit.Symbol))
-		}
-	}
-	return slices.Clip(sets)
-}
-
-// read is what the instruments show. What the spread of a reading leaves
-// beside the rounding is noise.
-func (f workedFault) read(machine *calc.Report, spreads map[string]float64, random *rand.Rand) map[string]string {
+// shown is what the instruments show of what is so. What the spread of a
+// reading leaves beside the rounding is noise.
+func shown(papers *calc.Report, truth, spreads map[string]float64, random *rand.Rand) map[string]string {
 	read := map[string]string{}
-	for _, j := range machine.Quantities {
-		if step, ok := steps[j.Quantity.Name]; ok {
-			spread := spreads[j.Quantity.Name]
-			noise := math.Sqrt(max(spread*spread/4-step*step/12, 0))
-			shown := max(math.Round((j.Value+noise*random.NormFloat64())/step), 0) * step
-			read[j.Quantity.Name] = strconv.FormatFloat(shown, 'f', max(0, int(math.Ceil(-math.Log10(step)))), 64)
-		}
+	for _, name := range slices.Sorted(maps.Keys(truth)) {
+		step, value := steps[name], judged(papers, name).Unit.FromSI(truth[name])
+		noise := math.Sqrt(max(spreads[name]*spreads[name]/4-step*step/12, 0))
+		rounded := max(math.Round((value+noise*random.NormFloat64())/step), 0) * step
+		read[name] = strconv.FormatFloat(rounded, 'f', max(0, int(math.Ceil(-math.Log10(step)))), 64)
 	}
 	return read
 }
