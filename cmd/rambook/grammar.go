@@ -20,6 +20,7 @@ type grammar struct {
 
 	Explain explainCommand `cmd:"" help:"Derive one quantity, down to the givens."`
 
+	Fit      fitCommand      `cmd:"" help:"Fit several givens at once to the readings."`
 	Diagnose diagnoseCommand `cmd:"" help:"Find the given that is off: rank the suspects by the readings."`
 	Trend    trendCommand    `cmd:"" help:"Draw a straight line through dated cases, and say when it meets a limit."`
 

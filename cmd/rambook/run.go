@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -81,7 +82,7 @@ func (s *session) obey(args []string) (err error) {
 			panic(thrown)
 		}
 	}()
-	command, err := parser.Parse(shieldNumbers(args))
+	command, err := parser.Parse(flagsFirst(parser.Model.Node, shieldNumbers(args)))
 	if err != nil {
 		return usageError(err)
 	}
@@ -208,6 +209,37 @@ func shieldNumbers(args []string) []string {
 		shielded[i] = arg
 	}
 	return shielded
+}
+
+// flagsFirst moves the flags of a command that takes any number of words before
+// these words, since the parser takes them in one go.
+func flagsFirst(node *kong.Node, args []string) []string {
+	i := slices.IndexFunc(node.Children, func(n *kong.Node) bool { return len(args) > 0 && n.Name == args[0] })
+	if i < 0 || !slices.ContainsFunc(node.Children[i].Positional, func(p *kong.Positional) bool { return p.IsCumulative() }) {
+		return args
+	}
+	valued := map[string]bool{}
+	for _, flag := range node.Children[i].Flags {
+		valued["--"+flag.Name] = !flag.IsBool()
+		if flag.Short != 0 {
+			valued["-"+string(flag.Short)] = !flag.IsBool()
+		}
+	}
+	var flags, words []string
+	for rest := args[1:]; len(rest) > 0; rest = rest[1:] {
+		switch word := rest[0]; {
+		case word == "--":
+			return slices.Concat(args[:1], flags, words, rest)
+		case !strings.HasPrefix(word, "-"):
+			words = append(words, word)
+		case valued[word] && len(rest) > 1:
+			flags = append(flags, word, rest[1])
+			rest = rest[1:]
+		default:
+			flags = append(flags, word)
+		}
+	}
+	return slices.Concat(args[:1], flags, words)
 }
 
 func unshieldedWord(context *kong.DecodeContext, target reflect.Value) error {

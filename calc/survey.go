@@ -1,0 +1,248 @@
+package calc
+
+import (
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"rambook/calc/fit"
+	"rambook/calc/function"
+	"rambook/calc/tape"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// survey gathers what was read of the notebook itself, or in the cases of a
+// sheet, for a fit. took says which reading belongs to which quantity.
+type survey struct {
+	*fit.Survey
+	took    []*Quantity
+	leftOut []Reason
+	unsure  bool // some reading has a spread
+}
+
+// surveyNotebook gathers the readings of the rows.
+func (m *Model) surveyNotebook() *survey {
+	s := m.newSurvey(m.seeds())
+	s.Cases = 1
+	for _, q := range m.Quantities {
+		if q.hasReading() {
+			s.take(q, []float64{q.reading.value}, q.spread, q.spreadAt)
+		}
+	}
+	return s
+}
+
+// surveyCases gathers the readings in the cases of a sheet; keep says which of
+// them take part, nil for all.
+func (m *Model) surveyCases(cs *caseSheet, keep []bool) *survey {
+	s := m.newSurvey(m.caseSeeds(cs))
+	chosen := func(values []float64) []float64 {
+		if keep == nil {
+			return values
+		}
+		var list []float64
+		for i, v := range values {
+			if keep[i] {
+				list = append(list, v)
+			}
+		}
+		return list
+	}
+	s.Cases = len(chosen(make([]float64, len(cs.sheet.Cases))))
+	for _, g := range cs.given {
+		s.Replaced = append(s.Replaced, fit.Column{Input: g.quantity.value, Values: chosen(g.column.values)})
+	}
+	for _, a := range cs.asked {
+		values := chosen(a.column.values)
+		if a.column.quantity == nil || !slices.ContainsFunc(values, tape.Usable) {
+			continue
+		}
+		e, at := a.spread, a.spreadAt
+		if e.kind == blankEntry {
+			e, at = a.quantity.spread, a.quantity.spreadAt
+		}
+		s.take(a.quantity, values, e, at)
+	}
+	return s
+}
+
+func (m *Model) newSurvey(seeds map[tape.Register]tape.Register) *survey {
+	base := m.tape.Once(nil)
+	s := &survey{Survey: &fit.Survey{Tape: m.tape, Base: base}}
+	for _, d := range slices.Sorted(maps.Keys(seeds)) {
+		s.Doubts = append(s.Doubts, fit.Doubt{Input: d, Spread: seeds[d]})
+	}
+	return s
+}
+
+// take adds the readings of a quantity.
+func (s *survey) take(q *Quantity, values []float64, spread entry, at tape.Register) {
+	r := fit.Reading{Formula: q.value, Values: values, Spread: at}
+	switch spread.kind {
+	case blankEntry:
+		r.Spread = tape.None
+	case percentEntry:
+		r.Spread, r.Share = tape.None, spread.value
+	}
+	s.unsure = s.unsure || spread.kind != blankEntry
+	s.Readings = append(s.Readings, r)
+	s.took = append(s.took, q)
+}
+
+// leaveOut drops the readings that have no spread where others have one.
+func (s *survey) leaveOut() {
+	if !s.unsure {
+		return
+	}
+	var readings []fit.Reading
+	var took []*Quantity
+	for i, r := range s.Readings {
+		if r.Spread == tape.None && r.Share == 0 {
+			s.leftOut = append(s.leftOut, Reason{s.took[i], "its reading has no spread"})
+			continue
+		}
+		readings, took = append(readings, r), append(took, s.took[i])
+	}
+	s.Readings, s.took = readings, took
+}
+
+// casesWhere says in which cases of a sheet a condition holds. Its names are
+// quantities, and columns of the sheet; the header of the first column is the
+// case's own name, a number where all names are.
+func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Problem) {
+	p := inArgument("--where", condition)
+	root, fault := parseFormula(condition)
+	if fault != nil {
+		return nil, []sheets.Problem{p.problem(fault.span, fault.message, fault.hint)}
+	}
+	c := m.compiler()
+	wider := *m
+	wider.byName = map[string]*Quantity{}
+	for name, q := range m.byName {
+		wider.byName[name] = q
+	}
+	c.model = &wider
+	l := &lowering{compiler: c, tape: m.tape.Extend()}
+	columns := slices.Clone(cs.given)
+	input := func(col *column) {
+		if wider.byName[col.name] != nil || !isName(col.name) {
+			return
+		}
+		q := &Quantity{Name: col.name, Unit: col.unit, typ: col.typ, value: l.tape.Input(tape.Missing), spreadAt: tape.None, bounds: noBounds}
+		l.tape.Marks[q.value] = 0
+		wider.byName[col.name] = q
+		columns = append(columns, &givenColumn{quantity: q, column: col})
+	}
+	used := map[string]bool{}
+	root.walk(func(n *node) {
+		if n.kind == nameNode {
+			used[n.name] = true
+		}
+	})
+	for _, col := range m.tables[cs.sheet.Name].columns {
+		if col.quantity == nil && used[col.name] {
+			c.load(col, nil)
+			input(col)
+		}
+	}
+	input(keyColumn(cs.sheet, m))
+	f := &formula{place: p, text: condition, root: root, out: tape.None}
+	c.resolve(f)
+	if t := c.inferFormula(f); t.Sort != function.Truth && t.Sort != function.Unknown {
+		c.report(p.fault("a condition is needed here, found "+function.WithArticle(t), `write --where "cooler_condition == 1 and valve_condition == 1"`))
+	}
+	if len(c.problems) > 0 {
+		return nil, c.problems
+	}
+	at := l.formula(f)
+	wide := &caseSheet{sheet: cs.sheet, given: columns}
+	base := l.tape.Once(nil)
+	keep := make([]bool, len(cs.sheet.Cases))
+	program := tape.NewProgram(l.tape, wide.inputs(), []tape.Register{at}, base)
+	w := program.NewWorker()
+	for first := 0; first < len(keep); first += tape.BlockSize {
+		b := w.Run(first, min(tape.BlockSize, len(keep)-first), func(b *tape.Block) { wide.fill(b, base) })
+		for i := range b.N {
+			keep[first+i] = b.Out[0][i] == 1
+		}
+	}
+	return keep, nil
+}
+
+// keyColumn holds the names of the cases, as numbers where all are.
+func keyColumn(s *sheets.Sheet, m *Model) *column {
+	col := &column{sheet: s, name: s.Key.Text, loaded: true, values: make([]float64, len(s.Cases))}
+	numbers := true
+	for i := range s.Cases {
+		v, err := units.ParseValue(s.Cases[i].Name.Text)
+		numbers = numbers && err == nil && !v.HasUnit
+		col.values[i] = v.Number
+	}
+	if !numbers {
+		col.unit = units.Unit{Symbol: "text", Kind: units.Text}
+		for i := range s.Cases {
+			col.values[i] = m.textIndex(s.Cases[i].Name.Text)
+		}
+	}
+	col.typ = typeOf(col.unit)
+	return col
+}
+
+// runSheet finds a case sheet that the model is run for.
+func (m *Model) runSheet(name string) (*caseSheet, []sheets.Problem) {
+	s, problems := m.caseSheet(name, "only the cases of a case sheet can be gone through")
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	for _, cs := range m.caseSheets {
+		if cs.sheet == s {
+			return cs, nil
+		}
+	}
+	return nil, refusal("sheet "+name+" asks for no formula, so it has no readings", "name a column like the formula that was read in each case")
+}
+
+// among finds a case by its name.
+func among(s *sheets.Sheet, name string) (int, []sheets.Problem) {
+	var names []string
+	for i := range s.Cases {
+		if s.Cases[i].Name.Text == name {
+			return i, nil
+		}
+		names = append(names, s.Cases[i].Name.Text)
+	}
+	return 0, refusal("no case of sheet "+s.Name+" is named "+quoted(name), didYouMean(name, names, ""))
+}
+
+// startOf is where a fit of a given begins, and where it may end: its limits,
+// else the range in which it is suspected.
+func (m *Model) startOf(q *Quantity, base []float64) (start, from, to float64) {
+	from, to = math.Inf(-1), math.Inf(1)
+	if r := q.lowAt; r != tape.None && tape.Usable(base[r]) {
+		from = base[r]
+	}
+	if r := q.highAt; r != tape.None && tape.Usable(base[r]) {
+		to = base[r]
+	}
+	for _, s := range m.Suspects {
+		if s.Quantity == q {
+			from, to = math.Max(from, s.from), math.Min(to, s.to)
+		}
+	}
+	start = base[q.value]
+	if !tape.Usable(start) && tape.Usable(from) && tape.Usable(to) {
+		start = from + (to-from)/2
+	}
+	return start, from, to
+}
+
+// splitCase splits SHEET[CASE].
+func splitCase(text string) (sheet, name string, one bool) {
+	sheet, rest, found := strings.Cut(text, "[")
+	if !found || !strings.HasSuffix(rest, "]") {
+		return text, "", false
+	}
+	return sheet, strings.TrimSuffix(rest, "]"), true
+}
