@@ -3,7 +3,10 @@ package fit
 import (
 	"context"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"rambook/calc/tape"
 )
@@ -226,4 +229,25 @@ func (v *surveyor) run(n int, fill func(b *tape.Block, i int), see func(row int,
 			see(b.First+i, s)
 		}
 	})
+}
+
+// split calls do for 0 to n-1, on all cores.
+func split(n int, do func(int)) {
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	const stride = 16
+	for range min(runtime.GOMAXPROCS(0), 1+n/stride) {
+		wait.Go(func() {
+			for {
+				from := int(next.Add(stride)) - stride
+				if from >= n {
+					return
+				}
+				for i := from; i < min(from+stride, n); i++ {
+					do(i)
+				}
+			}
+		})
+	}
+	wait.Wait()
 }

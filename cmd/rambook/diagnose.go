@@ -10,9 +10,33 @@ import (
 )
 
 type diagnoseCommand struct {
-	notebookFlags
-	Pairs bool `help:"Also free the suspects two at a time."`
+	Words []string `arg:"" optional:"" sep:"none" name:"SHEET[CASE] PATH" help:"A case sheet, or one case of it, and the notebook's folder. Default: the notebook's own readings."`
+	Sets  []string `name:"set" sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only. Repeatable."`
+	Pairs bool     `help:"Also free the suspects two at a time."`
 	outputFlags
+
+	Path  string `kong:"-"`
+	sheet string
+}
+
+// AfterApply tells the sheet from the path: what is there as a file or a folder
+// is the notebook.
+func (c *diagnoseCommand) AfterApply(s *session) error {
+	if err := c.outputFlags.AfterApply(s); err != nil {
+		return err
+	}
+	words := c.Words
+	if n := len(words); n > 0 && isNotebookPath(words[n-1]) {
+		c.Path, words = words[n-1], words[:n-1]
+	}
+	switch len(words) {
+	case 0:
+	case 1:
+		c.sheet = words[0]
+	default:
+		return problem("there is no notebook "+words[len(words)-1], "diagnose takes a case sheet, or one case of it, and the notebook's folder")
+	}
+	return nil
 }
 
 func (diagnoseCommand) Help() string {
@@ -22,9 +46,13 @@ func (diagnoseCommand) Help() string {
 
 // Run ranks the suspects.
 func (c *diagnoseCommand) Run(s *session) error {
-	model, err := c.load()
+	flags := notebookFlags{Path: c.Path, Set: c.Sets}
+	model, err := flags.load()
 	if err != nil {
 		return err
+	}
+	if c.sheet != "" {
+		return c.runCases(s, flags, model)
 	}
 	d, problems := model.Diagnose(calc.DiagnoseOptions{Pairs: c.Pairs})
 	if d == nil {
@@ -43,7 +71,7 @@ func (c *diagnoseCommand) Run(s *session) error {
 	if d.Finding == calc.Explained || d.Finding == calc.Unexplained {
 		tables = append(tables, view.sentences(2, cautions))
 	}
-	return s.printPage(c.title(model.Book), filled(tables)...)
+	return s.printPage(flags.title(model.Book), filled(tables)...)
 }
 
 // filled leaves out the tables that have neither rows nor a note.

@@ -1,0 +1,148 @@
+package calc
+
+import (
+	"math"
+
+	"rambook/calc/fit"
+	"rambook/calc/tape"
+	"rambook/sheets"
+)
+
+// CaseFaults is what the readings of one case say of the suspects. Numbers are
+// in the units of the rows.
+type CaseFaults struct {
+	Name     string
+	Readings int
+	Misfit   float64 // nothing freed; NaN where no reading can be computed
+	P        float64
+	Left     float64 // all that was found freed
+	LeftP    float64
+	Found    []FoundFault // in the order freed
+	Error    bool         // the readings cannot be computed in this case
+	Next     *Quantity    // what to read to settle a tie; nil if there is none
+}
+
+// Finding says what the readings of the case come to.
+func (c *CaseFaults) Finding() Finding {
+	switch {
+	case c.Readings == 0 || c.Error:
+		return NoReadings
+	case len(c.Found) > 0 && c.LeftP >= poorFit:
+		return Explained
+	case len(c.Found) == 0 && c.P >= poorFit:
+		return NothingWrong
+	}
+	return Unexplained
+}
+
+// FoundFault is a suspect that was freed since the readings fit so much better
+// with it.
+type FoundFault struct {
+	Suspect       *Suspect
+	Value, Spread float64
+	Nominal       float64
+	AtEnd         bool
+	Tied          []*Suspect // what would explain as much in its place
+}
+
+// CaseDiagnosis is the diagnosis of every case of a sheet.
+type CaseDiagnosis struct {
+	Sheet    *sheets.Sheet
+	Suspects []*Suspect
+	Cases    []CaseFaults
+	LeftOut  []Reason
+	Unfreed  []Reason
+}
+
+// Since finds the case since which a suspect has been found: the first of the
+// last unbroken run of cases with it, where that run reaches the last case. A
+// case without readings breaks no run. It is -1 if it is not found there.
+func (d *CaseDiagnosis) Since(s *Suspect) int {
+	since := -1
+	for i := len(d.Cases) - 1; i >= 0; i-- {
+		c := &d.Cases[i]
+		switch {
+		case c.Fault(s) != nil:
+			since = i
+		case c.Finding() != NoReadings:
+			return since
+		}
+	}
+	return since
+}
+
+// Fault is what was found of a suspect, nil if nothing.
+func (c *CaseFaults) Fault(s *Suspect) *FoundFault {
+	for i := range c.Found {
+		if c.Found[i].Suspect == s {
+			return &c.Found[i]
+		}
+	}
+	return nil
+}
+
+// DiagnoseCases frees, in every case of a sheet, one suspect after another
+// while each takes more than 9 from the misfit of the case's readings.
+func (m *Model) DiagnoseCases(sheet string) (*CaseDiagnosis, []sheets.Problem) {
+	cs, problems := m.runSheet(sheet)
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	s := m.surveyCases(cs, nil)
+	s.unsure = true // without a spread nobody can say how much of a misfit is too much
+	s.leaveOut()
+	d := &CaseDiagnosis{Sheet: cs.sheet, LeftOut: s.leftOut}
+	for _, suspect := range m.Suspects {
+		if !tape.Usable(s.Base[suspect.Quantity.value]) && !statedSomewhere(s, suspect) {
+			d.Unfreed = append(d.Unfreed, Reason{suspect.Quantity, "is open"})
+			continue
+		}
+		d.Suspects = append(d.Suspects, suspect)
+		s.Free = append(s.Free, fit.Free{Input: suspect.Quantity.value, From: suspect.from, To: suspect.to})
+	}
+	found := s.Diagnose()
+	for i, f := range found {
+		d.Cases = append(d.Cases, d.tell(s, i, cs.sheet.Cases[i].Name.Text, &f))
+	}
+	return d, nil
+}
+
+func statedSomewhere(s *survey, suspect *Suspect) bool {
+	for _, c := range s.Replaced {
+		if c.Input == suspect.Quantity.value {
+			return true
+		}
+	}
+	return false
+}
+
+// tell puts what was found in a case into the units of the rows.
+func (d *CaseDiagnosis) tell(s *survey, at int, name string, f *fit.Faults) CaseFaults {
+	c := CaseFaults{Name: name, Readings: f.Readings, Misfit: f.Misfit, Left: f.Left, P: math.NaN(), LeftP: math.NaN(), Error: !f.Usable}
+	if c.Readings == 0 || c.Error {
+		c.Misfit, c.Left = math.NaN(), math.NaN()
+		return c
+	}
+	c.P = survival(f.Misfit, f.Readings)
+	c.LeftP = survival(f.Left, f.Readings-len(f.Found))
+	for _, g := range f.Found {
+		suspect := d.Suspects[g.Given]
+		q := suspect.Quantity
+		fault := FoundFault{Suspect: suspect, Value: q.Unit.FromSI(g.Value), Spread: math.NaN(), AtEnd: g.AtEnd}
+		if Has(g.U) {
+			fault.Spread = spreadIn(q.Unit, 2*g.U)
+		}
+		nominal := s.Base[q.value]
+		for _, col := range s.Replaced {
+			if col.Input == q.value && !tape.IsMissing(col.Values[at]) {
+				nominal = col.Values[at]
+			}
+		}
+		fault.Nominal = q.entry.exact(q.Unit.FromSI(nominal))
+		for _, t := range g.Tied {
+			fault.Tied = append(fault.Tied, d.Suspects[t])
+		}
+		c.Found = append(c.Found, fault)
+	}
+	return c
+}
