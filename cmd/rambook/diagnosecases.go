@@ -1,7 +1,11 @@
 package main
 
 import (
+	"fmt"
+	"strings"
+
 	"rambook/calc"
+	"rambook/sheets"
 )
 
 // runCases diagnoses every case of a sheet.
@@ -11,7 +15,199 @@ func (c *diagnoseCommand) runCases(s *session, flags notebookFlags, model *calc.
 		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	return writeJSON(&s.out, newJSONCaseDiagnosis(d))
+	view := caseDiagnosisView{d, s.screen()}
+	switch s.output.Format {
+	case "json":
+		return writeJSON(&s.out, newJSONCaseDiagnosis(d))
+	case "csv":
+		return s.print(view.longTable())
+	}
+	tables := []sheets.Table{view.sentences(2, view.headline()...), view.sentences(2, view.faults()...), view.table()}
+	if view.anyFound() {
+		tables = append(tables, view.sentences(2, cautions))
+	}
+	return s.printPage(flags.title(model.Book), filled(tables)...)
+}
+
+// caseDiagnosisView puts the diagnosis of many cases into words and a table.
+type caseDiagnosisView struct {
+	*calc.CaseDiagnosis
+	screen
+}
+
+// headline says in how many cases what came out.
+func (v caseDiagnosisView) headline() []string {
+	var count [4]int
+	for i := range v.Cases {
+		count[v.Cases[i].Finding()]++
+	}
+	var parts []string
+	add := func(f calc.Finding, text string) {
+		if n := count[f]; n > 0 {
+			parts = append(parts, fmt.Sprintf("in %d %s", n, text))
+		}
+	}
+	add(calc.NothingWrong, "nothing is wrong within the spread of the readings")
+	add(calc.Explained, "what was found explains the readings")
+	add(calc.Unexplained, "something is left that no suspect explains")
+	add(calc.NoReadings, "there is no reading to work with")
+	lines := []string{fmt.Sprintf("%s of %s: %s.", counted(len(v.Cases), "case"), v.Sheet.Name, strings.Join(parts, ", "))}
+	if len(v.Suspects) == 0 {
+		lines = append(lines, "There is no suspect to try: list in a suspect sheet which givens may be off.")
+	}
+	for _, r := range v.LeftOut {
+		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
+	}
+	for _, r := range v.Unfreed {
+		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
+	}
+	return lines
+}
+
+// faults gives a line to each suspect that was found in some case: since when it
+// is there, or that it is there no more.
+func (v caseDiagnosisView) faults() []string {
+	var lines []string
+	for _, s := range v.Suspects {
+		n, last := 0, -1
+		for i := range v.Cases {
+			if v.Cases[i].Fault(s) != nil {
+				n, last = n+1, i
+			}
+		}
+		if n == 0 {
+			continue
+		}
+		name := s.Quantity.Name
+		if cause := s.Row.Note.Text; cause != "" {
+			name += " (" + printable(cause) + ")"
+		}
+		text := fmt.Sprintf("%s: in %s", name, counted(n, "case"))
+		if since := v.Since(s); since >= 0 {
+			text += fmt.Sprintf(", there since %s; at last %s", printable(v.Cases[since].Name), v.value(v.Cases[last].Fault(s)))
+			if check := s.Row.NextCheck.Text; check != "" {
+				text += ". Next: " + printable(check)
+			}
+		} else {
+			text += fmt.Sprintf(", the last of them %s; not there at the end", printable(v.Cases[last].Name))
+		}
+		lines = append(lines, text+".")
+	}
+	return lines
+}
+
+// value is what was found, in a sentence.
+func (v caseDiagnosisView) value(f *calc.FoundFault) string {
+	u := f.Suspect.Quantity.Unit
+	text := beside(v.numbers.withSpread(u, f.Value, f.Spread), u)
+	if f.AtEnd {
+		text = beside(v.numbers.typedOn(u, f.Value, noSpread), u) + " or beyond"
+	}
+	return text + " instead of " + beside(v.numbers.typedOn(u, f.Nominal, noSpread), u)
+}
+
+func (v caseDiagnosisView) anyFound() bool {
+	for i := range v.Cases {
+		if len(v.Cases[i].Found) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// table has a line for each case and a column for each suspect found in any.
+func (v caseDiagnosisView) table() sheets.Table {
+	t := sheets.Table{Title: v.Sheet.Name}
+	shown := v.cut(&t, len(v.Cases))
+	cases := v.Cases[:shown]
+	names, misfits, left := make([]string, shown), make([]string, shown), make([]string, shown)
+	remarks, concern := make([][]string, shown), make([]bool, shown)
+	for i := range cases {
+		c := &cases[i]
+		t.Rows = append(t.Rows, sheets.TableRow{Heading: printable(v.Sheet.Cases[i].Heading)})
+		names[i] = printable(c.Name)
+		if calc.Has(c.Misfit) {
+			misfits[i], left[i] = rough(c.Misfit), rough(c.Left)
+		}
+		remarks[i], concern[i] = v.remark(c)
+	}
+	v.addColumn(&t, v.Sheet.Key.Text, sheets.Left, names)
+	v.addColumn(&t, "misfit", sheets.Decimal, misfits)
+	for _, s := range v.Suspects {
+		cells, any := make([]string, shown), false
+		u := s.Quantity.Unit
+		for i := range cases {
+			if f := cases[i].Fault(s); f != nil {
+				any = true
+				cells[i] = v.numbers.withSpread(u, f.Value, f.Spread)
+			}
+		}
+		if any {
+			v.addColumn(&t, headerBelow(s.Quantity.Name, u), sheets.Decimal, cells)
+		}
+	}
+	v.addColumn(&t, "left", sheets.Decimal, left)
+	v.addRemarks(&t, remarks, concern)
+	return t
+}
+
+// remark says of a case what the numbers do not.
+func (v caseDiagnosisView) remark(c *calc.CaseFaults) (parts []string, concern bool) {
+	switch c.Finding() {
+	case calc.NoReadings:
+		if c.Error {
+			return []string{"cannot be computed"}, true
+		}
+		return []string{"no reading"}, false
+	case calc.NothingWrong:
+		return []string{"nothing wrong"}, false
+	case calc.Unexplained:
+		parts, concern = append(parts, "unexplained"), true
+	}
+	for i := range c.Found {
+		f := &c.Found[i]
+		if len(f.Tied) > 0 {
+			var names []string
+			for _, t := range f.Tied {
+				names = append(names, t.Quantity.Name)
+			}
+			text := "or " + listed(names, mostRanked) + " in place of " + f.Suspect.Quantity.Name
+			if c.Next != nil {
+				text += "; read " + c.Next.Name
+			}
+			parts, concern = append(parts, text), true
+		}
+		if f.AtEnd {
+			parts = append(parts, f.Suspect.Quantity.Name+" or beyond")
+		}
+	}
+	return parts, concern
+}
+
+// longTable is the diagnosis for other programs, one line for each fault found.
+func (v caseDiagnosisView) longTable() sheets.Table {
+	t := sheets.Table{}
+	for _, header := range []string{"case", "finding", "misfit", "misfit_left", "suspect", "value", "unit", "spread", "nominal", "tied"} {
+		t.Columns = append(t.Columns, sheets.TableColumn{Header: header})
+	}
+	for i := range v.Cases {
+		c := &v.Cases[i]
+		head := []string{c.Name, c.Finding().String(), shortest(c.Misfit), shortest(c.Left)}
+		if len(c.Found) == 0 {
+			t.Rows = append(t.Rows, sheets.TableRow{Cells: append(head, "", "", "", "", "", "")})
+		}
+		for k := range c.Found {
+			f := &c.Found[k]
+			u := f.Suspect.Quantity.Unit
+			var tied []string
+			for _, other := range f.Tied {
+				tied = append(tied, other.Quantity.Name)
+			}
+			t.Rows = append(t.Rows, sheets.TableRow{Cells: append(head[:4:4], f.Suspect.Quantity.Name, exact(u, f.Value), u.Symbol, shortest(f.Spread),
+				exact(u, f.Nominal), strings.Join(tied, " "))})
+		}
+	}
+	return t
 }
 
 type jsonFault struct {
