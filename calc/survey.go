@@ -238,8 +238,8 @@ func (m *Model) startOf(q *Quantity, base []float64) (start, from, to float64) {
 	return start, from, to
 }
 
-// splitCase splits SHEET[CASE].
-func splitCase(text string) (sheet, name string, one bool) {
+// SplitCase splits SHEET[CASE], and reports whether it is one.
+func SplitCase(text string) (sheet, name string, one bool) {
 	sheet, rest, found := strings.Cut(text, "[")
 	if !found || !strings.HasSuffix(rest, "]") {
 		return text, "", false

@@ -97,11 +97,17 @@ func (s *Survey) Fit() (*Fitted, error) {
 		return nil, ErrTooFew
 	}
 	steps := 0
-	for range mostWeights {
+	for round := range mostWeights {
 		j.weights = nil
 		state = j.evaluate(x)
 		before := slices.Clone(x)
-		state, steps = j.descendBest(x, state, steps)
+		n := 0
+		if round == 0 {
+			state, n = j.descendBest(x, state)
+		} else {
+			state, n = j.descend(x, state, ways[0])
+		}
+		steps += n
 		if !j.ownDoubt || near(before, x, j.scales(x)) {
 			break
 		}
@@ -360,8 +366,8 @@ func near(a, b, scale []float64) bool {
 }
 
 // descendBest moves x to the lowest of the places that descents from it reach.
-func (j *joint) descendBest(x []float64, now state, steps int) (state, int) {
-	best, start := state{}, slices.Clone(x)
+func (j *joint) descendBest(x []float64, now state) (state, int) {
+	best, start, steps := state{}, slices.Clone(x), 0
 	for _, w := range ways {
 		try := slices.Clone(start)
 		then, n := j.descend(try, now, w)

@@ -54,6 +54,12 @@ func (c *diagnoseCommand) Run(s *session) error {
 	if c.sheet != "" {
 		return c.runCases(s, flags, model)
 	}
+	return c.diagnose(s, flags, model, "")
+}
+
+// diagnose ranks the suspects of a notebook, or of one case, which is told in
+// the title.
+func (c *diagnoseCommand) diagnose(s *session, flags notebookFlags, model *calc.Model, where string) error {
 	d, problems := model.Diagnose(calc.DiagnoseOptions{Pairs: c.Pairs})
 	if d == nil {
 		return refused(model, problems)
@@ -71,7 +77,7 @@ func (c *diagnoseCommand) Run(s *session) error {
 	if d.Finding == calc.Explained || d.Finding == calc.Unexplained {
 		tables = append(tables, view.sentences(2, cautions))
 	}
-	return s.printPage(flags.title(model.Book), filled(tables)...)
+	return s.printPage(strings.TrimSpace(flags.title(model.Book)+" "+where), filled(tables)...)
 }
 
 // filled leaves out the tables that have neither rows nor a note.

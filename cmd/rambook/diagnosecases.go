@@ -5,11 +5,18 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 // runCases diagnoses every case of a sheet.
 func (c *diagnoseCommand) runCases(s *session, flags notebookFlags, model *calc.Model) error {
+	if sheet, name, one := calc.SplitCase(c.sheet); one {
+		own, problems := model.InCase(sheet, name, calc.Options{Sets: c.Sets})
+		if own == nil {
+			return refused(model, problems)
+		}
+		return c.diagnose(s, flags, own, "in "+c.sheet)
+	}
 	d, problems := model.DiagnoseCases(c.sheet)
 	if d == nil {
 		return refused(model, problems)
@@ -22,7 +29,7 @@ func (c *diagnoseCommand) runCases(s *session, flags notebookFlags, model *calc.
 	case "csv":
 		return s.print(view.longTable())
 	}
-	tables := []sheets.Table{view.sentences(2, view.headline()...), view.sentences(2, view.faults()...), view.table()}
+	tables := []table.Table{view.sentences(2, view.headline()...), view.sentences(2, view.faults()...), view.table()}
 	if view.anyFound() {
 		tables = append(tables, view.sentences(2, cautions))
 	}
@@ -116,23 +123,23 @@ func (v caseDiagnosisView) anyFound() bool {
 }
 
 // table has a line for each case and a column for each suspect found in any.
-func (v caseDiagnosisView) table() sheets.Table {
-	t := sheets.Table{Title: v.Sheet.Name}
+func (v caseDiagnosisView) table() table.Table {
+	t := table.Table{Title: v.Sheet.Name}
 	shown := v.cut(&t, len(v.Cases))
 	cases := v.Cases[:shown]
 	names, misfits, left := make([]string, shown), make([]string, shown), make([]string, shown)
 	remarks, concern := make([][]string, shown), make([]bool, shown)
 	for i := range cases {
 		c := &cases[i]
-		t.Rows = append(t.Rows, sheets.TableRow{Heading: printable(v.Sheet.Cases[i].Heading)})
+		t.Rows = append(t.Rows, table.Row{Heading: printable(v.Sheet.Cases[i].Heading)})
 		names[i] = printable(c.Name)
 		if calc.Has(c.Misfit) {
 			misfits[i], left[i] = rough(c.Misfit), rough(c.Left)
 		}
 		remarks[i], concern[i] = v.remark(c)
 	}
-	v.addColumn(&t, v.Sheet.Key.Text, sheets.Left, names)
-	v.addColumn(&t, "misfit", sheets.Decimal, misfits)
+	v.addColumn(&t, v.Sheet.Key.Text, table.Left, names)
+	v.addColumn(&t, "misfit", table.Decimal, misfits)
 	for _, s := range v.Suspects {
 		cells, any := make([]string, shown), false
 		u := s.Quantity.Unit
@@ -143,10 +150,10 @@ func (v caseDiagnosisView) table() sheets.Table {
 			}
 		}
 		if any {
-			v.addColumn(&t, headerBelow(s.Quantity.Name, u), sheets.Decimal, cells)
+			v.addColumn(&t, headerBelow(s.Quantity.Name, u), table.Decimal, cells)
 		}
 	}
-	v.addColumn(&t, "left", sheets.Decimal, left)
+	v.addColumn(&t, "left", table.Decimal, left)
 	v.addRemarks(&t, remarks, concern)
 	return t
 }
@@ -185,16 +192,16 @@ func (v caseDiagnosisView) remark(c *calc.CaseFaults) (parts []string, concern b
 }
 
 // longTable is the diagnosis for other programs, one line for each fault found.
-func (v caseDiagnosisView) longTable() sheets.Table {
-	t := sheets.Table{}
+func (v caseDiagnosisView) longTable() table.Table {
+	t := table.Table{}
 	for _, header := range []string{"case", "finding", "misfit", "misfit_left", "suspect", "value", "unit", "spread", "nominal", "tied"} {
-		t.Columns = append(t.Columns, sheets.TableColumn{Header: header})
+		t.Columns = append(t.Columns, table.Column{Header: header})
 	}
 	for i := range v.Cases {
 		c := &v.Cases[i]
 		head := []string{c.Name, c.Finding().String(), shortest(c.Misfit), shortest(c.Left)}
 		if len(c.Found) == 0 {
-			t.Rows = append(t.Rows, sheets.TableRow{Cells: append(head, "", "", "", "", "", "")})
+			t.Rows = append(t.Rows, table.Row{Cells: append(head, "", "", "", "", "", "")})
 		}
 		for k := range c.Found {
 			f := &c.Found[k]
@@ -203,7 +210,7 @@ func (v caseDiagnosisView) longTable() sheets.Table {
 			for _, other := range f.Tied {
 				tied = append(tied, other.Quantity.Name)
 			}
-			t.Rows = append(t.Rows, sheets.TableRow{Cells: append(head[:4:4], f.Suspect.Quantity.Name, exact(u, f.Value), u.Symbol, shortest(f.Spread),
+			t.Rows = append(t.Rows, table.Row{Cells: append(head[:4:4], f.Suspect.Quantity.Name, exact(u, f.Value), u.Symbol, shortest(f.Spread),
 				exact(u, f.Nominal), strings.Join(tied, " "))})
 		}
 	}

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/sheets"
+	"rambook/sheets/table"
 )
 
 type fitCommand struct {
@@ -48,7 +48,7 @@ func (c *fitCommand) Run(s *session) error {
 	case "csv":
 		return s.print(view.longTable())
 	}
-	return s.printPage(flags.title(model.Book), filled([]sheets.Table{view.sentences(2, view.lines()...), view.table(), view.correlations()})...)
+	return s.printPage(flags.title(model.Book), filled([]table.Table{view.sentences(2, view.lines()...), view.table(), view.correlations()})...)
 }
 
 // fitView puts a fit into words and tables.
@@ -97,13 +97,13 @@ func (v fitView) lines() []string {
 // poorFit is the p below which a model is said not to hold.
 const poorFit = 0.01
 
-func (v fitView) table() sheets.Table {
-	t := sheets.Table{Title: "fitted", Columns: []sheets.TableColumn{{Header: "given"}, {Header: "fitted", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal},
-		{Header: "unit"}, {Header: "was", Align: sheets.Decimal}, {Header: "±", Align: sheets.Decimal}}}
+func (v fitView) table() table.Table {
+	t := table.Table{Title: "fitted", Columns: []table.Column{{Header: "given"}, {Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
+		{Header: "unit"}, {Header: "was", Align: table.Decimal}, {Header: "±", Align: table.Decimal}}}
 	for i := range v.Givens {
 		g := &v.Givens[i]
 		u := g.Quantity.Unit
-		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{g.Quantity.Name, v.numbers.computedOn(u, g.Value, g.Spread), v.numbers.spreadOn(u, g.Value, g.Spread),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{g.Quantity.Name, v.numbers.computedOn(u, g.Value, g.Spread), v.numbers.spreadOn(u, g.Value, g.Spread),
 			shownUnit(u), v.numbers.typedOn(u, g.Was, g.WasSpread), v.numbers.spreadOn(u, g.Was, g.WasSpread)}})
 	}
 	return t
@@ -113,15 +113,15 @@ func (v fitView) table() sheets.Table {
 // smaller one changes no spread by what anybody would notice.
 const leastCorrelation = 0.1
 
-func (v fitView) correlations() sheets.Table {
-	t := sheets.Table{Title: "correlations", Columns: []sheets.TableColumn{{Header: "given"}, {Header: "with"}, {Header: "correlation", Align: sheets.Decimal}}}
+func (v fitView) correlations() table.Table {
+	t := table.Table{Title: "correlations", Columns: []table.Column{{Header: "given"}, {Header: "with"}, {Header: "correlation", Align: table.Decimal}}}
 	small := 0
 	for _, c := range v.Correlations {
 		if c.R < leastCorrelation && c.R > -leastCorrelation {
 			small++
 			continue
 		}
-		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{c.A.Name, c.B.Name, numberStyle{digits: 3}.computed(c.R, noSpread)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{c.A.Name, c.B.Name, numberStyle{digits: 3}.computed(c.R, noSpread)}})
 	}
 	if small > 0 && len(t.Rows) > 0 {
 		t.Note = fmt.Sprintf("%s more: below %g.", counted(small, "pair"), leastCorrelation)
@@ -130,15 +130,15 @@ func (v fitView) correlations() sheets.Table {
 }
 
 // longTable is the fit for other programs.
-func (v fitView) longTable() sheets.Table {
-	t := sheets.Table{}
+func (v fitView) longTable() table.Table {
+	t := table.Table{}
 	for _, header := range []string{"given", "value", "unit", "spread", "was", "was_spread"} {
-		t.Columns = append(t.Columns, sheets.TableColumn{Header: header})
+		t.Columns = append(t.Columns, table.Column{Header: header})
 	}
 	for i := range v.Givens {
 		g := &v.Givens[i]
 		u := g.Quantity.Unit
-		t.Rows = append(t.Rows, sheets.TableRow{Cells: []string{g.Quantity.Name, exact(u, g.Value), u.Symbol, shortest(g.Spread), exact(u, g.Was), shortest(g.WasSpread)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{g.Quantity.Name, exact(u, g.Value), u.Symbol, shortest(g.Spread), exact(u, g.Was), shortest(g.WasSpread)}})
 	}
 	return t
 }

@@ -1,0 +1,97 @@
+package calc
+
+import (
+	"slices"
+	"strconv"
+
+	"rambook/calc/tape"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// InCase is the notebook as it stands in one case of a sheet, as if what the
+// case states stood in the rows: its values in place of the givens', its
+// readings and no others.
+func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Problem) {
+	cs, problems := m.runSheet(sheet)
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	at, problems := among(cs.sheet, name)
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	book := *m.Book
+	book.Sheets = slices.Clone(m.Book.Sheets)
+	for i, s := range book.Sheets {
+		if s.Kind != sheets.Quantities {
+			continue
+		}
+		own := *s
+		own.Rows = slices.Clone(s.Rows)
+		for k := range own.Rows {
+			own.Rows[k].Reading.Text = ""
+		}
+		book.Sheets[i] = &own
+	}
+	row := func(q *Quantity) *sheets.Row {
+		for i := range book.Sheets {
+			if book.Sheets[i].File != q.Sheet.File || book.Sheets[i].Kind != sheets.Quantities {
+				continue
+			}
+			for k := range book.Sheets[i].Rows {
+				if r := &book.Sheets[i].Rows[k]; r.Name.Text == q.Name {
+					return r
+				}
+			}
+		}
+		return nil
+	}
+	for _, g := range cs.given {
+		if v := g.column.values[at]; !tape.IsMissing(v) {
+			r := row(g.quantity)
+			r.Entry.Text = m.cellText(g.unit, v)
+			if cell := cs.sheet.Columns[g.column.index].Spread; !cell.Blank() {
+				r.Spread.Text = m.spreadText(cell.Text, g.unit, g.quantity)
+			}
+		}
+	}
+	for _, a := range cs.asked {
+		if v := a.column.values[at]; tape.Usable(v) {
+			r := row(a.quantity)
+			r.Reading.Text = m.cellText(a.unit, v)
+			if a.spread.kind != blankEntry {
+				r.Spread.Text = m.spreadText(cs.sheet.Columns[a.column.index].Spread.Text, a.unit, a.quantity)
+			}
+		}
+	}
+	return Compile(&book, opt)
+}
+
+// cellText writes a value as a cell of a row in any unit.
+func (m *Model) cellText(u units.Unit, v float64) string {
+	if u.Kind == units.Text {
+		return m.texts[int(v)]
+	}
+	if u.Kind == units.Date {
+		return units.FormatDate(v)
+	}
+	return withUnit(strconv.FormatFloat(u.FromSI(v), 'g', -1, 64), u)
+}
+
+// spreadText writes a column's spread as the cell of a row, which may be in
+// another unit.
+func (m *Model) spreadText(text string, u units.Unit, q *Quantity) string {
+	if u.Symbol == q.Unit.Symbol {
+		return text
+	}
+	return withUnit(text, u)
+}
+
+// withUnit puts the unit behind a cell that is a number alone.
+func withUnit(text string, u units.Unit) string {
+	if v, err := units.ParseValue(text); err == nil && !v.HasUnit && u.Symbol != "" && u.Kind <= units.Point {
+		return text + " " + u.Symbol
+	}
+	return text
+}
