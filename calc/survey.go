@@ -52,7 +52,7 @@ func (m *Model) surveyCases(cs *caseSheet, keep []bool) *survey {
 	}
 	s.Cases = len(chosen(make([]float64, len(cs.sheet.Cases))))
 	for _, g := range cs.given {
-		s.Replaced = append(s.Replaced, fit.Column{Input: g.quantity.value, Values: chosen(g.column.values)})
+		s.Replaced = append(s.Replaced, fit.Column{Input: g.input(), Values: chosen(g.column.values)})
 	}
 	for _, a := range cs.asked {
 		values := chosen(a.column.values)
@@ -119,10 +119,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 	}
 	c := m.compiler()
 	wider := *m
-	wider.byName = map[string]*Quantity{}
-	for name, q := range m.byName {
-		wider.byName[name] = q
-	}
+	wider.byName, wider.text, wider.texts = maps.Clone(m.byName), maps.Clone(m.text), slices.Clone(m.texts)
 	c.model = &wider
 	l := &lowering{compiler: c, tape: m.tape.Extend()}
 	columns := slices.Clone(cs.given)
@@ -130,8 +127,8 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 		if wider.byName[col.name] != nil || !isName(col.name) {
 			return
 		}
-		q := &Quantity{Name: col.name, Unit: col.unit, typ: col.typ, value: l.tape.Input(tape.Missing), spreadAt: tape.None, bounds: noBounds}
-		l.tape.Marks[q.value] = 0
+		at := l.tape.Input(tape.Missing)
+		q := &Quantity{Name: col.name, Unit: col.unit, typ: col.typ, value: at, passed: at, spreadAt: tape.None, bounds: noBounds}
 		wider.byName[col.name] = q
 		columns = append(columns, &givenColumn{quantity: q, column: col})
 	}
@@ -143,11 +140,12 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 	})
 	for _, col := range m.tables[cs.sheet.Name].columns {
 		if col.quantity == nil && used[col.name] {
-			c.load(col, nil)
-			input(col)
+			own := *col // what is read here is no business of the model's
+			c.load(&own, nil)
+			input(&own)
 		}
 	}
-	input(keyColumn(cs.sheet, m))
+	input(keyColumn(cs.sheet, &wider))
 	f := &formula{place: p, text: condition, root: root, out: tape.None}
 	c.resolve(f)
 	if t := c.inferFormula(f); t.Sort != function.Truth && t.Sort != function.Unknown {
