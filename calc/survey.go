@@ -11,6 +11,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // survey gathers what was read of the notebook itself, or in the cases of a
@@ -120,6 +121,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 	c := m.compiler()
 	wider := *m
 	wider.byName, wider.text, wider.texts = maps.Clone(m.byName), maps.Clone(m.text), slices.Clone(m.texts)
+	wider.Quantities = slices.Clone(m.Quantities)
 	c.model = &wider
 	l := &lowering{compiler: c, tape: m.tape.Extend()}
 	columns := slices.Clone(cs.given)
@@ -130,6 +132,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 		at := l.tape.Input(tape.Missing)
 		q := &Quantity{Name: col.name, Unit: col.unit, typ: col.typ, value: at, passed: at, spreadAt: tape.None, bounds: noBounds}
 		wider.byName[col.name] = q
+		wider.Quantities = append(wider.Quantities, q)
 		columns = append(columns, &givenColumn{quantity: q, column: col})
 	}
 	used := map[string]bool{}
@@ -139,17 +142,27 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 		}
 	})
 	for _, col := range m.tables[cs.sheet.Name].columns {
-		if col.quantity == nil && used[col.name] {
-			own := *col // what is read here is no business of the model's
-			c.load(&own, nil)
-			input(&own)
+		if col.quantity != nil {
+			continue
 		}
+		own := *col // what is read here is no business of the model's
+		if used[col.name] {
+			if own.unit.Symbol == "" && remarks(cs.sheet, own.index) {
+				own.unit = units.Unit{Symbol: "text", Kind: units.Text}
+				own.typ = typeOf(own.unit)
+			}
+			own.loaded = false
+			c.load(&own, nil)
+		} else {
+			own.values = slices.Repeat([]float64{tape.Missing}, len(cs.sheet.Cases))
+		}
+		input(&own)
 	}
 	input(keyColumn(cs.sheet, &wider))
 	f := &formula{place: p, text: condition, root: root, out: tape.None}
 	c.resolve(f)
 	if t := c.inferFormula(f); t.Sort != function.Truth && t.Sort != function.Unknown {
-		c.report(p.fault("a condition is needed here, found "+function.WithArticle(t), `write --where "cooler_condition == 1 and valve_condition == 1"`))
+		c.report(p.fault("a condition is needed here, found "+function.WithArticle(t), `write it as "setting > 20*MPa and remark == \"new oil\""`))
 	}
 	if len(c.problems) > 0 {
 		return nil, c.problems
@@ -167,6 +180,15 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 		}
 	}
 	return keep, nil
+}
+
+// remarks reports whether a column without a unit holds other than numbers.
+func remarks(s *sheets.Sheet, column int) bool {
+	return slices.ContainsFunc(s.Cases, func(row sheets.CaseRow) bool {
+		cell := row.Cells[column]
+		_, err := units.ParseValue(cell.Text)
+		return !cell.Blank() && err != nil
+	})
 }
 
 // keyColumn holds the names of the cases, as numbers where all are.
@@ -211,7 +233,7 @@ func among(s *sheets.Sheet, name string) (int, []sheets.Problem) {
 		}
 		names = append(names, s.Cases[i].Name.Text)
 	}
-	return 0, refusal("no case of sheet "+s.Name+" is named "+quoted(name), didYouMean(name, names, ""))
+	return 0, refusal("no case of sheet "+s.Name+" is named "+words.Quoted(name), words.DidYouMean(name, names, ""))
 }
 
 // startOf is where a fit of a given begins, and where it may end: its limits,
