@@ -20,6 +20,8 @@ type caseSheet struct {
 	given []*givenColumn  // columns named like a given
 
 	limited []*judgedColumn // the givens among them that have limits
+
+	row []tape.Register // of the number of the case's own row, where a running sum needs it
 }
 
 // judgedColumn is a quantity that is judged case by case: a formula that a
@@ -216,7 +218,7 @@ func (c *compiler) warnUnusedLimits(s *sheets.Sheet, head *sheets.Column) {
 }
 
 // warnData warns of what is probably a slip about columns of data: a header
-// that was meant to be a quantity's name, and a spread that formulas read past.
+// that was meant to be a quantity's name.
 // Where no formula reads the column it may be there for its trend.
 func (c *compiler) warnData() {
 	if len(c.model.tables) == 0 {
@@ -234,11 +236,6 @@ func (c *compiler) warnData() {
 			}
 			if !col.loaded { // what a formula reads is data indeed
 				c.warnNearMiss(placeIn(s, s.Columns[col.index].Name), col, known)
-			}
-			cell := s.Columns[col.index].Spread
-			if col.dropBy != "" && !cell.Blank() {
-				c.warn(placeIn(s, cell).fault("the spread of column "+words.Quoted(col.name)+" is not used by "+col.dropBy,
-					"only a single cell carries a spread: a look-up, as in "+s.Name+"[key]."+col.name+", and max and min of the column"))
 			}
 		}
 	}
@@ -330,9 +327,8 @@ type column struct {
 	quantity *Quantity // the quantity that the column is named like, or nil
 	asks     bool      // that quantity is a formula
 
-	spread entry  // of its cells, read when a look-up uses the column
-	looked bool   // a look-up uses it
-	dropBy string // what reads the whole column without its spread
+	spread entry // of its cells, read when a look-up uses the column
+	looked bool  // a look-up uses it
 	loaded bool
 	absent bool      // its sheet is set aside
 	values []float64 // SI, one per case; tape.Missing for a blank cell
@@ -401,21 +397,26 @@ func (c *compiler) load(col *column, user *formula) {
 	}
 }
 
-// loadSpread reads the spread of a column's cells, for what carries it.
+// loadSpread reads the spread of a column's cells, for what carries it. A given
+// that the column replaces keeps its own spread where the sheet states none.
 func (c *compiler) loadSpread(col *column) {
 	if col.looked {
 		return
 	}
 	col.looked = true
-	if col.quantity == nil && col.typ.Sort == function.Number {
-		col.spread = c.readSpread(col)
+	if col.typ.Sort != function.Number || col.asks {
+		return
+	}
+	col.spread = c.readSpread(col)
+	if q := col.quantity; q != nil && col.spread.kind == blankEntry {
+		col.spread = q.spread
 	}
 }
 
 // readSpread reads the spread that a column states for its cells.
 func (c *compiler) readSpread(col *column) entry {
 	at := placeIn(col.sheet, col.sheet.Columns[col.index].Spread)
-	return c.read(at, col.unit, role{what: "spread", difference: true, literal: true})
+	return c.read(at, col.unit, role{what: "spread", difference: true, literal: col.quantity == nil})
 }
 
 // spreadOf is the spread, SI, that a cell with a number or a share states for a

@@ -183,7 +183,7 @@ func TestRefusals(t *testing.T) {
 		{"curves.pressure", "MPa", 5, "no sheet is named `curves`"},
 		{"base.setting", "MPa", 10, "`base` is a sheet of quantities"},
 		{"materials[bore].strength", "MPa", 15, "the key of a look-up is a text"},
-		{"sum(curve.label)", "", 9, "a column of texts cannot be used here"},
+		{"sum(curve.label)", "", 9, "a number is needed here, not a text"},
 		{"interp(curve.pressure, curve.flow, bore)", "L/min", 40, "interp: needs pressure like the curve's x, found length"},
 		{"[1, 2]", "", 5, "lists and maps are not in the language"},
 		{"nil", "", 5, "nil is not in the language"},

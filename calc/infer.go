@@ -87,6 +87,9 @@ func (c checker) inferNode(n *node) function.Type {
 		}
 		return n.data.typ
 	case columnNode:
+		if n.bound && n.data != nil {
+			return n.data.typ
+		}
 		if n.data != nil {
 			c.refuse(n.span(), "a whole column stands where one value is needed", "look one cell up with "+n.sheet+"[key]."+n.name+", or take max, min, sum or mean of the column")
 		}
@@ -280,38 +283,33 @@ func (c checker) inferCall(n *node) function.Type {
 		return unknownType
 	}
 	fn := n.fn
-	if !fn.Fits(n.wholeColumns()) {
+	switch whole := n.wholeColumns(); {
+	case n.over != "" && fn.Columns() == 0: // an aggregate over rows takes expressions
+	case fn.Fits(whole):
+	default:
 		c.refuse(n.span(), fn.Misfit(len(n.args)), "write "+fn.Name+"("+fn.Params+")")
 		return unknownType
 	}
-	types := make([]function.Type, len(n.args))
+	types := make([]function.Type, 0, len(n.args))
 	sound := true
 	for i, a := range n.args {
-		if a.kind == columnNode {
-			if a.data == nil {
-				sound = false
-				continue
-			}
-			a.typ = a.data.typ
-			types[i] = a.typ
-			// The values of several columns belong together row by row.
-			if first := n.args[0]; first.kind == columnNode && first.sheet != a.sheet {
-				c.refuse(a.span(), fn.Name+" reads the columns of one sheet, here of "+first.sheet+" and "+a.sheet, "put both columns into one sheet")
-				sound = false
-			}
-			continue
+		switch {
+		case i < fn.Columns():
+			sound = c.inferColumn(n, a) && sound
+			types = append(types, a.typ)
+		case i == fn.Condition():
+			c.wantTruth(a, c.infer(a))
+		case fn.Counts:
+			c.infer(a)
+			types = append(types, a.typ)
+		default:
+			t := c.infer(a)
+			sound = c.wantNumber(a, t) && sound
+			types = append(types, t)
 		}
-		types[i] = c.infer(a)
-		sound = c.wantNumber(a, types[i]) && sound
 	}
 	if !sound {
 		return unknownType
-	}
-	for i, t := range types {
-		if t.Sort == function.Text && !fn.Texts {
-			c.refuse(n.args[i].span(), "a column of texts cannot be used here", "")
-			return unknownType
-		}
 	}
 	result, wrong := fn.Rule(types)
 	if wrong != nil {
@@ -448,4 +446,25 @@ func (f *formula) ingredients() string {
 		}
 	}
 	return words.Listed(list, 5)
+}
+
+// inferColumn finds the type of a whole column that a call reads.
+func (c checker) inferColumn(n, a *node) bool {
+	switch {
+	case a.data == nil:
+		return false
+	case a.data.asks:
+		q := a.data.quantity
+		c.refuse(a.span(), fmt.Sprintf("%s.%s is computed row by row, since %s is a formula (%s, line %d)", a.sheet, a.name, q.Name, q.Sheet.File, q.Row.Name.Line),
+			n.name+" reads columns of data and of givens; give the column another name if it is one")
+		return false
+	case a.data.typ.Sort != function.Number:
+		c.refuse(a.span(), "a column of texts cannot be used here", "")
+		return false
+	case a.sheet != n.args[0].sheet: // the values of several columns belong together row by row
+		c.refuse(a.span(), n.name+" reads the columns of one sheet, here of "+n.args[0].sheet+" and "+a.sheet, "put both columns into one sheet")
+		return false
+	}
+	a.typ = a.data.typ
+	return true
 }

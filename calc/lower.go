@@ -2,11 +2,10 @@ package calc
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"rambook/calc/tape"
-	"rambook/units/words"
+	"rambook/sheets"
 )
 
 // lowerAll writes the whole notebook onto the tape: first the quantities in
@@ -56,6 +55,15 @@ func (c *compiler) lowerAll() {
 			g.spreadAt = l.spread(g.spread, g.input())
 		}
 	}
+	for k := 0; k < len(l.pending); k++ { // lowering a spread may look up more cells
+		p := l.pending[k]
+		m.cells = append(m.cells, doubtfulCell{column: p.column, value: p.value, spread: l.spread(p.column.spread, p.value)})
+	}
+	for _, cs := range m.caseSheets {
+		if r, known := m.rowAt[cs.sheet.Name]; known {
+			cs.row = []tape.Register{r}
+		}
+	}
 }
 
 // keys lowers the texts, and then the look-ups by them whose cells have a
@@ -91,7 +99,19 @@ type lowering struct {
 	asked map[*column]*askedCells
 	looks map[*column]*tape.Details
 
-	absence map[tape.Register]tape.Register // of each operation: whether it is n/a
+	absence    map[tape.Register]tape.Register // of each operation: whether it is n/a
+	frame      *frame                          // the row that lowering is in, nil in none
+	frames     map[frameKey]*frame
+	movedBy    map[*sheets.Sheet]map[*Quantity]bool
+	overflowed bool // that the tape is too long has been reported
+	pending    []pendingSpread
+}
+
+// pendingSpread is a looked-up cell whose spread is lowered last: it may be a
+// formula over any quantity.
+type pendingSpread struct {
+	column *column
+	value  tape.Register
 }
 
 // lookupKey is what a look-up looks for.
@@ -206,7 +226,9 @@ func (l *lowering) node(n *node) tape.Register {
 	case textNode:
 		return t.Constant(l.model.textIndex(n.name))
 	case quantityNode:
-		return n.quantity.passed
+		return l.quantity(n.quantity)
+	case columnNode:
+		return l.rowCell(n)
 	case boundNode:
 		return l.lets[n.let]
 	case unaryNode:
@@ -235,8 +257,11 @@ func (l *lowering) node(n *node) tape.Register {
 		}
 		key := l.node(n.args[0])
 		at()
-		n.out = l.cell(n.data, key)
-		return n.out
+		r := l.cell(n.data, key)
+		if l.frame == nil {
+			n.out = r
+		}
+		return r
 	case callNode:
 		return l.call(n)
 	}
@@ -277,9 +302,9 @@ func (l *lowering) cell(col *column, key tape.Register) tape.Register {
 		l.cells = map[lookupKey]tape.Register{}
 	}
 	l.cells[at] = r
-	if spread := l.spread(col.spread, r); spread != tape.None {
-		l.model.cells = append(l.model.cells, doubtfulCell{column: col, value: r, spread: spread})
-		l.cells[at] = l.sameCell(at, r)
+	if col.spread.kind != blankEntry {
+		l.pending = append(l.pending, pendingSpread{col, r})
+		l.cells[at] = l.ownGiven(at, l.sameCell(at, r))
 	}
 	return l.cells[at]
 }
@@ -310,6 +335,18 @@ func (l *lowering) sameCell(at lookupKey, r tape.Register) tape.Register {
 	return r
 }
 
+// ownGiven takes the place of a cell that replaces a given: in the case of its
+// own row the given is that very cell, which must not count as two inputs.
+func (l *lowering) ownGiven(at lookupKey, r tape.Register) tape.Register {
+	q := at.column.quantity
+	if q == nil || !l.tape.IsConstant(at.key) || !slices.ContainsFunc(l.model.caseSheets, func(cs *caseSheet) bool { return cs.sheet == at.column.sheet }) {
+		return r
+	}
+	row := l.lookup(at.column).Rows[int(l.tape.Value(at.key))]
+	own := l.tape.Binary(tape.OpAlike, l.tape.Constant(float64(row)), l.rowOf(at.column.sheet))
+	return l.tape.Choose(own, q.passed, r)
+}
+
 // lookup makes the table of a look-up: the row of each text, and the cells. All
 // look-ups of a column share it.
 func (l *lowering) lookup(col *column) *tape.Details {
@@ -332,33 +369,17 @@ func (l *lowering) lookup(col *column) *tape.Details {
 
 func (l *lowering) call(n *node) tape.Register {
 	t, fn := l.tape, n.fn
-	var whole []*column
+	switch {
+	case fn.Columns() > 0:
+		return l.readCurve(n)
+	case n.over != "":
+		return l.aggregate(n)
+	}
 	var args []tape.Register
 	for _, a := range n.args {
-		if a.kind == columnNode && a.data.absent {
-			return l.nothing()
-		}
-		if a.kind == columnNode {
-			whole = append(whole, a.data)
-		} else {
-			args = append(args, l.node(a))
-		}
+		args = append(args, l.node(a))
 	}
-	columns := complete(whole)
 	l.mark(l.from, n)
-	if fn.List && len(columns) == 1 {
-		for _, v := range columns[0].Values {
-			args = append(args, t.Constant(v))
-		}
-		columns = nil
-		if len(args) == 0 {
-			l.report(l.from.problem(n.span(), "the column has no values", "fill in a cell of "+n.args[0].sheet+"."+n.args[0].name))
-			return t.Constant(0)
-		}
-		if col := whole[0]; fn.Picks && col.spread.kind != blankEntry {
-			args = l.contenders(n, col, fn.Lower(t, args))
-		}
-	}
 	switch {
 	case fn.LeavesOut && l.anyAbsent(args):
 		return fn.LowerPresent(t, args, l.isAbsent)
@@ -366,49 +387,8 @@ func (l *lowering) call(n *node) tape.Register {
 		return fn.Lower(t, args)
 	case fn.Unary != nil:
 		return t.Unary(fn.Bind(nil), args[0])
-	case len(args) == 0: // of whole columns only, so it is a constant
-		v := fn.Eval(nil, columns)
-		if !tape.Usable(v) {
-			l.report(l.from.problem(n.span(), fn.Name+": "+fn.Complaint(nil, columns), ""))
-			return t.Constant(0)
-		}
-		return t.Constant(v)
 	}
-	return t.Call(fn.Bind(columns), args)
-}
-
-// mostContenders bounds the cells of a column that its max or min follows with
-// their spreads. The derivatives grow with the square of their number.
-const mostContenders = 1000
-
-// outOfReach is how many times the sum of their spreads two cells lie apart at
-// least if the order of them is settled: at 8 standard deviations of their
-// difference, which no run of sampling draws.
-const outOfReach = 4
-
-// contenders looks up the cells of a column among which a function of all of
-// them may pick, each an input with a spread of its own: the one that has the
-// value picked, which is a constant, and those that may take its place. The
-// picked one comes first, so that every corner is between it and another.
-func (l *lowering) contenders(n *node, col *column, picked tape.Register) []tape.Register {
-	first := slices.IndexFunc(col.values, func(v float64) bool { return l.tape.Is(picked, v) })
-	best := col.values[first]
-	near := []int{first}
-	for i, v := range col.values {
-		if i != first && math.Abs(v-best) < outOfReach*(col.spread.spreadOf(v)+col.spread.spreadOf(best)) {
-			near = append(near, i)
-		}
-	}
-	if len(near) > mostContenders {
-		l.warn(l.from.problem(n.span(), fmt.Sprintf("the spread of column %s is not used here: %d cells are within reach of the %s, and at most %d are followed",
-			words.Quoted(col.name), len(near), n.name, mostContenders), "look the cell up by its key, which carries its spread"))
-		return []tape.Register{picked}
-	}
-	cells := make([]tape.Register, len(near))
-	for k, i := range near {
-		cells[k] = l.cell(col, l.tape.Constant(l.model.textIndex(col.sheet.Cases[i].Name.Text)))
-	}
-	return cells
+	return t.Call(fn.Bind(nil), args)
 }
 
 // mark notes where the operations that follow come from.

@@ -88,6 +88,8 @@ type Model struct {
 
 	aside  map[string]*Quantity        // quantities of sheets that are set aside, by name
 	inputs map[tape.Register]inputKind // why inputs have no value, where they are not open
+	waits  map[tape.Register]Need      // of inputs that are no quantities: what they wait for
+	rowAt  map[string]tape.Register    // by case sheet: the number of the case's own row
 
 	literals map[*Quantity][]string // what each text quantity is compared with
 }

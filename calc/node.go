@@ -47,6 +47,8 @@ type link struct {
 	let    *node              // the let node that binds a name
 	fn     *function.Function // of a call
 	out    tape.Register      // of a look-up, set by lower
+	over   string             // of a call: the sheet over whose rows it runs, "" if over none
+	bound  bool               // of a column: it stands for the cell of a row
 }
 
 type span struct{ from, to int }
@@ -61,11 +63,12 @@ func (n *node) walk(visit func(*node)) {
 	}
 }
 
-// wholeColumns says of each argument of a call whether it is a whole column.
+// wholeColumns says of each argument of a call whether it is a whole column, as
+// against the cell of a row.
 func (n *node) wholeColumns() []bool {
 	whole := make([]bool, len(n.args))
 	for i, a := range n.args {
-		whole[i] = a.kind == columnNode
+		whole[i] = a.kind == columnNode && !a.bound
 	}
 	return whole
 }

@@ -2,15 +2,19 @@ package calc
 
 import "strings"
 
-// uses lists the quantities that an expression reads.
+// uses lists the quantities that an expression reads, by name or through a
+// column that asks for them.
 func (f *formula) uses() []*Quantity {
 	if f == nil || f.root == nil {
 		return nil
 	}
 	var list []*Quantity
 	f.root.walk(func(n *node) {
-		if n.quantity != nil {
+		switch {
+		case n.quantity != nil:
 			list = append(list, n.quantity)
+		case n.kind == columnNode && n.data != nil && n.data.asks:
+			list = append(list, n.data.quantity)
 		}
 	})
 	return list

@@ -24,6 +24,7 @@ type resolver struct {
 func (c *compiler) resolve(f *formula) {
 	r := &resolver{formulaPass: formulaPass{c, f}}
 	r.visit(f.root)
+	r.over(f.root, nil)
 }
 
 func (r *resolver) visit(n *node) {
@@ -40,7 +41,6 @@ func (r *resolver) visit(n *node) {
 			r.visit(a)
 		}
 		r.curve(n)
-		r.spreads(n)
 		return
 	case columnNode, lookupNode:
 		r.column(n)
@@ -182,27 +182,11 @@ func (n *node) start(word string) span {
 
 // curve checks the points of a curve that a call reads between.
 func (r *resolver) curve(n *node) {
-	if n.fn == nil || !n.fn.Curve || !n.fn.Fits(n.wholeColumns()) || n.args[0].data == nil || n.args[0].data.absent {
+	if n.fn == nil || !n.fn.Curve || !n.fn.Fits(n.wholeColumns()) || n.args[0].data == nil || n.args[0].data.absent ||
+		n.fn.Condition() < len(n.args) {
 		return
 	}
 	r.checkRising(n.args[0].data)
-}
-
-// spreads settles what a call makes of the spreads of its whole columns. What
-// may read texts only counts cells, which have none.
-func (r *resolver) spreads(n *node) {
-	if n.fn == nil || n.fn.Texts {
-		return
-	}
-	for _, a := range n.args {
-		switch {
-		case a.kind != columnNode || a.data == nil || a.data.absent:
-		case n.fn.Picks:
-			r.loadSpread(a.data)
-		case a.data.dropBy == "" && r.formula.sheet != nil:
-			a.data.dropBy = fmt.Sprintf("%s in %s, line %d", n.name, r.formula.sheet.File, r.formula.cell.Line)
-		}
-	}
 }
 
 // literalKey checks a key that is written out in the formula. A row that does
@@ -291,7 +275,7 @@ func (r *resolver) column(n *node) {
 	}
 	table := r.model.tables[s.Name]
 	if col := table.column(n.name); col != nil {
-		if col.asks {
+		if col.asks && n.kind == lookupNode {
 			q := col.quantity
 			r.refuse(n.column, fmt.Sprintf("%s.%s is computed case by case, since %s is a formula (%s, line %d)", n.sheet, n.name, q.Name, q.Sheet.File, q.Row.Name.Line),
 				"look up a column of data or of a given; if it is one, give the column another name")
@@ -299,8 +283,14 @@ func (r *resolver) column(n *node) {
 		}
 		n.data = col
 		r.load(col, r.formula)
-		if n.kind == lookupNode {
-			r.loadSpread(col)
+		read := []*column{col}
+		if col.asks { // then it is computed from the cells of the others
+			read = table.columns
+		}
+		for _, one := range read {
+			if one == col || one.quantity != nil {
+				r.loadSpread(one)
+			}
 		}
 		return
 	}

@@ -18,7 +18,7 @@ func TestNameFaults(t *testing.T) {
 		{"let stroke_up = 3; strok_up", "x.csv:2:24: no quantity, unit or constant is named `strok_up` (did you mean `stroke_up`?)"},
 		{"3*ton", "x.csv:2:7: `ton` is ambiguous (write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`)"},
 		{"3*psig", "x.csv:2:7: no quantity, unit or constant is named `psig` (write `psi`; pressure is gauge pressure unless the row says otherwise)"},
-		{"slope(jobs.setting, materials.strength)", "x.csv:2:25: slope reads the columns of one sheet, here of jobs and materials (put both columns into one sheet)"},
+		{"slope(jobs.setting, materials.strength)", "x.csv:2:25: slope runs over the rows of one sheet, here of jobs and materials (put both columns into one sheet, or look one cell up with materials[key].strength)"},
 		{"3*degF", "x.csv:2:7: `degF` stands only in unit columns and cells (give the temperature its own row in degF; for a difference write K)"},
 		{"materials", "x.csv:2:5: `materials` is a sheet, not a quantity (write sheet.column or sheet[key].column)"},
 		{"sqrt", "x.csv:2:5: `sqrt` is a function (write sqrt(x))"},

@@ -100,7 +100,7 @@ func (cs *caseSheet) inputs() []tape.Register {
 	for _, g := range cs.given {
 		inputs = append(inputs, g.input())
 	}
-	return inputs
+	return append(inputs, cs.row...)
 }
 
 // fill sets the inputs of a block of cases; a blank cell leaves the model's
@@ -112,6 +112,11 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 			if tape.IsMissing(v) && !g.quantity.IsFormula() { // a reading of another case is none of this one
 				b.In[i][k] = base[g.input()]
 			}
+		}
+	}
+	for i := range cs.row {
+		for k := range b.In[len(cs.given)+i] {
+			b.In[len(cs.given)+i][k] = float64(b.First + k)
 		}
 	}
 }
@@ -174,8 +179,8 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 // traceCase runs the tape again for one case, to explain what went wrong.
 func (m *Model) traceCase(cs *caseSheet, t *tape.Tape, b *tape.Block, i int) *trace {
 	set := map[tape.Register]float64{}
-	for k, g := range cs.given {
-		set[g.input()] = b.In[k][i]
+	for k, r := range cs.inputs() {
+		set[r] = b.In[k][i]
 	}
 	return m.newTrace(t, t.Once(set))
 }

@@ -98,8 +98,8 @@ average,=mean(materials.hardness),
 	if len(d.Shares) != 1 || d.Shares[0].Name != "materials[S235].strength" || d.Shares[0].Spread != 20 {
 		t.Errorf("shares %+v", d.Shares)
 	}
-	if got, want := told(m.Warnings), "materials.csv:3:13: the spread of column `hardness` is not used by mean in a.csv, line 10\n"; got != want {
-		t.Errorf("warnings %q, expected %q", got, want)
+	if len(m.Warnings) > 0 {
+		t.Errorf("warnings %s", told(m.Warnings))
 	}
 }
 

@@ -139,6 +139,9 @@ func union(a, b []Need) []Need {
 }
 
 func (tr *trace) inputNeed(r tape.Register) Need {
+	if need, known := tr.model.waits[r]; known {
+		return need
+	}
 	f := tr.origin(r).formula
 	if q := tr.model.byName[f.cell.Text]; q != nil && q.passed == r && q.value != r {
 		return Need{Name: q.Name + ".reading", Sheet: f.sheet.Name, File: f.sheet.File, Line: f.cell.Line}

@@ -252,7 +252,7 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 // whether the sheet asks for it or not.
 func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 	asked := cs.asking(q, col)
-	only := &caseSheet{sheet: cs.sheet, asked: []*judgedColumn{asked}, given: cs.given}
+	only := &caseSheet{sheet: cs.sheet, asked: []*judgedColumn{asked}, given: cs.given, row: cs.row}
 	result, _ := m.runCases(only, m.tape.Once(nil), CheckOptions{}) // a case's error is in its value
 	s := &series{unit: asked.unit, values: make([]Judged, len(result.Cases)), formula: q.IsFormula()}
 	s.model = func(k int) bool { return q.IsFormula() || !tape.Usable(col.values[k]) }

@@ -53,7 +53,7 @@ var instrumentFunctions = []*Function{
 	{Name: "repeat_spread", Params: "a, b, ... or sheet.column",
 		Doc:    "spread of the mean of repeated readings: t s/sqrt(n) with Student's t for 95.45 %",
 		Source: "JCGM 100 4.2 and G.3",
-		least:  2, most: -1, List: true, Rule: func(args []Type) (Type, *Refusal) {
+		least:  2, most: -1, rows: 1, Fewest: 2, Rule: func(args []Type) (Type, *Refusal) {
 			t, wrong := alike(args)
 			t.Point = false // what lies between two points is a difference
 			return t, wrong

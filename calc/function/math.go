@@ -1,14 +1,13 @@
 package function
 
 import (
-	"fmt"
 	"math"
 
 	"rambook/calc/tape"
 	"rambook/units"
 )
 
-// mathFunctions are those of any trade: of numbers, lists and curves.
+// mathFunctions are those of any trade that work on single numbers.
 var mathFunctions = []*Function{
 	{Name: "abs", Params: "x", Doc: "x without its sign", Source: "ISO 80000-2",
 		least: 1, most: 1, Rule: func(args []Type) (Type, *Refusal) {
@@ -58,50 +57,6 @@ var mathFunctions = []*Function{
 		least: 1, most: 1, Rule: plainRule, Unary: math.Ceil, slope: constantSlope(0), corner: wholeNumbers},
 	{Name: "round", Params: "x", Doc: "nearest whole number, halves away from 0", Source: "ISO 80000-1 Annex B, rule B",
 		least: 1, most: 1, Rule: plainRule, Unary: math.Round, slope: constantSlope(0), corner: func(x float64, _ []Column) float64 { return 0.5 - wholeNumbers(x, nil) }},
-	{Name: "min", Params: "a, b, ... or sheet.column", Doc: "smallest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, LeavesOut: true, fold: tape.OpMin, List: true, Picks: true, Rule: alike, Lower: chain(tape.OpMin)},
-	{Name: "max", Params: "a, b, ... or sheet.column", Doc: "largest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, LeavesOut: true, fold: tape.OpMax, List: true, Picks: true, Rule: alike, Lower: chain(tape.OpMax)},
-	{Name: "sum", Params: "a, b, ... or sheet.column", Doc: "sum of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, LeavesOut: true, fold: tape.OpAdd, List: true, Rule: differences, Lower: chain(tape.OpAdd)},
-	{Name: "mean", Params: "a, b, ... or sheet.column", Doc: "arithmetic mean of the values", Source: "ISO 3534-1",
-		least: 1, most: -1, LeavesOut: true, fold: tape.OpAdd, mean: true, List: true, Rule: alike, Lower: func(t *tape.Tape, args []tape.Register) tape.Register {
-			return t.Binary(tape.OpDiv, chain(tape.OpAdd)(t, args), t.Constant(float64(len(args))))
-		}},
-	{Name: "count", Params: "sheet.column", Doc: "number of cells that are not blank", Source: "by definition",
-		columns: 1, Texts: true, Rule: countRule, Eval: func(_ []float64, columns []Column) float64 { return float64(len(columns[0].Values)) }},
-	{Name: "interp", Params: "sheet.x, sheet.y, x", Doc: "straight lines between the points of a curve; outside its range is an error",
-		Source: "straight line through two points; its slope is the derivative", columns: 2, least: 1, most: 1,
-		Rule: func(args []Type) (Type, *Refusal) {
-			if args[2] != args[0] {
-				return Type{}, &Refusal{2, fmt.Sprintf("needs %v like the curve's x, found %v", args[0], args[2]), ""}
-			}
-			return args[1], nil
-		},
-		Eval: func(x []float64, columns []Column) float64 {
-			xs, ys := columns[0].Values, columns[1].Values
-			i := segment(xs, x[0])
-			if i < 0 {
-				return tape.Failed
-			}
-			return ys[i] + (x[0]-xs[i])*(ys[i+1]-ys[i])/(xs[i+1]-xs[i])
-		},
-		slopes: func(x []float64, _ float64, columns []Column, d []float64) {
-			xs, ys := columns[0].Values, columns[1].Values
-			d[0] = 0
-			if i := segment(xs, x[0]); i >= 0 {
-				d[0] = (ys[i+1] - ys[i]) / (xs[i+1] - xs[i])
-			}
-		},
-		domain: func(x []float64, columns []Column) string {
-			xs := columns[0].Values
-			u := columns[0].Unit
-			if len(xs) < 2 {
-				return "the curve has fewer than two points"
-			}
-			return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
-				units.WithUnit(u.FromSI(x[0]), u), units.WithUnit(u.FromSI(xs[0]), u), units.WithUnit(u.FromSI(xs[len(xs)-1]), u))
-		}, Curve: true, corner: func(x float64, columns []Column) float64 { return corners(columns[0].Values...)(x, nil) }},
 }
 
 var (
@@ -113,9 +68,8 @@ var (
 		}
 		return result, wrong
 	}
-	toAngle   = takes(angle, Plain)
-	countRule = func(args []Type) (Type, *Refusal) { return Plain, nil }
-	signRule  = func(args []Type) (Type, *Refusal) {
+	toAngle  = takes(angle, Plain)
+	signRule = func(args []Type) (Type, *Refusal) {
 		if args[0].Point {
 			return Type{}, &Refusal{0, args[0].String() + " has no sign", "subtract another one first, to have a difference"}
 		}
@@ -141,31 +95,3 @@ func saysAs(c *tape.Callee) func([]float64, []Column) string {
 
 // wholeNumbers gives the distance from the nearest whole number.
 func wholeNumbers(x float64, _ []Column) float64 { return math.Abs(x - math.Round(x)) }
-
-// chain folds a list with one operation, as a + b + c.
-func chain(code tape.Opcode) func(*tape.Tape, []tape.Register) tape.Register {
-	return func(t *tape.Tape, args []tape.Register) tape.Register {
-		r := args[0]
-		for _, a := range args[1:] {
-			r = t.Binary(code, r, a)
-		}
-		return r
-	}
-}
-
-// segment finds i with xs[i] ≤ x ≤ xs[i+1], or -1.
-func segment(xs []float64, x float64) int {
-	n := len(xs)
-	if n < 2 || !(x >= xs[0] && x <= xs[n-1]) {
-		return -1
-	}
-	lo, hi := 0, n-1
-	for hi-lo > 1 {
-		if mid := (lo + hi) / 2; xs[mid] <= x {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	return lo
-}

@@ -27,12 +27,13 @@ type Function struct {
 	Doc    string // one line
 	Source string // where the definition comes from
 
-	columns int  // so many leading arguments are whole columns
+	columns int  // so many leading arguments are whole columns of one sheet
 	least   int  // fewest arguments after the columns
 	most    int  // most arguments after the columns, -1 for any number
-	List    bool // the arguments may also be one whole column, blank cells skipped
-	Texts   bool // its columns may hold texts
-	Picks   bool // its result is one of its arguments, with the spread of that one
+	Picks   bool // a last argument may be a condition, which picks rows of the columns
+	rows    int  // of an aggregate: so many arguments are expressions over the rows of one sheet; 0 for others
+	Counts  bool // its expressions may be conditions, of which it counts those that hold, or texts
+	Running bool // it runs from the first row to that of the case only
 
 	LeavesOut bool // of its arguments, what the machine does not have does not count
 
@@ -41,9 +42,12 @@ type Function struct {
 	slope  func(x, y float64) float64                                  // its derivative at x, where it is y
 	Eval   func(x []float64, columns []Column) float64                 // of several
 	slopes func(x []float64, y float64, columns []Column, d []float64) // its partial derivatives
+	pulls  func(x []float64, columns []Column, d [][]float64)          // those by the cells of its columns
 	Lower  func(t *tape.Tape, args []tape.Register) tape.Register      // written in other operations
 	mean   bool                                                        // divided by the number of arguments
 	fold   tape.Opcode                                                 // what joins two arguments, of those that leave out
+	Fold   func(t *tape.Tape, rows [][]tape.Register) tape.Register    // of an aggregate: rows[j][i] is argument j in row i; nil: as a list
+	Fewest int                                                         // rows that an aggregate needs at least
 	domain func(x []float64, columns []Column) string                  // why the result is not a number
 	Curve  bool                                                        // its first column is the x of a curve and has to increase
 	corner func(x float64, columns []Column) float64                   // distance of the first number from the nearest jump of the slope
@@ -87,14 +91,34 @@ type Refusal struct {
 	Message, Hint string
 }
 
+// Aggregates reports whether a call of so many arguments runs over the rows of
+// a sheet, if its arguments read columns. A list such as max(a, b) does not.
+func (f *Function) Aggregates(args int) bool { return f.rows > 0 && args == f.rows }
+
+// Columns is how many leading arguments are whole columns of one sheet.
+func (f *Function) Columns() int { return f.columns }
+
+// Condition is the place of the argument that is a condition over the rows of
+// its columns, -1 if the function takes none.
+func (f *Function) Condition() int {
+	if !f.Picks {
+		return -1
+	}
+	return f.columns + f.most
+}
+
 // Fits reports whether the number and kinds of a call's arguments are right.
 // whole says of each argument whether it is a whole column.
 func (f *Function) Fits(whole []bool) bool {
-	if f.List && len(whole) == 1 && whole[0] {
+	if f.Aggregates(len(whole)) && slices.Contains(whole, true) {
 		return true
 	}
 	rest := len(whole) - f.columns
-	if rest < f.least || f.most >= 0 && rest > f.most {
+	most := f.most
+	if f.Picks {
+		most++
+	}
+	if f.rows > 0 && f.most == 0 || rest < f.least || most >= 0 && rest > most {
 		return false
 	}
 	for i, column := range whole {
@@ -109,10 +133,17 @@ func (f *Function) Fits(whole []bool) bool {
 func (f *Function) Misfit(given int) string {
 	rest := given - f.columns
 	switch {
+	case f.rows > 0 && f.most == 0:
+		return fmt.Sprintf("%s takes %s over the rows of one sheet", f.Name, words.Counted(f.rows, "expression"))
+	case f.Picks && (rest < f.least || rest > f.most+1):
+		return fmt.Sprintf("%s takes %s and may have a condition, here %s", f.Name, words.Counted(f.columns+f.least, "argument"), areHere(given))
 	case f.most == f.least && rest != f.least:
 		return fmt.Sprintf("%s takes %s, here %s", f.Name, words.Counted(f.columns+f.least, "argument"), areHere(given))
 	case rest < f.least || f.most >= 0 && rest > f.most:
 		return fmt.Sprintf("%s needs at least %s, here %s", f.Name, words.Counted(f.columns+f.least, "argument"), areHere(given))
+	}
+	if f.rows > 0 {
+		return f.Name + " takes single values, or one expression over the rows of a sheet"
 	}
 	return f.Name + " needs whole columns and single values where its definition shows them"
 }
@@ -234,7 +265,7 @@ func corners(at ...float64) func(float64, []Column) float64 {
 }
 
 // Table is the whole table, in the order in which `rambook functions` lists it.
-var Table = slices.Concat(mathFunctions, hydraulicFunctions, oilFunctions, instrumentFunctions, lineFunctions)
+var Table = slices.Concat(mathFunctions, aggregateFunctions, curveFunctions, hydraulicFunctions, oilFunctions, instrumentFunctions)
 
 var byName = func() map[string]*Function {
 	entries := make(map[string]*Function, len(Table))

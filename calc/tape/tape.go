@@ -206,6 +206,9 @@ func (t *Tape) Norm(args []Register) Register {
 // IsConstant reports whether r is a constant.
 func (t *Tape) IsConstant(r Register) bool { return t.Ops[r].Code == opConst }
 
+// Value is the number of a constant.
+func (t *Tape) Value(r Register) float64 { return t.Ops[r].k }
+
 // Is reports whether r is the constant v.
 func (t *Tape) Is(r Register, v float64) bool {
 	return t.Ops[r].Code == opConst && t.Ops[r].k == v
