@@ -91,7 +91,7 @@ func (c checker) inferNode(n *node) function.Type {
 			return n.data.typ
 		}
 		if n.data != nil {
-			c.refuse(n.span(), "a whole column stands where one value is needed", "look one cell up with "+n.sheet+"[key]."+n.name+", or take max, min, sum or mean of the column")
+			c.refuse(n.span(), "a whole column stands where one value is needed", "look one cell up with "+n.sheet+"[key]."+n.name+", or put max, min, sum or mean around the expression")
 		}
 		return unknownType
 	case callNode:

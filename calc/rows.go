@@ -87,6 +87,7 @@ func (r *resolver) ownRows(n *node, outer []string) string {
 			default:
 				r.refuse(col.span(), n.name+" runs over the rows of one sheet, here of "+own+" and "+col.sheet,
 					"put both columns into one sheet, or look one cell up with "+col.sheet+"[key]."+col.name)
+				col.data = nil // no more is to be found wrong with it
 				return own
 			}
 		}
