@@ -159,6 +159,12 @@ func (cs *caseSheet) asking(q *Quantity, col *column) *judgedColumn {
 func (a *judgedColumn) exact(out *Judged, i int) {
 	q := a.quantity
 	sameUnit := a.unit.Symbol == q.Unit.Symbol
+	named := func(own, models *entry) string {
+		if own.kind != blankEntry {
+			return own.names()
+		}
+		return models.names()
+	}
 	typed := func(own, models *entry, x float64) float64 {
 		switch {
 		case own.kind != blankEntry:
@@ -169,6 +175,7 @@ func (a *judgedColumn) exact(out *Judged, i int) {
 		return x
 	}
 	out.Low, out.High = typed(&a.low, &q.low, out.Low), typed(&a.high, &q.high, out.High)
+	out.LowName, out.HighName = named(&a.low, &q.low), named(&a.high, &q.high)
 	switch {
 	case a.given == nil:
 		out.Reading = a.column.exact(i, out.Reading)

@@ -134,6 +134,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		}
 		out.Value, out.Reading = q.entry.exact(out.Value), q.reading.exact(out.Reading)
 		out.Low, out.High = q.low.exact(out.Low), q.high.exact(out.High)
+		out.LowName, out.HighName = q.low.names(), q.high.names()
 	}
 	return problems
 }

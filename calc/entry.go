@@ -48,6 +48,15 @@ type entry struct {
 	assumed bool // the number is common practice, not of this machine
 }
 
+// names is the quantity that a formula names and nothing else, "" if the cell
+// holds anything more.
+func (e *entry) names() string {
+	if e.kind != formulaEntry || e.formula == nil || e.formula.root == nil || e.formula.root.kind != quantityNode {
+		return ""
+	}
+	return e.formula.root.name
+}
+
 // role says what a cell means, which decides how its unit is understood.
 type role struct {
 	what       string // for messages

@@ -55,6 +55,7 @@ type Judged struct {
 	Reading, ReadingSpread  float64
 	Agreement               float64 // E_n of reading against computed (ISO 13528)
 	Low, High               float64
+	LowName, HighName       string  // the quantity that a limit is and nothing else, "" if it is more than that
 	Inside                  float64 // probability of conformity, 0 to 1 (JCGM 106, normal)
 	SampledMean             float64 // with sampling only, as are the next two
 	SampledLow, SampledHigh float64 // the 2.275 % and 97.725 % quantiles

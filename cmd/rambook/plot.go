@@ -104,7 +104,7 @@ func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report, failures *ca
 		if c.second == nil && shareUnit(sweep.Show, q) {
 			whose = q.Name + " "
 		}
-		s.addLimits(panel, q, whose, len(c.places), c.at, func(n int) *calc.Judged { return c.shared(n, i) })
+		s.addLimits(panel, whose, len(c.places), c.at, func(n int) *calc.Judged { return c.shared(n, i) })
 		if c.second != nil {
 			continue
 		}
@@ -203,17 +203,17 @@ func shareUnit(list []*calc.Quantity, q *calc.Quantity) bool {
 
 // addLimits draws the limits of a quantity along n places. whose is put before
 // the label of a limit without a name.
-func (s screen) addLimits(panel *chart.Panel, q *calc.Quantity, whose string, n int, x func(int) float64, at func(int) *calc.Judged) {
+func (s screen) addLimits(panel *chart.Panel, whose string, n int, x func(int) float64, at func(int) *calc.Judged) {
 	for _, limit := range []struct {
 		value func(*calc.Judged) float64
 		text  func(*calc.Judged) string
-		cell  string
+		name  func(*calc.Judged) string
 		what  string
 	}{
-		{func(j *calc.Judged) float64 { return j.Low }, s.low, q.Row.Low.Text, "low limit"},
-		{func(j *calc.Judged) float64 { return j.High }, s.high, q.Row.High.Text, "high limit"},
+		{func(j *calc.Judged) float64 { return j.Low }, s.low, func(j *calc.Judged) string { return j.LowName }, "low limit"},
+		{func(j *calc.Judged) float64 { return j.High }, s.high, func(j *calc.Judged) string { return j.HighName }, "high limit"},
 	} {
-		line := chart.Series{Kind: chart.Limit, Label: cmp.Or(limitName(limit.cell), whose+limit.what)}
+		line := chart.Series{Kind: chart.Limit, Label: cmp.Or(limit.name(at(0)), whose+limit.what)}
 		constant := true
 		for i := range n {
 			j := at(i)
@@ -253,7 +253,10 @@ func (s screen) inWords(c *curves, quantity int) string {
 	}
 	text := fmt.Sprintf("%s goes from %s to %s while %s goes from %s to %s", q.Name, s.value(first), beside(s.value(last), last.Unit), c.over.Quantity.Name,
 		s.rangeValue(c.over, c.places[0]), beside(s.rangeValue(c.over, c.places[len(c.places)-1]), c.over.Unit))
-	for _, limit := range []string{limitText("low", q.Row.Low.Text, beside(s.low(last), last.Unit)), limitText("high", q.Row.High.Text, beside(s.high(last), last.Unit))} {
+	for _, limit := range []string{
+		limitText("low", last.LowName, s.low(last), last.Unit),
+		limitText("high", last.HighName, s.high(last), last.Unit),
+	} {
 		if limit != "" {
 			text += "; " + limit
 		}
@@ -261,14 +264,14 @@ func (s screen) inWords(c *curves, quantity int) string {
 	return text + "."
 }
 
-func limitText(what, cell, value string) string {
-	if cell == "" || value == "" {
+func limitText(what, name, value string, u units.Unit) string {
+	if value == "" {
 		return ""
 	}
-	if name := limitName(cell); name != "" {
-		return what + " limit " + name + " " + value
+	if name != "" {
+		return what + " limit " + name + " " + beside(value, u)
 	}
-	return what + " limit " + value
+	return what + " limit " + beside(value, u)
 }
 
 // judgedOf is a quantity as it came out of a report of its model.

@@ -500,3 +500,29 @@ func TestReportMarkdown(t *testing.T) {
 		t.Errorf("UPDATE=1 rewrites %s; got\n%s", golden, got)
 	}
 }
+
+// TestGridsKeepReadings: where a table is divided for paper, a reading stays
+// beside the value that it belongs to.
+func TestGridsKeepReadings(t *testing.T) {
+	wide := table.Table{Columns: []table.Column{{Header: "job"}}, Rows: []table.Row{{Cells: []string{"first"}}}}
+	for i := range 12 {
+		for _, c := range []table.Column{
+			{Header: fmt.Sprintf("force%d", i), Align: table.Decimal}, {Header: "reading", Align: table.Decimal, Joined: true},
+		} {
+			wide.Columns = append(wide.Columns, c)
+			wide.Rows[0].Cells = append(wide.Rows[0].Cells, strconv.Itoa(i)+" of "+c.Header)
+		}
+	}
+	grids := newGrids(&wide)
+	if len(grids) < 2 {
+		t.Fatalf("%d columns are in %d parts", len(wide.Columns), len(grids))
+	}
+	for n, g := range grids {
+		for k := 1; k < len(g.Columns); k += 2 {
+			if k+1 == len(g.Columns) || g.Columns[k].Header[0] == "reading" || g.Columns[k+1].Header[0] != "reading" {
+				t.Errorf("part %d parts readings from their values: %v", n, g.Columns)
+				break
+			}
+		}
+	}
+}

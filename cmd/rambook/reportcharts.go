@@ -246,7 +246,7 @@ func (s screen) strokeFigure(wanted stroke, model *calc.Model, r *calc.Report) *
 		}
 	}
 	panel.Series = append(panel.Series, line)
-	s.addLimits(&panel, ends[0].Quantity, "", 2, func(i int) float64 { return places[i] }, func(i int) *calc.Judged { return ends[i] })
+	s.addLimits(&panel, "", 2, func(i int) float64 { return places[i] }, func(i int) *calc.Judged { return ends[i] })
 	if len(read.Points) > 0 {
 		panel.Series = append(panel.Series, read)
 	}
@@ -326,7 +326,7 @@ func (s screen) trendFigure(model *calc.Model, result calc.CaseResult, asked int
 	panel := chart.Panel{Y: axisOf(q.Name, t.Unit), Series: []chart.Series{line}}
 	ends := []float64{date(first), date(last)}
 	lastCase := &result.Cases[len(result.Cases)-1].Values[asked]
-	s.addLimits(&panel, q, "", 2, func(i int) float64 { return ends[i] }, func(int) *calc.Judged { return lastCase })
+	s.addLimits(&panel, "", 2, func(i int) float64 { return ends[i] }, func(int) *calc.Judged { return lastCase })
 	for _, series := range []chart.Series{computed, readings} {
 		if len(series.Points) > 0 {
 			panel.Series = append(panel.Series, series)

@@ -97,34 +97,22 @@ const paperWidth = 112
 // for those to be filled by hand, and a table that is wider than paper is
 // divided by columns, each part with the first column.
 func newGrids(t *table.Table) []grid {
-	var parts [][]int
-	used, first := 0, 0
+	var filled, widths []int
 	for k, c := range t.Columns {
-		width, filled := wordWidth(c.Header, true), c.Header == foundHeader
+		width, shown := wordWidth(c.Header, true), c.Header == foundHeader
 		for _, row := range t.Rows {
 			width = max(width, cellNeeds(c, row.Cells[k]))
-			filled = filled || strings.TrimSpace(row.Cells[k]) != ""
+			shown = shown || strings.TrimSpace(row.Cells[k]) != ""
 		}
-		if !filled {
-			continue
-		}
-		const between = 2
-		switch last := len(parts) - 1; {
-		case last < 0:
-			parts = [][]int{{k}}
-			first = width + between
-			used = first
-		case used+width > paperWidth && len(parts[last]) > 1:
-			parts = append(parts, []int{parts[0][0], k})
-			used = first + width + between
-		default:
-			parts[last] = append(parts[last], k)
-			used += width + between
+		if shown {
+			filled, widths = append(filled, k), append(widths, width)
 		}
 	}
+	shown := t.Only(filled)
+	parts := shown.Split(paperWidth, func(column int) int { return widths[column] })
 	grids := make([]grid, len(parts))
 	for i, columns := range parts {
-		grids[i] = newGrid(t, columns, i > 0)
+		grids[i] = newGrid(&shown, columns, i > 0)
 	}
 	return grids
 }

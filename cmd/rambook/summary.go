@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"strings"
 
 	"rambook/calc"
@@ -68,7 +67,7 @@ func headline(r *calc.Report) *calc.Judged {
 		if !calc.Has(j.Low) || j.Quantity.Formula == "" {
 			continue
 		}
-		if limitName(j.Quantity.Row.Low.Text) != "" {
+		if j.LowName != "" {
 			return j
 		}
 		if first == nil {
@@ -77,18 +76,6 @@ func headline(r *calc.Report) *calc.Judged {
 	}
 	return first
 }
-
-// limitName is the quantity that a limit cell names and nothing else, "" if
-// the cell holds anything more.
-func limitName(cell string) string {
-	name := strings.TrimSpace(strings.TrimPrefix(strings.TrimPrefix(cell, "'"), "="))
-	if !aName.MatchString(name) {
-		return ""
-	}
-	return name
-}
-
-var aName = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_]*$`)
 
 // sentence answers for one quantity, such as "force 981.7 kN reaches rated
 // 1000 kN: no, 18.3 kN short".
@@ -182,11 +169,10 @@ func (l limit) side() string {
 
 // nearerLimit is the limit to talk about.
 func (s screen) nearerLimit(j *calc.Judged) limit {
-	if row := j.Quantity.Row; s.nearerLow(j) {
-		return limit{true, j.Low, beside(s.low(j), j.Unit), limitName(row.Low.Text)}
-	} else {
-		return limit{false, j.High, beside(s.high(j), j.Unit), limitName(row.High.Text)}
+	if s.nearerLow(j) {
+		return limit{true, j.Low, beside(s.low(j), j.Unit), j.LowName}
 	}
+	return limit{false, j.High, beside(s.high(j), j.Unit), j.HighName}
 }
 
 // judgedInWords prints the number that is judged and its own spread, and says

@@ -66,22 +66,6 @@ func TestFitting(t *testing.T) {
 	}
 }
 
-func TestLimitName(t *testing.T) {
-	for cell, want := range map[string]string{
-		"=rated_force":     "rated_force",
-		"'= rated_force ":  "rated_force",
-		"=0.9*rated_force": "",
-		"=max(jobs.force)": "",
-		"1000":             "",
-		"":                 "",
-		"=":                "",
-	} {
-		if got := limitName(cell); got != want {
-			t.Errorf("limitName(%q) = %q, want %q", cell, got, want)
-		}
-	}
-}
-
 func TestQuoteArgument(t *testing.T) {
 	for word, want := range map[string]string{
 		"575":      "575",

@@ -32,8 +32,8 @@ func (t Table) plain(out *bytes.Buffer, width int) error {
 	}
 	t.edit(func(_ int, text string) string { return strings.ReplaceAll(text, "\t", " ") })
 	t.alignDecimals()
-	for i, columns := range t.split(width) {
-		part := t.only(columns)
+	for i, columns := range t.Split(width, t.needed) {
+		part := t.Only(columns)
 		if i > 0 {
 			out.WriteByte('\n')
 			part.Rows = slices.DeleteFunc(part.Rows, func(r Row) bool { return blank(r.Cells[1:]) })
@@ -110,18 +110,20 @@ func paint(brush func(string) string, cell string) string {
 	return strings.Join(lines, "\n")
 }
 
-// split divides the columns into tables that can be kept to width.
-func (t Table) split(width int) [][]int {
+// Split divides the columns into parts that can be kept to width, each of which
+// begins with the first column. needed is the least width of a column. A joined
+// column stays beside the one before it.
+func (t Table) Split(width int, needed func(column int) int) [][]int {
 	if len(t.Columns) == 0 {
 		return nil
 	}
-	first := t.needed(0)
+	first := needed(0)
 	parts := [][]int{{0}}
 	used := first
 	for j := 1; j < len(t.Columns); {
-		group, need := []int{j}, len(gap)+t.needed(j)
+		group, need := []int{j}, len(gap)+needed(j)
 		for j++; j < len(t.Columns) && t.Columns[j].Joined; j++ {
-			group, need = append(group, j), need+len(gap)+t.needed(j)
+			group, need = append(group, j), need+len(gap)+needed(j)
 		}
 		last := &parts[len(parts)-1]
 		if used+need > width && len(*last) > 1 {

@@ -144,11 +144,11 @@ func (t Table) filled() Table {
 			keep = append(keep, j)
 		}
 	}
-	return t.only(keep)
+	return t.Only(keep)
 }
 
-// only returns the table with some of its columns.
-func (t Table) only(columns []int) Table {
+// Only returns the table with some of its columns.
+func (t Table) Only(columns []int) Table {
 	all := t
 	t.Columns, t.Rows = nil, nil
 	for _, j := range columns {
