@@ -1,0 +1,282 @@
+package log
+
+import (
+	"bytes"
+	"math/bits"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"rambook/sheets"
+)
+
+// Batch is a run of consecutive rows of a log.
+type Batch struct {
+	First  int64       // number of the first row, from 0
+	N      int         // rows
+	Values [][]float64 // one slice per column that was asked for, at least N long
+
+	line    int // lines of the file before the batch
+	lines   int // lines in it
+	odd     []oddLine
+	faults  []fault
+	short   int // lines with fewer cells than the header, which are no rows
+	shortAt int // the first of them: lines of the batch before it
+	cut     bool
+
+	number   int64
+	buffer   []byte // what was read, with padding behind it
+	from, to int    // the lines of the batch in the buffer
+	err      error
+}
+
+// oddLine are lines that are no rows: blank ones, comments, those cut short.
+type oddLine struct {
+	row   int // rows before them
+	count int // of them up to there
+}
+
+// fault is what is wrong with a cell.
+type fault struct {
+	line          int // lines of the batch before it
+	at            int // characters before it
+	text          string
+	message, hint string
+}
+
+// Line is the line of the file on which a row of the batch stands, from 1.
+func (b *Batch) Line(row int) int {
+	extra := 0
+	if i, _ := slices.BinarySearchFunc(b.odd, row+1, func(o oddLine, row int) int { return o.row - row }); i > 0 {
+		extra = b.odd[i-1].count
+	}
+	return b.line + row + extra + 1
+}
+
+// mostFaults of a log are told; it is probably one mistake.
+const mostFaults = 20
+
+// plan says what is read of each line.
+type plan struct {
+	log   *Log
+	place []int    // of each column of the file: its place in the batch, -1 for one that is not asked for
+	last  int      // the last column that is asked for
+	slow  []bool   // of each column of the file: its cells are no plain numbers
+	texts []*Texts // of each column of the file: what its cells are read into, nil for numbers
+	gap   float64
+}
+
+// read takes the lines of a batch apart.
+func (p *plan) read(b *Batch) {
+	data, width := b.buffer, len(p.place)
+	b.N, b.lines, b.odd, b.faults, b.short = 0, 0, b.odd[:0], b.faults[:0], 0
+	room := 0
+	if len(b.Values) > 0 {
+		room = len(b.Values[0])
+	}
+	var texts []lastText
+	if p.texts != nil {
+		texts = make([]lastText, width)
+	}
+	for i := b.from; i < b.to; b.lines++ {
+		start := i
+		if c := data[i]; c == '\n' || c == '#' || c == '\r' {
+			b.strange()
+			i += bytes.IndexByte(data[i:], '\n') + 1
+			continue
+		}
+		if b.N == room {
+			room = b.grow()
+		}
+		k := 0
+		for ; k <= p.last; k++ {
+			at := p.place[k]
+			var end int
+			if at < 0 {
+				end = cellAfter(data, i)
+			} else {
+				v, e, ok := short(data, i)
+				if !ok || p.slow[k] {
+					v, e, ok = p.cell(b, k, start, i, texts)
+				}
+				b.Values[at][b.N] = v
+				end = e
+			}
+			i = end + 1
+			if data[end] != ',' {
+				break
+			}
+		}
+		if data[i-1] == '\r' {
+			i = b.lineFeed(i, start)
+		}
+		cells := min(k, p.last) + 1
+		if data[i-1] == ',' {
+			var more int
+			more, i = rest(data, i)
+			cells += more + 1
+			i++
+		}
+		switch {
+		case cells > width:
+			b.tell(start, start, "", "the line has more cells than the header", "numbers with a decimal comma are set right by `rambook take`")
+		case cells < width:
+			if len(bytes.TrimSpace(data[start:i])) > 0 {
+				if b.short == 0 {
+					b.shortAt = b.lines
+				}
+				b.short++
+			}
+			b.strange()
+			continue
+		}
+		b.N++
+	}
+}
+
+// strange notes that the current line is no row.
+func (b *Batch) strange() {
+	n := len(b.odd)
+	if n > 0 && b.odd[n-1].row == b.N {
+		b.odd[n-1].count++
+		return
+	}
+	before := 0
+	if n > 0 {
+		before = b.odd[n-1].count
+	}
+	b.odd = append(b.odd, oddLine{b.N, before + 1})
+}
+
+// lineFeed steps over the line feed behind a carriage return.
+func (b *Batch) lineFeed(i, start int) int {
+	if b.buffer[i] != '\n' {
+		b.tell(start, i-1, "", "found a lone carriage return", "save the log with the line ends LF or CRLF")
+		return i + bytes.IndexByte(b.buffer[i:], '\n') + 1
+	}
+	return i + 1
+}
+
+// grow makes room for more rows; it is done a few times in a whole log.
+func (b *Batch) grow() int {
+	room := max(1024, 2*b.N)
+	for i, old := range b.Values {
+		b.Values[i] = make([]float64, room)
+		copy(b.Values[i], old)
+	}
+	return room
+}
+
+// tell notes what is wrong at a place of the current line.
+func (b *Batch) tell(start, at int, text, message, hint string) {
+	if len(b.faults) < mostFaults {
+		b.faults = append(b.faults, fault{b.lines, utf8.RuneCount(b.buffer[start:at]), text, message, hint})
+	}
+}
+
+// cell reads a cell that is no short number, which may be anything.
+func (p *plan) cell(b *Batch, k, start, i int, texts []lastText) (v float64, end int, ok bool) {
+	data := b.buffer
+	end = cellAfter(data, i)
+	text := unquoted(data[i:end])
+	switch {
+	case p.texts != nil && p.texts[k] != nil:
+		v, ok = texts[k].index(p.texts[k], text)
+		if !ok {
+			b.tell(start, i, clip(text), "there are too many different texts in this column", "")
+		}
+		return v, end, ok
+	case k == 0 && p.log.Dated:
+		seconds, fraction, ok := dateTime(text)
+		if !ok {
+			b.tell(start, i, clip(text), "a date with a time of day is needed here", "write it as 2026-05-04 08:30:00.25, as in the first row")
+		}
+		return float64(seconds-p.log.Midnight) + fraction, end, ok
+	case isGap(text):
+		if k == 0 {
+			b.tell(start, i, "", "the time is missing", "")
+		}
+		return p.gap, end, true
+	}
+	v, ok = number(text)
+	if !ok {
+		hint := "leave the cell blank where there is no sample"
+		if bytes.IndexByte(text, ';') >= 0 || bytes.IndexByte(text, '\t') >= 0 || bytes.IndexByte(text, ',') >= 0 {
+			hint = "`rambook take` makes a log of what a recorder exports"
+		}
+		if _, _, dated := dateTime(text); dated {
+			hint = "the first row has a number as its time"
+		}
+		b.tell(start, i, clip(text), "a number is needed in the column "+p.log.Columns[k].Name, hint)
+	}
+	return v, end, ok
+}
+
+// clip keeps of a text what a message can show.
+func clip(text []byte) string {
+	s := strings.ToValidUTF8(string(text[:min(len(text), 40)]), "")
+	if len(text) > 40 {
+		s += "…"
+	}
+	return s
+}
+
+// cellAfter is where the cell that begins at b[i] ends: at a comma, or at the
+// line feed. A quoted cell reaches to its closing quote, or to the end of the line.
+func cellAfter(b []byte, i int) int {
+	if b[i] == '"' {
+		for i++; b[i] != '\n'; i++ {
+			if b[i] != '"' {
+				continue
+			}
+			if b[i+1] != '"' {
+				break
+			}
+			i++
+		}
+	}
+	for {
+		w := eight(b, i)
+		if m := matches(w, ',') | matches(w, '\n'); m != 0 {
+			return i + bits.TrailingZeros64(m)>>3
+		}
+		i += 8
+	}
+}
+
+// rest counts the commas up to the end of the line, at b[end].
+func rest(b []byte, i int) (commas, end int) {
+	from := i
+	for ; ; i += 8 {
+		w := eight(b, i)
+		if matches(w, '"') != 0 {
+			break
+		}
+		comma := matches(w, ',')
+		if feed := matches(w, '\n'); feed != 0 {
+			return commas + bits.OnesCount64(comma&(feed&-feed-1)), i + bits.TrailingZeros64(feed)>>3
+		}
+		commas += bits.OnesCount64(comma)
+	}
+	for commas, i = 0, from; ; commas++ { // a comma in quotes parts no cells
+		if i = cellAfter(b, i); b[i] == '\n' {
+			return commas, i
+		}
+		i++
+	}
+}
+
+// matches has the highest bit of each byte of w set that is c.
+func matches(w uint64, c byte) uint64 {
+	x := w ^ ones*uint64(c)
+	return ^((x&^highs + (^uint64(0) &^ highs)) | x | ^uint64(highs))
+}
+
+// problems turns what is wrong in a batch into problems of the file.
+func (b *Batch) problems(l *Log) (list []sheets.Problem) {
+	for _, f := range b.faults {
+		list = append(list, sheets.Problem{File: l.Shown, Line: b.line + f.line + 1, Column: f.at + 1, Text: f.text,
+			To: utf8.RuneCountInString(f.text), Message: f.message, Hint: f.hint})
+	}
+	return list
+}
