@@ -1,0 +1,271 @@
+package phase
+
+import "math"
+
+// Function is what an aggregate makes of the samples of a phase.
+type Function uint8
+
+const (
+	Mean Function = iota
+	Sum
+	Count // samples that are no gap; of a condition, those in which it holds
+	Least
+	Greatest
+	RMS       // square root of the mean square
+	First     // where the phase begins, interpolated
+	Last      // where it ends
+	Slope     // of the least-squares line of Y over X
+	Intercept // of that line, at X = 0
+	Integral  // of Y over X, by trapezoids, ends included
+)
+
+// Aggregate is asked of each cycle.
+type Aggregate struct {
+	Phase int
+	By    Function
+	X, Y  int  // tracks; X alone where the function takes one
+	Holds bool // of Count: X is a condition
+}
+
+// noise estimates how much the samples of a track scatter, by their second
+// differences, which a steady movement does not enter.
+type noise struct {
+	last, before float64
+	n            int     // samples since the last gap, at most 2
+	squares      float64 // sum of squares of second differences
+	count        float64
+}
+
+func (s *noise) add(values []float64) {
+	a, b, n, squares, count := s.before, s.last, s.n, s.squares, s.count
+	for _, v := range values {
+		if v != v {
+			n = 0
+			continue
+		}
+		if n == 2 {
+			d := (v - b) - (b - a)
+			squares += d * d
+			count++
+		} else {
+			n++
+		}
+		a, b = b, v
+	}
+	s.before, s.last, s.n, s.squares, s.count = a, b, n, squares, count
+}
+
+// deviation is the standard deviation of one sample.
+func (s *noise) deviation() float64 {
+	if s.count == 0 {
+		return 0
+	}
+	return math.Sqrt(s.squares / s.count / 6)
+}
+
+// sums accumulates one aggregate over the samples of a phase.
+type sums struct {
+	n                float64
+	sum              float64
+	least, most      float64
+	x0, y0           float64 // the first sample, from which the others count: sums of squares keep their digits so
+	x, y, xx, xy, yy float64
+	lastX, lastY     float64 // of the trapezoids
+	startX, startY   float64 // where the phase begins
+	startChange      float64 // how far X may be off there, by the moment
+}
+
+func (s *sums) start(a *Aggregate, w *Window, m *moment) {
+	*s = sums{least: math.Inf(1), most: math.Inf(-1), x0: math.NaN(), startX: w.value(a.X, m), startChange: w.change(a.X, m)}
+	if a.By == Integral {
+		s.startY = w.value(a.Y, m)
+		s.lastX, s.lastY = s.startX, s.startY
+	}
+}
+
+// add takes the samples of rows from to to-1 in.
+func (s *sums) add(a *Aggregate, w *Window, from, to int) {
+	x := w.tracks[a.X][from:to]
+	switch a.By {
+	case Mean, Sum:
+		sum, n := s.sum, s.n
+		for _, v := range x {
+			if v == v {
+				sum += v
+				n++
+			}
+		}
+		s.sum, s.n = sum, n
+	case Count:
+		for _, v := range x {
+			if v == v && (!a.Holds || v != 0) {
+				s.n++
+			}
+		}
+	case Least:
+		least := s.least
+		for _, v := range x {
+			if v < least {
+				least = v
+			}
+		}
+		s.least = least
+	case Greatest:
+		most := s.most
+		for _, v := range x {
+			if v > most {
+				most = v
+			}
+		}
+		s.most = most
+	case RMS:
+		sum, n := s.sum, s.n
+		for _, v := range x {
+			if v == v {
+				sum += v * v
+				n++
+			}
+		}
+		s.sum, s.n = sum, n
+	case Slope, Intercept:
+		s.line(x, w.tracks[a.Y][from:to])
+	case Integral:
+		y := w.tracks[a.Y][from:to]
+		lastX, lastY := s.lastX, s.lastY
+		for i, v := range x {
+			u := y[i]
+			if v != v || u != u {
+				continue
+			}
+			if lastX == lastX && lastY == lastY {
+				s.sum += (v - lastX) * (u + lastY) / 2
+			}
+			lastX, lastY = v, u
+			s.n++
+		}
+		s.lastX, s.lastY = lastX, lastY
+	}
+}
+
+func (s *sums) line(x, y []float64) {
+	for i, v := range x {
+		u := y[i]
+		if v != v || u != u {
+			continue
+		}
+		if s.x0 != s.x0 {
+			s.x0, s.y0 = v, u
+		}
+		v, u = v-s.x0, u-s.y0
+		s.n++
+		s.x += v
+		s.y += u
+		s.xx += v * v
+		s.xy += v * u
+		s.yy += u * u
+	}
+}
+
+// ends are the two moments of a phase.
+type ends struct {
+	start, end moment
+	rows       float64 // between them
+}
+
+// finish gives the aggregate and its spread: what the moments of the phase and
+// the scatter of the samples leave open, each as a half-width for about 95 %.
+// deviation is the standard deviation of one sample of the track that is summed.
+func (s *sums) finish(a *Aggregate, w *Window, e *ends, deviation float64) (value, spread float64) {
+	none := math.NaN()
+	duration := e.end.time - e.start.time
+	endX := w.value(a.X, &e.end)
+	// byMoments is the effect of both moments, given how fast the value changes with each.
+	byMoments := func(perStart, perEnd float64) float64 {
+		return math.Hypot(perStart*e.start.spread, perEnd*e.end.spread)
+	}
+	switch a.By {
+	case First:
+		return s.startX, math.Hypot(s.startChange, 2*deviation)
+	case Last:
+		return endX, math.Hypot(w.change(a.X, &e.end), 2*deviation)
+	case Count:
+		return s.n, 1
+	case Sum:
+		if s.n == 0 {
+			return none, none
+		}
+		return s.sum, math.Hypot(math.Hypot(known(s.startX), known(endX)), 2*deviation*math.Sqrt(s.n))
+	case Least, Greatest:
+		value = s.most
+		if a.By == Least {
+			value = s.least
+		}
+		better := func(x float64) bool { return a.By == Least && x < value || a.By == Greatest && x > value }
+		spread = 0
+		if better(s.startX) {
+			value, spread = s.startX, s.startChange
+		}
+		if better(endX) {
+			value, spread = endX, w.change(a.X, &e.end)
+		}
+		if math.IsInf(value, 0) {
+			return none, none
+		}
+		// The extreme of many samples with scatter is beyond that of what they sample.
+		n := math.Max(2, e.rows)
+		return value, math.Hypot(spread, deviation*math.Max(2, math.Sqrt(2*math.Log(n))+1))
+	}
+	if s.n == 0 {
+		return none, none
+	}
+	switch a.By {
+	case Mean:
+		value = s.sum / s.n
+		return value, math.Hypot(byMoments(known(value-s.startX)/duration, known(value-endX)/duration), 2*deviation/math.Sqrt(s.n))
+	case RMS:
+		value = math.Sqrt(s.sum / s.n)
+		if value == 0 {
+			return 0, 2 * deviation
+		}
+		effect := func(x float64) float64 { return known(value*value-x*x) / (2 * value * duration) }
+		return value, math.Hypot(byMoments(effect(s.startX), effect(endX)), 2*deviation/math.Sqrt(s.n))
+	case Integral:
+		endY := w.value(a.Y, &e.end)
+		value = s.sum
+		if endX == endX && endY == endY && s.lastX == s.lastX && s.lastY == s.lastY {
+			value += (endX - s.lastX) * (endY + s.lastY) / 2
+		}
+		perTime := known(endX-s.startX) / duration
+		return value, math.Hypot(byMoments(known(s.startY)*perTime, known(endY)*perTime), 2*deviation*math.Abs(known(endX-s.startX))/math.Sqrt(s.n))
+	}
+	return s.fit(a)
+}
+
+// fit is the least-squares line, with twice the standard error that its
+// residuals give it.
+func (s *sums) fit(a *Aggregate) (value, spread float64) {
+	n := s.n
+	meanX, meanY := s.x/n, s.y/n
+	sxx, sxy, syy := s.xx-s.x*meanX, s.xy-s.x*meanY, s.yy-s.y*meanY
+	if n < 2 || sxx <= 0 {
+		return math.NaN(), math.NaN()
+	}
+	slope := sxy / sxx
+	variance := 0.0
+	if n > 2 {
+		variance = math.Max(0, syy-slope*sxy) / (n - 2)
+	}
+	if a.By == Slope {
+		return slope, 2 * math.Sqrt(variance/sxx)
+	}
+	at := -s.x0 - meanX // X = 0, counted from the mean
+	return s.y0 + meanY + slope*at, 2 * math.Sqrt(variance*(1/n+at*at/sxx))
+}
+
+// known is 0 for what is not.
+func known(x float64) float64 {
+	if x != x {
+		return 0
+	}
+	return x
+}
