@@ -24,6 +24,7 @@ type layout[T any] struct {
 var (
 	quantityLayout = layoutOf[Row]()
 	suspectLayout  = layoutOf[SuspectRow]()
+	phaseLayout    = layoutOf[PhaseRow]()
 )
 
 // layoutOf reads the columns off the tags of T.

@@ -4,7 +4,7 @@
 // quoted as in RFC 4180, with a header. [Open] reads one into cells that know
 // their place; nothing in this package knows what a unit or a formula is. A
 // sheet's name is its file name without .csv and without a leading number and
-// dash. There are three kinds.
+// dash. These are the kinds:
 //
 // A quantity sheet begins with the header `name` and holds the rows of the
 // model: numbers that are given and formulas.
@@ -26,6 +26,10 @@
 //
 // A suspect sheet begins with the header `suspect` and names the given
 // quantities that may be off.
+//
+// A log begins with the header `time` and holds what a recorder sampled. It may
+// be far larger than memory, and is left in its file: see package log. A phase
+// sheet begins with the header `phase` and says how a log is cut into cycles.
 //
 // A physical line that begins with # outside quotes is a comment, one that
 // begins with ## and has text is a heading over the rows that follow. Columns
@@ -164,7 +168,14 @@ func (n *Notebook) readFile(folder fs.FS, file, shown string) []Problem {
 	}
 	data, found := n.pending[file]
 	if !found {
-		var err error
+		log, err := readLog(folder, file, shown)
+		if err != nil {
+			return []Problem{{File: shown, Message: plainError(err).Error()}}
+		}
+		if log != nil {
+			n.Sheets = append(n.Sheets, log)
+			return nil
+		}
 		if data, err = readHead(folder, file, MaxFileSize+1); err != nil { // one byte too many for Read to refuse
 			return []Problem{{File: shown, Message: plainError(err).Error()}}
 		}

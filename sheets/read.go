@@ -102,10 +102,18 @@ func (r *reader) readSheet() bool {
 		s.Kind = Suspects
 		r.readSuspects()
 		return true
+	case strings.EqualFold(first.Text, "phase"):
+		s.Kind = Phases
+		r.readPhases()
+		return true
 	}
 	if r.next() && strings.HasPrefix(r.record[0].Text, ":") {
 		s.Kind = Cases
 		r.readCases()
+		return true
+	}
+	if isTime(first.Text) {
+		s.Kind, s.open = Log, inMemory(s.File, r.scan.data)
 		return true
 	}
 	r.addAt(first, fmt.Sprintf("cannot tell what this sheet holds by its first header, %s", words.Quoted(first.Text)),

@@ -40,6 +40,23 @@ func (r *reader) readSuspects() {
 	}
 }
 
+func (r *reader) readPhases() {
+	at := bind(r, &phaseLayout)
+	for _, needed := range []string{"from", "to"} {
+		if !at.has(needed) {
+			r.addAt(r.sheet.header[0], "sheet has no column "+words.Quoted(needed),
+				"the columns of a phase sheet are "+strings.Join(phaseLayout.names, ","))
+		}
+	}
+	for r.nextRow() {
+		if !r.named("phase") {
+			continue
+		}
+		r.sheet.Phases = append(r.sheet.Phases, PhaseRow{})
+		at.fill(&r.sheet.Phases[len(r.sheet.Phases)-1], r.record, r.record[0])
+	}
+}
+
 // columnRows are the rows of a case sheet that speak of its columns.
 var columnRows = []struct {
 	name string

@@ -1,6 +1,7 @@
 package sheets
 
 import (
+	"io/fs"
 	"strings"
 	"unicode/utf8"
 )
@@ -30,10 +31,12 @@ const (
 	Quantities Kind = iota // first header `name`: the rows of the model
 	Cases                  // second record `:unit`: a list of cases or a table to look things up in
 	Suspects               // first header `suspect`: givens that may be off
+	Log                    // first header `time`: what a recorder sampled, left in its file
+	Phases                 // first header `phase`: how a log is cut
 )
 
 func (k Kind) String() string {
-	return [...]string{"quantities", "cases", "suspects"}[k]
+	return [...]string{"quantities", "cases", "suspects", "samples", "phases"}[k]
 }
 
 // Sheet is one CSV file, read. Which of Rows, Cases and Suspects is filled
@@ -47,10 +50,12 @@ type Sheet struct {
 	Columns  []Column // Cases: the columns after the first
 	Cases    []CaseRow
 	Suspects []SuspectRow
+	Phases   []PhaseRow
 	Warnings []Problem // what is probably a slip, though the sheet can be used
 
-	header []Cell // the first record, unknown columns included
-	data   string // the file, for exact positions inside quoted cells
+	header []Cell                  // the first record, unknown columns included
+	data   string                  // the file, for exact positions inside quoted cells
+	open   func() (fs.File, error) // of a log
 }
 
 // Row is one quantity. Its fields with a csv tag are the columns of a quantity
@@ -100,6 +105,17 @@ type SuspectRow struct {
 	Prior     Cell `csv:"prior"`
 	NextCheck Cell `csv:"next_check"`
 	Note      Cell `csv:"note"`
+}
+
+// PhaseRow is one phase of a cycle. Columns and their cells are as in Row.
+type PhaseRow struct {
+	Phase Cell `csv:"phase"`
+	Log   Cell `csv:"log"`
+	From  Cell `csv:"from"`
+	To    Cell `csv:"to"`
+	For   Cell `csv:"for"`  // how long a condition has to hold
+	Case  Cell `csv:"case"` // the column of the log that names the cycles
+	Note  Cell `csv:"note"`
 }
 
 // Problem returns a problem at the characters from ≤ i < to of the cell's

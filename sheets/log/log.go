@@ -54,25 +54,6 @@ func (l *Log) Column(name string) int {
 	return -1
 }
 
-// IsHeader reports whether the first header of a file makes it a log.
-func IsHeader(header string) bool {
-	name, _ := nameAndUnit(header)
-	return strings.EqualFold(name, "time")
-}
-
-// nameAndUnit takes a header such as `pressure [bar]` or `pressure (bar)` apart.
-func nameAndUnit(header string) (name, unit string) {
-	header = strings.TrimSpace(header)
-	for _, brackets := range []string{"[]", "()"} {
-		if rest, closed := strings.CutSuffix(header, brackets[1:]); closed {
-			if i := strings.LastIndex(rest, brackets[:1]); i >= 0 {
-				return strings.TrimSpace(rest[:i]), strings.TrimSpace(rest[i+1:])
-			}
-		}
-	}
-	return header, ""
-}
-
 const (
 	headSize   = 1 << 20 // bytes in which the header and the first row have to stand
 	maxColumns = 1_000
@@ -122,7 +103,7 @@ func (l *Log) readHeader(header string) (problems []sheets.Problem) {
 	}
 	seen := map[string]bool{}
 	for at, part := range fields(header) {
-		name, unit := nameAndUnit(part)
+		name, unit := sheets.HeaderUnit(part)
 		c := Column{Name: name, Unit: unit, Line: l.lines, Column: at}
 		if name != "" && seen[name] {
 			problems = append(problems, sheets.Problem{File: l.Shown, Line: l.lines, Column: at,

@@ -1,0 +1,89 @@
+package sheets
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"io/fs"
+	"strings"
+	"time"
+)
+
+// HeaderUnit takes the header of a log apart: `pressure [bar]` or `pressure (bar)`.
+func HeaderUnit(header string) (name, unit string) {
+	header = strings.TrimSpace(header)
+	for _, brackets := range []string{"[]", "()"} {
+		if rest, closed := strings.CutSuffix(header, brackets[1:]); closed {
+			if i := strings.LastIndex(rest, brackets[:1]); i >= 0 {
+				return strings.TrimSpace(rest[:i]), strings.TrimSpace(rest[i+1:])
+			}
+		}
+	}
+	return header, ""
+}
+
+// isTime reports whether the first header of a sheet makes it a log.
+func isTime(header string) bool {
+	name, _ := HeaderUnit(header)
+	return strings.EqualFold(name, "time")
+}
+
+// logHead is how much of a file shows whether it is a log.
+const logHead = 64 << 10
+
+// isLog reports whether a file that begins so is a log, which is not read like a
+// sheet: it may be larger than memory. A second record `:unit` makes it a case
+// sheet.
+func isLog(head []byte) bool {
+	s := newScanner(head)
+	if s.scan() != nil || len(s.fields) == 0 || !isTime(s.fields[0].text) {
+		return false
+	}
+	return s.scan() != nil || len(s.fields) == 0 || !strings.HasPrefix(strings.TrimSpace(s.fields[0].text), ":")
+}
+
+// readLog makes the sheet of a log whose rows are left in their file.
+func readLog(folder fs.FS, file, shown string) (*Sheet, error) {
+	f, err := folder.Open(file)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	head := make([]byte, logHead)
+	n, err := io.ReadFull(f, head)
+	if err != nil && err != io.EOF && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return nil, err
+	}
+	if !isLog(head[:n]) {
+		return nil, nil
+	}
+	return &Sheet{File: shown, Name: sheetName(file), Kind: Log, open: func() (fs.File, error) { return folder.Open(file) }}, nil
+}
+
+// Open opens the file of a log anew.
+func (s *Sheet) Open() (fs.File, error) {
+	if s.open == nil {
+		return nil, errors.New("this sheet is no log")
+	}
+	f, err := s.open()
+	return f, plainError(err)
+}
+
+// memory is a file whose bytes are at hand.
+type memory struct {
+	*bytes.Reader
+	name string
+}
+
+func (m memory) Stat() (fs.FileInfo, error) { return m, nil }
+func (m memory) Close() error               { return nil }
+func (m memory) Name() string               { return m.name }
+func (m memory) Mode() fs.FileMode          { return 0o400 }
+func (m memory) ModTime() (t time.Time)     { return t }
+func (m memory) IsDir() bool                { return false }
+func (m memory) Sys() any                   { return nil }
+
+// inMemory opens bytes like a file.
+func inMemory(name string, data []byte) func() (fs.File, error) {
+	return func() (fs.File, error) { return memory{bytes.NewReader(data), name}, nil }
+}
