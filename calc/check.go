@@ -18,9 +18,6 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	if r == nil {
 		return nil, problems
 	}
-	if opt.Samples > 0 {
-		r.warnings = append(r.warnings, m.sampled(r, base, opt)...)
-	}
 	m.sort(r.warnings)
 	for _, cs := range m.caseSheets {
 		result, failures := m.runCases(cs, base, opt)
@@ -37,13 +34,11 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 // checkQuantities is Check without the case sheets. It returns the values of
 // the model's operations beside.
 func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64, []sheets.Problem) {
-	r, t, kinks, values, problems := m.judgeBase()
+	r, values, problems := m.judgeBase(opt)
 	if len(problems) > 0 {
 		m.sort(problems)
 		return nil, nil, problems
 	}
-	distance := func(i int) (float64, float64) { return values[kinks[i].Distance], values[kinks[i].Spread] }
-	r.warnings = append(r.warnings, m.warnKinks(t, kinks, distance, opt)...)
 	r.warnings = append(r.warnings, m.warnLosses(values)...)
 	return r, values[:len(m.tape.Ops)], nil
 }
@@ -52,13 +47,13 @@ func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64, []sheets.
 // blank, and so is what needs it. It is for what shows a part of the notebook,
 // which errors elsewhere do not concern.
 func (m *Model) Standing() *Report {
-	r, _, _, _, _ := m.judgeBase()
+	r, _, _ := m.judgeBase(CheckOptions{})
 	return r
 }
 
 // judgeBase judges the quantities with the notebook's own values, as far as
 // that goes.
-func (m *Model) judgeBase() (*Report, *tape.Tape, []tape.Kink, []float64, []sheets.Problem) {
+func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64, []sheets.Problem) {
 	t := m.tape.Extend()
 	judgements := make([]judgement, len(m.Quantities))
 	var roots []tape.Register
@@ -66,18 +61,35 @@ func (m *Model) judgeBase() (*Report, *tape.Tape, []tape.Kink, []float64, []shee
 		judgements[i] = q.judgement()
 		roots = append(roots, judgements[i].roots()...)
 	}
-	s := tape.Differentiate(t, m.seeds(), roots)
+	seeds := m.seeds()
+	s := tape.Differentiate(t, seeds, roots)
 	for i := range judgements {
 		judgements[i].addSpreads(s)
 	}
 	kinks := s.Kinks()
 	values := t.Once(nil)
 	r := &Report{warnings: slices.Clone(m.Warnings)}
-	return r, t, kinks, values, m.judgeAll(r, t, judgements, values)
+	subjects, problems := m.judgeAll(r, t, judgements, values)
+	if opt.Samples > 0 {
+		r.warnings = append(r.warnings, m.sampled(subjects, judgements, values, opt)...)
+	} else if p := m.probing(t, judgements, m.Quantities, kinks, seeds, nil, values); p != nil {
+		b := &tape.Block{N: 1}
+		for _, at := range p.registers() {
+			var out []float64
+			if at != tape.None {
+				out = values[at : at+1]
+			}
+			b.Out = append(b.Out, out)
+		}
+		probed := p.look(b, 0)
+		r.warnings = append(r.warnings, probed.judge(0, probed.screen(), subjects)...)
+	}
+	return r, values, problems
 }
 
 // judgeAll judges the quantities in the base case.
-func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values []float64) []sheets.Problem {
+func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values []float64) ([]subject, []sheets.Problem) {
+	subjects := make([]subject, len(m.Quantities))
 	var problems []sheets.Problem
 	tr := m.newTrace(t, values)
 	why := func() *trace { return tr }
@@ -86,6 +98,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 	for i, q := range m.Quantities {
 		out, j := &r.Quantities[i], &judgements[i]
 		*out = blank(q, q.Unit)
+		subjects[i].Judged = out
 		switch {
 		case q.IsText():
 			m.judgeText(out)
@@ -111,7 +124,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		if why := tr.explain(q.spreadAt); why.failed != tape.None { // also of a reading that is only planned
 			tell(why.failed)
 		}
-		j.judge(out, v, reading)
+		subjects[i] = j.judge(out, v, reading)
 		if q.spreadAt != tape.None && !q.IsFormula() { // a spread stands beside its given even if it is 0
 			if s := values[q.spreadAt]; tape.Usable(s) {
 				out.Spread = q.spread.exact(spreadIn(q.Unit, s))
@@ -136,7 +149,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		out.Low, out.High = q.low.exact(out.Low), q.high.exact(out.High)
 		out.LowName, out.HighName = q.low.names(), q.high.names()
 	}
-	return problems
+	return subjects, problems
 }
 
 // largerUnit is the hint for a value that its unit makes too large.

@@ -2,6 +2,7 @@ package calc
 
 import (
 	"math"
+	"slices"
 
 	"rambook/calc/tape"
 )
@@ -167,9 +168,9 @@ func (j *judgement) withoutLimit(facet int) {
 }
 
 // judge fills in what a run says of one quantity. reading is SI or NaN.
-func (j *judgement) judge(out *Judged, v measured, reading float64) {
+func (j *judgement) judge(out *Judged, v measured, reading float64) subject {
 	if out.State == Absent || out.State == ByCase {
-		return // nothing is asked of it
+		return subject{Judged: out} // nothing is asked of it
 	}
 	point := func(x float64) float64 {
 		if !tape.Usable(x) {
@@ -193,7 +194,8 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 	out.Low, out.High = point(v[theLow]), point(v[theHigh])
 	out.Reading = point(reading)
 
-	limits := interval{value: v[theValue], low: v[theLow], high: v[theHigh], lowSpread: v[theSpread], highSpread: v[theSpread]}
+	limits := subject{Judged: out, center: v[theValue], reading: reading,
+		interval: interval{value: v[theValue], low: v[theLow], high: v[theHigh], lowSpread: v[theSpread], highSpread: v[theSpread]}}
 	if Has(reading) {
 		readingSpread := v[theReadingSpread]
 		if Has(j.readingShare) {
@@ -205,6 +207,9 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 		}
 		limits.value = reading
 		limits.lowSpread, limits.highSpread = hypot(readingSpread, v[theLowSpread]), hypot(readingSpread, v[theHighSpread])
+		if Has(readingSpread) {
+			limits.u = readingSpread / 2
+		}
 	} else {
 		if j.low != tape.None {
 			limits.lowSpread = v[theLowMargin]
@@ -213,25 +218,37 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) {
 			limits.highSpread = v[theHighMargin]
 		}
 	}
-	if out.Error != "" && !Has(reading) {
-		out.Verdict = Open
-		return
-	}
-	for _, facet := range j.needed(Has(reading)) {
-		if j.at[facet] != tape.None && math.IsNaN(v[facet]) {
-			out.Verdict = Open
-			return
-		}
-	}
 	if j.at[theLow] == tape.None {
 		limits.low = math.NaN()
 	}
 	if j.at[theHigh] == tape.None {
 		limits.high = math.NaN()
 	}
-	if tape.Usable(limits.value) {
+	missing := func(facets ...int) bool {
+		return slices.ContainsFunc(facets, func(f int) bool { return j.at[f] != tape.None && math.IsNaN(v[f]) })
+	}
+	subjectMissing, lowMissing, highMissing := missing(theValue, theSpread), missing(theLow, theLowMargin), missing(theHigh, theHighMargin)
+	if Has(reading) {
+		subjectMissing, lowMissing, highMissing = missing(theReadingSpread), missing(theLow, theLowSpread), missing(theHigh, theHighSpread)
+	}
+	switch {
+	case out.Error != "" && !Has(reading), subjectMissing:
+		out.Verdict = Open
+	case lowMissing || highMissing: // beyond the limit that is known it fails, whatever the other one is
+		if lowMissing {
+			limits.low = math.NaN()
+		}
+		if highMissing {
+			limits.high = math.NaN()
+		}
+		out.Verdict = Open
+		if limits.verdict() == Fail {
+			out.Verdict = Fail
+		}
+	case tape.Usable(limits.value):
 		out.Verdict, out.Inside = limits.verdict(), limits.inside()
 	}
+	return limits
 }
 
 // finite makes a number that is too large for its unit absent.

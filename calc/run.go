@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"strings"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -27,14 +28,17 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 		judgements[i].addSpreads(s)
 		outputs = append(outputs, judgements[i].at[:]...)
 	}
-	kinks := s.Kinks()
-	atKinks := len(outputs)
-	for _, k := range kinks {
-		outputs = append(outputs, k.Distance, k.Spread)
+	var probe *probe
+	if opt.Samples == 0 {
+		probe = m.probing(t, judgements, quantitiesOf(judged), s.Kinks(), seeds, cs.inputs(), base)
+	}
+	atProbe := len(outputs)
+	if probe != nil {
+		outputs = append(outputs, probe.registers()...)
 	}
 	var samples *caseSampling
 	if opt.Samples > 0 {
-		samples = m.sampleCases(cs, judged, seeds, base, opt)
+		samples = m.sampleCases(cs, judged, judgements, seeds, base, opt)
 		outputs = samples.registers(outputs, seeds)
 	}
 	values := t.Continue(base)
@@ -47,20 +51,23 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
 	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) }, func(b *tape.Block) {
+		probed := probe.look(b, atProbe)
+		bent := probed.screen()
 		for i := range b.N {
 			at := b.First + i
-			result.Cases[at], failures[at], warnings[at] = m.judgeCase(cs, judged, t, judgements, b, i)
-			warnings[at] = append(warnings[at], m.warnKinks(t, kinks, func(k int) (distance, spread float64) {
-				return b.Out[atKinks+2*k][i], b.Out[atKinks+2*k+1][i]
-			}, opt)...)
+			var subjects []subject
+			result.Cases[at], subjects, failures[at], warnings[at] = m.judgeCase(cs, judged, t, judgements, b, i)
+			warnings[at] = append(warnings[at], probed.judge(i, bent, subjects)...)
+			result.Cases[at].weigh()
 			if samples != nil {
-				samples.take(b, i)
+				samples.take(b, i, subjects)
 			}
 		}
 	})
 	if samples != nil {
 		for i := range result.Cases {
-			warnings[i] = append(warnings[i], samples.judge(i, result.Cases[i].Values)...)
+			warnings[i] = append(warnings[i], samples.judge(i)...)
+			result.Cases[i].weigh()
 		}
 	}
 	result.Warnings = gather(result.Cases, warnings)
@@ -76,7 +83,7 @@ func gather(cases []Case, warnings [][]sheets.Problem) []sheets.Problem {
 	for i, own := range warnings {
 		for _, w := range own {
 			kind := w
-			kind.Message = ""
+			kind.Message, _, _ = strings.Cut(w.Message, ":") // which starts with what it is about
 			if k, found := known[kind]; found {
 				others[k]++
 				continue
@@ -122,7 +129,7 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 }
 
 // judgeCase judges one case of a block.
-func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (result Case, failures, warnings []sheets.Problem) {
+func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (result Case, subjects []subject, failures, warnings []sheets.Problem) {
 	row := &cs.sheet.Cases[b.First+i]
 	result = Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(judgements))}
 	var told []sheets.Problem
@@ -160,7 +167,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 			}
 		})
 		failed := out.Error != ""
-		j.judge(out, v, reading)
+		subjects = append(subjects, j.judge(out, v, reading))
 		a.exact(out, b.First+i)
 		if out.Error != "" && !failed {
 			fail(a.quantity.entry.fault(out.Error, largerUnit), tape.None)
@@ -171,9 +178,8 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 		if a.quantity.IsTick() {
 			out.Low = math.NaN()
 		}
-		result.Verdict = max(result.Verdict, out.Verdict)
 	}
-	return result, failures, warnings
+	return result, subjects, failures, warnings
 }
 
 // traceCase runs the tape again for one case, to explain what went wrong.
@@ -213,6 +219,22 @@ func (a *judgedColumn) formulas() []*formula {
 				list = append(list, used.entry.formula)
 			}
 		}
+	}
+	return list
+}
+
+// weigh settles the verdict of a case, the worst of its values.
+func (c *Case) weigh() {
+	c.Verdict = NoVerdict
+	for i := range c.Values {
+		c.Verdict = max(c.Verdict, c.Values[i].Verdict)
+	}
+}
+
+func quantitiesOf(judged []*judgedColumn) []*Quantity {
+	list := make([]*Quantity, len(judged))
+	for i, a := range judged {
+		list[i] = a.quantity
 	}
 	return list
 }

@@ -40,6 +40,7 @@ type tally struct {
 	counts        []uint32
 	sum           int64 // of deviations, in steps of scale/fine
 	n, failed     int64
+	odds          odds // beside the limits
 }
 
 func (t *tally) add(x float64) {
@@ -64,6 +65,7 @@ func (t *tally) join(o *tally) {
 	t.sum += o.sum
 	t.n += o.n
 	t.failed += o.failed
+	t.odds.join(&o.odds)
 }
 
 func (t *tally) mean() float64 {
@@ -93,10 +95,11 @@ type source struct{ center, u float64 }
 // sources is what the samples of a program are drawn from.
 type sources struct {
 	in  []source  // by input
-	out []float64 // by output: what comes out at the centers of the inputs
+	out []subject // what is asked, as it comes out at the centers of the inputs
 }
 
-// sampling is a program with its inputs to draw.
+// sampling is a program with its inputs to draw. It yields value, low and high of
+// each quantity that is asked.
 type sampling struct {
 	program *tape.Program
 	opt     CheckOptions
@@ -118,34 +121,37 @@ func (s *sampling) draw(b *tape.Block) {
 	}
 }
 
+// isSampled reports whether sampling has something to say of a quantity: a formula
+// that depends on a spread, even if its derivatives are 0, or limits that do.
+func (j *judgement) isSampled(q *Quantity, doubtful []bool) bool {
+	of := func(r tape.Register) bool { return r != tape.None && doubtful[r] }
+	return q.IsFormula() && of(j.at[theValue]) || of(j.at[theLow]) || of(j.at[theHigh])
+}
+
 // sampled fills in what sampling says of the quantities of a report, and
 // returns a note for each where it and the derivatives disagree.
-func (m *Model) sampled(r *Report, base []float64, opt CheckOptions) []sheets.Problem {
+func (m *Model) sampled(subjects []subject, judgements []judgement, base []float64, opt CheckOptions) []sheets.Problem {
 	s := sampling{opt: opt}
 	var inputs []tape.Register
 	for _, d := range m.doubts(base) {
 		inputs = append(inputs, d.input)
 		s.in = append(s.in, source{base[d.input], d.u})
 	}
-	// A formula is sampled even if its derivatives are 0: it may bend there.
-	reached := m.tape.Reached(inputs)
-	var asked []*Judged
+	doubtful := m.tape.Reached(inputs)
 	var outputs []tape.Register
-	for i := range r.Quantities {
-		if j := &r.Quantities[i]; j.Quantity.IsFormula() && Has(j.Value) && reached[j.Quantity.value] {
-			asked = append(asked, j)
-			outputs = append(outputs, j.Quantity.value)
-			s.out = append(s.out, base[j.Quantity.value])
+	for i := range subjects {
+		if j := &judgements[i]; Has(subjects[i].Value) && j.isSampled(subjects[i].Quantity, doubtful) {
+			outputs = append(outputs, j.at[theValue], j.at[theLow], j.at[theHigh])
+			s.out = append(s.out, subjects[i])
 		}
 	}
-	if len(asked) == 0 {
+	if len(s.out) == 0 {
 		return nil
 	}
 	s.program = tape.NewProgram(m.tape, inputs, outputs, base)
-	total := s.run()
 	var notes []sheets.Problem
-	for i, j := range asked {
-		notes = append(notes, j.compare(total[i])...)
+	for i, t := range s.run() {
+		notes = append(notes, s.out[i].compare(t)...)
 	}
 	return notes
 }
@@ -155,28 +161,29 @@ func (m *Model) sampled(r *Report, base []float64, opt CheckOptions) []sheets.Pr
 // that computes their values and spreads.
 type caseSampling struct {
 	sampling
-	inputs  []tape.Register // the replaced givens and all that has a spread, in the order of the tape
-	asked   []int           // the formulas that depend on a spread, by their place in what is judged
-	outputs []tape.Register // of those
-	at      int             // where what registers lists stands in the outputs of the run
-	cases   []sources
+	inputs []tape.Register // the replaced givens and all that has a spread, in the order of the tape
+	asked  []int           // what is sampled, by its place in what is judged
+	at     int             // where what registers lists stands in the outputs of the run
+	cases  []sources
 }
 
 // sampleCases prepares the sampling of a sheet. seeds gives the spreads of its
 // inputs.
-func (m *Model) sampleCases(cs *caseSheet, judged []*judgedColumn, seeds map[tape.Register]tape.Register, base []float64, opt CheckOptions) *caseSampling {
+func (m *Model) sampleCases(cs *caseSheet, judged []*judgedColumn, judgements []judgement, seeds map[tape.Register]tape.Register, base []float64, opt CheckOptions) *caseSampling {
 	c := &caseSampling{sampling: sampling{opt: opt}, cases: make([]sources, len(cs.sheet.Cases))}
 	c.inputs = slices.Collect(maps.Keys(seeds))
-	reached := m.tape.Reached(c.inputs)
+	doubtful := m.tape.Reached(c.inputs)
 	c.inputs = append(c.inputs, cs.inputs()...)
 	slices.Sort(c.inputs)
 	c.inputs = slices.Compact(c.inputs)
+	var outputs []tape.Register
 	for k, a := range judged {
-		if a.quantity.IsFormula() && reached[a.quantity.value] {
-			c.asked, c.outputs = append(c.asked, k), append(c.outputs, a.quantity.value)
+		if j := &judgements[k]; j.isSampled(a.quantity, doubtful) {
+			c.asked = append(c.asked, k)
+			outputs = append(outputs, j.at[theValue], j.at[theLow], j.at[theHigh])
 		}
 	}
-	c.program = tape.NewProgram(m.tape, c.inputs, c.outputs, base)
+	c.program = tape.NewProgram(m.tape, c.inputs, outputs, base)
 	return c
 }
 
@@ -190,11 +197,11 @@ func (c *caseSampling) registers(outputs []tape.Register, seeds map[tape.Registe
 		}
 		outputs = append(outputs, r, spread)
 	}
-	return append(outputs, c.outputs...)
+	return outputs
 }
 
 // take notes what one case of a block is drawn from.
-func (c *caseSampling) take(b *tape.Block, i int) {
+func (c *caseSampling) take(b *tape.Block, i int, subjects []subject) {
 	s := &c.cases[b.First+i]
 	out := b.Out[c.at:]
 	for k := range c.inputs {
@@ -204,22 +211,22 @@ func (c *caseSampling) take(b *tape.Block, i int) {
 		}
 		s.in = append(s.in, from)
 	}
-	for k := range c.outputs {
-		s.out = append(s.out, out[2*len(c.inputs)+k][i])
+	for _, k := range c.asked {
+		s.out = append(s.out, subjects[k])
 	}
 }
 
 // judge fills in what sampling says of one case, and returns notes as sampled
 // does.
-func (c *caseSampling) judge(at int, values []Judged) []sheets.Problem {
+func (c *caseSampling) judge(at int) []sheets.Problem {
 	c.sources = c.cases[at]
 	if len(c.asked) == 0 || !slices.ContainsFunc(c.in, func(s source) bool { return s.u > 0 }) {
 		return nil
 	}
 	var notes []sheets.Problem
 	for i, t := range c.run() {
-		if j := &values[c.asked[i]]; Has(j.Value) {
-			notes = append(notes, j.compare(t)...)
+		if v := &c.out[i]; Has(v.Value) {
+			notes = append(notes, v.compare(t)...)
 		}
 	}
 	return notes
@@ -244,11 +251,12 @@ func (s *sampling) run() []*tally {
 	}
 	// The context never ends, so neither does the run before its time.
 	_ = s.program.Run(context.Background(), s.opt.Samples, workers, s.draw, func(b *tape.Block) {
-		for k, out := range b.Out {
-			t := own[b.Worker][k]
-			for _, x := range out {
+		for k := range s.out {
+			t, out := own[b.Worker][k], b.Out[facetsIn*k:facetsIn*k+facetsIn]
+			for _, x := range out[0] {
 				t.add(x)
 			}
+			t.odds.add(out, &s.out[k])
 		}
 	})
 	for _, more := range own[1:] {
@@ -269,7 +277,8 @@ func (s *sampling) pilot() []*tally {
 	usable := make([]float64, 0, tape.BlockSize)
 	for first := range pilots {
 		b := w.Run(first*tape.BlockSize, tape.BlockSize, s.draw)
-		for k, out := range b.Out {
+		for k := range s.out {
+			out := b.Out[facetsIn*k]
 			usable = slices.DeleteFunc(append(usable[:0], out...), func(x float64) bool { return !tape.Usable(x) })
 			if len(usable) == 0 {
 				continue
@@ -280,15 +289,15 @@ func (s *sampling) pilot() []*tally {
 			if width == 0 { // something happens in the tails only, if at all
 				width = usable[len(usable)-1] - usable[0]
 			}
-			centers[k] += at(0.5) - s.out[k]
+			centers[k] += at(0.5) - s.out[k].center
 			scales[k] += width / 4
 			blocks[k]++
 		}
 	}
 	tallies := make([]*tally, n)
-	for k, center := range s.out {
+	for k := range s.out {
 		n := max(1, blocks[k])
-		tallies[k] = &tally{center: center + centers[k]/n, scale: scales[k] / n}
+		tallies[k] = &tally{center: s.out[k].center + centers[k]/n, scale: scales[k] / n}
 	}
 	return tallies
 }
@@ -297,17 +306,27 @@ func (t *tally) empty() *tally {
 	return &tally{center: t.center, scale: t.scale, counts: make([]uint32, bins)}
 }
 
-// compare keeps the sampled interval and says where it differs from the
+// compare keeps the sampled interval, judges by the samples, and says where it differs from the
 // derivatives' by more than a tenth of the spread, and why.
-func (j *Judged) compare(t *tally) []sheets.Problem {
+func (v *subject) compare(t *tally) []sheets.Problem {
+	j := v.Judged
+	if v.isJudged() {
+		j.Verdict, j.Inside = t.odds.verdict(), t.odds.inside()
+	}
 	q, u := j.Quantity, j.Unit
 	note := func(message, hint string) sheets.Problem {
 		return q.entry.problem(q.entry.formula.whole(), q.Name+": "+message, hint)
 	}
 	apart := func(x float64) string { return strings.TrimSpace(fmt.Sprintf("%.3g %s", x, u.Difference().Symbol)) }
 	var notes []sheets.Problem
+	if !q.IsFormula() {
+		return nil // of a given nothing but its verdict is sampled
+	}
+	lost := ""
 	if t.failed > 0 {
-		notes = append(notes, note(fmt.Sprintf("%d of %d samples have no result", t.failed, t.n+t.failed), "the spread reaches where the formula cannot be computed"))
+		lost = fmt.Sprintf("%d of %d samples have no result", t.failed, t.n+t.failed)
+		notes = append(notes, note(lost, "the spread reaches where the formula cannot be computed"))
+		lost += "; of the others "
 	}
 	if t.n == 0 {
 		return notes
@@ -328,14 +347,14 @@ func (j *Judged) compare(t *tally) []sheets.Problem {
 	j.Bends = shifted || wider
 	switch {
 	case shifted && wider:
-		notes = append(notes, note(fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g", units.WithUnit(j.SampledMean, u), apart(half), spread),
-			"the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval"))
+		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g", units.WithUnit(j.SampledMean, u), apart(half), spread),
+			"the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval")}
 	case shifted:
-		notes = append(notes, note(fmt.Sprintf("the mean of the samples is %s away from the value", apart(shift)),
-			"the formula bends within the spread of its inputs; trust the sampled interval"))
+		notes = []sheets.Problem{note(lost+fmt.Sprintf("the mean of the samples is %s away from the value", apart(shift)),
+			"the formula bends within the spread of its inputs; trust the sampled interval")}
 	case wider:
-		notes = append(notes, note(fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", apart(half), spread),
-			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval"))
+		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", apart(half), spread),
+			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval")}
 	}
 	return notes
 }

@@ -82,8 +82,8 @@ func TestSamplingNotes(t *testing.T) {
 		// The doubt of a date is told in days. The later of two like ones is
 		// later by 0.56 u, which is u/sqrt(pi), and its doubt is 0.83 of theirs.
 		{"a,2026-05-04,date,8 d\nx,=a + 30*d,date,", "", ""},
-		{"a,2026-05-04,date,8 d\nx,=a > b ? a : b,date,\nb,2026-05-04,date,8 d", "the spread reaches across",
-			"a.csv:3:4: x: sampling gives 2026-05-06 ± 6.63 d, derivatives ± 8 (the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval)"},
+		{"a,2026-05-04,date,8 d\nx,=a > b ? a : b,date,\nb,2026-05-04,date,8 d", "x: sampling gives 2026-05-06 ± 6.63 d",
+			", derivatives ± 8 (the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval)"},
 		{"a,1,,0.1\nx,=a == 1 ? a : sqrt(-a),,", "x: 200000 of 200000 samples have no result", " (the spread reaches where the formula cannot be computed)"},
 		{"a,1,,0.1\nx,=a > 5 ? a : 2*a,,", "", ""},
 	} {

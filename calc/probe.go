@@ -1,0 +1,551 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"sync"
+
+	"rambook/calc/tape"
+	"rambook/sheets"
+)
+
+// A derivative only follows the straight line through the value. Where the
+// spread of the inputs reaches across a corner (of min, a comparison, a curve)
+// or so far that the formula bends, a verdict that is read off the line may be
+// wrong. A probe finds these verdicts and judges them by sampling: pass and fail
+// stand only if the samples say so too.
+//
+// It looks in three steps, each only where the one before gave cause. Corners are
+// found from their distances, which are on the tape beside the derivatives. A
+// few samples in pairs, on either side of the value, show what bends. What either
+// concerns is sampled until its verdict is clear.
+type probe struct {
+	model   *Model
+	tape    *tape.Tape // of the run that is probed
+	judged  []judgement
+	names   []*Quantity
+	kinks   []tape.Kink
+	reached []kinkGroup
+
+	inputs  []tape.Register // all that has a spread, and what varies from case to case, in the order of the tape
+	spreads []tape.Register // of the inputs; tape.None
+	program *tape.Program   // from the inputs to value, low and high of each judged quantity
+	workers sync.Pool       // of *tape.Worker of the program
+	pairs   [][screened]float64
+	bends   []bool // by judged quantity: it has a limit and is not an input itself
+}
+
+const (
+	screened  = 8 // pairs of samples that show what bends
+	facetsIn  = 3 // value, low and high: what the program yields of a quantity
+	probeSeed = 1
+)
+
+// stages are how many samples are drawn until a verdict is clear. The first is
+// enough to pass what never goes beyond a limit.
+var stages = [...]int{3 * tape.BlockSize, 32 * tape.BlockSize, 256 * tape.BlockSize}
+
+// probing prepares to probe runs of a tape: its judgements with the quantities
+// that they are of, and its corners. seeds gives the spreads of its inputs;
+// varied are the givens that a run replaces. It is nil where nothing can be
+// judged otherwise.
+func (m *Model) probing(t *tape.Tape, judged []judgement, names []*Quantity, kinks []tape.Kink,
+	seeds map[tape.Register]tape.Register, varied []tape.Register, base []float64) *probe {
+	p := &probe{model: m, tape: t, judged: judged, names: names, kinks: kinks, bends: make([]bool, len(judged))}
+	for r := range seeds {
+		p.inputs = append(p.inputs, r)
+	}
+	doubtful := m.tape.Reached(p.inputs)
+	of := func(r tape.Register) bool { return r != tape.None && doubtful[r] }
+	matters := len(kinks) > 0
+	var outputs []tape.Register
+	for i, j := range judged {
+		value, low, high := j.at[theValue], j.at[theLow], j.at[theHigh]
+		_, input := seeds[value]
+		p.bends[i] = (low != tape.None || high != tape.None) && (of(value) && !input || of(low) || of(high))
+		matters = matters || p.bends[i]
+		outputs = append(outputs, value, low, high)
+	}
+	if !matters {
+		return nil
+	}
+	p.inputs = append(p.inputs, varied...)
+	slices.Sort(p.inputs)
+	p.inputs = slices.Compact(p.inputs)
+	g := rand.New(rand.NewPCG(probeSeed, 0))
+	for _, r := range p.inputs {
+		spread, found := seeds[r]
+		if !found {
+			spread = tape.None
+		}
+		p.spreads = append(p.spreads, spread)
+		var z [screened]float64
+		for i := range z {
+			z[i] = g.NormFloat64()
+		}
+		p.pairs = append(p.pairs, z)
+	}
+	p.reached = make([]kinkGroup, (len(kinks)+kinksInGroup-1)/kinksInGroup)
+	p.program = tape.NewProgram(m.tape, p.inputs, outputs, base)
+	p.workers.New = func() any { return p.program.NewWorker() }
+	return p
+}
+
+// registers lists what the probed run has to put out for the probe.
+func (p *probe) registers() []tape.Register {
+	var list []tape.Register
+	for _, k := range p.kinks {
+		list = append(list, k.Distance, k.Spread)
+	}
+	return append(append(list, p.inputs...), p.spreads...)
+}
+
+// kinkGroup says which operations depend on which of some corners.
+type kinkGroup struct {
+	once sync.Once
+	on   []uint64 // by register, a bit for each corner
+}
+
+const kinksInGroup = 64
+
+// dependence finds out what depends on the corners of a group.
+func (p *probe) dependence(group int) []uint64 {
+	g := &p.reached[group]
+	g.once.Do(func() {
+		g.on = make([]uint64, len(p.model.tape.Ops))
+		for k := group * kinksInGroup; k < min(len(p.kinks), (group+1)*kinksInGroup); k++ {
+			g.on[p.kinks[k].At] |= 1 << (k % kinksInGroup)
+		}
+		var operands []tape.Register
+		for i := range p.model.tape.Ops {
+			operands = p.model.tape.Ops[i].Operands(operands[:0])
+			for _, r := range operands {
+				g.on[i] |= g.on[r]
+			}
+		}
+	})
+	return g.on
+}
+
+// block is what a probe sees of a block of cases.
+type probedBlock struct {
+	*probe
+	*tape.Block
+	out    [][]float64 // the outputs that registers lists
+	center [][]float64 // by input
+	u      [][]float64 // by input: standard uncertainties; nil for none
+}
+
+// look prepares to probe a block of the run; at is where the outputs stand that
+// registers lists. It is nil if no input of any of the cases has a spread.
+func (p *probe) look(b *tape.Block, at int) *probedBlock {
+	if p == nil {
+		return nil
+	}
+	s := &probedBlock{probe: p, Block: b, out: b.Out[at:]}
+	own := s.out[2*len(p.kinks):]
+	s.center = own[:len(p.inputs)]
+	doubt := false
+	for k := range p.inputs {
+		var u []float64
+		if spreads := own[len(p.inputs)+k]; spreads != nil {
+			u = make([]float64, b.N)
+			for i, spread := range spreads {
+				if tape.Usable(spread) && tape.Usable(s.center[k][i]) {
+					u[i] = spread / 2
+					doubt = doubt || spread > 0
+				}
+			}
+		}
+		s.u = append(s.u, u)
+	}
+	if !doubt {
+		return nil
+	}
+	return s
+}
+
+// bent is how far a margin may be off the straight line at the end of its
+// spread, by judged quantity, limit and case of a block; infinite where a sample
+// has no result.
+type bent [][2][]float64
+
+// screen looks what bends in each case of the block.
+func (s *probedBlock) screen() bent {
+	if s == nil || !slices.Contains(s.bends, true) {
+		return nil
+	}
+	w := s.workers.Get().(*tape.Worker)
+	defer s.workers.Put(w)
+	run := func(pair int, sign float64) [][]float64 {
+		return w.Run(0, s.N, func(b *tape.Block) {
+			for k, in := range b.In {
+				copy(in, s.center[k])
+				if u := s.u[k]; u != nil {
+					z := sign * s.pairs[k][pair]
+					for i := range in {
+						in[i] += z * u[i]
+					}
+				}
+			}
+		}).Out
+	}
+	n := len(s.judged)
+	off, plus, straight := make(bent, n), make([][facetsIn][]float64, n), make([][facetsIn][]float64, n)
+	keep := func(to [][facetsIn][]float64, out [][]float64) {
+		for k := range s.judged {
+			for f := range facetsIn {
+				if s.bends[k] && out[facetsIn*k+f] != nil {
+					to[k][f] = append(to[k][f][:0], out[facetsIn*k+f]...)
+				}
+			}
+		}
+	}
+	keep(straight, run(0, 0))
+	for pair := range screened {
+		keep(plus, run(pair, 1))
+		minus := run(pair, -1)
+		for k := range s.judged {
+			if !s.bends[k] {
+				continue
+			}
+			for side := range 2 {
+				limit := plus[k][1+side]
+				if limit == nil {
+					continue
+				}
+				if off[k][side] == nil {
+					off[k][side] = make([]float64, s.N)
+				}
+				for i := range s.N {
+					one := func(f int, x float64) float64 { return x + minus[facetsIn*k+f][i] - 2*straight[k][f][i] }
+					bend := math.Abs(one(0, plus[k][0][i])-one(1+side, limit[i])) / 2
+					if !tape.Usable(bend) {
+						bend = math.Inf(1)
+					}
+					off[k][side][i] += bend * (4.0 / screened) // a bend grows with the square, and the spread is 2 u
+				}
+			}
+		}
+	}
+	return off
+}
+
+// subject is a judged quantity as the derivatives have it.
+type subject struct {
+	*Judged
+	interval
+	center  float64 // SI, the value that the samples scatter around
+	reading float64 // SI; NaN where the value is judged
+	u       float64 // the reading's own standard uncertainty
+}
+
+// margins are the margins of a subject with their spreads.
+func (v *interval) margins() [2]struct{ margin, spread float64 } {
+	return [2]struct{ margin, spread float64 }{{v.value - v.low, v.lowSpread}, {v.high - v.value, v.highSpread}}
+}
+
+// strays reports whether a verdict may be another one off the straight line.
+func (v *subject) strays(off [2][]float64, i int) bool {
+	for side, m := range v.margins() {
+		if off[side] == nil || !Has(m.margin) {
+			continue
+		}
+		spread := m.spread
+		if !Has(spread) {
+			spread = 0
+		}
+		bend := off[side][i]
+		size := math.Max(math.Abs(v.value), math.Abs(v.value-m.margin))
+		if bend > 0.1*spread && bend > limitSlack*size || math.Abs(math.Abs(m.margin)-spread) <= 2*bend {
+			return true
+		}
+	}
+	return false
+}
+
+// judge probes the case number i of the block and corrects its verdicts. It
+// returns a warning for each quantity of which a verdict hangs on a corner or a
+// bend, and for each whose own formula has a corner that changes its spread.
+func (s *probedBlock) judge(i int, off bent, subjects []subject) []sheets.Problem {
+	if s == nil {
+		return nil
+	}
+	corner := make([]int, len(subjects)) // the first one within the spread that a quantity depends on, -1 for none
+	for k := range corner {
+		corner[k] = -1
+	}
+	for at, kink := range s.kinks {
+		distance, spread := s.out[2*at][i], s.out[2*at+1][i]
+		if !tape.Usable(distance) || !tape.Usable(spread) || kink.Reach(&s.tape.Ops[kink.At], distance) >= spread {
+			continue
+		}
+		on, bit := s.dependence(at/kinksInGroup), uint64(1)<<(at%kinksInGroup)
+		for k, j := range s.judged {
+			for _, r := range [...]tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh]} {
+				if corner[k] < 0 && r != tape.None && on[r]&bit != 0 {
+					corner[k] = at
+				}
+			}
+		}
+	}
+	var doubtful []int
+	for k := range subjects {
+		v := &subjects[k]
+		judged := v.isJudged()
+		switch {
+		case v.Error != "":
+		case judged && corner[k] >= 0, judged && off != nil && v.strays(off[k], i):
+			doubtful = append(doubtful, k)
+		case corner[k] >= 0 && Has(v.Value) && s.holds(k, corner[k]):
+			doubtful = append(doubtful, k)
+		}
+	}
+	if len(doubtful) == 0 {
+		return nil
+	}
+	var warnings []sheets.Problem
+	for n, o := range s.sample(i, doubtful, subjects) {
+		k := doubtful[n]
+		if w := s.settle(&subjects[k], &o, corner[k]); w != nil {
+			warnings = append(warnings, *w)
+		}
+	}
+	return warnings
+}
+
+// holds reports whether a quantity's own formula has a corner, and not only one
+// that it depends on.
+func (s *probedBlock) holds(k, corner int) bool {
+	return s.model.originOf(s.tape, s.kinks[corner].At).formula == s.names[k].entry.formula
+}
+
+// isJudged reports whether a quantity has a verdict that samples can be asked for.
+func (v *subject) isJudged() bool {
+	return v.Verdict != NoVerdict && v.Verdict != Open && (Has(v.low) || Has(v.high))
+}
+
+// odds counts where the samples of a quantity lie.
+type odds struct {
+	n            int
+	below, above float64 // how many lie beyond a limit
+	lost         int     // how many have no result
+}
+
+func (o *odds) join(more *odds) {
+	o.n += more.n
+	o.below += more.below
+	o.above += more.above
+	o.lost += more.lost
+}
+
+// drawn is what came out of the samples of one quantity.
+type drawn struct {
+	odds
+	values []float64 // themselves, of a quantity without a verdict
+}
+
+// sample draws one case until the verdicts on some of its quantities are clear.
+func (s *probedBlock) sample(i int, asked []int, subjects []subject) []drawn {
+	w := s.workers.Get().(*tape.Worker)
+	defer s.workers.Put(w)
+	all := make([]drawn, len(asked))
+	block := 0
+	for _, stage := range stages {
+		for ; block*tape.BlockSize < stage; block++ {
+			g := rand.New(rand.NewPCG(probeSeed, uint64(block)+1))
+			b := w.Run(0, tape.BlockSize, func(b *tape.Block) {
+				for k, in := range b.In {
+					u := 0.0
+					if s.u[k] != nil {
+						u = s.u[k][i]
+					}
+					for n := range in {
+						in[n] = s.center[k][i]
+						if u > 0 {
+							in[n] += u * g.NormFloat64()
+						}
+					}
+				}
+			})
+			for n, k := range asked {
+				out := b.Out[facetsIn*k : facetsIn*k+facetsIn]
+				all[n].add(out, &subjects[k])
+				if !subjects[k].isJudged() {
+					all[n].values = append(all[n].values, out[0]...)
+				}
+			}
+		}
+		clear := true
+		for n, k := range asked {
+			clear = clear && all[n].clear(&subjects[k])
+		}
+		if clear {
+			break
+		}
+	}
+	return all
+}
+
+// add counts the samples of a block.
+func (o *odds) add(out [][]float64, v *subject) {
+	for i, value := range out[0] {
+		o.n++
+		low, high := math.Inf(-1), math.Inf(1)
+		if out[1] != nil && Has(v.low) {
+			low = out[1][i]
+		}
+		if out[2] != nil && Has(v.high) {
+			high = out[2][i]
+		}
+		u := 0.0
+		if Has(v.reading) {
+			value, u = v.reading, v.u
+		}
+		if !tape.Usable(value) || math.IsNaN(low) || math.IsNaN(high) {
+			o.lost++
+			continue
+		}
+		o.below += beyondBy(low-value, u, value, low)
+		o.above += beyondBy(value-high, u, value, high)
+	}
+}
+
+// beyondBy is the probability that a sample is beyond a limit, of which it is
+// the distance away, where it has a standard uncertainty u of its own.
+func beyondBy(distance, u, value, limit float64) float64 {
+	switch {
+	case math.IsInf(limit, 0):
+		return 0
+	case u > 0:
+		const grid = 1 << 22 // on which the sum of a billion is exact, in whatever order they come
+		return math.Round(math.Erfc(-distance/u/math.Sqrt2)/2*grid) / grid
+	case distance > limitSlack*math.Max(math.Abs(value), math.Abs(limit)):
+		return 1
+	}
+	return 0
+}
+
+// clear reports whether more samples would hardly change what is said of a
+// quantity: that of its verdict, or of its spread where there is none.
+func (o *odds) clear(v *subject) bool {
+	if !v.isJudged() {
+		return o.n >= stages[1]
+	}
+	const sure = 3.5 // standard deviations of a count
+	n := float64(o.n)
+	for _, outside := range [...]float64{o.below, o.above, n - o.below - float64(o.lost), n - o.above - float64(o.lost)} {
+		if off := outside - lowTail*n; outside > 0 && math.Abs(off) < sure*math.Sqrt(lowTail*n) {
+			return false
+		}
+	}
+	return o.verdict() != Unsure || o.n >= stages[1]
+}
+
+// verdict judges by the samples, with the same probability of being beyond a
+// limit as value ± spread has: pass if at most 2.3 % of them lie beyond it, fail
+// if at most as many do not. One without a result is on neither side.
+func (o *odds) verdict() Verdict {
+	n, lost := float64(o.n), float64(o.lost)
+	side := func(outside float64) Verdict {
+		switch tail := lowTail * n; {
+		case outside+lost <= tail:
+			return Pass
+		case n-outside <= tail:
+			return Fail
+		}
+		return Unsure
+	}
+	return max(side(o.below), side(o.above))
+}
+
+// inside is the share of the samples that keep both limits.
+func (o *odds) inside() float64 {
+	return math.Max(0, 1-(o.below+o.above+float64(o.lost))/float64(o.n))
+}
+
+// settle puts the verdict of the samples beside that of the derivatives: where
+// they differ it is unsure.
+func (s *probedBlock) settle(v *subject, o *drawn, corner int) *sheets.Problem {
+	q := v.Quantity
+	what := "the formula bends within the spread of what it is computed from"
+	var kink *tape.Kink
+	if corner >= 0 {
+		kink = &s.kinks[corner]
+		what = "the spread reaches across the corner of " + cornerName(&s.tape.Ops[kink.At])
+	}
+	tell := func(message, hint string) *sheets.Problem {
+		message = q.Name + ": " + message
+		if kink != nil && s.model.originOf(s.tape, kink.At).node != nil {
+			w := s.model.problemAt(s.tape, kink.At, message, hint)
+			return &w
+		}
+		if q.entry.formula == nil {
+			return nil
+		}
+		w := q.entry.problem(q.entry.formula.whole(), message, hint)
+		return &w
+	}
+	const hint = "look at it with --sample, which follows every branch"
+	if !v.isJudged() {
+		half, shift := o.interval(v.Unit.ToSI(v.Value))
+		spread := v.Spread
+		if !Has(spread) {
+			spread = 0
+		}
+		half, shift = spreadIn(v.Unit, half), spreadIn(v.Unit, shift)
+		least := (tenth + 4/math.Sqrt(float64(o.n))) * spread
+		if half <= spreadIn(v.Unit, rounding(v.Unit.ToSI(v.Value))) || math.Abs(half-spread) <= least && math.Abs(shift) <= least {
+			return nil
+		}
+		return tell(fmt.Sprintf("%s: sampling gives a spread of %.2g, derivatives %.2g", what, half, spread), hint)
+	}
+	changed := o.verdict() != v.Verdict && v.Verdict != Unsure
+	if changed {
+		v.Verdict = Unsure
+	}
+	if v.Verdict == Unsure {
+		v.Inside = o.inside()
+	}
+	if !changed {
+		return nil
+	}
+	return tell(fmt.Sprintf("%s, and beyond it the verdict is another one: %s likely to keep the limits", what, percent(o.inside())), hint)
+}
+
+// tenth is how much of a spread may be in doubt without a word.
+const tenth = 0.1
+
+// interval gives half the width of the interval that holds 95.45 % of the
+// samples, and how far their mean is from a value.
+func (o *drawn) interval(value float64) (half, shift float64) {
+	o.values = slices.DeleteFunc(o.values, func(x float64) bool { return !tape.Usable(x) })
+	if len(o.values) == 0 {
+		return 0, 0
+	}
+	slices.Sort(o.values)
+	sum := 0.0
+	for _, x := range o.values {
+		sum += x - value
+	}
+	at := func(p float64) float64 { return o.values[int(p*float64(len(o.values)-1))] }
+	return (at(1-lowTail) - at(lowTail)) / 2, sum / float64(len(o.values))
+}
+
+// percent writes a share.
+func percent(share float64) string { return fmt.Sprintf("%.2g %%", 100*share) }
+
+// cornerName says what has a corner.
+func cornerName(o *tape.Op) string {
+	switch o.Code {
+	case tape.OpMin:
+		return "min"
+	case tape.OpMax:
+		return "max"
+	case tape.OpLess, tape.OpLessEq, tape.OpEqual, tape.OpUnequal:
+		return "this comparison"
+	}
+	return o.More.Fn.Name
+}

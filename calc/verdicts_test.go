@@ -1,0 +1,103 @@
+package calc
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+// TestVerdictAcrossCorner: where the spread reaches over a branch or a corner
+// and the other side would be judged otherwise, the verdict is unsure, with how
+// likely it is; where it would not, nothing is said.
+func TestVerdictAcrossCorner(t *testing.T) {
+	normal := func(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
+	for _, test := range []struct {
+		name, rows string
+		of         string // the quantity that is judged
+		verdict    Verdict
+		inside     float64 // closed form; NaN for any
+		warnings   int
+	}{
+		{"a branch that flips", "p,4.3,,0.5,,\nunload,4.5,,0.3,,\ny,\"=p < unload ? 10 : 16\",,,,12\n",
+			"y", Unsure, normal(0.2 / math.Hypot(0.25, 0.15)), 1},
+		{"and fails on the likely side", "p,4.7,,0.5,,\nunload,4.5,,0.3,,\ny,\"=p < unload ? 10 : 16\",,,,12\n",
+			"y", Unsure, 1 - normal(0.2/math.Hypot(0.25, 0.15)), 1},
+		{"both sides pass", "p,4.3,,0.5,,\nunload,4.5,,0.3,,\ny,\"=p < unload ? 10 : 16\",,,,18\n", "y", Pass, math.NaN(), 0},
+		{"a branch out of reach", "p,4.3,,0.1,,\ny,\"=p < 4.5 ? 10 : 16\",,,,12\n", "y", Pass, math.NaN(), 0},
+		{"max", "p,3,,2,,\ny,\"=max(p, 4)\",,,,4.5\n", "y", Unsure, normal(1.5), 1},
+		{"max within the limit", "p,3,,2,,\ny,\"=max(p, 4)\",,,,7\n", "y", Pass, math.NaN(), 0},
+		{"min", "p,5,,2,,\ny,\"=min(p, 4)\",,,3.5,\n", "y", Unsure, normal(1.5), 1},
+		{"abs", "p,0,,2,,\ny,=abs(p),,,,1.5\n", "y", Unsure, 2*normal(1.5) - 1, 1},
+		{"floor", "p,2.95,,0.2,,\ny,=floor(p),,,,2\n", "y", Unsure, normal(0.5), 1},
+		{"round", "p,2.45,,0.2,,\ny,=round(p),,,,2\n", "y", Unsure, normal(0.5), 1},
+		{"equality", "p,3,,0.2,,\ny,=p == 3 ? 1 : 9,,,,2\n", "y", Unsure, 0, 1},
+		{"a limit that flips", "p,4.3,,0.5,,\ny,10,,,,=p < 4.5 ? 12 : 8\n", "y", Unsure, normal(0.8), 0},
+		{"the top of a hill", "p,1,,0.4,,\ny,=p*(2 - p),,,0.95,\n", "y", Unsure, 2*normal(math.Sqrt(0.05)/0.2) - 1, 1},
+		{"the root of nothing", "p,0.1,,0.2,,\ny,=sqrt(p) + 5,,,4,\n", "y", Unsure, normal(1), 1},
+	} {
+		r := checked(t, "a.csv", "name,entry,unit,spread,low,high\n"+test.rows)
+		j := r.find(t, test.of)
+		if j.Verdict != test.verdict || Has(test.inside) && math.Abs(j.Inside-test.inside) > 0.02 {
+			t.Errorf("%s: %v, inside %.3f; expected %v, %.3f", test.name, j.Verdict, j.Inside, test.verdict, test.inside)
+		}
+		if got := len(r.Warnings); got != test.warnings && test.name != "a limit that flips" {
+			t.Errorf("%s: %d warnings, expected %d: %s", test.name, got, test.warnings, told(r.Warnings))
+		}
+	}
+}
+
+// TestVerdictAcrossCurve: the next piece of a curve may be judged otherwise.
+func TestVerdictAcrossCurve(t *testing.T) {
+	r := checked(t, "a.csv", "name,entry,unit,spread,low,high\nx,0.9,,0.4,,\ny,\"=interp(curve.cx, curve.cy, x)\",,,,12\n",
+		"curve.csv", "point,cx,cy\n:unit,,\n1,0,10\n2,1,10\n3,2,40\n")
+	j := r.find(t, "y")
+	if j.Verdict != Unsure || len(r.Warnings) != 1 || math.Abs(j.Inside-0.798) > 0.02 { // beyond 1 + 2/30
+		t.Errorf("%v, inside %v, %s", j.Verdict, j.Inside, told(r.Warnings))
+	}
+}
+
+// TestCaseAcrossCorner judges a case as the model.
+func TestCaseAcrossCorner(t *testing.T) {
+	r := checked(t, "a.csv", "name,entry,unit,spread,low,high\np,4.3,,0.5,,\nk,1,,,,\ny,=p < 4.5 ? 10*k : 16*k,,,,12\n",
+		"jobs.csv", "job,p,y\n:unit,,\nlow,3,\nnear,4.4,\nfar,6,\n")
+	for i, want := range []Verdict{Pass, Unsure, Fail} {
+		c := r.Cases[0].Cases[i]
+		if c.Verdict != want || c.Values[0].Verdict != want {
+			t.Errorf("%s: %v, expected %v", c.Name, c.Verdict, want)
+		}
+	}
+	if got := told(r.Warnings); len(r.Warnings) != 2 || !strings.Contains(got, "near: y: ") {
+		t.Errorf("warnings %s", got)
+	}
+}
+
+// TestSampledVerdict: with sampling, verdict and probability are those of the samples.
+func TestSampledVerdict(t *testing.T) {
+	m := compiled(t, "a.csv", "name,entry,unit,spread,low,high\np,4.3,,0.5,,\nunload,4.5,,0.3,,\ny,\"=p < unload ? 10 : 16\",,,,12\nsquare,=(p - 4.3)^2,,,,0.05\nline,=2*p,,,,9.8\n",
+		"jobs.csv", "job,p,y,line\n:unit,,,\nlow,3,,\nnear,4.4,,\n")
+	r, _ := m.Check(CheckOptions{Samples: 100000, Seed: 1})
+	for _, test := range []struct {
+		name    string
+		verdict Verdict
+		inside  float64
+	}{{"y", Unsure, 0.7536}, {"square", Unsure, 0.6289}, {"line", Unsure, 0.9918 - 0.0000}} {
+		j := r.find(t, test.name)
+		if math.Abs(j.Inside-test.inside) > 0.005 {
+			t.Errorf("%s: %v, inside %v, expected %v", test.name, j.Verdict, j.Inside, test.inside)
+		}
+	}
+	if v := r.Cases[0].Cases[1].Values[0]; v.Verdict != Unsure || math.Abs(v.Inside-0.634) > 0.01 { // Φ(0.1/0.29)
+		t.Errorf("near: %v %v", v.Verdict, v.Inside)
+	}
+}
+
+// TestFailsBeyondKnownLimit: beyond one limit a value fails, though the other
+// limit is open; within it nothing is known.
+func TestFailsBeyondKnownLimit(t *testing.T) {
+	r := checked(t, "a.csv", "name,entry,unit,reading,spread,low,high\nopen,,,,,,\nx,5,,,0.1,=open,4\nz,5,,,0.1,6,=open\nf,=5*1,,5,0.1,=open,4\nw,5,,,0.1,=open,9\nb,5,,,=open,=open,4\n")
+	for name, want := range map[string]Verdict{"x": Fail, "z": Fail, "f": Fail, "w": Open, "b": Open} {
+		if got := r.find(t, name); got.Verdict != want || len(got.Needs) != 1 {
+			t.Errorf("%s: %v, expected %v; needs %v", name, got.Verdict, want, got.Needs)
+		}
+	}
+}
