@@ -26,7 +26,7 @@ func (s *Spreads) Kinks() []Kink {
 	for i := range s.Terms {
 		r, o := Register(i), s.Ops[i]
 		switch o.Code {
-		case OpMin, OpMax, OpLess, OpLessEq, OpEqual, OpUnequal:
+		case OpMin, OpMax, OpLess, OpLessEq, OpEqual, OpUnequal: // two numbers are equal at their corner only
 			a, b := s.Terms[o.A], s.Terms[o.B]
 			add(r, s.Binary(OpSub, o.A, o.B), merge(a, b,
 				func(d Register) Register { return d },

@@ -328,7 +328,7 @@ func TestKinks(t *testing.T) {
 		{"stairs(bare, b)", func(t *Tape, a, b, bare Register) Register { return t.Call(stairs, []Register{bare, b}) }, math.NaN(), 0},
 		{"min(bare, 3)", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpMin, bare, t.Constant(3)) }, math.NaN(), 0},
 		{"sqrt(a)", func(t *Tape, a, b, bare Register) Register { return t.Unary(SquareRoot, a) }, math.NaN(), 0},
-		{"a == b", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpEqual, a, b) }, math.NaN(), 0},
+		{"a == b", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpEqual, a, b) }, b - a, 0.5},
 		{"a + b", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpAdd, a, b) }, math.NaN(), 0},
 	} {
 		tape := New()
