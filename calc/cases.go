@@ -35,6 +35,9 @@ type judgedColumn struct {
 	spread   entry        // the sheet's own, and so are the bounds; blank means the model's
 	spreadAt tape.Register
 	bounds
+
+	beside  bool // no column is for it: it is judged since its limits depend on what the cases change
+	unknown bool // it is open or fails in the model itself, and says so there
 }
 
 // givenColumn is a column of a case sheet that replaces a given, case by case.
@@ -138,11 +141,7 @@ func (cs *caseSheet) asking(q *Quantity, col *column) *judgedColumn {
 			return a
 		}
 	}
-	blank := &column{sheet: cs.sheet, values: make([]float64, len(cs.sheet.Cases))}
-	for i := range blank.values {
-		blank.values[i] = tape.Missing
-	}
-	a := &judgedColumn{quantity: q, unit: q.Unit, column: blank, spreadAt: tape.None, bounds: noBounds}
+	a := &judgedColumn{quantity: q, unit: q.Unit, column: cs.blankColumn(), spreadAt: tape.None, bounds: noBounds}
 	if col != nil {
 		a.unit = col.unit
 	}
@@ -152,6 +151,41 @@ func (cs *caseSheet) asking(q *Quantity, col *column) *judgedColumn {
 		}
 	}
 	return a
+}
+
+// blankColumn is a column without a reading.
+func (cs *caseSheet) blankColumn() *column {
+	blank := &column{sheet: cs.sheet, values: make([]float64, len(cs.sheet.Cases))}
+	for i := range blank.values {
+		blank.values[i] = tape.Missing
+	}
+	return blank
+}
+
+// beside lists the quantities that no column is for and that have a limit which
+// depends on what the cases change: a case is judged by these as well. base holds
+// the values of the model itself.
+func (m *Model) beside(cs *caseSheet, base []float64) []*judgedColumn {
+	changed := m.tape.Reached(cs.inputs())
+	depends := func(r tape.Register) bool { return r != tape.None && changed[r] }
+	known := func(r tape.Register) bool { return r == tape.None || tape.Usable(base[r]) }
+	judged := map[*Quantity]bool{}
+	for _, a := range cs.judged() {
+		judged[a.quantity] = true
+	}
+	var list []*judgedColumn
+	var blank *column
+	for _, q := range m.Quantities {
+		if judged[q] || !q.hasLow() && !q.hasHigh() || !depends(q.value) && !depends(q.lowAt) && !depends(q.highAt) {
+			continue
+		}
+		if blank == nil {
+			blank = cs.blankColumn()
+		}
+		list = append(list, &judgedColumn{quantity: q, unit: q.Unit, column: blank, spreadAt: tape.None, bounds: noBounds,
+			beside: true, unknown: !known(q.value) || !known(q.lowAt) || !known(q.highAt)})
+	}
+	return list
 }
 
 // exact gives the numbers of a case that stand in cells as they were typed, as

@@ -282,7 +282,7 @@ func TestNoWrongPass(t *testing.T) {
 			low, high := m.outside(set, samples, draw)
 			worstLow, worstHigh, sure := 0.0, 0.0, false
 			for i := range m.rows {
-				if m.rows[i].name == m.asked || depends[i] && false {
+				if depends[i] || m.rows[i].name == m.asked {
 					worstLow, worstHigh = math.Max(worstLow, low[i]), math.Max(worstHigh, high[i])
 					sure = sure || !far(1-low[i]) || !far(1-high[i])
 				}

@@ -94,8 +94,12 @@ type Counts struct{ Pass, Fail, Unsure, Open int }
 type Case struct {
 	Name    string
 	Row     *sheets.CaseRow
-	Verdict Verdict  // the worst of fail, unsure, open, pass
-	Values  []Judged // one per column of CaseResult.Asked
+	Verdict Verdict // the worst of fail, unsure, open, pass
+	// Values are one per column of CaseResult.Asked, and behind them what does not
+	// pass of the limits that no column is for and that depend on what the case changes.
+	Values []Judged
+
+	lacks map[*Quantity]bool // what it could not be judged by
 }
 
 // CaseResult is a whole case sheet after the run.
@@ -104,7 +108,10 @@ type CaseResult struct {
 	// Asked is the formulas that the sheet's columns ask for, in column order,
 	// and behind them the replaced givens that have limits.
 	Asked []*Quantity
-	Cases []Case
+	// Unjudged is what has limits that depend on what the cases change, and is open
+	// in the model already, so that the verdicts of the cases leave it out.
+	Unjudged []*Quantity
+	Cases    []Case
 	// Warnings name the first case that they are of, and count the others.
 	Warnings []sheets.Problem
 }

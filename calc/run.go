@@ -14,7 +14,7 @@ import (
 // runCases runs a case sheet: the model once for each case.
 func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
 	t := m.tape.Extend()
-	judged := cs.judged()
+	judged := append(cs.judged(), m.beside(cs, base)...)
 	judgements := make([]judgement, len(judged))
 	var roots []tape.Register
 	for i, a := range judged {
@@ -45,9 +45,10 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 
 	n := len(cs.sheet.Cases)
 	result := CaseResult{Sheet: cs.sheet, Cases: make([]Case, n)}
-	for _, a := range judged {
+	for _, a := range cs.judged() {
 		result.Asked = append(result.Asked, a.quantity)
 	}
+	settle := func(i int) { result.Cases[i].settle(judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
 	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) }, func(b *tape.Block) {
@@ -58,16 +59,22 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 			var subjects []subject
 			result.Cases[at], subjects, failures[at], warnings[at] = m.judgeCase(cs, judged, t, judgements, b, i)
 			warnings[at] = append(warnings[at], probed.judge(i, bent, subjects)...)
-			result.Cases[at].weigh()
 			if samples != nil {
 				samples.take(b, i, subjects)
+			} else {
+				settle(at)
 			}
 		}
 	})
 	if samples != nil {
 		for i := range result.Cases {
 			warnings[i] = append(warnings[i], samples.judge(i)...)
-			result.Cases[i].weigh()
+			settle(i)
+		}
+	}
+	for _, a := range judged {
+		if a.beside && a.unknown && slices.ContainsFunc(result.Cases, func(c Case) bool { return c.lacks[a.quantity] }) {
+			result.Unjudged = append(result.Unjudged, a.quantity)
 		}
 	}
 	result.Warnings = gather(result.Cases, warnings)
@@ -150,6 +157,9 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 		}
 		fail := func(p sheets.Problem, failed tape.Register) {
 			out.Error = p.Message
+			if a.unknown {
+				return // told where it stands
+			}
 			if slices.Contains(told, p) {
 				return // one fault may keep several columns from being computed
 			}
@@ -223,12 +233,29 @@ func (a *judgedColumn) formulas() []*formula {
 	return list
 }
 
-// weigh settles the verdict of a case, the worst of its values.
-func (c *Case) weigh() {
+// settle finds the verdict of a case, the worst of its values. What no column is
+// for stays among them only if it does not pass.
+func (c *Case) settle(judged []*judgedColumn) {
 	c.Verdict = NoVerdict
-	for i := range c.Values {
-		c.Verdict = max(c.Verdict, c.Values[i].Verdict)
+	kept := c.Values[:0]
+	for k, v := range c.Values {
+		if a := judged[k]; a.beside {
+			if v.Verdict == Open && a.unknown {
+				if c.lacks == nil {
+					c.lacks = map[*Quantity]bool{}
+				}
+				c.lacks[a.quantity] = true
+				continue
+			}
+			if v.Verdict <= Pass {
+				c.Verdict = max(c.Verdict, v.Verdict)
+				continue
+			}
+		}
+		c.Verdict = max(c.Verdict, v.Verdict)
+		kept = append(kept, v)
 	}
+	c.Values = kept
 }
 
 func quantitiesOf(judged []*judgedColumn) []*Quantity {
