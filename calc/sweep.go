@@ -175,6 +175,11 @@ func (s *Sweep) plan() {
 	s.program = tape.NewProgram(s.model.tape, s.inputs(), outputs, s.base)
 }
 
+// IsOver reports whether a quantity is one that is swept.
+func (s *Sweep) IsOver(q *Quantity) bool {
+	return slices.ContainsFunc(s.Over, func(g *Range) bool { return g.Quantity == q })
+}
+
 // Cases returns the number of cases.
 func (s *Sweep) Cases() int {
 	n := 1

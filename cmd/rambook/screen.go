@@ -361,7 +361,13 @@ func (s screen) caseTable(result calc.CaseResult) table.Table {
 		remarks[i], concern[i] = s.caseRemark(&c), c.Verdict > calc.Open
 	}
 	s.addColumn(&t, verdictHeader, table.Left, verdicts)
+	if s.room(&t) < leastRemark {
+		s.tellBelow(&t, remarks, concern)
+	}
 	s.addRemarks(&t, remarks, concern)
+	if n := len(result.Unjudged); n > 0 {
+		s.addNote(&t, "not judged here, being open: "+listed(quantityNames(result.Unjudged), mostNames))
+	}
 	return t
 }
 
@@ -457,6 +463,31 @@ func (s screen) addRemarks(t *table.Table, remarks [][]string, concern []bool) {
 		}
 	}
 	s.addColumn(t, "note", table.Left, cells)
+}
+
+// mostBelow is how many rows are told of below a table.
+const mostBelow = 12
+
+// tellBelow says below the table what is of concern in its rows, for which it has
+// no room beside them.
+func (s screen) tellBelow(t *table.Table, remarks [][]string, concern []bool) {
+	var lines []string
+	for i, parts := range remarks {
+		if concern[i] && len(parts) > 0 {
+			lines = append(lines, t.Rows[i].Cells[0]+": "+strings.Join(parts, "; "))
+		}
+	}
+	if extra := len(lines) - mostBelow; extra > 1 {
+		lines = append(lines[:mostBelow], counted(extra, "row")+" more; --format csv or json gives all")
+	}
+	s.addNote(t, lines...)
+}
+
+// addNote adds lines below a table.
+func (s screen) addNote(t *table.Table, lines ...string) {
+	for _, line := range lines {
+		t.Note = strings.TrimPrefix(t.Note+"\n"+wrapped(line, s.width, 2), "\n")
+	}
 }
 
 // fitting joins as many parts as fit into the room. Of the first part that

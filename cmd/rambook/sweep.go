@@ -324,6 +324,40 @@ func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseRes
 	return []table.Table{s.sentences(2, append(lines, cautions)...)}
 }
 
+// besides names what is not shown and yet makes cases of a grid fail or unsure,
+// "" if nothing does.
+func (s screen) besides(sweep *calc.Sweep, result calc.CaseResult) string {
+	var names []string
+	counts := map[string]map[calc.Verdict]int{}
+	for _, c := range result.Cases {
+		for i := len(sweep.Show); i < len(c.Values); i++ {
+			j := &c.Values[i]
+			name := j.Quantity.Name
+			if j.Verdict < calc.Unsure || sweep.IsOver(j.Quantity) {
+				continue
+			}
+			if counts[name] == nil {
+				counts[name] = map[calc.Verdict]int{}
+				names = append(names, name)
+			}
+			counts[name][j.Verdict]++
+		}
+	}
+	for i, name := range names {
+		var parts []string
+		for _, v := range []calc.Verdict{calc.Fail, calc.Unsure} {
+			if n := counts[name][v]; n > 0 {
+				parts = append(parts, fmt.Sprintf("%s in %d", v, n))
+			}
+		}
+		names[i] = name + " (" + strings.Join(parts, ", ") + ")"
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return "judged as well: " + listed(names, mostNames)
+}
+
 // rangeValue prints one value of a range.
 func (s screen) rangeValue(g *calc.Range, i int) string {
 	if g.IsText() {
@@ -375,6 +409,9 @@ func (s screen) sweepGrids(sweep *calc.Sweep, failures *calc.Failures) []table.T
 				rows, down.N, columns, across.N), "\n")
 		}
 		tables = append(tables, t)
+	}
+	if line := s.besides(sweep, result); line != "" {
+		s.addNote(&tables[len(tables)-1], line)
 	}
 	return append(tables, s.beyondLimits(sweep, cases, result)...)
 }
