@@ -230,6 +230,9 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	text := e.own()
 	v, err := units.ParseValue(text)
 	if err != nil {
+		if hint, known := units.AdviceFor(text, u.Dim); known {
+			err.Hint = hint
+		}
 		c.report(e.problem(span{err.From, err.To}, err.Message, c.hintForNoNumber(text, r, err.Hint)))
 		return e
 	}

@@ -155,6 +155,55 @@ func Advice(word string) (hint string, ok bool) {
 	return "", false
 }
 
+// byMeaning lists words of the trade that stand for units of several kinds, of
+// which a row with a dimension leaves less to choose from.
+var byMeaning = []struct {
+	word    string
+	choices []string
+}{
+	{"lbs", []string{"lb", "lbf"}},
+	{"#", []string{"lb", "lbf"}},
+	{"gpm", []string{"usgal/min", "impgal/min"}},
+	{"gal/min", []string{"usgal/min", "impgal/min"}},
+	{"kilo", []string{"kg", "kgf"}},
+}
+
+// AdviceFor says what to write for a number with a word of the trade behind it,
+// such as ton or lbs, in a row of one dimension: of the units that the word may
+// stand for a row in kN leaves the forces. It is false for other words.
+func AdviceFor(text string, dim Dimension) (hint string, ok bool) {
+	number, word, _ := strings.Cut(strings.TrimSpace(text), " ")
+	word = strings.TrimSpace(word)
+	same := func(known string) bool {
+		return strings.EqualFold(known, word) || strings.EqualFold(known, strings.TrimSuffix(word, "s"))
+	}
+	var choices []string
+	keep := func(symbols []string) {
+		for _, symbol := range symbols {
+			if u, err := Parse(symbol); err == nil && u.Dim == dim {
+				choices = append(choices, symbol)
+			}
+		}
+	}
+	for _, a := range ambiguous {
+		if same(a.symbol) {
+			keep(a.choices)
+		}
+	}
+	for _, m := range byMeaning {
+		if same(m.word) {
+			keep(m.choices)
+		}
+	}
+	if len(choices) == 0 {
+		return "", false
+	}
+	for i, symbol := range choices {
+		choices[i] = number + " " + symbol
+	}
+	return "write " + orList(choices), true
+}
+
 // nearestSymbols finds the unit symbols that were probably meant by word:
 // those that differ in case only, or else the first that is one typing slip
 // away.

@@ -1,0 +1,91 @@
+package units
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+// readLike lists the units that stand on the scales of instruments beside each
+// other, so that a number is read in one and typed as if it were in another.
+var readLike = [][]string{
+	{"MPa", "bar", "psi", "kgf/cm2", "kPa"},
+	{"mm", "inch", "cm", "m"},
+	{"kN", "N", "kgf", "lbf", "tonnef", "ustonf"},
+	{"kg", "lb"},
+	{"degC", "degF"},
+	{"L/min", "usgal/min", "m3/h", "cm3/min"},
+	{"L", "usgal", "cm3", "in3"},
+	{"mm/s", "m/min", "in/s", "in/min"},
+	{"s", "ms", "min"},
+	{"kW", "W", "hp_mech", "hp_metric"},
+	{"N*m", "lbf*ft", "kgf*m"},
+	{"%", ""},
+}
+
+// Slip is what a number would be if one slip of the hand or of the eye were
+// undone, such as a decimal point that slipped or a scale that was misread.
+type Slip struct {
+	Value Value  // what was probably meant
+	Text  string // as it would be typed
+	Why   string // such as "a decimal point slipped" or "read in psi"
+}
+
+// nearExpected is how near a number is to what was expected if it is what was
+// meant, as a share of it.
+const nearExpected = 0.1
+
+// FindSlip finds the slip that explains why a number in unit u is far from what
+// was expected, in SI: a factor of ten or a hundred, or another scale. spread is
+// how far off what was expected may be itself. A number that is not twice as
+// large or half as large is no slip, but for a temperature, whose scales meet.
+func FindSlip(number float64, u Unit, expected, spread float64) (Slip, bool) {
+	if expected == 0 || math.IsNaN(expected) || number == 0 {
+		return Slip{}, false
+	}
+	room := math.Max(nearExpected*math.Abs(expected), math.Min(spread, math.Abs(expected)/2))
+	if u.Kind == Point {
+		room = math.Max(spread, 3) // kelvin
+	}
+	near := func(si float64) bool { return math.Abs(si-expected) <= room }
+	given := u.ToSI(number)
+	ratio := given / expected
+	switch {
+	case near(given), u.Kind > Point:
+		return Slip{}, false
+	case u.Kind == Ordinary && ratio > 0.5 && ratio < 2:
+		return Slip{}, false
+	}
+	var best Slip
+	least := math.Inf(1)
+	try := func(x float64, in Unit, why string) {
+		if off := math.Abs(in.ToSI(x) - expected); near(in.ToSI(x)) && off < least*(1-1e-9) {
+			best, least = slipTo(x, in, why), off
+		}
+	}
+	if u.Kind == Ordinary {
+		for _, factor := range []float64{0.1, 10, 0.01, 100} {
+			try(number*factor, u, "the decimal point slipped")
+		}
+	}
+	for _, family := range readLike {
+		for _, symbol := range family {
+			if other, err := Parse(symbol); err == nil && other.Dim == u.Dim && symbol != u.Symbol {
+				try(number, other, "it was read in "+nameOr(symbol))
+			}
+		}
+	}
+	return best, !math.IsInf(least, 1)
+}
+
+func slipTo(x float64, u Unit, why string) Slip {
+	text := strings.TrimSpace(strconv.FormatFloat(x, 'g', 12, 64) + " " + u.Symbol)
+	return Slip{Value: Value{Number: x, Unit: u, HasUnit: true}, Text: text, Why: why}
+}
+
+func nameOr(symbol string) string {
+	if symbol == "" {
+		return "parts of one"
+	}
+	return symbol
+}
