@@ -35,6 +35,56 @@ func ReplaceAt(data []byte, c Cell, text string) ([]byte, error) {
 	return nil, fmt.Errorf("no cell stands on line %d, column %d any more", c.Line, c.Column)
 }
 
+// ReplaceCells returns data with the texts of many cells replaced, in one pass.
+// The cells were read from the same data, of which every other byte is kept.
+func ReplaceCells(data []byte, texts map[Cell]string) ([]byte, error) {
+	if len(texts) == 0 {
+		return data, nil
+	}
+	at := make(map[int]string, len(texts))
+	for c, text := range texts {
+		if err := writable(text); err != nil {
+			return nil, err
+		}
+		at[int(c.offset)] = text
+	}
+	var out bytes.Buffer
+	done, replaced := 0, 0
+	scan := newScanner(data)
+	for err := scan.scan(); err != io.EOF; err = scan.scan() {
+		if err != nil {
+			return nil, err
+		}
+		for n, f := range scan.fields {
+			text, found := at[textAt(data, f)]
+			if !found || strings.TrimSpace(f.text) == "" {
+				continue
+			}
+			out.Write(data[done:f.start])
+			out.WriteString(inFile(text, n == 0, len(scan.fields) == 1))
+			done = f.end
+			replaced++
+		}
+	}
+	if replaced < len(at) {
+		return nil, fmt.Errorf("%d cells do not stand any more where they were read", len(at)-replaced)
+	}
+	out.Write(data[done:])
+	return out.Bytes(), nil
+}
+
+// textAt is the offset of the first character of a cell's text.
+func textAt(data []byte, f field) int {
+	blank := func(from int) int {
+		rest := data[from:f.end]
+		return from + len(rest) - len(bytes.TrimLeftFunc(rest, unicode.IsSpace))
+	}
+	if f.start < f.end && data[f.start] == '"' {
+		return blank(f.start + 1)
+	}
+	return blank(f.start)
+}
+
 // SetCell replaces the cell in the record on a physical line, from 1, as
 // ReplaceAt does; the column is named by its header, if need be in capitals. A
 // column that the header does not have is added at its end; no other record

@@ -1,0 +1,131 @@
+package calc
+
+import (
+	"strings"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// Restate finds the new texts of all cells that say the same in another system
+// of units: the units of rows and columns, and the numbers that stand in them.
+// Formulas, numbers with a unit of their own and shares in % mean the same as
+// before and stay. Of digits > 0 every number is rounded to so many significant
+// ones; else the values are the same. A cell that cannot be read stays too.
+func Restate(book *sheets.Notebook, system units.System, digits int) []CellEdit {
+	r := &restating{system: system, digits: digits, units: map[string]units.Unit{}}
+	for _, s := range append(book.Sheets[:len(book.Sheets):len(book.Sheets)], book.Aside...) {
+		for i := range s.Rows {
+			if u, err := units.Parse(s.Rows[i].Unit.Text); err == nil {
+				r.units[s.Rows[i].Name.Text] = u
+			}
+		}
+	}
+	for _, s := range book.Sheets {
+		r.sheet = s
+		for i := range s.Rows {
+			r.row(&s.Rows[i])
+		}
+		for i := range s.Columns {
+			r.column(i)
+		}
+		for i := range s.Suspects {
+			row := &s.Suspects[i]
+			r.between(row.Suspect.Text, row.Unit, row.From, row.To)
+		}
+	}
+	return r.edits
+}
+
+// restating collects the edits.
+type restating struct {
+	system units.System
+	digits int
+	units  map[string]units.Unit // of the quantities, as they are
+	sheet  *sheets.Sheet
+	edits  []CellEdit
+}
+
+// unit edits the cell of a unit, and gives what it was and what it is then; own
+// is what a blank cell stands for. It is false where nothing changes.
+func (r *restating) unit(cell sheets.Cell, own units.Unit) (from, to units.Unit, changes bool) {
+	from = own
+	if !cell.Blank() {
+		u, err := units.Parse(cell.Text)
+		if err != nil {
+			return from, from, false
+		}
+		from = u
+	}
+	to = from.In(r.system)
+	if to.Symbol == from.Symbol {
+		return from, to, false
+	}
+	if !cell.Blank() {
+		r.edit(cell, to.Symbol)
+	}
+	return from, to, true
+}
+
+func (r *restating) edit(cell sheets.Cell, text string) {
+	r.edits = append(r.edits, CellEdit{r.sheet, cell, text})
+}
+
+// number edits a cell that holds a bare number.
+func (r *restating) number(cell sheets.Cell, from, to units.Unit, difference bool) {
+	text := cell.Text
+	mark := ""
+	if rest, assumed := strings.CutPrefix(text, assumedMark); assumed {
+		mark, text = assumedMark, strings.TrimSpace(rest)
+	}
+	v, err := units.ParseValue(text)
+	if text == "" || err != nil || v.HasUnit {
+		return
+	}
+	r.edit(cell, mark+units.Restate(v.Number, from, to, difference, r.digits))
+}
+
+func (r *restating) row(row *sheets.Row) {
+	from, to, changes := r.unit(row.Unit, units.Unit{})
+	if !changes {
+		return
+	}
+	for _, cell := range []sheets.Cell{row.Entry, row.Example, row.Reading, row.Low, row.High} {
+		r.number(cell, from, to, false)
+	}
+	r.number(row.Spread, from, to, true)
+}
+
+// column edits a column of a case sheet. One of data is left alone where it holds
+// a remark, since nobody has said then that it holds numbers.
+func (r *restating) column(index int) {
+	head := &r.sheet.Columns[index]
+	own, named := r.units[head.Name.Text]
+	if !named {
+		for i := range r.sheet.Cases {
+			if cell := r.sheet.Cases[i].Cells[index]; !cell.Blank() {
+				if _, err := units.ParseValue(cell.Text); err != nil {
+					return
+				}
+			}
+		}
+	}
+	from, to, changes := r.unit(head.Unit, own)
+	if !changes {
+		return
+	}
+	r.number(head.Spread, from, to, true)
+	r.number(head.Low, from, to, false)
+	r.number(head.High, from, to, false)
+	for i := range r.sheet.Cases {
+		r.number(r.sheet.Cases[i].Cells[index], from, to, false)
+	}
+}
+
+// between edits the ends of a range in which a quantity is looked for.
+func (r *restating) between(name string, unit, from, to sheets.Cell) {
+	if was, is, changes := r.unit(unit, r.units[name]); changes {
+		r.number(from, was, is, false)
+		r.number(to, was, is, false)
+	}
+}
