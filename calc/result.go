@@ -148,6 +148,34 @@ func (r *Report) All() iter.Seq[*Judged] {
 	}
 }
 
+// Of gives what the report says of a quantity, nil if it is not in it.
+func (r *Report) Of(name string) *Judged {
+	for i := range r.Quantities {
+		if r.Quantities[i].Quantity.Name == name {
+			return &r.Quantities[i]
+		}
+	}
+	return nil
+}
+
+// InCase gives what the report says of a quantity in one case of a sheet, nil if
+// the sheet does not ask for it there.
+func (r *Report) InCase(sheet, name, quantity string) *Judged {
+	for _, result := range r.Cases {
+		if result.Sheet.Name != sheet {
+			continue
+		}
+		for i := range result.Cases {
+			for k := range result.Cases[i].Values {
+				if j := &result.Cases[i].Values[k]; result.Cases[i].Name == name && j.Quantity.Name == quantity {
+					return j
+				}
+			}
+		}
+	}
+	return nil
+}
+
 // Narrow takes out of the report all that is not of these sheets. What went
 // wrong in a case, or is to know of it, belongs to its case sheet, wherever the
 // formula stands.

@@ -201,7 +201,7 @@ func AdviceFor(text string, dim Dimension) (hint string, ok bool) {
 	for i, symbol := range choices {
 		choices[i] = number + " " + symbol
 	}
-	return "write " + orList(choices), true
+	return "write " + words.Choices(choices), true
 }
 
 // nearestSymbols finds the unit symbols that were probably meant by word:

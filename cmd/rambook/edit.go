@@ -19,6 +19,9 @@ type revision struct {
 	model         *calc.Model      // before the change; nil if the notebook is broken
 	before, after *calc.Report     // nil if there is no answer
 	problems      []sheets.Problem // why there was none before
+	stopped       []sheets.Problem // what cannot be computed after the change
+
+	verify func(after *calc.Report) error // may still refuse a change that can be computed
 }
 
 // revise reads the notebook that a command is about to change.
@@ -85,21 +88,21 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 }
 
 // recalculate takes the changed notebook through the stages that the notebook
-// passed before, and refuses it with what is wrong in it.
+// passed before. What makes it unreadable is refused; where only numbers cannot
+// be computed any more the change is made, and told.
 func (r *revision) recalculate(changed *sheets.Notebook) error {
 	model, problems := compile(changed, nil)
 	if len(problems) > 0 {
 		return wrong(problems...)
 	}
-	after, problems := model.Check(calc.CheckOptions{})
-	if r.before != nil && len(problems) == 0 {
-		problems = fresh(after.Failures, r.before.Failures)
-		problems = slices.DeleteFunc(problems, func(p sheets.Problem) bool { return !atCase(changed, p) })
+	r.after, r.stopped = model.Check(calc.CheckOptions{})
+	if r.after == nil {
+		r.after = model.Standing()
+		r.after.Failures, r.after.Warnings = r.stopped, model.Warnings
 	}
-	if r.before != nil && len(problems) > 0 {
-		return &problemsError{problems: problems, warnings: fresh(model.Warnings, r.before.Warnings)}
+	if r.verify != nil {
+		return r.verify(r.after)
 	}
-	r.after = after
 	return nil
 }
 
@@ -119,22 +122,14 @@ func fresh(now, before []sheets.Problem) []sheets.Problem {
 	return slices.DeleteFunc(slices.Clone(now), func(p sheets.Problem) bool { return old[of(p)] })
 }
 
-// atCase reports whether a problem stands at a cell of a case, which the rows
-// of a case sheet's columns come before.
-func atCase(book *sheets.Notebook, p sheets.Problem) bool {
-	return slices.ContainsFunc(book.Sheets, func(s *sheets.Sheet) bool {
-		return s.File == p.File && len(s.Cases) > 0 && p.Line >= s.Cases[0].Name.Line
-	})
-}
-
 // trouble looks into a report for something that a change may have brought
 // about. The message is "" while there is nothing to warn of.
 type trouble func(*calc.Report) (calc.Verdict, string)
 
-// tell says on stderr what the change has brought about: warnings, cases that
-// cannot be computed, and that what was changed does not keep to its limits any
-// more. It reminds of what is still wrong with a notebook that was broken.
-func (r *revision) tell(s *session, look trouble) {
+// tell says on stderr what a change has brought about: warnings, what cannot be
+// computed any more, and that what was changed does not keep to its limits. It
+// reminds of what is still wrong with a notebook that was broken.
+func (r *revision) tell(s *session, settings []setting) {
 	if r.after == nil {
 		if again, err := revise(r.path); err == nil && len(again.problems) > 0 {
 			fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n", counted(len(again.problems), "problem"))
@@ -143,19 +138,63 @@ func (r *revision) tell(s *session, look trouble) {
 	}
 	before := r.before
 	if before == nil {
-		before = &calc.Report{}
+		before = &calc.Report{Failures: r.problems}
+		if len(r.stopped) > 0 {
+			fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n", counted(len(r.stopped), "problem"))
+		}
 	}
 	printWarnings(s.stderr, fresh(r.after.Warnings, before.Warnings))
-	printWarnings(s.stderr, fresh(r.after.Failures, before.Failures))
-	was, _ := look(before)
-	verdict, message := look(r.after)
-	if verdict <= was || message == "" {
-		return
+	misfits, failing := r.misfits(before, settings)
+	stopped := fresh(r.after.Failures, before.Failures)
+	if len(misfits) > 0 && len(stopped) > 0 {
+		misfits[len(misfits)-1].Hint = r.uncomputed(before)
+		stopped = nil
 	}
-	printWarnings(s.stderr, []sheets.Problem{{Message: message}})
-	if verdict == calc.Fail {
+	printWarnings(s.stderr, misfits)
+	printWarnings(s.stderr, stopped)
+	if failing {
 		fmt.Fprintln(s.stderr, wrapped(cautions, s.width(), 2))
 	}
+}
+
+// misfits says what does not keep to its limits any more: what was changed, and
+// the givens beside it that do not fit together with it, such as a rod that is
+// thicker than its bore.
+func (r *revision) misfits(before *calc.Report, settings []setting) (list []sheets.Problem, failing bool) {
+	told := map[string]bool{}
+	look := func(of trouble) {
+		was, _ := of(before)
+		verdict, message := of(r.after)
+		if verdict > was && message != "" && !told[message] {
+			told[message] = true
+			list = append(list, sheets.Problem{Message: message})
+			failing = failing || verdict == calc.Fail
+		}
+	}
+	for i := range r.after.Quantities {
+		if j := &r.after.Quantities[i]; !j.Quantity.IsFormula() && j.Verdict == calc.Fail && !j.Quantity.IsTick() && !j.Quantity.IsVerdict() {
+			look(troubleOf(j.Quantity.Name))
+		}
+	}
+	for i := range settings {
+		look(settings[i].trouble())
+	}
+	return list, failing
+}
+
+// uncomputed names what had a value before the change and has none after it.
+func (r *revision) uncomputed(before *calc.Report) string {
+	var gone []string
+	for i := range r.after.Quantities {
+		j := &r.after.Quantities[i]
+		if was := before.Of(j.Quantity.Name); was != nil && calc.Has(was.Value) && !calc.Has(j.Value) {
+			gone = append(gone, j.Quantity.Name)
+		}
+	}
+	if len(gone) == 0 {
+		return ""
+	}
+	return "until that is put right there is no " + strings.ReplaceAll(listed(gone, mostNames), " and ", " and no ")
 }
 
 // troubleOf looks at a quantity.

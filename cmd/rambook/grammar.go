@@ -26,7 +26,7 @@ type grammar struct {
 
 	Report reportCommand `cmd:"" help:"Write one page to hand over: the answer, charts, all sheets, derivations."`
 
-	Set    setCommand    `cmd:"" help:"Change one cell of the notebook."`
+	Set    setCommand    `cmd:"" help:"Change cells of the notebook, all or none."`
 	Record recordCommand `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
 	Rename renameCommand `cmd:"" help:"Rename a quantity everywhere it is used."`
 	New    newCommand    `cmd:"" help:"Write a starter notebook into a new folder."`

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"rambook/calc"
 	"rambook/sheets"
 )
 
@@ -37,6 +38,13 @@ func (c *recordCommand) Run(s *session) error {
 	if err != nil {
 		return r.missing(err)
 	}
+	r.verify = func(*calc.Report) error {
+		var entries []string
+		for _, cell := range cells {
+			entries = append(entries, cell.entry)
+		}
+		return r.refuseUnknown(entries)
+	}
 	var line int
 	err = r.change([]*sheets.Sheet{sheet}, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		record, err := c.record(now, cells)
@@ -53,7 +61,7 @@ func (c *recordCommand) Run(s *session) error {
 		return err
 	}
 	fmt.Fprintf(&s.out, "%s:%d: %s recorded\n", sheet.File, line, printable(c.Case))
-	r.tell(s, troubleOfCase(c.Sheet, strings.TrimSpace(c.Case)))
+	r.tell(s, []setting{{cellName: caseCell{of: c.Sheet, key: strings.TrimSpace(c.Case)}}})
 	return nil
 }
 

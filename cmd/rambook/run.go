@@ -35,6 +35,7 @@ type session struct {
 	out     bytes.Buffer // the answer
 	output  outputFlags  // where the answer goes, and in which form
 	chosen  bool         // the form was asked for, so that no ending picks another
+	in      io.Reader    // for what asks
 	stdout  io.Writer    // the true standard output, for what streams or redraws
 	stderr  io.Writer    // warnings, progress
 	now     func() time.Time
@@ -49,7 +50,7 @@ type helpShown struct{}
 // run is the whole program: it obeys the arguments and returns the exit
 // status. Tests call it in place of main.
 func run(args []string, in io.Reader, out, errOut io.Writer) (status int) {
-	s := &session{stdout: out, stderr: errOut, now: time.Now, context: context.Background()}
+	s := &session{in: in, stdout: out, stderr: errOut, now: time.Now, context: context.Background()}
 	err := s.obey(args)
 	if err == nil || errors.Is(err, errFails) {
 		if writeErr := s.flush(); writeErr != nil {

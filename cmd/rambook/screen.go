@@ -119,6 +119,11 @@ func (s screen) judgedWithSpread(j *calc.Judged) string {
 	return plusMinus(s.value(j), s.spread(j))
 }
 
+// computed prints the value beside a reading.
+func (s screen) computed(j *calc.Judged) string {
+	return s.numbers.computedOn(j.Unit, j.Value, j.Spread)
+}
+
 func (s screen) spread(j *calc.Judged) string {
 	if j.Error != "" {
 		return "" // beside the word that stands in place of the value

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
 
+	"rambook/calc"
 	"rambook/sheets"
 	"rambook/units/words"
 )
@@ -18,50 +20,174 @@ func rowColumns() []string {
 }
 
 type setCommand struct {
-	Name  string `arg:"" complete:"quantity" help:"NAME, NAME.COLUMN or SHEET[CASE].COLUMN. COLUMN of a NAME is entry, reading, use, with, spread, low, high, after or note."`
-	Entry string `arg:"" help:"What to write: a number, a number with a unit, = and an expression, or nothing (\"\")."`
-	Path  string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
+	Words []string `arg:"" sep:"none" complete:"quantity" name:"NAME=ENTRY" help:"NAME ENTRY, or any number of NAME=ENTRY, then the notebook's folder if it is not this one. NAME may be NAME.COLUMN or SHEET[CASE].COLUMN; COLUMN of a NAME is entry, reading, use, with, spread, low, high, after or note. ENTRY is a number, a number with a unit, a formula, yes, no, n/a, or nothing."`
+	Sure  bool     `help:"Keep a reading that is far from what is computed."`
 }
 
 func (setCommand) Help() string {
-	return "Every other byte of the file stays as it is. Example:\n\n" +
-		"  rambook set setting \"21.5 MPa\" mypress\n  rambook set force.reading 1078 mypress\n" +
-		"  rambook set \"tasks[grease guides].task_done_at\" 480 mypress"
+	return "All cells are changed or none, and every other byte stays as it is. Example:\n\n" +
+		"  rambook set setting \"21.5 MPa\" mypress\n  rambook set bore=110 rod_diameter=80 \"setting=250 bar\" mypress\n" +
+		"  rambook set force.reading 1078 mypress\n  rambook set \"tasks[grease guides].task_done_at\" 480 mypress"
 }
 
-// Run changes one cell, after a look at what the notebook would be with it.
+// setting is one cell that is to be changed.
+type setting struct {
+	cellName
+	entry  string
+	text   string // the entry as it is written
+	on     *sheets.Sheet
+	before sheets.Cell
+}
+
+// Run changes the cells, after a look at what the notebook would be with them.
 func (c *setCommand) Run(s *session) error {
-	name, err := c.readName()
+	settings, path, err := c.read()
 	if err != nil {
 		return err
 	}
-	r, err := revise(c.Path)
+	r, err := revise(path)
 	if err != nil {
 		return err
 	}
-	sheet, err := name.sheet(r.book)
+	changing, err := place(settings, r)
 	if err != nil {
-		return r.missing(err)
+		return err
 	}
-	entry := c.Entry
-	if text := strings.TrimSpace(entry); strings.HasPrefix(text, "=") && writesQuoted(r.book, sheet) {
-		entry = "'" + text
+	for sure := c.Sure; ; sure = true {
+		r.verify = func(after *calc.Report) error {
+			if err := r.refuseUnknown(entries(settings)); err != nil || sure {
+				return err
+			}
+			return doubtReadings(settings, after)
+		}
+		err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) { return write(settings, now, data) })
+		doubt := (*doubtError)(nil)
+		if !errors.As(err, &doubt) {
+			break
+		}
+		if !s.agrees(doubt) {
+			return problem(doubt.question, doubt.hint)
+		}
 	}
-	var before sheets.Cell
-	err = r.change([]*sheets.Sheet{sheet}, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+	if err != nil {
+		return err
+	}
+	for i := range settings {
+		one := &settings[i]
+		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, printable(one.String()), shownCell(one.before.Text), shownCell(one.text))
+		s.answerReading(one, r.after)
+	}
+	r.tell(s, settings)
+	return nil
+}
+
+// entries lists what is to be written.
+func entries(settings []setting) []string {
+	var list []string
+	for _, one := range settings {
+		list = append(list, one.entry)
+	}
+	return list
+}
+
+// read tells cells, entries and the path apart.
+func (c *setCommand) read() (settings []setting, path string, err error) {
+	add := func(name, entry string) error {
+		cell, err := readName(strings.TrimSpace(name))
+		if err != nil {
+			return err
+		}
+		for _, other := range settings {
+			if other.String() == cell.String() {
+				return problem("`"+cell.String()+"` is set twice", "")
+			}
+		}
+		settings = append(settings, setting{cellName: cell, entry: entry})
+		return nil
+	}
+	words := c.Words
+	if _, _, found := assigned(words[0]); !found {
+		if len(words) < 2 {
+			return nil, "", problem("an entry is missing behind `"+words[0]+"`", "write "+words[0]+"=ENTRY, or "+words[0]+" and the entry as the next word")
+		}
+		if err := add(words[0], words[1]); err != nil {
+			return nil, "", err
+		}
+		words = words[2:]
+	}
+	for _, word := range words {
+		name, entry, found := assigned(word)
+		switch {
+		case found:
+			if err := add(name, strings.TrimSpace(entry)); err != nil {
+				return nil, "", err
+			}
+		case path == "":
+			path = word
+		default:
+			return nil, "", problem("`"+word+"` is a second path, after `"+path+"`", "write NAME=ENTRY without blanks around the =")
+		}
+	}
+	return settings, path, nil
+}
+
+// assigned cuts NAME=ENTRY. A path has no = before a slash, and the name of a
+// case may hold one.
+func assigned(word string) (name, entry string, found bool) {
+	from := 0
+	if open := strings.Index(word, "["); open >= 0 && open < strings.Index(word, "=") {
+		if end := strings.Index(word, "]."); end >= 0 {
+			from = end
+		}
+	}
+	name, entry, found = strings.Cut(word[from:], "=")
+	name = word[:from] + name
+	return name, entry, found && (from > 0 || !strings.ContainsAny(name, "/\\"))
+}
+
+// place finds the sheets of the cells, each once.
+func place(settings []setting, r *revision) ([]*sheets.Sheet, error) {
+	var changing []*sheets.Sheet
+	for i := range settings {
+		one := &settings[i]
+		var err error
+		if one.on, err = one.sheet(r.book); err != nil {
+			return nil, r.missing(err)
+		}
+		one.text = one.entry
+		if text := strings.TrimSpace(one.entry); strings.HasPrefix(text, "=") && writesQuoted(r.book, one.on) {
+			one.text = "'" + text
+		}
+		if !slices.Contains(changing, one.on) {
+			changing = append(changing, one.on)
+		}
+	}
+	return changing, nil
+}
+
+// write changes the cells of one file. All that cannot be written is told.
+func write(settings []setting, now *sheets.Sheet, data []byte) ([]byte, error) {
+	var problems []sheets.Problem
+	for i := range settings {
+		one := &settings[i]
+		if one.on.Name != now.Name {
+			continue
+		}
 		var line int
 		var err error
-		if before, line, err = name.find(now, c.Entry); err != nil {
+		if one.before, line, err = one.find(now, one.entry); err == nil {
+			data, err = sheets.SetCell(data, line, one.header(), one.text)
+		}
+		if known := (*problemsError)(nil); errors.As(err, &known) {
+			problems = append(problems, known.problems...)
+		} else if err != nil {
 			return nil, err
 		}
-		return sheets.SetCell(data, line, name.header(), entry)
-	})
-	if err != nil {
-		return err
 	}
-	fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", sheet.File, before.Line, printable(name.String()), shownCell(before.Text), shownCell(entry))
-	r.tell(s, name.trouble())
-	return nil
+	if len(problems) > 0 {
+		return nil, wrong(problems...)
+	}
+	return data, nil
 }
 
 // cellName is how `set` is told which cell to change.
@@ -76,19 +202,21 @@ type cellName interface {
 	header() string
 	// trouble looks at what the cell belongs to after a change.
 	trouble() trouble
+	// read gives what a report says of the cell if it holds a reading, else nil.
+	read(*calc.Report) *calc.Judged
 }
 
 // readName reads NAME, NAME.COLUMN or SHEET[CASE].COLUMN.
-func (c *setCommand) readName() (cellName, error) {
-	if sheet, rest, found := strings.Cut(c.Name, "["); found {
+func readName(name string) (cellName, error) {
+	if sheet, rest, found := strings.Cut(name, "["); found {
 		end := strings.LastIndex(rest, "].")
 		if end < 0 {
-			return nil, problem("`"+c.Name+"` names no cell of a case sheet, expected SHEET[CASE].COLUMN",
+			return nil, problem("`"+name+"` names no cell of a case sheet, expected SHEET[CASE].COLUMN",
 				"as in rambook set 'tasks[grease guides].task_done_at' 480")
 		}
 		return caseCell{sheet, unquoted(strings.TrimSpace(rest[:end])), strings.TrimSpace(rest[end+len("]."):])}, nil
 	}
-	name, column, found := strings.Cut(c.Name, ".")
+	name, column, found := strings.Cut(name, ".")
 	if !found {
 		column = "entry"
 	}
@@ -106,6 +234,13 @@ type rowCell struct{ name, column string }
 func (n rowCell) String() string   { return n.name + "." + n.column }
 func (n rowCell) header() string   { return n.column }
 func (n rowCell) trouble() trouble { return troubleOf(n.name) }
+
+func (n rowCell) read(r *calc.Report) *calc.Judged {
+	if n.column != "reading" {
+		return nil
+	}
+	return r.Of(n.name)
+}
 
 func (n rowCell) sheet(book *sheets.Notebook) (*sheets.Sheet, error) {
 	if sheet, _ := quantityRow(book, n.name); sheet != nil {
@@ -142,6 +277,14 @@ type caseCell struct{ of, key, column string }
 func (n caseCell) String() string   { return n.of + "[" + n.key + "]." + n.column }
 func (n caseCell) header() string   { return n.column }
 func (n caseCell) trouble() trouble { return troubleOfCase(n.of, n.key) }
+
+func (n caseCell) read(r *calc.Report) *calc.Judged {
+	j := r.InCase(n.of, n.key, n.column)
+	if j == nil || j.State != calc.Read {
+		return nil
+	}
+	return j
+}
 
 func (n caseCell) sheet(book *sheets.Notebook) (*sheets.Sheet, error) { return caseSheet(book, n.of) }
 
