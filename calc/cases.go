@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rambook/calc/function"
@@ -193,12 +194,6 @@ func (m *Model) beside(cs *caseSheet, base []float64) []*judgedColumn {
 func (a *judgedColumn) exact(out *Judged, i int) {
 	q := a.quantity
 	sameUnit := a.unit.Symbol == q.Unit.Symbol
-	named := func(own, models *entry) string {
-		if own.kind != blankEntry {
-			return own.names()
-		}
-		return models.names()
-	}
 	typed := func(own, models *entry, x float64) float64 {
 		switch {
 		case own.kind != blankEntry:
@@ -209,7 +204,6 @@ func (a *judgedColumn) exact(out *Judged, i int) {
 		return x
 	}
 	out.Low, out.High = typed(&a.low, &q.low, out.Low), typed(&a.high, &q.high, out.High)
-	out.LowName, out.HighName = named(&a.low, &q.low), named(&a.high, &q.high)
 	switch {
 	case a.given == nil:
 		out.Reading = a.column.exact(i, out.Reading)
@@ -436,6 +430,12 @@ func (c *compiler) load(col *column, user *formula) {
 			c.problems[i].Hint = strings.TrimPrefix(c.problems[i].Hint+"; "+where, "; ")
 		}
 	}
+}
+
+// own is a column as the compiler's model has it.
+func (c *compiler) own(col *column) *column {
+	columns := c.model.tables[col.sheet.Name].columns
+	return columns[slices.IndexFunc(columns, func(o *column) bool { return o.index == col.index })]
 }
 
 // loadSpread reads the spread of a column's cells, for what carries it. A given

@@ -139,15 +139,9 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		if out.Error != "" {
 			problems = append(problems, q.entry.fault(out.Error, largerUnit))
 		}
-		if j.boundless(out, &v, why) {
-			r.warnings = append(r.warnings, q.steep())
-		}
-		if Has(out.Low) && Has(out.High) && out.Low > out.High {
-			r.warnings = append(r.warnings, q.crossing(out))
-		}
+		r.warnings = append(r.warnings, j.warnings(out, &v, why)...)
 		out.Value, out.Reading = q.entry.exact(out.Value), q.reading.exact(out.Reading)
 		out.Low, out.High = q.low.exact(out.Low), q.high.exact(out.High)
-		out.LowName, out.HighName = q.low.names(), q.high.names()
 	}
 	return subjects, problems
 }
@@ -156,13 +150,25 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 const largerUnit = "choose a larger unit"
 
 // crossing is the warning of limits that come out so that no value passes.
-func (q *Quantity) crossing(out *Judged) sheets.Problem {
-	at := q.low
+func (j *judgement) crossing(out *Judged) sheets.Problem {
+	at := j.lowCell
 	if at.kind != formulaEntry {
-		at = q.high
+		at = j.highCell
 	}
 	return at.fault(fmt.Sprintf("low %s is above high %s, so no value passes",
-		units.WithUnit(out.Low, q.Unit), units.WithUnit(out.High, q.Unit)), "")
+		units.WithUnit(out.Low, out.Unit), units.WithUnit(out.High, out.Unit)), "")
+}
+
+// warnings is what there is to know of a quantity that has been judged,
+// whichever case it is of.
+func (j *judgement) warnings(out *Judged, v *measured, tr func() *trace) (list []sheets.Problem) {
+	if j.boundless(out, v, tr) {
+		list = append(list, out.Quantity.steep())
+	}
+	if Has(out.Low) && Has(out.High) && out.Low > out.High {
+		list = append(list, j.crossing(out))
+	}
+	return list
 }
 
 // judgeText fills in a text quantity, which is only ever there or open.

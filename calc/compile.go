@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"runtime"
 	"slices"
@@ -90,11 +91,32 @@ func newCompiler(book *sheets.Notebook) *compiler {
 }
 
 // compiler reads more for a model that is compiled already, such as the sides
-// of an equation.
+// of an equation. What it adds goes into an extension of the model.
 func (m *Model) compiler() *compiler {
 	c := newCompiler(m.Book)
-	c.model = m
+	c.model = m.extended()
 	return c
+}
+
+// extended is a model that starts as m is. What is added to it does not show in
+// m, which several may ask at the same time.
+func (m *Model) extended() *Model {
+	e := *m
+	e.Warnings, e.formulas = slices.Clip(m.Warnings), slices.Clip(m.formulas)
+	e.texts, e.text = slices.Clip(m.texts), maps.Clone(m.text)
+	e.cells, e.origins = slices.Clip(m.cells), slices.Clip(m.origins)
+	e.tables = make(map[string]*table, len(m.tables))
+	for name, t := range m.tables {
+		own := &table{sheet: t.sheet, columns: slices.Clone(t.columns)}
+		for i, col := range own.columns {
+			if !col.loaded || !col.looked { // else nothing of it is still to be read
+				column := *col
+				own.columns[i] = &column
+			}
+		}
+		e.tables[name] = own
+	}
+	return &e
 }
 
 // sort puts problems in the order of the notebook's files, and in a file in

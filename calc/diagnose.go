@@ -11,7 +11,6 @@ import (
 	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
-	"rambook/units"
 )
 
 const (
@@ -69,7 +68,7 @@ type Diagnosis struct {
 	Pairs     []PairFit    // least misfit first; with DiagnoseOptions.Pairs
 	Sound     float64      // weight of the alternative that nothing is wrong
 	Next      *NextReading // nil if there is none to tell the first two suspects apart
-	Planned   []*Quantity  // formulas with a unit and a stated spread, but no reading yet
+	Planned   []*Quantity  // see Quantity.IsPlanned
 }
 
 // Reason is a quantity that was passed over, and why.
@@ -277,8 +276,7 @@ func (m *Model) usableSuspects(d *Diagnosis, values []float64) []*Suspect {
 func (m *Model) usablePlans(d *Diagnosis, values []float64) []*Quantity {
 	var list []*Quantity
 	for _, q := range m.Quantities {
-		planned := q.IsFormula() && q.reading.kind == blankEntry && q.spread.kind != blankEntry
-		if !planned || q.Unit.Symbol == "" || q.Unit.Kind == units.Date {
+		if !q.IsPlanned() {
 			continue
 		}
 		d.Planned = append(d.Planned, q)

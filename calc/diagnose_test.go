@@ -185,7 +185,7 @@ plain,=a*1,,,1
 	if got := strings.Join(untouched, " "); got != "other arm" {
 		t.Errorf("no suspect changes %s", got)
 	}
-	if got := strings.Join(planned, " "); got != "planned" {
+	if got := strings.Join(planned, " "); got != "planned plain" {
 		t.Errorf("planned: %s", got)
 	}
 	if d.Finding != NothingWrong || d.Next != nil {

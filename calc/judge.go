@@ -23,9 +23,10 @@ const (
 
 // judgement is all that is asked of one quantity in one run.
 type judgement struct {
-	at           [facets]tape.Register // tape.None for what is absent
-	low, high    tape.Register         // value - low and value - high, where the limits are formulas
-	readingShare float64               // the reading's spread as a share of the reading; NaN
+	at                [facets]tape.Register // tape.None for what is absent
+	low, high         tape.Register         // value - low and value - high, where the limits are formulas
+	readingShare      float64               // the reading's spread as a share of the reading; NaN
+	lowCell, highCell *entry                // that state the limits
 }
 
 // measured is what the run says, SI, NaN for what is absent.
@@ -39,6 +40,7 @@ func (q *Quantity) judgement() judgement {
 		j.at[i] = tape.None
 	}
 	j.at[theValue], j.at[theLow], j.at[theHigh] = q.value, q.lowAt, q.highAt
+	j.lowCell, j.highCell = &q.low, &q.high
 	if q.IsFormula() {
 		j.readingSpreadFrom(q.spread, q.spreadAt)
 	}
@@ -50,10 +52,10 @@ func (q *Quantity) judgement() judgement {
 func (a *judgedColumn) judgement() judgement {
 	j := a.quantity.judgement()
 	if a.hasLow() {
-		j.at[theLow], j.low = a.lowAt, a.lowMargin
+		j.at[theLow], j.low, j.lowCell = a.lowAt, a.lowMargin, &a.low
 	}
 	if a.hasHigh() {
-		j.at[theHigh], j.high = a.highAt, a.highMargin
+		j.at[theHigh], j.high, j.highCell = a.highAt, a.highMargin, &a.high
 	}
 	j.readingSpreadFrom(a.spread, a.spreadAt)
 	return j
@@ -192,6 +194,7 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) subject {
 		}
 	}
 	out.Low, out.High = point(v[theLow]), point(v[theHigh])
+	out.LowName, out.HighName = j.lowCell.names(), j.highCell.names()
 	out.Reading = point(reading)
 
 	limits := subject{Judged: out, center: v[theValue], reading: reading,

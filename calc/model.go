@@ -55,6 +55,17 @@ func (q *Quantity) isGiven() bool {
 	return q.entry.kind == numberEntry || q.entry.kind == textEntry
 }
 
+// IsOpen reports whether the quantity has neither a formula nor anything that
+// was put in its place, in the notebook or for this run.
+func (q *Quantity) IsOpen() bool { return q.entry.kind == blankEntry }
+
+// IsPlanned reports whether a reading of the quantity is planned: its row is a
+// formula with a spread, which is the reading's, and the reading is still to be
+// taken.
+func (q *Quantity) IsPlanned() bool {
+	return q.IsFormula() && q.reading.kind == blankEntry && q.spread.kind != blankEntry
+}
+
 // formulas lists the expressions of the quantity's row; nil for what is none.
 func (q *Quantity) formulas() []*formula {
 	return []*formula{q.entry.formula, q.spread.formula, q.low.formula, q.high.formula}

@@ -182,12 +182,10 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 		if out.Error != "" && !failed {
 			fail(a.quantity.entry.fault(out.Error, largerUnit), tape.None)
 		}
-		if j.boundless(out, &v, why) {
-			warnings = append(warnings, a.quantity.steep())
-		}
 		if a.quantity.IsTick() {
 			out.Low = math.NaN()
 		}
+		warnings = append(warnings, j.warnings(out, &v, why)...)
 	}
 	return result, subjects, failures, warnings
 }

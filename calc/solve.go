@@ -90,7 +90,7 @@ func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
 	for _, x := range found.Jumps {
 		out.Jumps = append(out.Jumps, q.Unit.FromSI(x))
 	}
-	doubt := e.doubt(m, q)
+	doubt := e.doubt(q)
 	for _, r := range found.Roots {
 		out.Solutions = append(out.Solutions, Solution{Value: q.Unit.FromSI(r.From), To: q.Unit.FromSI(r.To),
 			Touch: r.Touch && r.From == r.To, Spread: spreadIn(q.Unit, doubt(r.From))})
@@ -102,13 +102,14 @@ func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
 		out.Closest = q.Unit.FromSI(best.X)
 		out.Left.Value, out.Right.Value = out.Left.Unit.FromSI(best.Left), out.Right.Unit.FromSI(best.Right)
 	default:
-		e.explain(m, q, lo+(hi-lo)/2, out)
+		e.explain(q, lo+(hi-lo)/2, out)
 	}
 	return out, nil
 }
 
 // equation is two sides, lowered behind the model.
 type equation struct {
+	model       *Model // the model and what the sides add to it
 	tape        *tape.Tape
 	left, right half
 }
@@ -130,8 +131,8 @@ func (m *Model) readEquation(until string) (*equation, []sheets.Problem) {
 	if fault != nil {
 		return nil, []sheets.Problem{p.problem(fault.span, fault.message, fault.hint)}
 	}
-	e := &equation{tape: m.tape.Extend()}
 	c := m.compiler()
+	e := &equation{model: c.model, tape: m.tape.Extend()}
 	l := &lowering{compiler: c, tape: e.tape}
 	texts := [2]piece{part(until, 0, at), part(until, at+1, len(until))}
 	e.left = m.newHalf(p, texts[0])
@@ -336,10 +337,10 @@ func (e *equation) onBlocks(q *Quantity) func(x, left, right []float64) {
 // implicit function theorem a solution moves by -(∂d/∂y)/(∂d/∂x) when another
 // given y moves, d being the difference of the sides; the given's own spread
 // has no part in it. It is NaN where no other given has a spread.
-func (e *equation) doubt(m *Model, q *Quantity) func(x float64) float64 {
+func (e *equation) doubt(q *Quantity) func(x float64) float64 {
 	t := e.tape.Extend()
 	difference := t.Binary(tape.OpSub, e.left.value, e.right.value)
-	seeds := m.seeds()
+	seeds := e.model.seeds()
 	seeds[q.value] = t.Constant(1)
 	s := tape.Differentiate(t, seeds, []tape.Register{difference})
 	slope := tape.None
@@ -405,9 +406,9 @@ func (m *Model) judgeSolutions(out *Solved) {
 }
 
 // explain says why the sides cannot be computed.
-func (e *equation) explain(m *Model, q *Quantity, x float64, out *Solved) {
+func (e *equation) explain(q *Quantity, x float64, out *Solved) {
 	values := e.tape.Once(map[tape.Register]float64{q.value: x})
-	tr := m.newTrace(e.tape, values)
+	tr := e.model.newTrace(e.tape, values)
 	for _, r := range []tape.Register{e.left.value, e.right.value} {
 		why := tr.explain(r)
 		out.Needs = union(out.Needs, why.needs)

@@ -34,6 +34,7 @@ type Sweep struct {
 // quantities to compute. Without a name they are the formulas that have a
 // limit and depend on what is swept, or failing such all that depend on it.
 func (m *Model) Sweep(over, show []string) (*Sweep, []sheets.Problem) {
+	m = m.extended() // by the texts that are swept
 	s := &Sweep{model: m}
 	var problems []sheets.Problem
 	for _, argument := range over {

@@ -13,7 +13,7 @@ import (
 
 // TrendOptions choose what a trend is drawn against.
 type TrendOptions struct {
-	Against string // a column of the sheet; "" is its first column of dates
+	Against string // a column of the sheet; "" is its DateColumn
 }
 
 // Trend is the straight line through the cases of a sheet. Values are in Unit,
@@ -74,7 +74,7 @@ func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Pr
 	}
 	t := &Trend{Sheet: s, Name: name, Against: opt.Against}
 	if t.Against == "" {
-		if t.Against = m.dateColumn(s); t.Against == "" {
+		if t.Against = m.DateColumn(s); t.Against == "" {
 			return nil, refusal("sheet "+s.Name+" has no column of dates", "give a column the unit date, or say --against COLUMN")
 		}
 	}
@@ -95,15 +95,17 @@ func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Pr
 	return t, nil
 }
 
-// dateColumn is the first column of dates that is not computed, "" if there is
-// none.
-func (m *Model) dateColumn(s *sheets.Sheet) string {
+// DateColumn is the column of a case sheet that says when each case was: of
+// those with the unit date that are not computed the one named date, else the
+// first. It is "" if there is none.
+func (m *Model) DateColumn(s *sheets.Sheet) string {
+	first := ""
 	for _, col := range m.tables[s.Name].columns {
-		if col.unit.Kind == units.Date && !col.asks {
-			return col.name
+		if col.unit.Kind == units.Date && !col.asks && (first == "" || col.name == "date") {
+			first = col.name
 		}
 	}
-	return ""
+	return first
 }
 
 // collect pairs the series up, in the order of the places.
@@ -277,6 +279,9 @@ func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 func (m *Model) doubtfulData(col *column) (*series, []sheets.Problem) {
 	s, problems := m.data(col)
 	c := m.compiler()
+	col = c.own(col)
+	c.load(col, nil) // what is wrong in it is told already
+	c.problems = nil
 	spread := c.readSpread(col)
 	if problems = append(problems, c.problems...); len(problems) > 0 {
 		return nil, problems
@@ -292,6 +297,7 @@ func (m *Model) doubtfulData(col *column) (*series, []sheets.Problem) {
 // data reads a column of data: nothing is computed, so all of it is read.
 func (m *Model) data(col *column) (*series, []sheets.Problem) {
 	c := m.compiler()
+	col = c.own(col)
 	c.load(col, nil)
 	if len(c.problems) > 0 {
 		return nil, c.problems

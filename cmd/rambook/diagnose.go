@@ -208,7 +208,7 @@ func (v diagnosisView) further() []string {
 		}
 		lines = append(lines, text)
 	case v.Finding != calc.NothingWrong && len(v.leaders()) > 1:
-		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A formula with a unit and a spread but without a reading is a planned one.",
+		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A formula with a spread but without a reading is a planned one.",
 			v.Suspects[0].Suspect.Quantity.Name, v.Suspects[1].Suspect.Quantity.Name))
 	}
 	if v.Finding == calc.Unexplained && len(v.Suspects) > 1 && len(v.Pairs) == 0 {

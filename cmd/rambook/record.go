@@ -51,7 +51,7 @@ func (c *recordCommand) Run(s *session) error {
 		if err != nil {
 			return nil, err
 		}
-		if i := dateColumn(r.book, now, cells); i >= 0 {
+		if i := r.dateColumn(now, cells); i >= 0 {
 			record[1+i] = s.now().Format(time.DateOnly)
 		}
 		data, line, err = sheets.AppendRecord(data, record)
@@ -124,27 +124,18 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]strin
 	return record, nil
 }
 
-// dateColumn finds the column that says when: the one named date, else the
-// first that has this unit and asks for no formula, where a date would be a
-// reading. It returns -1 if there is none, or if its cell is given.
-func dateColumn(book *sheets.Notebook, sheet *sheets.Sheet, given []assignment) int {
-	first := -1
-	for i, column := range sheet.Columns {
-		unit := column.Unit.Text
-		if _, row := quantityRow(book, column.Name.Text); row != nil {
-			if isFormula(row, row.Entry.Text) {
-				continue
-			}
-			if column.Unit.Blank() {
-				unit = row.Unit.Text
-			}
-		}
-		if unit == "date" && (first < 0 || column.Name.Text == "date") {
-			first = i
-		}
+// dat// dateColumn finds the column that says when, as the model does. It returns -1
+// if there is none, if its cell is given, or if the notebook is broken and the
+// sheet itself has no column of dates.
+func (r *revision) dateColumn(sheet *sheets.Sheet, given []assignment) int {
+	name := "date"
+	if r.model != nil {
+		name = r.model.DateColumn(r.book.Sheet(sheet.Name))
 	}
-	if first >= 0 && slices.ContainsFunc(given, func(a assignment) bool { return a.name == sheet.Columns[first].Name.Text }) {
+	if slices.ContainsFunc(given, func(a assignment) bool { return a.name == name }) {
 		return -1
 	}
-	return first
+	return slices.IndexFunc(sheet.Columns, func(c sheets.Column) bool {
+		return c.Name.Text == name && (r.model != nil || c.Unit.Text == "date")
+	})
 }

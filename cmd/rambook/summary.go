@@ -276,9 +276,9 @@ func toMeasure(r *calc.Report) []measurement {
 		q := r.Quantities[i].Quantity
 		switch {
 		case r.Quantities[i].State == calc.Absent, r.Quantities[i].State == calc.ByCase:
-		case q.Row.Entry.Blank():
+		case q.IsOpen():
 			list = append(list, measurement{q, false})
-		case q.Formula != "" && !q.Row.Spread.Blank() && q.Row.Reading.Blank():
+		case q.IsPlanned():
 			list = append(list, measurement{q, true})
 		}
 	}
