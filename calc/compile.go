@@ -51,8 +51,11 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.readTicks()
 	c.resolveVerdicts()
 	for _, s := range book.Sheets {
-		if s.Kind == sheets.Suspects {
+		switch s.Kind {
+		case sheets.Suspects:
 			c.readSuspects(s)
+		case sheets.Correlations:
+			c.readCorrelations(s)
 		}
 	}
 	c.parse()
@@ -66,6 +69,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.model.formulas = c.formulas
 	if len(c.problems) == 0 {
 		c.lowerAll()
+		c.lowerTies()
 	}
 	if len(c.problems) > 0 {
 		c.model.sort(c.problems)

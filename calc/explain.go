@@ -26,12 +26,13 @@ type Step struct {
 type Share struct {
 	Name   string     // of the given, or of the cell, as in `materials[S3].strength`
 	Unit   units.Unit // that Spread and Wanted are in
-	Share  float64    // of the variance, 0 to 1
+	Share  float64    // of the variance, 0 to 1; below 0 where correlated errors cancel
 	Spread float64    // the input's own
 	// Wanted is the input's spread with which the result's would be half as
 	// wide, the others being left as they are or improved likewise. NaN for
 	// an input that need not be improved.
 	Wanted float64
+	Tied   []string // what its error is correlated with; half of what two contribute jointly is each one's
 }
 
 // Derivation explains one quantity down to the givens, each once.
@@ -194,7 +195,7 @@ func (m *Model) shares(q *Quantity, base []float64) []Share {
 	s := tape.Differentiate(t, seeds, []tape.Register{q.value})
 	values := t.Continue(base)
 	var shares []Share
-	total := 0.0
+	total, tied := 0.0, false
 	for _, part := range s.Terms[q.value] {
 		v := values[part.Part]
 		if !tape.Usable(v) || v == 0 {
@@ -202,14 +203,26 @@ func (m *Model) shares(q *Quantity, base []float64) []Share {
 		}
 		name, unit := m.source(part.Input, values)
 		spread := values[seeds[part.Input]]
-		shares = append(shares, Share{Name: name, Unit: unit, Share: v * v, Spread: spreadIn(unit, spread), Wanted: math.NaN()})
-		total += v * v
+		share := Share{Name: name, Unit: unit, Share: v * v, Spread: spreadIn(unit, spread), Wanted: math.NaN()}
+		for _, other := range s.Terms[q.value] {
+			r := m.tape.Ties.Of(part.Input, other.Input)
+			if w := values[other.Part]; other.Input != part.Input && r != 0 && tape.Usable(w) && w != 0 {
+				share.Share += v * r * w
+				name, _ := m.source(other.Input, values)
+				share.Tied = append(share.Tied, name)
+				tied = true
+			}
+		}
+		shares = append(shares, share)
+		total += share.Share
 	}
 	for i := range shares {
 		shares[i].Share /= total
 	}
 	slices.SortStableFunc(shares, func(a, b Share) int { return cmp.Compare(b.Share, a.Share) })
-	halve(shares)
+	if !tied { // else no input's spread can be halved by itself
+		halve(shares)
+	}
 	return shares
 }
 

@@ -36,7 +36,8 @@ type inquiry struct {
 	column   map[tape.Register]int // of a given's register: its number in givens
 	partials [][]partial           // by reading
 	program  *tape.Program
-	steady   *tape.Worker // for runs of a few cases
+	root     *mat.TriDense // of the correlations of the givens; nil for none
+	steady   *tape.Worker  // for runs of a few cases
 
 	mu    sync.Mutex
 	moved []bool // by reading: some suspect changes its computed value
@@ -114,6 +115,11 @@ func newInquiry(m *Model, readings []observed, suspects []*Suspect, planned []*Q
 	for _, c := range planned {
 		roots = append(roots, c.value)
 	}
+	inputsInDoubt := make([]tape.Register, len(q.givens))
+	for i, g := range q.givens {
+		inputsInDoubt[i] = g.input
+	}
+	q.root, _ = m.tape.Ties.Root(inputsInDoubt)
 	q.slopes = tape.Differentiate(q.tape, seeds, roots)
 	q.base = q.tape.Continue(values)
 
@@ -236,6 +242,7 @@ func (w *weigher) weigh(t *trial, at func(partial) float64) {
 			}
 		}
 	}
+	w.untie(w.pull)
 	w.v.SymOuterK(1, w.pull)
 	for i := range w.readings {
 		w.variance[i] = w.v.At(i, i)
@@ -258,6 +265,18 @@ func (w *weigher) weigh(t *trial, at func(partial) float64) {
 		}
 	}
 	t.usable = tape.Usable(t.misfit) && tape.Usable(t.logDet)
+}
+
+// untie turns contributions of the givens, as rows, into those of errors that are
+// independent of each other: rows·L, with L·Lᵀ the correlations. What is freed
+// contributes nothing and takes no part.
+func (q *inquiry) untie(rows *mat.Dense) {
+	if q.root == nil {
+		return
+	}
+	n, _ := rows.Dims()
+	part := rows.Slice(0, n, 0, len(q.givens)).(*mat.Dense)
+	part.Mul(mat.DenseCopyOf(part), q.root)
 }
 
 // product is aᵀ V⁻¹ b of two columns of given.
@@ -308,6 +327,7 @@ func (w *weigher) predict(t *trial, values []float64, c *Quantity) (mean, u floa
 		}
 		own.SetVec(given, values[term.Part]*w.givens[given].u)
 	}
+	w.untie(mat.NewDense(1, own.Len(), own.RawVector().Data))
 	shared := mat.NewDense(len(w.readings), 1, nil)
 	shared.Mul(w.pull, own) // covariance of the quantity with the residuals
 	weights := mat.DenseCopyOf(shared)

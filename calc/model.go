@@ -85,6 +85,7 @@ type Model struct {
 	Quantities []*Quantity  // in the order of the sheets and their rows
 	caseSheets []*caseSheet // those that ask for at least one formula
 	Suspects   []*Suspect   // in the order of the sheets and their rows
+	ties       []*tie       // correlations, in the order of the sheets and their rows
 	Warnings   []sheets.Problem
 
 	tape     *tape.Tape

@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/mat"
+
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
@@ -103,6 +105,7 @@ type sources struct {
 type sampling struct {
 	program *tape.Program
 	opt     CheckOptions
+	root    *mat.TriDense // of the correlations of the inputs; nil for none
 	sources
 }
 
@@ -113,10 +116,37 @@ func (s *sampling) draw(b *tape.Block) {
 	for k, in := range b.In {
 		from := s.sources.in[k]
 		for i := range in {
-			in[i] = from.center
+			in[i] = 0
 			if from.u > 0 {
-				in[i] += from.u * g.NormFloat64()
+				in[i] = g.NormFloat64()
 			}
+		}
+	}
+	s.tie(b)
+	for k, in := range b.In {
+		from := s.sources.in[k]
+		for i := range in {
+			in[i] = from.center + from.u*in[i]
+		}
+	}
+}
+
+// tie gives drawn errors, still in units of their standard uncertainties, the
+// correlations of their inputs.
+func (s *sampling) tie(b *tape.Block) {
+	if s.root == nil {
+		return
+	}
+	own := make([]float64, len(b.In))
+	for i := range b.N {
+		for k := range own {
+			own[k] = 0
+			for j := range k + 1 {
+				own[k] += s.root.At(k, j) * b.In[j][i]
+			}
+		}
+		for k, x := range own {
+			b.In[k][i] = x
 		}
 	}
 }
@@ -149,6 +179,7 @@ func (m *Model) sampled(subjects []subject, judgements []judgement, base []float
 		return nil
 	}
 	s.program = tape.NewProgram(m.tape, inputs, outputs, base)
+	s.root, _ = m.tape.Ties.Root(inputs)
 	var notes []sheets.Problem
 	for i, t := range s.run() {
 		notes = append(notes, s.out[i].compare(t)...)
@@ -184,6 +215,7 @@ func (m *Model) sampleCases(cs *caseSheet, judged []*judgedColumn, judgements []
 		}
 	}
 	c.program = tape.NewProgram(m.tape, c.inputs, outputs, base)
+	c.root, _ = m.tape.Ties.Root(c.inputs)
 	return c
 }
 

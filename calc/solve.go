@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -344,18 +345,18 @@ func (e *equation) doubt(q *Quantity) func(x float64) float64 {
 	seeds[q.value] = t.Constant(1)
 	s := tape.Differentiate(t, seeds, []tape.Register{difference})
 	slope := tape.None
-	var others []tape.Register
-	for _, term := range s.Terms[difference] {
+	others := slices.Clone(s.Terms[difference])
+	for i, term := range others {
 		if term.Input == q.value {
 			slope = term.Part
-		} else {
-			others = append(others, term.Part)
+			others = slices.Delete(others, i, i+1)
+			break
 		}
 	}
 	if slope == tape.None || len(others) == 0 {
 		return func(float64) float64 { return math.NaN() }
 	}
-	spread := s.Norm(others)
+	spread := s.Joint(others)
 	return func(x float64) float64 {
 		values := t.Once(map[tape.Register]float64{q.value: x})
 		if v := math.Abs(tape.Divide(values[spread], values[slope])); tape.Usable(v) {

@@ -22,9 +22,10 @@ type layout[T any] struct {
 }
 
 var (
-	quantityLayout = layoutOf[Row]()
-	suspectLayout  = layoutOf[SuspectRow]()
-	phaseLayout    = layoutOf[PhaseRow]()
+	quantityLayout    = layoutOf[Row]()
+	suspectLayout     = layoutOf[SuspectRow]()
+	phaseLayout       = layoutOf[PhaseRow]()
+	correlationLayout = layoutOf[CorrelationRow]()
 )
 
 // layoutOf reads the columns off the tags of T.

@@ -6,6 +6,7 @@ import (
 	"io"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -106,6 +107,10 @@ func (r *reader) readSheet() bool {
 		s.Kind = Phases
 		r.readPhases()
 		return true
+	case strings.EqualFold(first.Text, "given") && r.heads("correlation"):
+		s.Kind = Correlations
+		r.readCorrelations()
+		return true
 	}
 	if r.next() && strings.HasPrefix(r.record[0].Text, ":") {
 		s.Kind = Cases
@@ -119,6 +124,11 @@ func (r *reader) readSheet() bool {
 	r.addAt(first, fmt.Sprintf("cannot tell what this sheet holds by its first header, %s", words.Quoted(first.Text)),
 		"a quantity sheet begins with `name`, a suspect sheet with `suspect`; in a case sheet the row below the header begins with `:unit`")
 	return false
+}
+
+// heads reports whether a column has this header.
+func (r *reader) heads(name string) bool {
+	return slices.ContainsFunc(r.sheet.header, func(h Cell) bool { return strings.EqualFold(h.Text, name) })
 }
 
 // next reads the next record that is not blank into r.record, reports the ones

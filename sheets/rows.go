@@ -57,6 +57,17 @@ func (r *reader) readPhases() {
 	}
 }
 
+func (r *reader) readCorrelations() {
+	at := bind(r, &correlationLayout)
+	for r.nextRow() {
+		if !r.named("given") {
+			continue
+		}
+		r.sheet.Correlations = append(r.sheet.Correlations, CorrelationRow{})
+		at.fill(&r.sheet.Correlations[len(r.sheet.Correlations)-1], r.record, r.record[0])
+	}
+}
+
 // columnRows are the rows of a case sheet that speak of its columns.
 var columnRows = []struct {
 	name string

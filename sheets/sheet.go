@@ -28,30 +28,32 @@ func (c Cell) blank() Cell {
 type Kind uint8
 
 const (
-	Quantities Kind = iota // first header `name`: the rows of the model
-	Cases                  // second record `:unit`: a list of cases or a table to look things up in
-	Suspects               // first header `suspect`: givens that may be off
-	Log                    // first header `time`: what a recorder sampled, left in its file
-	Phases                 // first header `phase`: how a log is cut
+	Quantities   Kind = iota // first header `name`: the rows of the model
+	Cases                    // second record `:unit`: a list of cases or a table to look things up in
+	Suspects                 // first header `suspect`: givens that may be off
+	Log                      // first header `time`: what a recorder sampled, left in its file
+	Phases                   // first header `phase`: how a log is cut
+	Correlations             // first header `given`: correlations of the errors of givens
 )
 
 func (k Kind) String() string {
-	return [...]string{"quantities", "cases", "suspects", "samples", "phases"}[k]
+	return [...]string{"quantities", "cases", "suspects", "samples", "phases", "correlations"}[k]
 }
 
-// Sheet is one CSV file, read. Which of Rows, Cases and Suspects is filled
+// Sheet is one CSV file, read. Which of Rows, Cases, Suspects and so on is filled
 // depends on Kind.
 type Sheet struct {
-	File     string   // path as the user typed it, joined with the file name
-	Name     string   // file name without .csv and without a leading number and dash
-	Kind     Kind     // what the rows are
-	Rows     []Row    // Quantities
-	Key      Cell     // Cases: header of the first column
-	Columns  []Column // Cases: the columns after the first
-	Cases    []CaseRow
-	Suspects []SuspectRow
-	Phases   []PhaseRow
-	Warnings []Problem // what is probably a slip, though the sheet can be used
+	File         string   // path as the user typed it, joined with the file name
+	Name         string   // file name without .csv and without a leading number and dash
+	Kind         Kind     // what the rows are
+	Rows         []Row    // Quantities
+	Key          Cell     // Cases: header of the first column
+	Columns      []Column // Cases: the columns after the first
+	Cases        []CaseRow
+	Suspects     []SuspectRow
+	Phases       []PhaseRow
+	Correlations []CorrelationRow
+	Warnings     []Problem // what is probably a slip, though the sheet can be used
 
 	header []Cell                  // the first record, unknown columns included
 	data   string                  // the file, for exact positions inside quoted cells
@@ -116,6 +118,15 @@ type PhaseRow struct {
 	For   Cell `csv:"for"`  // how long a condition has to hold
 	Case  Cell `csv:"case"` // the column of the log that names the cycles
 	Note  Cell `csv:"note"`
+}
+
+// CorrelationRow is the correlation of the errors of two givens. Columns and
+// their cells are as in Row.
+type CorrelationRow struct {
+	Given       Cell `csv:"given"`
+	With        Cell `csv:"with"`
+	Correlation Cell `csv:"correlation"`
+	Note        Cell `csv:"note"`
 }
 
 // Problem returns a problem at the characters from ≤ i < to of the cell's

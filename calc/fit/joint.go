@@ -161,7 +161,7 @@ func (s *Survey) join() *joint {
 			j.known, u, inputs = append(j.known, k), append(u, p.u), append(inputs, p.input)
 		}
 	}
-	j.before = s.Ties.whiten(inputs, u)
+	j.before = whiten(s.Tape.Ties, inputs, u)
 	return j
 }
 

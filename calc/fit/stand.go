@@ -121,27 +121,9 @@ func (v *surveyor) pull(s *stand, l *sight) []float64 {
 			}
 		}
 	}
-	if v.Ties != nil {
-		var inputs []tape.Register
-		var columns []int
-		for k, r := range v.columns {
-			if held[k] {
-				inputs, columns = append(inputs, r), append(columns, k)
-			}
-		}
-		if root := v.Ties.root(inputs); root != nil {
-			row := make([]float64, len(columns))
-			for i := range l.n {
-				clear(row)
-				for a := range columns {
-					for b := range a + 1 {
-						row[b] += pull[i*c+columns[a]] * root.At(a, b)
-					}
-				}
-				for b, k := range columns {
-					pull[i*c+k] = row[b]
-				}
-			}
+	if v.root != nil { // what is freed contributes nothing and takes no part
+		for i := range l.n {
+			tape.Mix(v.root, pull[i*c:(i+1)*c])
 		}
 	}
 	return pull

@@ -8,6 +8,8 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"gonum.org/v1/gonum/mat"
+
 	"rambook/calc/tape"
 )
 
@@ -21,8 +23,7 @@ type Survey struct {
 	Readings []Reading
 	Doubts   []Doubt // inputs with a spread, in the order of the tape
 	Free     []Free  // givens to be found
-	Ties     *Correlations
-	Equal    bool // the readings have no spread: each weighs the same
+	Equal    bool    // the readings have no spread: each weighs the same
 }
 
 // Column holds the values of a given, case by case; tape.Missing leaves the
@@ -68,6 +69,7 @@ type surveyor struct {
 	program *tape.Program
 	atU     []int // by column: where its spread is found, -1 for none
 	base    []float64
+	root    *mat.TriDense // of the correlations of the columns; nil for none
 }
 
 // slope says where the derivative of a reading by a column is found.
@@ -110,6 +112,7 @@ func (s *Survey) prepare(moving []tape.Register) *surveyor {
 	for _, d := range s.Doubts {
 		differentiate(d.Input)
 	}
+	v.root, _ = s.Tape.Ties.Root(v.columns)
 	var outputs, roots []tape.Register
 	for _, r := range s.Readings {
 		roots = append(roots, r.Formula)

@@ -44,11 +44,43 @@ func (s *Spreads) Spread(r Register) Register {
 	if r == None || len(s.Terms[r]) == 0 {
 		return None
 	}
-	parts := make([]Register, len(s.Terms[r]))
-	for i, t := range s.Terms[r] {
+	return s.Joint(s.Terms[r])
+}
+
+// Joint appends the length of what inputs contribute to a result: the root of
+// the sum of squares of contributions that are independent of each other.
+func (s *Spreads) Joint(terms []term) Register {
+	parts := make([]Register, len(terms))
+	for i, t := range s.Independent(terms) {
 		parts[i] = t.Part
 	}
 	return s.Norm(parts)
+}
+
+// Independent appends contributions that are independent of each other to those
+// of inputs whose errors are correlated: Lᵀ·parts, with L·Lᵀ the correlations,
+// so that their squares add up to Σ Σ p_i r_ij p_j (JCGM 100, 5.2.2). Each
+// stands in the place of an input; without correlations nothing changes.
+func (s *Spreads) Independent(terms []term) []term {
+	inputs := make([]Register, len(terms))
+	for i, t := range terms {
+		inputs[i] = t.Input
+	}
+	l, _ := s.Ties.Root(inputs)
+	if l == nil {
+		return terms
+	}
+	own := make([]term, len(terms))
+	for k := range terms {
+		sum := s.Mul(s.Constant(l.At(k, k)), terms[k].Part)
+		for i := k + 1; i < len(terms); i++ {
+			if x := l.At(i, k); x != 0 {
+				sum = s.Binary(OpAdd, sum, s.Mul(s.Constant(x), terms[i].Part))
+			}
+		}
+		own[k] = term{terms[k].Input, sum}
+	}
+	return own
 }
 
 // rule is the derivative of one operation.

@@ -68,8 +68,9 @@ type Details struct {
 // uses. It only ever grows, so registers stay valid.
 type Tape struct {
 	Ops    []Op
-	Marks  []int32 // of each operation: what its owner noted of where it comes from
-	At     int32   // the mark of the operations being added
+	Marks  []int32       // of each operation: what its owner noted of where it comes from
+	At     int32         // the mark of the operations being added
+	Ties   *Correlations // of the errors of inputs; nil for none
 	consts map[uint64]Register
 }
 
@@ -79,7 +80,7 @@ func New() *Tape { return &Tape{consts: map[uint64]Register{}} }
 // Extend returns a tape that starts with the operations of t. What is added
 // to one does not show in the other.
 func (t *Tape) Extend() *Tape {
-	return &Tape{Ops: t.Ops[:len(t.Ops):len(t.Ops)], Marks: t.Marks[:len(t.Marks):len(t.Marks)], consts: maps.Clone(t.consts)}
+	return &Tape{Ops: t.Ops[:len(t.Ops):len(t.Ops)], Marks: t.Marks[:len(t.Marks):len(t.Marks)], Ties: t.Ties, consts: maps.Clone(t.consts)}
 }
 
 // Add appends an operation with up to four operands. One whose operands are

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"rambook/calc"
@@ -128,15 +129,24 @@ func doubt(name string, d *calc.Derivation) []table.Table {
 	var improve []string
 	for _, share := range d.Shares {
 		u := share.Unit.Difference().Symbol
-		if share.Share >= least {
+		if math.Abs(share.Share) >= least {
 			bars.Rows = append(bars.Rows, table.Row{Cells: []string{share.Name,
 				"± " + strings.TrimSpace(rough.trimmed(share.Spread)+" "+u), fmt.Sprintf("%.1f %%", 100*share.Share),
-				strings.Repeat("█", int(share.Share*longest+0.5))}})
+				strings.Repeat("█", max(0, min(longest, int(share.Share*longest+0.5))))}})
 		}
 		if calc.Has(share.Wanted) {
 			improve = append(improve, fmt.Sprintf("%s to ± %s", share.Name,
 				strings.TrimSpace(rough.trimmed(share.Wanted)+" "+u)))
 		}
+	}
+	var tied []string
+	for _, share := range d.Shares {
+		if len(share.Tied) > 0 {
+			tied = append(tied, share.Name)
+		}
+	}
+	if len(tied) > 0 {
+		return []table.Table{bars, {Note: "The errors of " + listed(tied, 6) + " are correlated: what two of them add or take together is shared evenly, and none can be improved by itself."}}
 	}
 	return []table.Table{bars, {Note: "To halve the spread of " + name + ", improve " + listed(improve, 6) + "."}}
 }

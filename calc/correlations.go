@@ -1,0 +1,116 @@
+package calc
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rambook/calc/tape"
+	"rambook/sheets"
+	"rambook/units"
+	"rambook/units/words"
+)
+
+// tie is the stated correlation of the errors of two givens.
+type tie struct {
+	place
+	a, b *Quantity
+	r    float64
+}
+
+// correlationRole is a cell of a correlation sheet, which holds before anything
+// is computed.
+var correlationRole = role{what: "correlation", literal: true}
+
+// readCorrelations reads the correlations of one sheet. The quantities of the
+// whole notebook are known by then.
+func (c *compiler) readCorrelations(s *sheets.Sheet) {
+	for i := range s.Correlations {
+		row := &s.Correlations[i]
+		a, b := c.tied(placeIn(s, row.Given)), c.tied(placeIn(s, row.With))
+		at := placeIn(s, row.Correlation)
+		before := len(c.problems)
+		e := c.read(at, units.Unit{}, correlationRole)
+		switch {
+		case len(c.problems) > before:
+		case e.kind == blankEntry:
+			c.report(at.fault("the correlation is missing", "write a number between -1 and 1"))
+		case math.Abs(e.value) > 1:
+			c.report(at.fault("a correlation lies between -1 and 1, found "+row.Correlation.Text, ""))
+		case a == nil || b == nil:
+		case a == b:
+			c.report(placeIn(s, row.With).fault(a.Name+" cannot be correlated with itself", "drop the row"))
+		default:
+			c.addTie(&tie{at, a, b, e.value})
+		}
+	}
+}
+
+// tied finds a given that a correlation names.
+func (c *compiler) tied(p place) *Quantity {
+	name := p.cell.Text
+	q := c.model.byName[name]
+	switch {
+	case q == nil:
+		c.report(p.fault("no quantity is named "+words.Quoted(name), words.DidYouMean(name, c.givenNames(), "a correlation is between the errors of two givens")))
+	case q.IsText() || q.IsFormula():
+		c.report(p.fault(name+" is no given that is a number, and a correlation is between the errors of two givens", "name the givens it is computed from"))
+		return nil
+	case q.spread.kind == blankEntry:
+		c.warn(p.fault(name+" has no spread, so its correlation means nothing", "give it its spread, or drop the row"))
+	}
+	return q
+}
+
+// addTie keeps a correlation, unless the two have one already.
+func (c *compiler) addTie(t *tie) {
+	for _, other := range c.model.ties {
+		if other.a == t.a && other.b == t.b || other.a == t.b && other.b == t.a {
+			c.report(t.fault(words.Quoted(t.a.Name)+" and "+words.Quoted(t.b.Name)+" have a correlation already, in line "+strconv.Itoa(other.place.cell.Line), "drop one of the two"))
+			return
+		}
+	}
+	c.model.ties = append(c.model.ties, t)
+}
+
+// lowerTies puts the correlations onto the tape, and refuses those that no
+// errors can have together.
+func (c *compiler) lowerTies() {
+	if len(c.model.ties) == 0 {
+		return
+	}
+	ties := &tape.Correlations{}
+	var inputs []tape.Register
+	for _, t := range c.model.ties {
+		ties.Set(t.a.passed, t.b.passed, t.r)
+		for _, q := range []*Quantity{t.a, t.b} {
+			if !slices.Contains(inputs, q.passed) {
+				inputs = append(inputs, q.passed)
+			}
+		}
+		if _, ok := ties.Root(inputs); !ok {
+			var others []string
+			for _, o := range c.model.ties {
+				if o == t {
+					break
+				}
+				if touches(o, t) {
+					others = append(others, "line "+strconv.Itoa(o.place.cell.Line))
+				}
+			}
+			message := "errors cannot be correlated like this: the correlations are no positive matrix together"
+			if len(others) > 0 {
+				message += " with " + strings.Join(others, ", ")
+			}
+			c.report(t.fault(message, "two that are both close to a third are close to each other; correct one of the rows"))
+			return
+		}
+	}
+	c.model.tape.Ties = ties
+}
+
+// touches reports whether two correlations have a given in common.
+func touches(o, t *tie) bool {
+	return o.a == t.a || o.a == t.b || o.b == t.a || o.b == t.b
+}
