@@ -154,9 +154,11 @@ func (c *compiler) unitOf(p place) (units.Unit, bool) {
 
 // readRows makes the quantities of one sheet.
 func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
+	quantities := make([]Quantity, len(s.Rows)) // together, since there may be many
 	for i := range s.Rows {
 		row := &s.Rows[i]
-		q := &Quantity{Name: row.Name.Text, Sheet: s, Row: row,
+		q := &quantities[i]
+		*q = Quantity{Name: row.Name.Text, Sheet: s, Row: row,
 			value: tape.None, passed: tape.None, spreadAt: tape.None, bounds: noBounds}
 		var u units.Unit
 		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is told already

@@ -79,6 +79,17 @@ var (
 // cell, such as #NAME? or Err:508.
 var spreadsheetError = regexp.MustCompile(`^(#[A-Z][A-Z0-9/]*[!?]|#N/A|Err:[0-9]+)$`)
 
+// behind is what stands behind the first characters of a text.
+func behind(text string, characters int) string {
+	for i := range text {
+		if characters == 0 {
+			return text[i:]
+		}
+		characters--
+	}
+	return ""
+}
+
 // read reads a cell that belongs to a quantity or a column in unit u.
 func (c *compiler) read(p place, u units.Unit, r role) entry {
 	cell := p.cell.Text
@@ -115,9 +126,11 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 			c.report(p.fault("a text quantity cannot be computed", "write the text itself"))
 			return e
 		}
-		at.skip += skip
 		e.kind = formulaEntry
-		e.formula = &formula{place: at, text: string([]rune(cell)[at.skip:]), out: tape.None}
+		e.formula = &formula{place: p, out: tape.None}
+		e.place = &e.formula.place // the one copy of it
+		e.skip += skip
+		e.formula.text = behind(cell, e.skip)
 		c.formulas = append(c.formulas, e.formula)
 		return e
 	}

@@ -76,6 +76,8 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Report) error {
 	switch s.output.Format {
 	case "json":
+		const line = 150 // bytes, about
+		s.out.Grow(line * len(r.Quantities))
 		return writeJSONReport(&s.out, book, r)
 	case "csv":
 		return s.print(longTable(r))
