@@ -1,4 +1,4 @@
-package calc
+package calc_test
 
 import (
 	"fmt"
@@ -8,8 +8,8 @@ import (
 
 	"pgregory.net/rapid"
 
+	"rambook/calc"
 	"rambook/calc/function"
-	"rambook/calc/tape"
 	"rambook/sheets"
 )
 
@@ -62,7 +62,7 @@ func pressSizes(t *rapid.T) []string {
 	set("load_stroke", pressing*rapid.Float64Range(0.1, 0.95).Draw(t, "share under load"), "mm")
 	draw("hold_time", 0, 10, "s")
 	draw("rest_time", 0, 60, "s")
-	set("prefill_opening", area*0.02, "mm2")
+	set("prefill_opening", max(area*0.02, 5*displacement/(1-rod*rod)), "mm2")
 	set("lowering_opening", area*0.0004, "mm2")
 	set("leaflet_flow", displacement*1.5, "L/min")
 	draw("frame_stiffness", 100, 3000, "kN/mm")
@@ -80,44 +80,41 @@ func pressSizes(t *rapid.T) []string {
 }
 
 // recalculate runs a notebook with some givens replaced, and finds its values
-// by name, in SI units, and those of its oil as `oils.expansion`.
+// by name, in SI units.
 func recalculate(t *rapid.T, book *sheets.Notebook, sets []string) func(name string) float64 {
-	m, problems := Compile(book, Options{Sets: sets})
-	var r *Report
-	if m != nil {
-		r, problems = m.Check(CheckOptions{})
-	}
-	if r == nil {
-		t.Fatal(told(problems))
-	}
-	values := make(map[string]float64, len(r.Quantities))
-	oil := ""
-	for i := range r.Quantities {
-		j := &r.Quantities[i]
-		values[j.Quantity.Name] = j.Unit.ToSI(j.Value)
-		if j.Quantity.Name == "oil" {
-			oil = j.Text
-		}
-	}
-	oils := m.tables["oils"]
-	for i := range oils.sheet.Cases {
-		if oils.sheet.Cases[i].Name.Text != oil {
-			continue
-		}
-		for _, col := range oils.columns {
-			if col.loaded {
-				values["oils."+col.name] = col.values[i]
-			}
-		}
+	values, problems := valuesOf(book, sets)
+	if len(problems) > 0 {
+		t.Fatal(problems)
 	}
 	return func(name string) float64 {
 		v, ok := values[name]
-		if !ok || !tape.Usable(v) {
+		if !ok || math.IsNaN(v) || math.IsInf(v, 0) {
 			t.Fatalf("the starter press has no value of %s", name)
 		}
 		return v
 	}
 }
+
+// valuesOf runs a notebook with some givens replaced. Values are in SI units;
+// what is open is NaN.
+func valuesOf(book *sheets.Notebook, sets []string) (map[string]float64, []sheets.Problem) {
+	m, problems := calc.Compile(book, calc.Options{Sets: sets})
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	r, problems := m.Check(calc.CheckOptions{})
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	values := make(map[string]float64, len(r.Quantities))
+	for i := range r.Quantities {
+		j := &r.Quantities[i]
+		values[j.Quantity.Name] = j.Unit.ToSI(j.Value)
+	}
+	return values, nil
+}
+
+func near(got, want, tolerance float64) bool { return math.Abs(got-want) <= tolerance*math.Abs(want) }
 
 // account is what goes in and what comes out; the two are equal.
 type account struct {
@@ -128,7 +125,7 @@ type account struct {
 func TestPressBalances(t *testing.T) {
 	book, problems := sheets.Starter("press")
 	if len(problems) > 0 {
-		t.Fatal(told(problems))
+		t.Fatal(problems)
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		sizes := pressSizes(t)
@@ -176,7 +173,7 @@ func TestPressBalances(t *testing.T) {
 		}
 		// While the pressure rises, the notebook counts half of the time at either
 		// end, which is right for the flow but for the power only nearly.
-		if moving := movingHeat(v); v("pressing_pressure") < v("opening_pressure") && math.Abs(moving-v("heat_rest")) > 0.03*v("shaft_energy") {
+		if moving := movingHeat(v); v("pressing_pressure") < v("opening_pressure") && math.Abs(moving-v("heat_rest")) > 0.1*v("shaft_energy") {
 			t.Errorf("while the beam moves %.5g J turn into heat, the notebook has %.5g J left", moving, v("heat_rest"))
 		}
 
@@ -263,13 +260,12 @@ func energyAccounts(v func(string) float64) []account {
 
 // volumeAccounts says that no oil is lost between tank, rams and leakages.
 func volumeAccounts(v func(string) float64) []account {
-	tank := func(level string) float64 { return v("tank_surface") * v(level) }
 	return []account{
-		{"oil in tank and rams, beam up and beam down", tank("level_up") + v("ram_oil_up"), tank("level_down") + v("ram_oil_down")},
+		{"oil from the tank and oil into the rams", v("mean_surface") * (v("level_up") - v("level_down")), v("ram_oil_down") - v("ram_oil_up")},
 		{"the rods leave the oil", v("rod_area") * v("working_stroke"), v("ram_oil_down") - v("ram_oil_up")},
-		{"cold oil with its growth, and warm oil",
-			v("oil_charge") * (1 + v("oils.expansion")*(v("working_temperature")-v("fill_temperature"))),
-			tank("level_up") + v("ram_oil_up") + v("pipe_volume")},
+		{"oil that grows and the level that rises", v("oil_charge") * v("oil_expansion") * (v("working_temperature") - v("fill_temperature")),
+			v("tank_surface") * (v("level_up") - v("fill_level"))},
+		{"oil in all of the system", v("oil_charge"), v("tank_oil") + v("ram_oil_up") + v("pipe_volume")},
 		{"pump at the setting", v("pump_displacement") * shaftSpeed(v, "setting"), v("pump_flow") + v("case_drain")},
 		{"pump while closing", v("pump_displacement") * shaftSpeed(v, "closing_pressure"), v("bore_area")*v("closing_speed") +
 			v("pump_leak_rate")*v("closing_pressure") + v("ram_leak_rate")*(v("closing_ram_pressure")-v("back_pressure"))},

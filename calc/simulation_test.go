@@ -45,16 +45,16 @@ var machineFaults = []struct {
 }{
 	{"pump_efficiency", [3]func(float64) float64{less(6), less(12), less(20)}},
 	{"setting", [3]func(float64) float64{less(2), less(3.5), less(5)}},
-	{"gauge_zero", [3]func(float64) float64{less(1.7), less(-2), less(2.7)}},
-	{"ram_efficiency", [3]func(float64) float64{less(5), less(9), less(14)}},
+	{"gauge_zero", [3]func(float64) float64{less(2), less(-2.4), less(2.9)}},
+	{"ram_efficiency", [3]func(float64) float64{less(6), less(9), less(14)}},
 	{"piston_leakage", [3]func(float64) float64{times(3), times(10), times(40)}},
 	{"check_leakage", [3]func(float64) float64{times(60), times(200), times(600)}},
 	{"rod_leakage", [3]func(float64) float64{times(4), times(20), times(100)}},
-	{"holding_leakage", [3]func(float64) float64{times(40), times(200), times(1000)}},
+	{"holding_leakage", [3]func(float64) float64{times(60), times(200), times(1000)}},
 	{"bulk_modulus", [3]func(float64) float64{times(0.75), times(0.55), times(0.35)}},
-	{"frame_stiffness", [3]func(float64) float64{times(0.8), times(0.6), times(0.45)}},
+	{"frame_stiffness", [3]func(float64) float64{times(0.7), times(0.55), times(0.4)}},
 	{"filter_loss", [3]func(float64) float64{times(2.5), times(5), times(9)}},
-	{"motor_slip", [3]func(float64) float64{times(1.6), times(2), times(3)}},
+	{"motor_slip", [3]func(float64) float64{times(1.8), times(2.2), times(3)}},
 	{"viscosity_ratio", [3]func(float64) float64{times(0.65), times(1.5), times(1.9)}},
 }
 

@@ -1,0 +1,218 @@
+package calc_test
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"rambook/calc"
+	"rambook/sheets"
+)
+
+// The tests here change the formulas of the starters, one at a time, and look
+// whether anybody notices: a factor on the whole, its sign, every number in
+// it, every operator, two names that change places, a max that is a min. A
+// formula that can be changed unnoticed is not held by anything. What notices:
+// the units, the books that a press has to keep, the published examples, and a
+// second way to every quantity in `physics`.
+
+// mutant is a formula that says something else.
+type mutant struct {
+	sheet, name, was, is string
+	swap                 bool // two names change places
+}
+
+var (
+	inFormula    = regexp.MustCompile(`"[^"]*"|[A-Za-z_][A-Za-z_0-9]*(?:[.\[][A-Za-z_0-9]+\]?(?:\.[A-Za-z_0-9]+)?)?|\d+(?:\.\d+)?(?:e-?\d+)?|<=|>=|==|[-+*/^<>?:(),]`)
+	startsNumber = regexp.MustCompile(`^\d`)
+	startsName   = regexp.MustCompile(`^[A-Za-z_]`)
+)
+
+// mutantsOf lists the mutants of one formula.
+func mutantsOf(sheet, name, formula string, isDate bool) []mutant {
+	body := strings.TrimPrefix(formula, "=")
+	var list []mutant
+	swap := false
+	add := func(changed string) {
+		list = append(list, mutant{sheet, name, body, changed, swap})
+	}
+	if isDate {
+		add("(" + body + ") + 1*d")
+	} else {
+		add("1.1*(" + body + ")")
+		add("-(" + body + ")")
+	}
+	at := inFormula.FindAllStringIndex(body, -1)
+	word := func(i int) string { return body[at[i][0]:at[i][1]] }
+	with := func(i int, text string) string { return body[:at[i][0]] + text + body[at[i][1]:] }
+	other := map[string]string{"+": "-", "-": "+", "*": "/", "/": "*", "<=": ">", "<": ">=", "max": "min", "min": "max"}
+	var names []string
+	for i := range at {
+		w := word(i)
+		switch {
+		case other[w] != "":
+			add(with(i, other[w]))
+		case startsNumber.MatchString(w):
+			add(with(i, map[bool]string{true: "0.1", false: "(1.1*" + w + ")"}[w == "0"]))
+		case startsName.MatchString(w) && (i+1 == len(at) || word(i+1) != "("):
+			if !slices.Contains(names, w) {
+				names = append(names, w)
+			}
+		}
+	}
+	swap = true
+	for i, a := range names {
+		for _, b := range names[i+1:] {
+			add(swapNames(body, a, b))
+		}
+	}
+	return list
+}
+
+// swapNames lets two names change places.
+func swapNames(formula, a, b string) string {
+	return inFormula.ReplaceAllStringFunc(formula, func(w string) string {
+		switch w {
+		case a:
+			return b
+		case b:
+			return a
+		}
+		return w
+	})
+}
+
+// machinery is a state of a starter in which every formula has a value.
+type machinery struct {
+	sets  []string
+	known func(t testing.TB, v func(string) float64) []account
+}
+
+// changed is a starter with one formula changed.
+func changed(starter string, m mutant) *sheets.Notebook {
+	book := &sheets.Notebook{Path: starter}
+	list, _ := sheets.StarterFiles(starter)
+	for _, f := range list {
+		data := f.Data
+		s, problems := sheets.Read(f.Name, data)
+		if m.name != "" && s.Name == m.sheet {
+			for _, row := range s.Rows {
+				if row.Name.Text == m.name {
+					data, _ = sheets.SetCell(data, row.Name.Line, "entry", m.is)
+				}
+			}
+			s, problems = sheets.Read(f.Name, data)
+		}
+		if len(problems) > 0 {
+			return nil
+		}
+		book.Sheets = append(book.Sheets, s)
+	}
+	return book
+}
+
+// noticed says who notices a notebook that is not right, "" if nobody does.
+func noticed(t testing.TB, book *sheets.Notebook, states []machinery) string {
+	if book == nil {
+		return "the reader"
+	}
+	for i, state := range states {
+		values, problems := valuesOf(book, state.sets)
+		if len(problems) > 0 {
+			return problems[0].Message
+		}
+		missing := ""
+		v := func(name string) float64 {
+			x, ok := values[name]
+			if !ok || math.IsNaN(x) {
+				missing = name
+			}
+			return x
+		}
+		for _, a := range state.known(t, v) {
+			if math.Abs(a.in-a.out) > 1e-9*math.Max(math.Abs(a.in), math.Abs(a.out)) && math.Abs(a.in-a.out) > 1e-15 {
+				return fmt.Sprintf("%d: %s: %.12g goes in, %.12g comes out", i, a.name, a.in, a.out)
+			}
+		}
+		if missing != "" {
+			return missing + " is missing"
+		}
+	}
+	return ""
+}
+
+// valuesIn is what a notebook computes in each state.
+func valuesIn(t testing.TB, book *sheets.Notebook, states []machinery) []map[string]float64 {
+	var list []map[string]float64
+	for _, state := range states {
+		values, problems := valuesOf(book, state.sets)
+		if len(problems) > 0 {
+			t.Fatal(problems)
+		}
+		list = append(list, values)
+	}
+	return list
+}
+
+// alikeIn reports whether a quantity has the same value in all states.
+func alikeIn(a, b []map[string]float64, name string) bool {
+	for i := range a {
+		if !near(a[i][name], b[i][name], 1e-12) {
+			return false
+		}
+	}
+	return true
+}
+
+// TestMutants runs every seventh mutant, and with RAMBOOK_MUTATE=all every one.
+func TestMutants(t *testing.T) {
+	all := os.Getenv("RAMBOOK_MUTATE") != ""
+	for _, starter := range []string{"press", "pumps", "lesson"} {
+		states := statesOf[starter]
+		if said := noticed(t, changed(starter, mutant{}), states); said != "" {
+			t.Fatalf("%s as it is: %s", starter, said)
+		}
+		model, problems := calc.Compile(changed(starter, mutant{}), calc.Options{})
+		if len(problems) > 0 {
+			t.Fatal(problems)
+		}
+		formulas, count := map[string]bool{}, 0
+		for _, q := range model.Quantities {
+			formulas[q.Name] = q.IsFormula() && !q.IsText()
+			if formulas[q.Name] {
+				count++
+			}
+		}
+		sound := valuesIn(t, changed(starter, mutant{}), states)
+		var mutants []mutant
+		for _, s := range changed(starter, mutant{}).Sheets {
+			for _, row := range s.Rows {
+				if formulas[row.Name.Text] {
+					mutants = append(mutants, mutantsOf(s.Name, row.Name.Text, row.Entry.Text, row.Unit.Text == "date")...)
+				}
+			}
+		}
+		run, alike, survivors := 0, 0, 0
+		for i, m := range mutants {
+			if !all && i%7 != 0 {
+				continue
+			}
+			run++
+			if noticed(t, changed(starter, m), states) == "" {
+				// Factors and terms may change places, and nothing has changed.
+				if m.swap && alikeIn(valuesIn(t, changed(starter, m), states), sound, m.name) {
+					alike++
+					continue
+				}
+				survivors++
+				t.Errorf("%s: nobody notices %s %s instead of %s", starter, m.name, m.is, m.was)
+			}
+		}
+		t.Logf("%s: %d formulas, %d mutants of %d run, %d of them say the same in other words, %d not noticed",
+			starter, count, run, len(mutants), alike, survivors)
+	}
+}
