@@ -4,7 +4,9 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets"
+	"rambook/sheets/table"
 	"rambook/units/words"
 )
 
@@ -74,14 +76,13 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 
 // printReport shows a report in the session's format.
 func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Report) error {
-	switch s.output.Format {
-	case "json":
-		const line = 150 // bytes, about
-		s.out.Grow(line * len(r.Quantities))
-		return writeJSONReport(&s.out, book, r)
-	case "csv":
-		return s.print(longTable(r))
-	}
 	layout := s.screen()
-	return s.printPage(title, append(layout.sheetTables(book, r), layout.sentences(2, layout.summary(r)...))...)
+	return s.answer(&answer.Answer{
+		Title: title,
+		Page: func() []table.Table {
+			return append(layout.sheetTables(book, r), layout.sentences(2, layout.summary(r)...))
+		},
+		Rows:   func() table.Table { return longTable(r) },
+		Object: func() any { return jsonReport{book, r} },
+	})
 }

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets/table"
 	"rambook/units"
 )
@@ -43,14 +44,12 @@ func (c *compareCommand) Run(s *session) error {
 		return refused(model, problems)
 	}
 	layout := s.screen()
-	switch s.output.Format {
-	case "json":
-		err = writeJSON(&s.out, newJSONComparison(comparison))
-	case "csv":
-		err = s.print(rankingTable(comparison))
-	default:
-		err = s.printPage(c.title(model.Book), layout.comparison(comparison)...)
-	}
+	err = s.answer(&answer.Answer{
+		Title:  c.title(model.Book),
+		Page:   func() []table.Table { return layout.comparison(comparison) },
+		Rows:   func() table.Table { return rankingTable(comparison) },
+		Object: func() any { return newJSONComparison(comparison) },
+	})
 	if err != nil {
 		return err
 	}

@@ -1,11 +1,11 @@
 package main
 
 import (
-	"fmt"
 	"regexp"
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets/table"
 	"rambook/units"
 )
@@ -34,16 +34,17 @@ func (c *convertCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	switch {
-	case s.output.Format == "json":
-		return writeJSON(&s.out, jsonConversion{jsonNumber(unit, value), unit.Symbol})
-	case s.output.Format == "table":
-		fmt.Fprintln(&s.out, strings.TrimSpace(c.number(value, unit)+" "+unit.Symbol))
-		return nil
+	converted := func(number string) table.Table {
+		return table.Table{
+			Columns: []table.Column{{Header: "value", Align: table.Decimal}, {Header: "unit"}},
+			Rows:    []table.Row{{Cells: []string{number, unit.Symbol}}},
+		}
 	}
-	return s.print(table.Table{
-		Columns: []table.Column{{Header: "value", Align: table.Decimal}, {Header: "unit"}},
-		Rows:    []table.Row{{Cells: []string{c.number(value, unit), unit.Symbol}}},
+	return s.answer(&answer.Answer{
+		Page:   func() []table.Table { return []table.Table{converted(c.number(value, unit))} },
+		Screen: func() string { return strings.TrimSpace(c.number(value, unit)+" "+unit.Symbol) + "\n" },
+		Rows:   func() table.Table { return converted(exact(unit, value)) },
+		Object: func() any { return jsonConversion{jsonNumber(unit, value), unit.Symbol} },
 	})
 }
 
@@ -86,8 +87,6 @@ func (c *convertCommand) number(x float64, unit units.Unit) string {
 	switch {
 	case unit.Kind == units.Date:
 		return units.FormatDate(x)
-	case c.Format == "csv":
-		return shortest(x)
 	case c.Digits != nil:
 		return c.numbers().computed(x, noSpread)
 	}

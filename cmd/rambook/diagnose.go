@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets/table"
 )
 
@@ -66,18 +67,22 @@ func (c *diagnoseCommand) diagnose(s *session, flags notebookFlags, model *calc.
 	}
 	printWarnings(s.stderr, model.Warnings)
 	view := diagnosisView{d, s.screen()}
-	switch s.output.Format {
-	case "json":
-		return writeJSON(&s.out, newJSONDiagnosis(d, c.Pairs))
-	case "csv":
-		return s.print(view.longTable())
+	return s.answer(&answer.Answer{
+		Title:  strings.TrimSpace(flags.title(model.Book) + " " + where),
+		Page:   view.page,
+		Rows:   view.longTable,
+		Object: func() any { return newJSONDiagnosis(d, c.Pairs) },
+	})
+}
+
+// page tells people: what was found, then the tables it rests on.
+func (v diagnosisView) page() []table.Table {
+	tables := []table.Table{v.sentences(0, v.headline()), v.sentences(len("1. "), v.ranking()...), v.sentences(2, v.further()...),
+		v.suspectTable(), v.pairTable(), v.readingTable()}
+	if v.Finding == calc.Explained || v.Finding == calc.Unexplained {
+		tables = append(tables, v.sentences(2, cautions))
 	}
-	tables := []table.Table{view.sentences(0, view.headline()), view.sentences(len("1. "), view.ranking()...), view.sentences(2, view.further()...),
-		view.suspectTable(), view.pairTable(), view.readingTable()}
-	if d.Finding == calc.Explained || d.Finding == calc.Unexplained {
-		tables = append(tables, view.sentences(2, cautions))
-	}
-	return s.printPage(strings.TrimSpace(flags.title(model.Book)+" "+where), filled(tables)...)
+	return filled(tables)
 }
 
 // filled leaves out the tables that have neither rows nor a note.

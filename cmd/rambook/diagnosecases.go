@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets/table"
 )
 
@@ -23,17 +24,21 @@ func (c *diagnoseCommand) runCases(s *session, flags notebookFlags, model *calc.
 	}
 	printWarnings(s.stderr, model.Warnings)
 	view := caseDiagnosisView{d, s.screen()}
-	switch s.output.Format {
-	case "json":
-		return writeJSON(&s.out, newJSONCaseDiagnosis(d))
-	case "csv":
-		return s.print(view.longTable())
+	return s.answer(&answer.Answer{
+		Title:  flags.title(model.Book),
+		Page:   view.page,
+		Rows:   view.longTable,
+		Object: func() any { return newJSONCaseDiagnosis(d) },
+	})
+}
+
+// page tells people: what was found, then case by case.
+func (v caseDiagnosisView) page() []table.Table {
+	tables := []table.Table{v.sentences(2, v.headline()...), v.sentences(2, v.faults()...), v.table()}
+	if v.anyFound() {
+		tables = append(tables, v.sentences(2, cautions))
 	}
-	tables := []table.Table{view.sentences(2, view.headline()...), view.sentences(2, view.faults()...), view.table()}
-	if view.anyFound() {
-		tables = append(tables, view.sentences(2, cautions))
-	}
-	return s.printPage(flags.title(model.Book), filled(tables)...)
+	return filled(tables)
 }
 
 // caseDiagnosisView puts the diagnosis of many cases into words and a table.

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets/table"
 	"rambook/units"
 )
@@ -33,13 +34,12 @@ func (c *explainCommand) Run(s *session) error {
 		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	switch s.output.Format {
-	case "json":
-		return writeJSON(&s.out, newJSONDerivation(c.Name, d))
-	case "csv":
-		return s.print(derivationTable(d, layout.numbers))
-	}
-	return s.printPage(c.title(model.Book), layout.explained(c.Name, d)...)
+	return s.answer(&answer.Answer{
+		Title:  c.title(model.Book),
+		Page:   func() []table.Table { return layout.explained(c.Name, d) },
+		Rows:   func() table.Table { return derivationTable(d, layout.numbers) },
+		Object: func() any { return newJSONDerivation(c.Name, d) },
+	})
 }
 
 // shownWith writes the numbers that are put into formulas.

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets/table"
 )
 
@@ -42,13 +43,14 @@ func (c *fitCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	view := fitView{fit, s.screen()}
-	switch s.output.Format {
-	case "json":
-		return writeJSON(&s.out, newJSONFit(fit))
-	case "csv":
-		return s.print(view.longTable())
-	}
-	return s.printPage(flags.title(model.Book), filled([]table.Table{view.sentences(2, view.lines()...), view.table(), view.correlations()})...)
+	return s.answer(&answer.Answer{
+		Title: flags.title(model.Book),
+		Page: func() []table.Table {
+			return filled([]table.Table{view.sentences(2, view.lines()...), view.table(), view.correlations()})
+		},
+		Rows:   view.longTable,
+		Object: func() any { return newJSONFit(fit) },
+	})
 }
 
 // fitView puts a fit into words and tables.

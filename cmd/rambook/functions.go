@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"rambook/calc/function"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets/table"
 	"rambook/units"
 )
@@ -40,22 +41,31 @@ func (c *functionsCommand) Run(s *session) error {
 		value := strings.TrimSpace(shortest(constant.Value) + " " + constant.Unit.Symbol)
 		add(jsonFunction{constant.Name, "", constant.Doc + ", " + value, constant.Source})
 	}
-	switch {
-	case found == nil:
+	if found == nil {
 		return problem("no function or constant has `"+c.Word+"` in its name or description", "rambook functions lists all")
-	case s.output.Format == "json":
-		return writeJSON(&s.out, found)
-	case s.output.Format == "table":
-		const indent = 4
-		for _, f := range found {
-			text := strings.Repeat(" ", indent) + wrapped(f.Doc+" ["+f.Source+"]", s.width()-indent, indent)
-			fmt.Fprintf(&s.out, "%s%s\n%s\n", f.Name, f.Params, text)
-		}
-		return nil
 	}
+	return s.answer(&answer.Answer{
+		Page:   func() []table.Table { return []table.Table{functionTable(found)} },
+		Screen: func() string { return functionLines(found, s.width()) },
+		Object: func() any { return found },
+	})
+}
+
+// functionLines are a function and what it gives, on lines of their own.
+func functionLines(found []jsonFunction, width int) string {
+	const indent = 4
+	var lines strings.Builder
+	for _, f := range found {
+		text := strings.Repeat(" ", indent) + wrapped(f.Doc+" ["+f.Source+"]", width-indent, indent)
+		fmt.Fprintf(&lines, "%s%s\n%s\n", f.Name, f.Params, text)
+	}
+	return lines.String()
+}
+
+func functionTable(found []jsonFunction) table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "params"}, {Header: "gives"}, {Header: "source"}}}
 	for _, f := range found {
 		t.Rows = append(t.Rows, table.Row{Cells: []string{f.Name, f.Params, f.Doc, f.Source}})
 	}
-	return s.print(t)
+	return t
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 )
 
 // grammar is the command line: one line a command, in the order of the help.
@@ -48,7 +49,7 @@ type notebookFlags struct {
 
 // outputFlags say where the answer goes and in which form.
 type outputFlags struct {
-	Format string `enum:",table,md,csv,json,html" default:"" placeholder:"FORMAT" help:"table, md, csv, json or html. Default: by the ending of -o, else table."`
+	Format string `enum:",${formats}" default:"" placeholder:"FORMAT" help:"${formatsInWords}. Default: by the ending of -o, else table."`
 	Digits *int   `placeholder:"N" help:"Significant digits. Default: 4, or two digits of the spread."`
 	Output string `short:"o" placeholder:"FILE" help:"Write to FILE instead of the screen."`
 }
@@ -87,36 +88,24 @@ func (o *outputFlags) AfterApply(s *session) error {
 	if o.Digits != nil && (*o.Digits < 1 || *o.Digits > 17) {
 		return fmt.Errorf("--digits is %d, expected 1 to 17", *o.Digits)
 	}
-	if s.chosen = o.Format != ""; !s.chosen {
-		o.Format = formatOf(o.Output)
+	if s.chosen = o.Format != ""; s.chosen {
+		s.form = answer.Named(o.Format)
+	} else if s.form = answer.OfEnding(filepath.Ext(o.Output)); s.form == nil {
+		s.form = new(answer.Format)
 	}
 	s.output = *o
 	return nil
 }
 
-// formatOf picks the format by the ending of a file name, "" for an ending that
-// stands for none.
-func formatOf(file string) string {
-	switch ending := strings.ToLower(filepath.Ext(file)); ending {
-	case ".md", ".csv", ".json", ".html":
-		return ending[1:]
-	case ".htm":
-		return "html"
-	case "", ".", ".txt": // the last element of a folder such as .. ends in a point
-		return "table"
-	}
-	return ""
-}
-
 // refuseEnding refuses an output file whose ending promises what the command
 // does not write. What a report can be it says itself.
-func (o outputFlags) refuseEnding(command string) error {
-	ending := filepath.Ext(o.Output)
+func (s *session) refuseEnding(command string) error {
+	o, ending := s.output, filepath.Ext(s.output.Output)
 	switch {
 	case pictureOf(o.Output) != nil && command == "sweep":
 	case pictureOf(o.Output) != nil:
 		return problem("only sweep draws a picture, "+command+" cannot write "+o.Output, "give the file an ending .html, .md, .csv or .json")
-	case o.Output != "" && o.Format == "" && command != "report":
+	case o.Output != "" && s.form.Name == "" && command != "report":
 		hint := "the endings are .txt, .md, .csv, .json and .html"
 		if command == "sweep" {
 			hint += ", for a picture .svg and .png"
@@ -130,7 +119,11 @@ func (o outputFlags) refuseEnding(command string) error {
 // words, since a wrong command line has to be reported in that form as well.
 func asksForJSON(args []string) bool {
 	for i, arg := range args {
-		if arg == "--format=json" || arg == "--format" && i+1 < len(args) && args[i+1] == "json" {
+		word, found := strings.CutPrefix(arg, "--format=")
+		if arg == "--format" && i+1 < len(args) {
+			word, found = args[i+1], true
+		}
+		if form := answer.Named(word); found && form != nil && form.JSON {
 			return true
 		}
 	}

@@ -115,10 +115,21 @@ type jsonCounts struct {
 	Open   int `json:"open"`
 }
 
-// writeJSONReport writes what `check --format json` promises, one value a line.
+// jsonReport is what `check --format json` promises.
+type jsonReport struct {
+	book *sheets.Notebook
+	*calc.Report
+}
+
+// WriteJSON writes what `check --format json` promises, one value a line.
 // A notebook may hold a hundred thousand of them, so they are encoded one by
 // one.
-func writeJSONReport(w io.Writer, book *sheets.Notebook, r *calc.Report) error {
+func (report jsonReport) WriteJSON(w io.Writer) error {
+	book, r := report.book, report.Report
+	if buffer, ok := w.(interface{ Grow(int) }); ok {
+		const line = 150 // bytes, about
+		buffer.Grow(line * len(r.Quantities))
+	}
 	o := newJSONObject(w)
 	o.field("notebook", book.Path)
 	o.list("quantities", func(yield func(any)) {
@@ -144,14 +155,6 @@ func newJSONValues(values []calc.Judged) map[string]jsonValue {
 		byName[values[i].Quantity.Name] = newJSONValue(&values[i])
 	}
 	return byName
-}
-
-// writeJSON writes one object, indented for the reader who opens it.
-func writeJSON(w io.Writer, v any) error {
-	encoder := json.NewEncoder(w)
-	encoder.SetEscapeHTML(false)
-	encoder.SetIndent("", "  ")
-	return encoder.Encode(v)
 }
 
 // jsonObject writes a large object field by field, and a list element by

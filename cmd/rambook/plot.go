@@ -53,8 +53,8 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 		s.out.Write(data)
 		return err
 	}
-	if s.output.Format != "table" {
-		return problem("--plot draws with characters, it cannot go with --format "+s.output.Format, "-o FILE.svg and -o FILE.png make pictures")
+	if !s.form.Screen {
+		return problem("--plot draws with characters, it cannot go with --format "+s.form.Name, "-o FILE.svg and -o FILE.png make pictures")
 	}
 	figure.Title = c.title(model.Book)
 	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Colour: s.colour()}))

@@ -58,17 +58,17 @@ func (c *reportCommand) Run(s *session) error {
 // form picks the form of the report: that of --format, else by the ending of
 // the file, else Markdown.
 func (c *reportCommand) form(s *session) (func(*page) ([]byte, error), error) {
-	format := s.output.Format
-	if file := s.output.Output; format == "" || format == "table" && file != "" {
+	if file := s.output.Output; s.form.Name == "" || s.form.Screen && file != "" {
 		message := fmt.Sprintf("a report is no `%s` file", printable(filepath.Ext(file)))
 		if filepath.Ext(file) == "" {
 			message = "a report in a file needs an ending that says its form"
 		}
 		return nil, problem(message, "-o FILE.html is a page to print, -o FILE.md is text for a repository")
 	}
-	if format == "table" { // neither was given
-		format = "md"
+	if s.form.Screen { // neither was given
+		return (*page).markdown, nil
 	}
+	format := s.form.Name
 	form := reportForms[format]
 	if form == nil {
 		return nil, problem("a report is html or md, not "+format, "`rambook check --format "+format+"` gives the numbers")

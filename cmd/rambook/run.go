@@ -16,6 +16,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets"
 )
 
@@ -32,12 +33,13 @@ var errFails = errors.New("something fails")
 // session is what a command works with. Its out is kept back until the command
 // has succeeded, so that nothing reaches stdout together with an error.
 type session struct {
-	out     bytes.Buffer // the answer
-	output  outputFlags  // where the answer goes, and in which form
-	chosen  bool         // the form was asked for, so that no ending picks another
-	in      io.Reader    // for what asks
-	stdout  io.Writer    // the true standard output, for what streams or redraws
-	stderr  io.Writer    // warnings, progress
+	out     bytes.Buffer   // the answer
+	output  outputFlags    // where the answer goes, and in which form
+	form    *answer.Format // of the answer; one without a name where an ending stands for none
+	chosen  bool           // the form was asked for, so that no ending picks another
+	in      io.Reader      // for what asks
+	stdout  io.Writer      // the true standard output, for what streams or redraws
+	stderr  io.Writer      // warnings, progress
 	now     func() time.Time
 	context context.Context // ends what watches or streams
 
@@ -50,7 +52,7 @@ type helpShown struct{}
 // run is the whole program: it obeys the arguments and returns the exit
 // status. Tests call it in place of main.
 func run(args []string, in io.Reader, out, errOut io.Writer) (status int) {
-	s := &session{in: in, stdout: out, stderr: errOut, now: time.Now, context: context.Background()}
+	s := &session{form: answer.Table, in: in, stdout: out, stderr: errOut, now: time.Now, context: context.Background()}
 	err := s.obey(args)
 	if err == nil || errors.Is(err, errFails) {
 		if writeErr := s.flush(); writeErr != nil {
@@ -87,7 +89,7 @@ func (s *session) obey(args []string) (err error) {
 	if err != nil {
 		return usageError(err)
 	}
-	if err := s.output.refuseEnding(command.Selected().Name); err != nil {
+	if err := s.refuseEnding(command.Selected().Name); err != nil {
 		return err
 	}
 	if err := s.spareNotebook(command.Selected().Target); err != nil {
@@ -128,9 +130,20 @@ func newParser(s *session) (*kong.Kong, error) {
 		kong.Exit(func(int) { panic(helpShown{}) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, FlagsLast: true, WrapUpperBound: 80}),
 		kong.KindMapper(reflect.String, kong.MapperFunc(unshieldedWord)),
-		kong.Vars{"starters": strings.Join(sheets.StarterNames(), ", ")},
+		kong.Vars{
+			"starters":       strings.Join(sheets.StarterNames(), ", "),
+			"formats":        strings.Join(answer.Names(), ","),
+			"formatsInWords": formatsInWords(),
+		},
 		kong.Bind(s),
 	)
+}
+
+// formatsInWords lists the formats as a sentence does.
+func formatsInWords() string {
+	names := answer.Names()
+	last := len(names) - 1
+	return strings.Join(names[:last], ", ") + " or " + names[last]
 }
 
 // usageError turns a complaint of the command line parser into ours.

@@ -27,7 +27,7 @@ const unbounded = 1 << 20
 // plain tables have an edge to keep to.
 func (s *session) screen() screen {
 	layout := screen{numbers: s.output.numbers(), colour: s.colour(), width: unbounded}
-	if s.output.Format == "table" {
+	if s.form.Screen {
 		layout.width = s.width()
 	}
 	return layout

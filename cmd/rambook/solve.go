@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units"
@@ -38,21 +39,19 @@ func (c *solveCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	layout := s.screen()
-	switch s.output.Format {
-	case "json":
-		err = writeJSON(&s.out, newJSONSolved(solved))
-	case "csv":
-		err = s.print(layout.solutionTable(solved))
-	default:
-		err = s.printPage(c.title(model.Book), layout.sentences(2, layout.solvedLines(solved)...))
-	}
+	err = s.answer(&answer.Answer{
+		Title:  c.title(model.Book),
+		Page:   func() []table.Table { return []table.Table{layout.sentences(2, layout.solvedLines(solved)...)} },
+		Rows:   func() table.Table { return layout.solutionTable(solved) },
+		Object: func() any { return newJSONSolved(solved) },
+	})
 	if err != nil || len(solved.Solutions) > 0 {
 		return err
 	}
 	if solved.Failure != nil {
 		printProblems(s.stderr, "", []sheets.Problem{*solved.Failure})
 	}
-	if s.output.Format == "json" || s.output.Format == "csv" {
+	if s.form.Exact {
 		fmt.Fprintln(s.stderr, strings.Join(layout.solvedLines(solved), "\n"))
 	}
 	return errFails

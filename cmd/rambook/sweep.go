@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets/table"
 	"rambook/units"
 )
@@ -53,7 +54,7 @@ func (c *sweepCommand) Run(s *session) error {
 	if len(sweep.LeftOut) > 0 {
 		fmt.Fprintf(s.stderr, "left out, being open: %s; --show shows them\n", listed(quantityNames(sweep.LeftOut), 4))
 	}
-	form, streams := rowForms[s.output.Format]
+	form, streams := rowForms[s.form.Name]
 	if streams && !c.wantsFigure(s) {
 		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep, form) })
 	}
@@ -74,7 +75,10 @@ func (c *sweepCommand) Run(s *session) error {
 	if c.wantsFigure(s) {
 		err = c.draw(s, model, sweep, &failures)
 	} else {
-		err = s.printPage(c.title(model.Book), tables(sweep, &failures)...)
+		err = s.answer(&answer.Answer{
+			Title: c.title(model.Book),
+			Page:  func() []table.Table { return tables(sweep, &failures) },
+		})
 	}
 	if err != nil {
 		return err

@@ -7,6 +7,7 @@ import (
 
 	"rambook/calc"
 	"rambook/calc/line"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets/table"
 	"rambook/units"
 )
@@ -37,23 +38,27 @@ func (c *trendCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	view := trendView{t, s.screen()}
-	switch s.output.Format {
-	case "json":
-		return writeJSON(&s.out, newJSONTrend(t))
-	case "csv":
-		return s.print(view.longTable())
-	}
-	tables := []table.Table{view.sentences(2, view.answers()...), view.table()}
-	if view.foretells() {
-		tables = append(tables, view.sentences(2, cautions))
-	}
-	return s.printPage(c.title(model.Book), tables...)
+	return s.answer(&answer.Answer{
+		Title:  c.title(model.Book),
+		Page:   view.page,
+		Rows:   view.longTable,
+		Object: func() any { return newJSONTrend(t) },
+	})
 }
 
 // trendView puts a trend into words and tables.
 type trendView struct {
 	*calc.Trend
 	screen
+}
+
+// page tells people: what the line says, then its points.
+func (v trendView) page() []table.Table {
+	tables := []table.Table{v.sentences(2, v.answers()...), v.table()}
+	if v.foretells() {
+		tables = append(tables, v.sentences(2, cautions))
+	}
+	return tables
 }
 
 // farAhead is in days: a date beyond it means nothing.

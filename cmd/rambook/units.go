@@ -1,10 +1,10 @@
 package main
 
 import (
-	"fmt"
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units"
@@ -40,36 +40,48 @@ func (c *unitsCommand) Run(s *session) error {
 	if len(found) == 0 {
 		return c.explain(s)
 	}
-	if s.output.Format == "json" {
-		list := make([]jsonUnit, 0, len(found))
-		for _, u := range found {
-			list = append(list, jsonUnit{u.Name, u.Meaning, u.Quantity, u.Definition, u.Source, u.InFormulas})
-		}
-		return writeJSON(&s.out, list)
-	}
+	return s.answer(&answer.Answer{
+		Page:   func() []table.Table { return c.page(s, found) },
+		Rows:   func() table.Table { return unitRows(found) },
+		Object: func() any { return newJSONUnits(found) },
+	})
+}
+
+// page lists units; on a screen the other names that a quantity cannot have
+// stand below all of them.
+func (c *unitsCommand) page(s *session, found []units.Symbol) []table.Table {
 	t := unitTable(found)
-	if s.output.Format == "csv" {
-		// CSV has no headings, so what a unit measures gets a column.
-		t.Columns = append(t.Columns, table.Column{Header: "measures"})
-		for i := range t.Rows {
-			t.Rows[i].Cells = append(t.Rows[i].Cells, t.Rows[i].Heading)
-		}
-	}
-	if s.output.Format == "table" && t.Width() > s.width() {
+	if t.Width() > s.screen().width {
 		t.Columns = t.Columns[:3] // the sources are for wide screens and other formats
 	}
 	if choices, ok := units.Ambiguous(c.Word); ok {
 		t.Note = "`" + c.Word + "` alone is ambiguous and refused; write " + listed(choices, len(choices)) + "."
 	}
-	if err := s.print(t); err != nil {
-		return err
+	tables := []table.Table{t}
+	if c.Word == "" && s.form.Screen {
+		tables = append(tables, s.screen().sentences(0, "No quantity can have one of these names: "+
+			strings.Join(append(units.ReservedNames(), calc.ReservedWords()...), ", ")+"."))
 	}
-	if c.Word == "" && s.output.Format == "table" {
-		fmt.Fprintln(&s.out)
-		fmt.Fprintln(&s.out, wrapped("No quantity can have one of these names: "+
-			strings.Join(append(units.ReservedNames(), calc.ReservedWords()...), ", ")+".", s.width(), 0))
+	return tables
+}
+
+// unitRows are units for programs. They have no headings, so what a unit
+// measures gets a column.
+func unitRows(found []units.Symbol) table.Table {
+	t := unitTable(found)
+	t.Columns = append(t.Columns, table.Column{Header: "measures"})
+	for i := range t.Rows {
+		t.Rows[i].Cells = append(t.Rows[i].Cells, t.Rows[i].Heading)
 	}
-	return nil
+	return t
+}
+
+func newJSONUnits(found []units.Symbol) []jsonUnit {
+	list := make([]jsonUnit, 0, len(found))
+	for _, u := range found {
+		list = append(list, jsonUnit{u.Name, u.Meaning, u.Quantity, u.Definition, u.Source, u.InFormulas})
+	}
+	return list
 }
 
 func (c *unitsCommand) fits(symbol units.Symbol) bool {
@@ -91,10 +103,11 @@ func (c *unitsCommand) explain(s *session) error {
 		}
 		return argumentProblem(err)
 	}
-	if s.output.Format == "json" {
-		return writeJSON(&s.out, []jsonUnit{{Symbol: u.Symbol, Measures: u.Dim.Name(), Definition: c.inSI(u), InFormulas: true}})
-	}
-	return s.print(unitTable([]units.Symbol{{Name: u.Symbol, Quantity: u.Dim.Name(), Definition: c.inSI(u)}}))
+	found := []units.Symbol{{Name: u.Symbol, Quantity: u.Dim.Name(), Definition: c.inSI(u), InFormulas: true}}
+	return s.answer(&answer.Answer{
+		Page:   func() []table.Table { return []table.Table{unitTable(found)} },
+		Object: func() any { return newJSONUnits(found) },
+	})
 }
 
 func (c *unitsCommand) inSI(u units.Unit) string {

@@ -79,13 +79,3 @@ func TestQuoteArgument(t *testing.T) {
 		}
 	}
 }
-
-func TestFormatOf(t *testing.T) {
-	for file, want := range map[string]string{
-		"": "table", "a": "table", "a.txt": "table", "a.md": "md", "a.CSV": "csv", "a.json": "json", "a.htm": "html", "a.b.html": "html",
-	} {
-		if got := formatOf(file); got != want {
-			t.Errorf("formatOf(%q) = %q, want %q", file, got, want)
-		}
-	}
-}

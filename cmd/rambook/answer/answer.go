@@ -1,0 +1,101 @@
+// Package answer is what a command has found out, in one shape for all of them,
+// and the formats that it can be written in.
+package answer
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"html"
+	"io"
+	"sync"
+
+	"rambook/sheets/table"
+)
+
+// Answer is what a command has found out. A format makes only the parts that it
+// shows.
+type Answer struct {
+	Title  string               // the first line of a page; "" for a list that needs none
+	Page   func() []table.Table // for people; a table without columns is a paragraph, its note
+	Screen func() string        // lines that a screen shows in place of the page; nil: it shows the page
+	Rows   func() table.Table   // for programs, one table with exact numbers; nil: the tables of the page
+	Object func() any           // for programs, encoded as JSON, or an [Object]
+}
+
+// Object is an answer for programs that is too large to be encoded at once.
+type Object interface{ WriteJSON(io.Writer) error }
+
+// Write writes the answer in a format. Tables of a screen are kept to width
+// characters.
+func (a *Answer) Write(w io.Writer, f *Format, width int) error { return f.write(w, a, width) }
+
+// onScreen writes what a terminal shows.
+func onScreen(w io.Writer, a *Answer, width int) error {
+	if a.Screen != nil {
+		_, err := io.WriteString(w, a.Screen())
+		return err
+	}
+	return page(table.Plain)(w, a, width)
+}
+
+// page writes the title and the tables, with a blank line between them.
+func page(form table.Format) func(io.Writer, *Answer, int) error {
+	return func(w io.Writer, a *Answer, width int) error {
+		tables := a.Page()
+		if a.Title != "" {
+			tables = append([]table.Table{{Note: a.Title}}, tables...)
+		}
+		return drawn(w, form, width, "\n", tables)
+	}
+}
+
+// webPage writes a page with the head that a browser wants.
+func webPage(w io.Writer, a *Answer, width int) error {
+	if a.Title != "" {
+		fmt.Fprintf(w, "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>%s</title>\n\n", html.EscapeString(a.Title))
+	}
+	return page(table.HTML)(w, a, width)
+}
+
+// rows writes the table for programs.
+func rows(w io.Writer, a *Answer, width int) error {
+	if a.Rows != nil {
+		return drawn(w, table.CSV, width, "", []table.Table{a.Rows()})
+	}
+	return drawn(w, table.CSV, width, "", a.Page())
+}
+
+// object writes one object, indented for the reader who opens it.
+func object(w io.Writer, a *Answer, _ int) error {
+	v := a.Object()
+	if large, ok := v.(Object); ok {
+		return large.WriteJSON(w)
+	}
+	encoder := json.NewEncoder(w)
+	encoder.SetEscapeHTML(false)
+	encoder.SetIndent("", "  ")
+	return encoder.Encode(v)
+}
+
+// drawn writes tables. Laying out is the slowest part of a check, so they are
+// laid out at the same time.
+func drawn(w io.Writer, form table.Format, width int, between string, tables []table.Table) error {
+	texts := make([]bytes.Buffer, len(tables))
+	errs := make([]error, len(tables))
+	var wait sync.WaitGroup
+	for i := range tables {
+		wait.Go(func() { errs[i] = tables[i].Render(&texts[i], form, width) })
+	}
+	wait.Wait()
+	for i := range texts {
+		if i > 0 {
+			io.WriteString(w, between)
+		}
+		if _, err := w.Write(bytes.TrimLeft(texts[i].Bytes(), "\n")); err != nil {
+			return err
+		}
+	}
+	return errors.Join(errs...)
+}

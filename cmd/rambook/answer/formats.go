@@ -1,0 +1,61 @@
+package answer
+
+import (
+	"io"
+	"slices"
+	"strings"
+
+	"rambook/sheets/table"
+)
+
+// Format is a form that an answer can be written in. --format, the endings of
+// -o and completion go by this table, and no other place compares its words.
+type Format struct {
+	Name    string
+	Endings []string // of files, with the point; "" is a file without one
+	Screen  bool     // for a terminal: it has an edge to keep to, and may have colour
+	Exact   bool     // for programs: exact numbers, and no sentences
+	JSON    bool     // problems are told as JSON too
+
+	write func(io.Writer, *Answer, int) error
+}
+
+// Formats are all formats. The first is the usual one.
+var Formats = []*Format{
+	Table,
+	{Name: "md", Endings: []string{".md"}, write: page(table.Markdown)},
+	{Name: "csv", Endings: []string{".csv"}, Exact: true, write: rows},
+	{Name: "json", Endings: []string{".json"}, Exact: true, JSON: true, write: object},
+	{Name: "html", Endings: []string{".html", ".htm"}, write: webPage},
+}
+
+// Table is the usual format. The last element of a folder such as .. ends in a
+// point.
+var Table = &Format{Name: "table", Endings: []string{"", ".", ".txt"}, Screen: true, write: onScreen}
+
+// Named finds a format by its word, nil if there is none of that name.
+func Named(word string) *Format {
+	return find(func(f *Format) bool { return f.Name == word })
+}
+
+// OfEnding finds the format that the ending of a file stands for, nil if it
+// stands for none.
+func OfEnding(ending string) *Format {
+	return find(func(f *Format) bool { return slices.Contains(f.Endings, strings.ToLower(ending)) })
+}
+
+func find(fits func(*Format) bool) *Format {
+	if i := slices.IndexFunc(Formats, fits); i >= 0 {
+		return Formats[i]
+	}
+	return nil
+}
+
+// Names are the words of all formats.
+func Names() []string {
+	var names []string
+	for _, f := range Formats {
+		names = append(names, f.Name)
+	}
+	return names
+}
