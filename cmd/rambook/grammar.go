@@ -106,7 +106,7 @@ func (s *session) refuseEnding(command string) error {
 	case pictureOf(o.Output) != nil:
 		return problem("only sweep draws a picture, "+command+" cannot write "+o.Output, "give the file an ending .html, .md, .csv or .json")
 	case o.Output != "" && s.form.Name == "" && command != "report":
-		hint := "the endings are .txt, .md, .csv, .json and .html"
+		hint := "the endings are " + listed(answer.Endings(), len(answer.Formats))
 		if command == "sweep" {
 			hint += ", for a picture .svg and .png"
 		}

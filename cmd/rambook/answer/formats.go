@@ -12,7 +12,7 @@ import (
 // -o and completion go by this table, and no other place compares its words.
 type Format struct {
 	Name    string
-	Endings []string // of files, with the point; "" is a file without one
+	Endings []string // of files, with the point, the usual one first; "" is a file without one
 	Screen  bool     // for a terminal: it has an edge to keep to, and may have colour
 	Exact   bool     // for programs: exact numbers, and no sentences
 	JSON    bool     // problems are told as JSON too
@@ -31,7 +31,7 @@ var Formats = []*Format{
 
 // Table is the usual format. The last element of a folder such as .. ends in a
 // point.
-var Table = &Format{Name: "table", Endings: []string{"", ".", ".txt"}, Screen: true, write: onScreen}
+var Table = &Format{Name: "table", Endings: []string{".txt", "", "."}, Screen: true, write: onScreen}
 
 // Named finds a format by its word, nil if there is none of that name.
 func Named(word string) *Format {
@@ -49,6 +49,15 @@ func find(fits func(*Format) bool) *Format {
 		return Formats[i]
 	}
 	return nil
+}
+
+// Endings are the usual endings of all formats.
+func Endings() []string {
+	var endings []string
+	for _, f := range Formats {
+		endings = append(endings, f.Endings[0])
+	}
+	return endings
 }
 
 // Names are the words of all formats.
