@@ -10,14 +10,12 @@ import (
 	"rambook/units"
 )
 
-// Check recalculates the whole notebook and judges it. Problems are errors of
-// the model itself, such as a division by zero; errors of single cases are in
-// the report.
+// Check recalculates the whole notebook and judges it. An error of evaluation,
+// such as a division by zero, stays at its row or its case; what needs it is
+// open, and all else is computed. The problems are the errors of the rows, which
+// the report has among its failures as well.
 func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
-	r, base, problems := m.checkQuantities(opt)
-	if r == nil {
-		return nil, problems
-	}
+	r, base := m.checkQuantities(opt)
 	m.sort(r.warnings)
 	for _, cs := range m.caseSheets {
 		result, failures := m.runCases(cs, base, opt)
@@ -28,32 +26,31 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	r.warnings = append(r.warnings, m.warnOrder(r)...)
 	m.sort(r.warnings)
 	r.count()
-	return r, nil
+	var problems []sheets.Problem
+	for _, f := range r.errors {
+		problems = append(problems, f.problem)
+	}
+	m.sort(problems)
+	return r, problems
 }
 
 // checkQuantities is Check without the case sheets. It returns the values of
 // the model's operations beside.
-func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64, []sheets.Problem) {
-	r, values, problems := m.judgeBase(opt)
-	if len(problems) > 0 {
-		m.sort(problems)
-		return nil, nil, problems
-	}
+func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64) {
+	r, values := m.judgeBase(opt)
 	r.warnings = append(r.warnings, m.warnLosses(values)...)
-	return r, values[:len(m.tape.Ops)], nil
+	return r, values[:len(m.tape.Ops)]
 }
 
-// Standing judges the quantities alone, as far as that goes: what fails is left
-// blank, and so is what needs it. It is for what shows a part of the notebook,
-// which errors elsewhere do not concern.
+// Standing judges the quantities alone.
 func (m *Model) Standing() *Report {
-	r, _, _ := m.judgeBase(CheckOptions{})
+	r, _ := m.judgeBase(CheckOptions{})
 	return r
 }
 
 // judgeBase judges the quantities with the notebook's own values, as far as
 // that goes.
-func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64, []sheets.Problem) {
+func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64) {
 	t := m.tape.Extend()
 	judgements := make([]judgement, len(m.Quantities))
 	var roots []tape.Register
@@ -69,7 +66,7 @@ func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64, []sheets.Proble
 	kinks := s.Kinks()
 	values := t.Once(nil)
 	r := &Report{warnings: slices.Clone(m.Warnings)}
-	subjects, problems := m.judgeAll(r, t, judgements, values)
+	subjects := m.judgeAll(r, t, judgements, values)
 	if opt.Samples > 0 {
 		r.warnings = append(r.warnings, m.sampled(subjects, judgements, values, opt)...)
 	} else if p := m.probing(t, judgements, m.Quantities, kinks, seeds, nil, values); p != nil {
@@ -84,16 +81,14 @@ func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64, []sheets.Proble
 		probed := p.look(b, 0)
 		r.warnings = append(r.warnings, probed.judge(0, probed.screen(), subjects)...)
 	}
-	return r, values, problems
+	return r, values
 }
 
 // judgeAll judges the quantities in the base case.
-func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values []float64) ([]subject, []sheets.Problem) {
+func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values []float64) []subject {
 	subjects := make([]subject, len(m.Quantities))
-	var problems []sheets.Problem
 	tr := m.newTrace(t, values)
 	why := func() *trace { return tr }
-	told, placed := map[tape.Register]bool{}, map[sheets.Problem]bool{}
 	r.Quantities = make([]Judged, len(m.Quantities))
 	for i, q := range m.Quantities {
 		out, j := &r.Quantities[i], &judgements[i]
@@ -109,11 +104,12 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		}
 		tell := func(failed tape.Register) {
 			p, own := tr.failureIn(q.formulas(), failed)
-			if !own && told[failed] || placed[p] {
+			if owner := tr.owner(failed); !own && owner != nil && owner != q {
+				out.Needs = union(out.Needs, []Need{owner.need(true)})
 				return
 			}
-			told[failed], placed[p] = true, true
-			problems = append(problems, p)
+			out.Error = p.Message
+			r.fail(q, p)
 		}
 		reading := math.NaN()
 		if q.hasReading() {
@@ -124,6 +120,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		if why := tr.explain(q.spreadAt); why.failed != tape.None { // also of a reading that is only planned
 			tell(why.failed)
 		}
+		failed := out.Error != ""
 		subjects[i] = j.judge(out, v, reading)
 		if q.spreadAt != tape.None && !q.IsFormula() { // a spread stands beside its given even if it is 0
 			if s := values[q.spreadAt]; tape.Usable(s) {
@@ -136,14 +133,14 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		if q.IsTick() {
 			out.Low = math.NaN() // a tick that is not done fails, and nobody reads of a limit of 1
 		}
-		if out.Error != "" {
-			problems = append(problems, q.entry.fault(out.Error, largerUnit))
+		if out.Error != "" && !failed {
+			r.fail(q, q.entry.fault(out.Error, largerUnit))
 		}
 		r.warnings = append(r.warnings, j.warnings(out, &v, why)...)
 		out.Value, out.Reading = q.entry.exact(out.Value), q.reading.exact(out.Reading)
 		out.Low, out.High = q.low.exact(out.Low), q.high.exact(out.High)
 	}
-	return subjects, problems
+	return subjects
 }
 
 // largerUnit is the hint for a value that its unit makes too large.
@@ -192,7 +189,11 @@ func (m *Model) judgeText(out *Judged) {
 // count counts the verdicts of quantities and case values, and gathers what
 // went wrong in cases, and what there is to know of them.
 func (r *Report) count() {
-	r.Counts, r.Failures, r.Warnings = Counts{}, slices.Concat(r.failures...), slices.Clone(r.warnings)
+	r.Counts, r.Failures, r.Warnings = Counts{}, nil, slices.Clone(r.warnings)
+	for _, f := range r.errors {
+		r.Failures = append(r.Failures, f.problem)
+	}
+	r.Failures = append(r.Failures, slices.Concat(r.failures...)...)
 	for _, result := range r.Cases {
 		r.Warnings = append(r.Warnings, result.Warnings...)
 	}

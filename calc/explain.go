@@ -52,8 +52,8 @@ func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) 
 	if q == nil {
 		return nil, problems
 	}
-	report, values, problems := m.checkQuantities(CheckOptions{})
-	if report == nil {
+	report, values := m.checkQuantities(CheckOptions{})
+	if problems := report.errorsOf(q.ancestry()); len(problems) > 0 {
 		return nil, problems
 	}
 	d := &Derivation{Shares: m.shares(q, values)}

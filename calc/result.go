@@ -122,8 +122,9 @@ type Report struct {
 	Cases      []CaseResult
 	Counts     Counts
 	Warnings   []sheets.Problem
-	Failures   []sheets.Problem // errors of single cases; the other cases ran
+	Failures   []sheets.Problem // errors of evaluation, of rows and of single cases; all else was computed
 
+	errors   []rowError         // those of the rows
 	failures [][]sheets.Problem // those of each of Cases
 	warnings []sheets.Problem   // without those of Cases
 }
@@ -176,6 +177,33 @@ func (r *Report) InCase(sheet, name, quantity string) *Judged {
 	return nil
 }
 
+// rowError is an error of evaluation with the quantity in whose row it stands.
+type rowError struct {
+	quantity *Quantity
+	problem  sheets.Problem
+}
+
+// errorsOf lists the errors in the rows of some quantities.
+func (r *Report) errorsOf(list []*Quantity) []sheets.Problem {
+	var problems []sheets.Problem
+	for _, f := range r.errors {
+		if slices.Contains(list, f.quantity) {
+			problems = append(problems, f.problem)
+		}
+	}
+	return problems
+}
+
+// fail notes an error of evaluation, once.
+func (r *Report) fail(q *Quantity, p sheets.Problem) {
+	for i := len(r.errors) - 1; i >= 0 && r.errors[i].quantity == q; i-- {
+		if r.errors[i].problem == p {
+			return
+		}
+	}
+	r.errors = append(r.errors, rowError{q, p})
+}
+
 // Narrow takes out of the report all that is not of these sheets. What went
 // wrong in a case, or is to know of it, belongs to its case sheet, wherever the
 // formula stands.
@@ -192,5 +220,14 @@ func (r *Report) Narrow(shown []*sheets.Sheet) {
 		}
 	}
 	r.Cases, r.failures = cases, failures
+	needed := map[string]bool{}
+	for j := range r.All() {
+		for _, n := range j.Needs {
+			needed[n.Name] = needed[n.Name] || n.Fails
+		}
+	}
+	r.errors = slices.DeleteFunc(r.errors, func(f rowError) bool {
+		return !slices.Contains(shown, f.quantity.Sheet) && !needed[f.quantity.Name]
+	})
 	r.count()
 }

@@ -48,6 +48,7 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	for _, a := range cs.judged() {
 		result.Asked = append(result.Asked, a.quantity)
 	}
+	changed := m.tape.Reached(cs.inputs())
 	settle := func(i int) { result.Cases[i].settle(judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
@@ -57,7 +58,7 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 		for i := range b.N {
 			at := b.First + i
 			var subjects []subject
-			result.Cases[at], subjects, failures[at], warnings[at] = m.judgeCase(cs, judged, t, judgements, b, i)
+			result.Cases[at], subjects, failures[at], warnings[at] = m.judgeCase(cs, judged, t, judgements, changed, b, i)
 			warnings[at] = append(warnings[at], probed.judge(i, bent, subjects)...)
 			if samples != nil {
 				samples.take(b, i, subjects)
@@ -136,7 +137,7 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 }
 
 // judgeCase judges one case of a block.
-func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, b *tape.Block, i int) (result Case, subjects []subject, failures, warnings []sheets.Problem) {
+func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, changed []bool, b *tape.Block, i int) (result Case, subjects []subject, failures, warnings []sheets.Problem) {
 	row := &cs.sheet.Cases[b.First+i]
 	result = Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(judgements))}
 	var told []sheets.Problem
@@ -172,6 +173,10 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 		}
 		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
 		j.settle(out, &v, Has(reading), why, func(failed tape.Register) {
+			if owner := why().owner(failed); owner != nil && !changed[failed] { // no fault of this case
+				out.Needs = union(out.Needs, []Need{owner.need(true)})
+				return
+			}
 			if out.Error == "" {
 				fail(cs.blame(why(), failed, row))
 			}

@@ -17,6 +17,7 @@ type Need struct {
 	Sheet string
 	File  string
 	Line  int
+	Fails bool // it is not to be filled in: its row has an error
 }
 
 // outcome says why an operation has no number: it failed itself, or another
@@ -40,6 +41,7 @@ type trace struct {
 	model  *Model
 	values []float64
 	memo   map[tape.Register]outcome
+	owners map[*formula]*Quantity
 }
 
 func (m *Model) newTrace(t *tape.Tape, values []float64) *trace {
@@ -318,6 +320,27 @@ func (tr *trace) failureIn(formulas []*formula, r tape.Register) (p sheets.Probl
 		})
 	}
 	return p, found
+}
+
+// owner is the quantity in whose row an operation that failed stands, nil if it
+// stands in none.
+func (tr *trace) owner(failed tape.Register) *Quantity {
+	if tr.owners == nil {
+		tr.owners = map[*formula]*Quantity{}
+		for _, q := range tr.model.Quantities {
+			for _, f := range q.formulas() {
+				if f != nil {
+					tr.owners[f] = q
+				}
+			}
+		}
+	}
+	return tr.owners[tr.origin(failed).formula]
+}
+
+// need is the quantity as what another one waits for.
+func (q *Quantity) need(fails bool) Need {
+	return Need{Name: q.Name, Sheet: q.Sheet.Name, File: q.Sheet.File, Line: q.Row.Name.Line, Fails: fails}
 }
 
 // looksFor is the text that a key came to.
