@@ -113,8 +113,11 @@ c =  =  from  ()`
 		}
 	}
 	broken := compiled(t, "a.csv", "name,entry\na,0\nb,=1/a\nc,3\n")
-	if d, problems := broken.Explain("c", plainly); d != nil || withHints(problems) != "a.csv:3:4: division by zero (`a` is 0 here)" {
-		t.Errorf("a notebook that fails is explained: %s", withHints(problems))
+	if d, problems := broken.Explain("b", plainly); d != nil || withHints(problems) != "a.csv:3:4: division by zero (`a` is 0 here)" {
+		t.Errorf("a row that fails is explained: %s", withHints(problems))
+	}
+	if d, problems := broken.Explain("c", plainly); d == nil {
+		t.Errorf("an error elsewhere keeps a row from being explained: %s", withHints(problems))
 	}
 }
 

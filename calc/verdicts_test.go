@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"rambook/sheets"
 )
 
 // TestVerdictAcrossCorner: where the spread reaches over a branch or a corner
@@ -99,5 +101,74 @@ func TestFailsBeyondKnownLimit(t *testing.T) {
 		if got := r.find(t, name); got.Verdict != want || len(got.Needs) != 1 {
 			t.Errorf("%s: %v, expected %v; needs %v", name, got.Verdict, want, got.Needs)
 		}
+	}
+}
+
+// TestOneBadValue: an error of evaluation stays at its row, what needs it is
+// open with that reason, and the rest is computed; in the cases too.
+func TestOneBadValue(t *testing.T) {
+	m := compiled(t, "valves.csv", "name,entry,unit,low,high\nbore,10,mm,,\ndrop,-2,MPa,,\nvalve_speed,=sqrt(drop/(870*kg/m^3)),m/s,,9\nvalve_flow,=valve_speed*bore^2,L/min,,9\n",
+		"force.csv", "name,entry,unit,low,high\npressure,20,MPa,,\nforce,=pressure*bore^2,kN,1,\nneeds_flow,=2*valve_flow,L/min,,\n",
+		"jobs.csv", "job,pressure,force,valve_flow\n:unit,MPa,kN,L/min\none,10,,\ntwo,30,,\n")
+	r, problems := m.Check(CheckOptions{})
+	if len(problems) != 1 || len(r.Failures) != 1 || r.Failures[0].File != "valves.csv" || r.Failures[0].Line != 4 {
+		t.Errorf("problems %s, failures %s", told(problems), told(r.Failures))
+	}
+	if j := r.find(t, "valve_speed"); j.Error != "square root of a negative number" || j.Verdict != Open || Has(j.Value) {
+		t.Errorf("the row itself: %+v", j)
+	}
+	for _, name := range []string{"valve_flow", "needs_flow"} {
+		if j := r.find(t, name); j.Error != "" || j.Verdict != Open || len(j.Needs) != 1 || j.Needs[0].Name != "valve_speed" || !j.Needs[0].Fails {
+			t.Errorf("%s: %v, error %q, needs %v", name, j.Verdict, j.Error, j.Needs)
+		}
+	}
+	if j := r.find(t, "force"); !near(j.Value, 2, 1e-12) || j.Verdict != Pass {
+		t.Errorf("the rest: %+v", j)
+	}
+	for i, want := range []float64{1, 3} {
+		c := r.Cases[0].Cases[i]
+		if v := c.Values[0]; !near(v.Value, want, 1e-12) || c.Values[1].Verdict != Open || c.Values[1].Needs[0].Name != "valve_speed" {
+			t.Errorf("case %d: %+v", i, c.Values)
+		}
+	}
+	r.Narrow([]*sheets.Sheet{m.Book.Sheet("force")})
+	if len(r.Failures) != 1 { // needs_flow waits for it
+		t.Errorf("with the sheet that needs it: %s", told(r.Failures))
+	}
+}
+
+// TestCaseByAllLimits: a limit that no column lists judges a case where it
+// depends on what the case changes, and is among the case's values if it does
+// not pass; a limit that it does not change has no part, nor has what is open.
+func TestCaseByAllLimits(t *testing.T) {
+	m := compiled(t, "a.csv", "name,entry,unit,low,high\npressure,20,MPa,,25\nbore,100,mm,,\nforce,=pressure*bore^2,kN,100,\nhose,=1.2*pressure,MPa,,28\nother,=2*bore,mm,,100\nrating,,MPa,,\nseal,=pressure,MPa,,=rating\n",
+		"jobs.csv", "job,pressure,force\n:unit,MPa,kN\nfine,20,\nhose fails,24,\n")
+	r, _ := m.Check(CheckOptions{})
+	result := r.Cases[0]
+	for i, want := range []string{"pass", "fail"} {
+		if got := result.Cases[i].Verdict.String(); got != want {
+			t.Errorf("%s: %s, expected %s", result.Cases[i].Name, got, want)
+		}
+	}
+	if v := result.Cases[1].Values; len(v) != 3 || v[2].Quantity.Name != "hose" || v[2].Verdict != Fail {
+		t.Errorf("the failing limit is not named: %+v", v)
+	}
+	if len(result.Unjudged) != 1 || result.Unjudged[0].Name != "seal" {
+		t.Errorf("unjudged: %v", result.Unjudged)
+	}
+	c, problems := m.Compare("jobs", CompareOptions{})
+	if c == nil {
+		t.Fatal(told(problems))
+	}
+	if c.Rows[0].Name != "fine" || c.Rows[1].Verdict != Fail || c.Rows[1].Rank != 0 {
+		t.Errorf("compared: %s first, the other is %v with rank %d", c.Rows[0].Name, c.Rows[1].Verdict, c.Rows[1].Rank)
+	}
+	s, problems := m.Sweep([]string{"pressure = 20, 24 MPa"}, []string{"force"})
+	if s == nil {
+		t.Fatal(told(problems))
+	}
+	swept, _ := s.Judge([]int{0, 1})
+	if swept.Cases[0].Verdict != Pass || swept.Cases[1].Verdict != Fail {
+		t.Errorf("swept: %v and %v", swept.Cases[0].Verdict, swept.Cases[1].Verdict)
 	}
 }

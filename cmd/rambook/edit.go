@@ -96,10 +96,6 @@ func (r *revision) recalculate(changed *sheets.Notebook) error {
 		return wrong(problems...)
 	}
 	r.after, r.stopped = model.Check(calc.CheckOptions{})
-	if r.after == nil {
-		r.after = model.Standing()
-		r.after.Failures, r.after.Warnings = r.stopped, model.Warnings
-	}
 	if r.verify != nil {
 		return r.verify(r.after)
 	}
@@ -139,9 +135,9 @@ func (r *revision) tell(s *session, settings []setting) {
 	before := r.before
 	if before == nil {
 		before = &calc.Report{Failures: r.problems}
-		if len(r.stopped) > 0 {
-			fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n", counted(len(r.stopped), "problem"))
-		}
+	}
+	if left := len(r.stopped); left > 0 && len(fresh(r.stopped, before.Failures)) == 0 {
+		fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n", counted(left, "problem"))
 	}
 	printWarnings(s.stderr, fresh(r.after.Warnings, before.Warnings))
 	misfits, failing := r.misfits(before, settings)

@@ -68,7 +68,7 @@ func TestExitStatus(t *testing.T) {
 		{"open, strict", []string{"check", "--strict", open}, exitFine},
 		{"set makes it pass", []string{"check", "--set", "force = 1100 kN", fails}, exitFine},
 		{"broken", []string{"check", broken}, exitWrong},
-		{"division by zero", []string{"check", divides}, exitWrong},
+		{"division by zero", []string{"check", divides}, exitFails},
 		{"division by zero in a case", []string{"check", casefails}, exitFails},
 		{"no such folder", []string{"check", filepath.Join(passes, "nothing")}, exitWrong},
 		{"no such command", []string{"chekc"}, exitWrong},

@@ -55,10 +55,7 @@ func (f notebookFlags) check(sampling sampleFlags) (*calc.Model, *calc.Report, e
 	if err != nil {
 		return nil, nil, err
 	}
-	report, problems := model.Check(options)
-	if len(problems) > 0 {
-		return nil, nil, refused(model, problems)
-	}
+	report, _ := model.Check(options) // errors of rows and cases are in the report
 	return model, report, nil
 }
 

@@ -67,7 +67,7 @@ var quantityFields = []field{
 // prints apart from its limits.
 func (s screen) value(j *calc.Judged) string {
 	switch {
-	case j.Error != "":
+	case j.Error != "" && !calc.Has(j.Value): // a limit or a spread may be what fails
 		return "error"
 	case j.State == calc.Absent, j.State == calc.ByCase:
 		return j.State.String()
@@ -125,7 +125,7 @@ func (s screen) computed(j *calc.Judged) string {
 }
 
 func (s screen) spread(j *calc.Judged) string {
-	if j.Error != "" {
+	if j.Error != "" && !calc.Has(j.Value) {
 		return "" // beside the word that stands in place of the value
 	}
 	return s.numbers.spreadOn(j.Unit, j.Value, j.Spread)

@@ -296,7 +296,7 @@ func measureNext(r *calc.Report) []string {
 	}
 	for j := range r.All() {
 		for _, need := range j.Needs {
-			if !told[need.Name] {
+			if !told[need.Name] && !need.Fails {
 				elsewhere = append(elsewhere, fmt.Sprintf("%s (%s, line %d)", need.Name, need.Sheet, need.Line))
 				told[need.Name] = true
 			}

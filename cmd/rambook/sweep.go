@@ -425,7 +425,10 @@ func (s screen) sweepGrids(sweep *calc.Sweep, failures *calc.Failures) []table.T
 var verdictMarks = map[calc.Verdict]string{calc.Fail: " x", calc.Unsure: " ?"}
 
 func (s screen) gridCell(v *calc.Judged, mark calc.Verdict) string {
-	if v.Verdict == calc.Open && v.Error == "" {
+	switch {
+	case v.Error != "":
+		return "error" + verdictMarks[mark]
+	case v.Verdict == calc.Open:
 		return v.Verdict.String()
 	}
 	return s.value(v) + verdictMarks[mark]
