@@ -109,7 +109,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 				return
 			}
 			out.Error = p.Message
-			r.fail(q, p, t.Ops[failed].Code == tape.OpLookup)
+			r.fail(q, p)
 		}
 		reading := math.NaN()
 		if q.hasReading() {
@@ -134,7 +134,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 			out.Low = math.NaN() // a tick that is not done fails, and nobody reads of a limit of 1
 		}
 		if out.Error != "" && !failed {
-			r.fail(q, q.entry.fault(out.Error, largerUnit), false)
+			r.fail(q, q.entry.fault(out.Error, largerUnit))
 		}
 		r.warnings = append(r.warnings, j.warnings(out, &v, why)...)
 		out.Value, out.Reading = q.entry.exact(out.Value), q.reading.exact(out.Reading)

@@ -181,18 +181,6 @@ func (r *Report) InCase(sheet, name, quantity string) *Judged {
 type rowError struct {
 	quantity *Quantity
 	problem  sheets.Problem
-	lookup   bool // a table lacks the row that is looked for
-}
-
-// Lacking lists the errors in rows that look for a row which a table does not have.
-func (r *Report) Lacking() []sheets.Problem {
-	var problems []sheets.Problem
-	for _, f := range r.errors {
-		if f.lookup {
-			problems = append(problems, f.problem)
-		}
-	}
-	return problems
 }
 
 // errorsOf lists the errors in the rows of some quantities.
@@ -207,13 +195,13 @@ func (r *Report) errorsOf(list []*Quantity) []sheets.Problem {
 }
 
 // fail notes an error of evaluation, once.
-func (r *Report) fail(q *Quantity, p sheets.Problem, lookup bool) {
+func (r *Report) fail(q *Quantity, p sheets.Problem) {
 	for i := len(r.errors) - 1; i >= 0 && r.errors[i].quantity == q; i-- {
 		if r.errors[i].problem == p {
 			return
 		}
 	}
-	r.errors = append(r.errors, rowError{q, p, lookup})
+	r.errors = append(r.errors, rowError{q, p})
 }
 
 // Narrow takes out of the report all that is not of these sheets. What went
