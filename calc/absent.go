@@ -110,6 +110,9 @@ func (l *lowering) without(q *Quantity, kind inputKind) tape.Register {
 
 // nothing is an input that stands for what is in a sheet that is set aside.
 func (l *lowering) nothing() tape.Register {
+	if l.outside != nil {
+		return l.argument(l.outside.nothing())
+	}
 	l.mark(l.from, nil)
 	r := l.tape.Input(tape.Missing)
 	l.model.inputs[r] = absentInput
@@ -118,7 +121,7 @@ func (l *lowering) nothing() tape.Register {
 
 // anyAbsent reports whether one of the arguments of a function may be n/a.
 func (l *lowering) anyAbsent(args []tape.Register) bool {
-	return len(l.model.inputs) > 0 && slices.ContainsFunc(args, func(r tape.Register) bool { return !l.tape.Is(l.isAbsent(r), 0) })
+	return l.outside == nil && len(l.model.inputs) > 0 && slices.ContainsFunc(args, func(r tape.Register) bool { return !l.tape.Is(l.isAbsent(r), 0) })
 }
 
 // isAbsent gives the truth value that says whether r is n/a. It is a constant

@@ -25,6 +25,7 @@ type compiler struct {
 	formulas []*formula // all expressions, in the order they were read
 	units    map[string]units.Unit
 	sheets   map[string]*sheets.Sheet
+	outside  []*Quantity // what the sides of unknowns need and no unknown changes
 }
 
 // Compile turns a notebook into a model. If there are problems the model is
@@ -41,6 +42,12 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		}
 	}
 	c.refuseUnused(sets)
+	for _, s := range book.Sheets {
+		if s.Kind == sheets.Unknowns {
+			c.readUnknowns(s)
+		}
+	}
+	c.checkReadings()
 	for _, s := range book.Sheets {
 		if s.Kind == sheets.Cases {
 			c.readCases(s)
@@ -226,9 +233,15 @@ func (c *compiler) readJudgement(q *Quantity) {
 	q.reading = c.read(placeIn(s, row.Reading), q.Unit, readingRole)
 	q.spread = c.read(placeIn(s, row.Spread), q.Unit, spreadRole)
 	q.bounds = c.readBounds(placeIn(s, row.Low), placeIn(s, row.High), q.Unit)
-	if q.reading.kind != blankEntry && !q.IsFormula() {
-		c.report(placeIn(s, row.Reading).fault("a reading stands against a formula, but "+q.Name+" is none",
-			"put what was measured into the entry, or give the row a formula to compare it with"))
+}
+
+// checkReadings refuses readings that stand against nothing.
+func (c *compiler) checkReadings() {
+	for _, q := range c.model.Quantities {
+		if q.reading.kind != blankEntry && !q.IsFormula() {
+			c.report(placeIn(q.Sheet, q.Row.Reading).fault("a reading stands against a formula, but "+q.Name+" is none",
+				"put what was measured into the entry, or give the row a formula to compare it with"))
+		}
 	}
 }
 

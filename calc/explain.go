@@ -77,15 +77,27 @@ func (m *Model) Steps(r *Report, show Show) []Step {
 func (m *Model) step(j *Judged, values []float64, show Show) Step {
 	q := j.Quantity
 	step := Step{Judged: *j, Formula: q.Formula, Note: q.Row.Note.Text}
-	if q.IsFormula() {
+	if q.unknown != nil {
+		step.Formula = "found so that " + q.unknown.row.Until.Text
+		step.Filled = step.Formula
+	} else if q.IsFormula() {
 		step.Filled = m.filled(q.entry.formula, values, show)
-		for _, used := range q.entry.formula.uses() {
-			if !slices.Contains(step.From, used.Name) {
-				step.From = append(step.From, used.Name)
-			}
+	}
+	for _, used := range q.computedFrom() {
+		if !slices.Contains(step.From, used.Name) {
+			step.From = append(step.From, used.Name)
 		}
 	}
 	return step
+}
+
+// computedFrom lists the quantities that the formula of q reads, or the sides
+// that it is found by.
+func (q *Quantity) computedFrom() []*Quantity {
+	if u := q.unknown; u != nil {
+		return slices.Concat(u.of[0].uses(), u.of[1].uses())
+	}
+	return q.uses()
 }
 
 // ancestry lists a quantity and all it is computed from: formulas in the
@@ -100,7 +112,7 @@ func (q *Quantity) ancestry() []*Quantity {
 			continue
 		}
 		formulas = append(formulas, next)
-		for _, used := range next.entry.formula.uses() {
+		for _, used := range next.computedFrom() {
 			if !met[used] {
 				met[used] = true
 				queue = append(queue, used)

@@ -337,6 +337,7 @@ func (c *compiler) inferAll() {
 			c.checkFormula(q)
 		}
 	}
+	c.checkUnknowns()
 	for _, q := range c.model.Quantities {
 		c.checkPoints(q)
 		c.checkEntry(&q.spread, q.Unit, q.typ, spreadRole)

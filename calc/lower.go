@@ -22,6 +22,8 @@ func (c *compiler) lowerAll() {
 	for _, q := range m.order {
 		switch {
 		case q.IsText(): // a key, lowered already
+		case q.unknown != nil:
+			l.findUnknowns()
 		case q.IsFormula():
 			q.value = l.formula(q.entry.formula)
 		default:
@@ -105,6 +107,16 @@ type lowering struct {
 	movedBy    map[*sheets.Sheet]map[*Quantity]bool
 	overflowed bool // that the tape is too long has been reported
 	pending    []pendingSpread
+
+	found bool // the unknowns stand on the tape
+
+	// Of the tape of unknowns:
+	outside *lowering                       // of the notebook's own tape
+	inner   map[*Quantity]tape.Register     // what was lowered here
+	stirred map[*Quantity]bool              // what unknowns change
+	passed  map[tape.Register]tape.Register // results from outside: where they stand here
+	args    []tape.Register                 // those, here
+	outer   []tape.Register                 // and outside
 }
 
 // pendingSpread is a looked-up cell whose spread is lowered last: it may be a
@@ -219,6 +231,10 @@ var binaryCodes = map[string]tape.Opcode{"+": tape.OpAdd, "-": tape.OpSub, "*": 
 
 func (l *lowering) node(n *node) tape.Register {
 	t := l.tape
+	if l.outside != nil && l.frame == nil && l.isStill(n) {
+		l.outside.from = l.from
+		return l.argument(l.outside.node(n))
+	}
 	at := func() { l.mark(l.from, n) }
 	switch n.kind {
 	case numberNode, truthNode, symbolNode:
@@ -293,6 +309,13 @@ func (l *lowering) binary(n *node) tape.Register {
 // cell looks a cell up. Formulas that look up one column by one key share the
 // operation, so that its spread counts once.
 func (l *lowering) cell(col *column, key tape.Register) tape.Register {
+	if l.outside != nil { // a key is a text, which no unknown changes
+		at := slices.Index(l.args, key)
+		if at < 0 {
+			return l.argument(l.outside.cell(col, l.outside.tape.Constant(l.tape.Value(key))))
+		}
+		return l.argument(l.outside.cell(col, l.outer[at]))
+	}
 	at := lookupKey{col, key}
 	if r, known := l.cells[at]; known {
 		return r

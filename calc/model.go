@@ -28,6 +28,7 @@ type Quantity struct {
 	byCase         bool          // blank, and each case of some sheet has its own
 	after          []*Quantity   // of a tick: what must pass before
 	judges         *judges       // of a verdict: what it looks at
+	unknown        *unknown      // it is found so that two sides are equal
 	bounds
 }
 
@@ -48,7 +49,7 @@ func (b *bounds) hasHigh() bool { return b.high.kind != blankEntry }
 func (q *Quantity) IsText() bool { return q.Unit.Kind == units.Text }
 
 // IsFormula reports whether the quantity is computed.
-func (q *Quantity) IsFormula() bool { return q.entry.kind == formulaEntry }
+func (q *Quantity) IsFormula() bool { return q.entry.kind == formulaEntry || q.unknown != nil }
 
 // isGiven reports whether the quantity has a number or a text of its own.
 func (q *Quantity) isGiven() bool {
@@ -64,6 +65,15 @@ func (q *Quantity) IsOpen() bool { return q.entry.kind == blankEntry }
 // taken.
 func (q *Quantity) IsPlanned() bool {
 	return q.IsFormula() && q.reading.kind == blankEntry && q.spread.kind != blankEntry
+}
+
+// expression is what a quantity is computed by: its formula, or the two sides
+// that make it an unknown.
+func (q *Quantity) expression() *formula {
+	if u := q.unknown; u != nil {
+		return &formula{place: placeIn(u.sheet, u.row.Until), text: u.row.Until.Text}
+	}
+	return q.entry.formula
 }
 
 // formulas lists the expressions of the quantity's row; nil for what is none.
@@ -96,6 +106,7 @@ type Model struct {
 	text     map[string]float64
 	tables   map[string]*table
 	cells    []doubtfulCell
+	unknowns []*unknown
 	origins  []origin // what the tape's marks stand for
 
 	aside  map[string]*Quantity        // quantities of sheets that are set aside, by name

@@ -29,6 +29,19 @@ func (q *Quantity) uses() []*Quantity {
 	return q.entry.formula.uses()
 }
 
+// waitsFor lists the quantities that must stand on the tape before q: those that
+// its formula reads, and of an unknown all that the sides need and no unknown
+// changes.
+func (c *compiler) waitsFor(q *Quantity) []*Quantity {
+	if q.unknown == nil {
+		return q.uses()
+	}
+	if c.outside == nil {
+		c.outside = c.model.outsideUses(c.model.stirredByUnknowns())
+	}
+	return c.outside
+}
+
 // sortQuantities puts every quantity after the ones its formula uses, and
 // reports each loop that makes this impossible. The order keeps to the order
 // of the sheets where it can.
@@ -37,7 +50,7 @@ func (c *compiler) sortQuantities() {
 	waits := make([]int, len(all))     // formulas a quantity still waits for
 	users := make([][]int32, len(all)) // the quantities that use it
 	for i, q := range all {
-		for _, used := range q.uses() {
+		for _, used := range c.waitsFor(q) {
 			users[used.index] = append(users[used.index], int32(i))
 			waits[i]++
 		}
@@ -122,5 +135,5 @@ func (c *compiler) reportLoop(loop []*Quantity) {
 	if len(loop) == 1 {
 		message = loop[0].Name + " is computed from itself"
 	}
-	c.report(f.problem(s, message, "give one of them a number, or compute it from something else"))
+	c.report(f.problem(s, message, "give one of them a number, compute it from something else, or make it an unknown that is found so that both agree: rambook help notebook"))
 }

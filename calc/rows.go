@@ -262,6 +262,9 @@ func (l *lowering) waiting(n *node, s *sheets.Sheet, columns []*column, blank *s
 
 // openCell is a value that is missing, and what it waits for.
 func (l *lowering) openCell(need Need) tape.Register {
+	if l.outside != nil {
+		return l.argument(l.outside.openCell(need))
+	}
 	r := l.tape.Input(tape.Missing)
 	if l.model.waits == nil {
 		l.model.waits = map[tape.Register]Need{}
@@ -300,6 +303,9 @@ type frameKey struct {
 func (l *lowering) rowOf(s *sheets.Sheet) tape.Register {
 	if f := l.frame.of(s.Name); f != nil && f.replaces {
 		return l.tape.Constant(float64(f.row))
+	}
+	if l.outside != nil {
+		return l.argument(l.outside.rowOf(s))
 	}
 	if r, known := l.model.rowAt[s.Name]; known {
 		return r
@@ -362,23 +368,49 @@ func (l *lowering) quantity(q *Quantity) tape.Register {
 		f = f.outer
 	}
 	if f == nil {
-		return q.passed
+		return l.plain(q)
 	}
 	if r, known := f.computed[q]; known {
 		return r
 	}
 	around, from, lets := l.frame, l.from, l.lets
-	r := q.passed
+	var r tape.Register
 	switch {
 	case !l.moved(f.sheet)[q]:
 		l.frame = f.outer
 		r = l.quantity(q)
-	case q.IsFormula():
+	case q.unknown != nil:
+		l.frame = f
+		for i, found := range l.solved() {
+			f.computed[l.model.unknowns[i].Quantity] = found
+		}
+		r = f.computed[q]
+	default:
 		l.frame, l.from, l.lets = f, q.entry.formula, nil
 		r = l.node(q.entry.formula.root)
 	}
 	l.frame, l.from, l.lets = around, from, lets
 	f.computed[q] = r
+	return r
+}
+
+// plain gives a quantity where no row replaces givens. On the tape of unknowns
+// what they change is lowered anew.
+func (l *lowering) plain(q *Quantity) tape.Register {
+	if l.outside == nil {
+		return q.passed
+	}
+	if r, known := l.inner[q]; known {
+		return r
+	}
+	if !l.stirred[q] {
+		return l.argument(l.outside.quantity(q))
+	}
+	around, from, lets := l.frame, l.from, l.lets
+	l.frame, l.from, l.lets = nil, q.entry.formula, nil
+	r := l.node(q.entry.formula.root)
+	l.frame, l.from, l.lets = around, from, lets
+	l.inner[q] = r
 	return r
 }
 
@@ -395,7 +427,13 @@ func (l *lowering) moved(s *sheets.Sheet) map[*Quantity]bool {
 		}
 	}
 	for _, q := range l.model.order {
-		if !q.IsFormula() || moved[q] {
+		switch {
+		case moved[q]:
+			continue
+		case q.unknown != nil:
+			moved[q] = slices.ContainsFunc(l.compiler.waitsFor(q), func(u *Quantity) bool { return moved[u] })
+			continue
+		case q.entry.kind != formulaEntry:
 			continue
 		}
 		moved[q] = slices.ContainsFunc(q.entry.formula.uses(), func(u *Quantity) bool { return moved[u] }) || q.entry.formula.runsOver(s.Name)

@@ -347,7 +347,7 @@ func (v *subject) compare(t *tally) []sheets.Problem {
 	}
 	q, u := j.Quantity, j.Unit
 	note := func(message, hint string) sheets.Problem {
-		return q.entry.problem(q.entry.formula.whole(), q.Name+": "+message, hint)
+		return q.expression().problem(q.expression().whole(), q.Name+": "+message, hint)
 	}
 	apart := func(x float64) string { return strings.TrimSpace(fmt.Sprintf("%.3g %s", x, u.Difference().Symbol)) }
 	var notes []sheets.Problem

@@ -26,6 +26,7 @@ var (
 	suspectLayout     = layoutOf[SuspectRow]()
 	phaseLayout       = layoutOf[PhaseRow]()
 	correlationLayout = layoutOf[CorrelationRow]()
+	unknownLayout     = layoutOf[UnknownRow]()
 )
 
 // layoutOf reads the columns off the tags of T.

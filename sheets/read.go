@@ -111,6 +111,10 @@ func (r *reader) readSheet() bool {
 		s.Kind = Correlations
 		r.readCorrelations()
 		return true
+	case strings.EqualFold(first.Text, "unknown"):
+		s.Kind = Unknowns
+		r.readUnknowns()
+		return true
 	}
 	if r.next() && strings.HasPrefix(r.record[0].Text, ":") {
 		s.Kind = Cases

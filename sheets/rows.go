@@ -68,6 +68,17 @@ func (r *reader) readCorrelations() {
 	}
 }
 
+func (r *reader) readUnknowns() {
+	at := bind(r, &unknownLayout)
+	for r.nextRow() {
+		if !r.named("unknown") {
+			continue
+		}
+		r.sheet.Unknowns = append(r.sheet.Unknowns, UnknownRow{})
+		at.fill(&r.sheet.Unknowns[len(r.sheet.Unknowns)-1], r.record, r.record[0])
+	}
+}
+
 // columnRows are the rows of a case sheet that speak of its columns.
 var columnRows = []struct {
 	name string

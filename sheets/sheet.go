@@ -34,10 +34,11 @@ const (
 	Log                      // first header `time`: what a recorder sampled, left in its file
 	Phases                   // first header `phase`: how a log is cut
 	Correlations             // first header `given`: correlations of the errors of givens
+	Unknowns                 // first header `unknown`: givens that are found so that two sides are equal
 )
 
 func (k Kind) String() string {
-	return [...]string{"quantities", "cases", "suspects", "samples", "phases", "correlations"}[k]
+	return [...]string{"quantities", "cases", "suspects", "samples", "phases", "correlations", "unknowns"}[k]
 }
 
 // Sheet is one CSV file, read. Which of Rows, Cases, Suspects and so on is filled
@@ -53,6 +54,7 @@ type Sheet struct {
 	Suspects     []SuspectRow
 	Phases       []PhaseRow
 	Correlations []CorrelationRow
+	Unknowns     []UnknownRow
 	Warnings     []Problem // what is probably a slip, though the sheet can be used
 
 	header []Cell                  // the first record, unknown columns included
@@ -127,6 +129,16 @@ type CorrelationRow struct {
 	With        Cell `csv:"with"`
 	Correlation Cell `csv:"correlation"`
 	Note        Cell `csv:"note"`
+}
+
+// UnknownRow is one unknown. Columns and their cells are as in Row.
+type UnknownRow struct {
+	Unknown Cell `csv:"unknown"`
+	From    Cell `csv:"from"`
+	To      Cell `csv:"to"`
+	Unit    Cell `csv:"unit"`
+	Until   Cell `csv:"until"`
+	Note    Cell `csv:"note"`
 }
 
 // Problem returns a problem at the characters from ≤ i < to of the cell's

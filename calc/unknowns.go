@@ -1,0 +1,332 @@
+package calc
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"rambook/calc/implicit"
+	"rambook/calc/tape"
+	"rambook/sheets"
+	"rambook/units"
+	"rambook/units/words"
+)
+
+// A sheet of unknowns names blank givens that are found so that two sides are
+// equal, all of them together. To everything else an unknown is a formula: it
+// is computed in the model, in every case and every sample, and its derivatives
+// follow from those of the sides.
+//
+// On the tape an unknown is a call. Its arguments are what the sides depend on
+// and the unknowns do not change; what lies between them and the sides is
+// lowered once more, onto a tape of the call's own, with the unknowns as inputs.
+
+// unknown is one row of a sheet of unknowns.
+type unknown struct {
+	*Quantity
+	sheet  *sheets.Sheet
+	row    *sheets.UnknownRow
+	lo, hi float64 // SI
+	sides  [2]half
+	of     [2]*formula // of the sides, nil for a number
+}
+
+// IsUnknown reports whether the quantity is found so that two sides are equal.
+func (q *Quantity) IsUnknown() bool { return q.unknown != nil }
+
+// readUnknowns reads the rows of one sheet. The quantities of the whole notebook
+// are known by then.
+func (c *compiler) readUnknowns(s *sheets.Sheet) {
+	for i := range s.Unknowns {
+		row := &s.Unknowns[i]
+		q := c.soughtGiven(placeIn(s, row.Unknown))
+		if q == nil {
+			continue
+		}
+		u := &unknown{Quantity: q, sheet: s, row: row}
+		c.readSearched(u)
+		c.readUntil(u)
+		q.unknown = u
+		c.model.unknowns = append(c.model.unknowns, u)
+	}
+}
+
+// soughtGiven finds the blank given that a row names, nil if it cannot be found
+// by its sides.
+func (c *compiler) soughtGiven(p place) *Quantity {
+	name := p.cell.Text
+	q := c.model.byName[name]
+	switch {
+	case q == nil:
+		c.report(p.fault("no quantity is named "+words.Quoted(name),
+			words.DidYouMean(name, c.givenNames(), "an unknown is a blank given of the notebook")))
+	case q.unknown != nil:
+		c.report(p.fault(fmt.Sprintf("%s is an unknown already in %s, line %d", name, q.unknown.sheet.File, q.unknown.row.Unknown.Line),
+			"drop one of the two"))
+	case q.IsText() || q.IsTick() || q.IsVerdict():
+		c.report(p.fault(name+" holds no number that could be found", ""))
+	case q.entry.kind != blankEntry:
+		c.report(p.fault(fmt.Sprintf("%s has the entry %s, and an unknown is blank", name, words.Quoted(q.Row.Entry.Text)),
+			"clear its entry in "+q.Sheet.File+fmt.Sprintf(", line %d", q.Row.Name.Line)))
+	default:
+		return q
+	}
+	return nil
+}
+
+// readSearched reads the range in which an unknown is looked for.
+func (c *compiler) readSearched(u *unknown) {
+	unit := u.Unit
+	if cell := u.row.Unit; !cell.Blank() {
+		read, ok := c.unitOf(placeIn(u.sheet, cell))
+		switch {
+		case !ok:
+			return
+		case read.Dim != unit.Dim || read.Kind == units.Text:
+			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("%s is in %s, which cannot be told in %s", u.Name, unit.Symbol, read.Symbol), ""))
+			return
+		}
+		unit = read
+	}
+	ends := [2]*float64{&u.lo, &u.hi}
+	for i, cell := range []sheets.Cell{u.row.From, u.row.To} {
+		before := len(c.problems)
+		e := c.read(placeIn(u.sheet, cell), unit, []role{fromRole, toRole}[i])
+		switch {
+		case len(c.problems) > before:
+		case e.kind != numberEntry:
+			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("unknown %s has no `%s`", u.Name, []string{"from", "to"}[i]),
+				"say between which values it is looked for"))
+		}
+		*ends[i] = e.value
+	}
+	if !(u.lo < u.hi) && len(c.problems) == 0 {
+		c.report(placeIn(u.sheet, u.row.From).fault(fmt.Sprintf("from %s is not below to %s", u.row.From.Text, u.row.To.Text), "swap them"))
+	}
+}
+
+// readUntil reads the two sides. Those that are expressions go through the same
+// passes as any formula.
+func (c *compiler) readUntil(u *unknown) {
+	p := placeIn(u.sheet, u.row.Until)
+	if u.row.Until.Blank() {
+		c.report(p.fault("unknown "+u.Name+" has no `until`", "write the two sides that are to be equal, as in heat_in = heat_out"))
+		return
+	}
+	text := u.row.Until.Text
+	at, fault := splitSides(text)
+	if fault != nil {
+		c.report(p.problem(fault.span, fault.message, strings.ReplaceAll(fault.hint, "--until ", "")))
+		return
+	}
+	for k, piece := range []piece{part(text, 0, at), part(text, at+1, len(text))} {
+		side := c.model.newHalf(p, piece)
+		if _, err := units.ParseValue(side.Text); err != nil {
+			f := &formula{place: side.place, text: side.Text, out: tape.None}
+			c.formulas = append(c.formulas, f)
+			u.of[k] = f
+		}
+		u.sides[k] = side
+	}
+}
+
+// checkUnknowns finds the types of the sides, which have to be alike.
+func (c *compiler) checkUnknowns() {
+	l := &lowering{compiler: c, tape: c.model.tape}
+	for _, u := range c.model.unknowns {
+		before := len(c.problems)
+		for k := range u.sides {
+			switch side, other := &u.sides[k], &u.sides[1-k]; {
+			case u.of[k] != nil && u.of[k].root != nil:
+				side.typ = c.inferFormula(u.of[k])
+				if side.named != nil {
+					side.Unit = side.named.Unit
+				}
+				if side.typ == truthType || side.typ == textType {
+					c.report(side.problem(u.of[k].root.span(), side.typ.String()+" is no number", "a side is a number or an expression that yields one"))
+				}
+			case u.of[k] == nil && side.Text != "":
+				v, _ := units.ParseValue(side.Text)
+				l.number(side, other, v)
+			}
+		}
+		sound := u.sides[0].typ != unknownType && u.sides[1].typ != unknownType && (u.of[0] == nil || u.of[0].root != nil) && (u.of[1] == nil || u.of[1].root != nil)
+		if sound && len(c.problems) == before && u.sides[0].Text != "" {
+			l.same(placeIn(u.sheet, u.row.Until), &u.sides[0], &u.sides[1])
+		}
+		e := equation{left: u.sides[0], right: u.sides[1]}
+		e.shareUnit()
+		u.sides = [2]half{e.left, e.right}
+	}
+}
+
+// stirredByUnknowns finds the quantities that unknowns change, the unknowns included.
+func (m *Model) stirredByUnknowns() map[*Quantity]bool {
+	if len(m.unknowns) == 0 {
+		return nil
+	}
+	stirred := map[*Quantity]bool{}
+	for _, u := range m.unknowns {
+		stirred[u.Quantity] = true
+	}
+	for grew := true; grew; {
+		grew = false
+		for _, q := range m.Quantities {
+			if !stirred[q] && slices.ContainsFunc(q.uses(), func(used *Quantity) bool { return stirred[used] }) {
+				stirred[q], grew = true, true
+			}
+		}
+	}
+	return stirred
+}
+
+// outsideUses lists the quantities that the sides depend on and no unknown
+// changes: all of them must be computed before the unknowns are.
+func (m *Model) outsideUses(stirred map[*Quantity]bool) []*Quantity {
+	var outside []*Quantity
+	met := map[*Quantity]bool{}
+	var visit func(list []*Quantity)
+	visit = func(list []*Quantity) {
+		for _, q := range list {
+			if met[q] {
+				continue
+			}
+			met[q] = true
+			if stirred[q] {
+				visit(q.uses())
+			} else {
+				outside = append(outside, q)
+			}
+		}
+	}
+	for _, u := range m.unknowns {
+		for _, f := range u.of {
+			visit(f.uses())
+		}
+	}
+	return outside
+}
+
+// findUnknowns lowers the unknowns, all at the place of the first of them in the
+// order: what the sides need from outside stands on the tape by then.
+func (l *lowering) findUnknowns() {
+	if l.found {
+		return
+	}
+	l.found = true
+	for i, r := range l.solved() {
+		u := l.model.unknowns[i]
+		u.value, u.passed = r, r
+	}
+}
+
+// solved lowers the unknowns where lowering is: in a row that replaces givens
+// they are found anew.
+func (l *lowering) solved() []tape.Register {
+	m := l.model
+	in := &lowering{compiler: l.compiler, tape: tape.New(), outside: l, inner: map[*Quantity]tape.Register{}, stirred: m.stirredByUnknowns(),
+		passed: map[tape.Register]tape.Register{}}
+	var sought []tape.Register
+	var lo, hi []float64
+	for _, u := range m.unknowns {
+		r := in.tape.Input(tape.Missing)
+		in.inner[u.Quantity] = r
+		sought, lo, hi = append(sought, r), append(lo, u.lo), append(hi, u.hi)
+	}
+	pairs := make([][2]tape.Register, len(m.unknowns))
+	for i, u := range m.unknowns {
+		for k, f := range u.of {
+			if f == nil {
+				pairs[i][k] = in.tape.Constant(l.tape.Value(u.sides[k].value))
+				continue
+			}
+			in.from = f
+			pairs[i][k] = in.node(f.root)
+		}
+	}
+	sys := implicit.New(in.tape, sought, in.args, pairs, lo, hi)
+	found := make([]tape.Register, len(m.unknowns))
+	for i, u := range m.unknowns {
+		l.mark(u.expression(), nil)
+		found[i] = l.tape.Call(u.callee(sys, i, m.unknowns), in.outer)
+	}
+	return found
+}
+
+// callee is unknown number i of a system as a function on the tape.
+func (u *unknown) callee(sys *implicit.System, i int, all []*unknown) *tape.Callee {
+	return &tape.Callee{Name: u.Name,
+		Eval: func(x []float64) float64 {
+			if s := sys.Solve(x); s.X != nil && len(s.Others) == 0 {
+				return s.X[i]
+			}
+			return tape.Failed
+		},
+		Slopes: func(x []float64, y float64, d []float64) {
+			if s := sys.Solve(x); s.X != nil && len(s.Others) == 0 {
+				copy(d, s.Slopes[i])
+			}
+		},
+		Complaint: func(x []float64) string { return notFound(sys.Solve(x), i, all) }}
+}
+
+// notFound says why an unknown has no value.
+func notFound(s *implicit.Solution, i int, all []*unknown) string {
+	u := all[i]
+	at := func(x []float64, k int) string { return all[k].Name + " " + shown(x[k], all[k].Unit) }
+	texts := func(x []float64) string {
+		var list []string
+		for k := range all {
+			list = append(list, at(x, k))
+		}
+		return words.Listed(list, mostNames)
+	}
+	searched := fmt.Sprintf("from %s to %s", shown(u.lo, u.Unit), shown(u.hi, u.Unit))
+	switch {
+	case s.X != nil:
+		list := []string{texts(s.X)}
+		for _, other := range s.Others {
+			list = append(list, texts(other))
+		}
+		return fmt.Sprintf("%s finds several solutions: %s; narrow its range", searched, strings.Join(list, ", or "))
+	case s.Best == nil:
+		return searched + " the sides cannot be computed anywhere"
+	}
+	var gaps []string
+	for k, v := range all {
+		left, right := v.sides[0], v.sides[1]
+		gaps = append(gaps, fmt.Sprintf("%s is %s and %s is %s", words.Quoted(left.Text), shown(s.Left[k], left.Unit), words.Quoted(right.Text), shown(s.Right[k], right.Unit)))
+	}
+	return fmt.Sprintf("%s no value makes both sides equal; nearest at %s, where %s", searched, texts(s.Best), words.Listed(gaps, 3))
+}
+
+// argument passes a result from outside into the tape of the unknowns.
+func (l *lowering) argument(r tape.Register) tape.Register {
+	if l.outside.tape.IsConstant(r) {
+		return l.tape.Constant(l.outside.tape.Value(r))
+	}
+	if known, passed := l.passed[r]; passed {
+		return known
+	}
+	own := l.tape.Input(math.NaN())
+	l.passed[r] = own
+	l.args, l.outer = append(l.args, own), append(l.outer, r)
+	return own
+}
+
+// isStill reports whether no unknown changes n, so that it is computed outside.
+func (l *lowering) isStill(n *node) bool {
+	still := true
+	n.walk(func(part *node) {
+		switch {
+		case part.kind == boundNode:
+			still = false
+		case part.quantity != nil && l.stirred[part.quantity]:
+			still = false
+		case part.kind == columnNode && part.data != nil && part.data.asks && l.stirred[part.data.quantity]:
+			still = false
+		}
+	})
+	return still
+}
