@@ -78,6 +78,10 @@ func (c *compiler) sortQuantities() {
 	}
 }
 
+// loopHint says how to leave a loop. An equation that feeds on its own result is
+// no mistake, but its value has to be found.
+const loopHint = "give one of them a number, or leave it blank and list it in a sheet with the header unknown,from,to,unit,until,note, which finds it"
+
 // reportLoops follows unsorted quantities until one comes up again. Each loop
 // is told once, at the row of it that comes first.
 func (c *compiler) reportLoops(waits []int) {
@@ -135,5 +139,5 @@ func (c *compiler) reportLoop(loop []*Quantity) {
 	if len(loop) == 1 {
 		message = loop[0].Name + " is computed from itself"
 	}
-	c.report(f.problem(s, message, "give one of them a number, compute it from something else, or make it an unknown that is found so that both agree: rambook help notebook"))
+	c.report(f.problem(s, message, loopHint))
 }
