@@ -22,7 +22,7 @@ type checkCommand struct {
 func (checkCommand) Help() string {
 	return "Exit status 0: nothing fails; 1: something fails; 2: the notebook or the command line is wrong. The interval that --sample " +
 		"finds stands beside a quantity, and in the table of cases where it differs from the spread; --format csv and json have all. Example:\n\n" +
-		"  rambook check mypress\n  rambook check --set \"setting = 20 MPa\" --only force mypress"
+		"  rambook check mypress\n  rambook check --set \"setting = 22 MPa\" --only force mypress"
 }
 
 // Run recalculates the notebook and shows what came out.

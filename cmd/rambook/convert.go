@@ -16,7 +16,7 @@ type convertCommand struct {
 }
 
 func (convertCommand) Help() string {
-	return "Example:\n\n  rambook convert \"20 MPa\" psi\n  rambook convert \"16*cm3/rev * 1450*rev/min\" L/min\n  rambook convert \"-20 degC\" K"
+	return "Example:\n\n  rambook convert \"24 MPa\" psi\n  rambook convert \"16*cm3/rev * 1450*rev/min\" L/min\n  rambook convert \"-20 degC\" K"
 }
 
 type jsonConversion struct {
@@ -27,7 +27,7 @@ type jsonConversion struct {
 // Run converts. A conversion has no doubt, so ten digits of it are printed.
 func (c *convertCommand) Run(s *session) error {
 	if len(c.Words) < 2 {
-		return problem("no unit to convert to", "rambook convert \"20 MPa\" psi")
+		return problem("no unit to convert to", "rambook convert \"24 MPa\" psi")
 	}
 	last := len(c.Words) - 1
 	value, unit, err := convert(strings.Join(c.Words[:last], " "), c.Words[last])
