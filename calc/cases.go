@@ -22,7 +22,8 @@ type caseSheet struct {
 
 	limited []*judgedColumn // the givens among them that have limits
 
-	row []tape.Register // of the number of the case's own row, where a running sum needs it
+	row    []tape.Register // of the number of the case's own row, where a running sum needs it
+	starts *column         // of cycles: when each began
 }
 
 // judgedColumn is a quantity that is judged case by case: a formula that a
@@ -71,7 +72,7 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 			c.useColumn(cs, col)
 		}
 	}
-	if len(cs.asked) > 0 {
+	if len(cs.asked) > 0 && !c.joinsCycles(s) {
 		c.model.caseSheets = append(c.model.caseSheets, cs)
 	}
 }

@@ -20,12 +20,14 @@ import (
 // formulas, resolve their names, order them, infer dimensions, lower to the
 // tape. Every pass reports all it finds; lowering happens only without problems.
 type compiler struct {
-	model    *Model
-	problems []sheets.Problem
-	formulas []*formula // all expressions, in the order they were read
-	units    map[string]units.Unit
-	sheets   map[string]*sheets.Sheet
-	outside  []*Quantity // what the sides of unknowns need and no unknown changes
+	model      *Model
+	problems   []sheets.Problem
+	formulas   []*formula // all expressions, in the order they were read
+	parsed     int        // so many of them are parsed
+	conditions []*formula // what begins and ends phases
+	units      map[string]units.Unit
+	sheets     map[string]*sheets.Sheet
+	outside    []*Quantity // what the sides of unknowns need and no unknown changes
 }
 
 // Compile turns a notebook into a model. If there are problems the model is
@@ -53,6 +55,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 			c.readCases(s)
 		}
 	}
+	c.readPhases()
 	c.readAside()
 	c.findByCase()
 	c.readTicks()
@@ -73,7 +76,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	}
 	c.sortQuantities()
 	c.inferAll()
-	c.model.formulas = c.formulas
+	c.model.formulas = slices.Concat(c.formulas, c.conditions)
 	if len(c.problems) == 0 {
 		c.lowerAll()
 		c.lowerTies()
@@ -230,7 +233,9 @@ func (c *compiler) readJudgement(q *Quantity) {
 		}
 		return
 	}
-	q.reading = c.read(placeIn(s, row.Reading), q.Unit, readingRole)
+	reading := readingRole
+	reading.literal = !c.hasPhases() // with them, a reading may be taken from the log
+	q.reading = c.read(placeIn(s, row.Reading), q.Unit, reading)
 	q.spread = c.read(placeIn(s, row.Spread), q.Unit, spreadRole)
 	q.bounds = c.readBounds(placeIn(s, row.Low), placeIn(s, row.High), q.Unit)
 }
@@ -317,29 +322,31 @@ func (p formulaPass) refuse(s span, message, hint string) { p.report(p.problem(s
 // is one.
 func (f *formula) isMarked() bool { return f.sheet == nil || formulaMark(f.cell.Text) > 0 }
 
-// parse parses all formulas, on every core, since this is most of the work of
-// reading a notebook.
+// parse parses all formulas that are not parsed yet, on every core, since this
+// is most of the work of reading a notebook.
 func (c *compiler) parse() {
-	faults := make([]*fault, len(c.formulas))
+	formulas := c.formulas[c.parsed:]
+	c.parsed = len(c.formulas)
+	faults := make([]*fault, len(formulas))
 	var next atomic.Int64
 	var wait sync.WaitGroup
 	const stride = 64
-	for range min(runtime.GOMAXPROCS(0), 1+len(c.formulas)/stride) {
+	for range min(runtime.GOMAXPROCS(0), 1+len(formulas)/stride) {
 		wait.Go(func() {
 			for {
 				from := int(next.Add(stride)) - stride
-				if from >= len(c.formulas) {
+				if from >= len(formulas) {
 					return
 				}
-				for i := from; i < min(from+stride, len(c.formulas)); i++ {
-					f := c.formulas[i]
+				for i := from; i < min(from+stride, len(formulas)); i++ {
+					f := formulas[i]
 					f.root, faults[i] = parseFormula(f.text)
 				}
 			}
 		})
 	}
 	wait.Wait()
-	for i, f := range c.formulas {
+	for i, f := range formulas {
 		if faults[i] != nil {
 			f.root = nil
 			hint := faults[i].hint

@@ -154,6 +154,8 @@ func (m *Model) filled(f *formula, values []float64, show Show) string {
 			put(n.span(), values[n.quantity.value], n.quantity.Unit, !n.quantity.IsFormula())
 		case n.kind == lookupNode && n.data.typ.Sort == function.Number:
 			put(n.span(), values[n.out], n.data.unit, true)
+		case n.kind == cycleNode:
+			put(n.span(), values[n.cycle.value.value], n.cycle.value.Unit, false)
 		default:
 			if at, sign := n.operator(text); sign != "" {
 				patches = append(patches, patch{at, sign})
@@ -262,6 +264,18 @@ func (m *Model) source(r tape.Register, values []float64) (string, units.Unit) {
 	for _, q := range m.Quantities {
 		if q.value == r && !q.IsFormula() {
 			return q.Name, q.Unit
+		}
+	}
+	for _, cut := range m.cuttings {
+		for _, v := range cut.values {
+			if v.value.value == r {
+				return v.text, v.value.Unit
+			}
+		}
+	}
+	for _, q := range m.Quantities {
+		if q.cycles != nil && q.cycles.rest.value == r {
+			return q.cycles.rest.Name, q.Unit
 		}
 	}
 	for _, cell := range m.cells {

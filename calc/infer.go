@@ -63,6 +63,10 @@ func (c checker) inferNode(n *node) function.Type {
 		return n.typ
 	case boundNode:
 		return n.let.args[0].typ
+	case trackNode:
+		return n.typ
+	case cycleNode:
+		return n.cycle.typ
 	case unaryNode:
 		return c.inferUnary(n)
 	case binaryNode:
@@ -340,6 +344,7 @@ func (c *compiler) inferAll() {
 	c.checkUnknowns()
 	for _, q := range c.model.Quantities {
 		c.checkPoints(q)
+		c.checkEntry(&q.reading, q.Unit, q.typ, readingRole)
 		c.checkEntry(&q.spread, q.Unit, q.typ, spreadRole)
 		c.checkBounds(&q.bounds, q.Unit, q.typ)
 	}

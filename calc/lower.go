@@ -18,6 +18,7 @@ func (c *compiler) lowerAll() {
 		}
 	}
 	l := &lowering{compiler: c, tape: m.tape}
+	l.lowerCycles()
 	l.keys()
 	for _, q := range m.order {
 		switch {
@@ -26,6 +27,7 @@ func (c *compiler) lowerAll() {
 			l.findUnknowns()
 		case q.IsFormula():
 			q.value = l.formula(q.entry.formula)
+			l.meanOverCycles(q)
 		default:
 			q.value = l.notComputed(q)
 		}
@@ -66,6 +68,7 @@ func (c *compiler) lowerAll() {
 			cs.row = []tape.Register{r}
 		}
 	}
+	l.readOverCycles()
 }
 
 // keys lowers the texts, and then the look-ups by them whose cells have a
@@ -101,6 +104,7 @@ type lowering struct {
 	asked map[*column]*askedCells
 	looks map[*column]*tape.Details
 
+	constant   bool                            // of a log: the quantities of the model are numbers that stay as they are
 	absence    map[tape.Register]tape.Register // of each operation: whether it is n/a
 	frame      *frame                          // the row that lowering is in, nil in none
 	frames     map[frameKey]*frame
@@ -242,9 +246,16 @@ func (l *lowering) node(n *node) tape.Register {
 	case textNode:
 		return t.Constant(l.model.textIndex(n.name))
 	case quantityNode:
+		if l.constant {
+			return t.Constant(n.quantity.entry.value)
+		}
 		return l.quantity(n.quantity)
 	case columnNode:
 		return l.rowCell(n)
+	case trackNode:
+		return n.track
+	case cycleNode:
+		return n.cycle.value.passed
 	case boundNode:
 		return l.lets[n.let]
 	case unaryNode:
@@ -325,7 +336,7 @@ func (l *lowering) cell(col *column, key tape.Register) tape.Register {
 		l.cells = map[lookupKey]tape.Register{}
 	}
 	l.cells[at] = r
-	if col.spread.kind != blankEntry {
+	if col.spread.kind != blankEntry && !l.constant {
 		l.pending = append(l.pending, pendingSpread{col, r})
 		l.cells[at] = l.ownGiven(at, l.sameCell(at, r))
 	}

@@ -29,6 +29,8 @@ type Quantity struct {
 	after          []*Quantity   // of a tick: what must pass before
 	judges         *judges       // of a verdict: what it looks at
 	unknown        *unknown      // it is found so that two sides are equal
+	cutting        *cutting      // the phase sheet whose phases its entry or reading uses
+	cycles         *overCycles   // what the cycles of the log make of it
 	bounds
 }
 
@@ -96,6 +98,7 @@ type Model struct {
 	caseSheets []*caseSheet // those that ask for at least one formula
 	Suspects   []*Suspect   // in the order of the sheets and their rows
 	ties       []*tie       // correlations, in the order of the sheets and their rows
+	cuttings   []*cutting   // the phase sheets
 	Warnings   []sheets.Problem
 
 	tape     *tape.Tape

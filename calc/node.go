@@ -23,6 +23,8 @@ const (
 	columnNode                   // sheet.column, a whole column of a case sheet
 	lookupNode                   // sheet[key].column, one cell of a case sheet
 	letNode                      // let name = value; body
+	trackNode                    // phase.column inside an aggregate: a column of a log
+	cycleNode                    // an aggregate over a phase: one number in each cycle
 )
 
 // node is one node of a formula's tree. Our own tree holds just what the
@@ -49,6 +51,8 @@ type link struct {
 	out    tape.Register      // of a look-up, set by lower
 	over   string             // of a call: the sheet over whose rows it runs, "" if over none
 	bound  bool               // of a column: it stands for the cell of a row
+	track  tape.Register      // of a column of a log, on the tape of its cutting
+	cycle  *cycleValue        // of an aggregate over a phase
 }
 
 type span struct{ from, to int }

@@ -63,6 +63,9 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 		}
 	}
 	for _, s := range m.Book.Sheets {
+		if s.Made {
+			continue
+		}
 		for i := range s.Columns {
 			if s.Columns[i].Name.Text == from {
 				edits = append(edits, CellEdit{s, s.Columns[i].Name, to})
@@ -85,6 +88,9 @@ var aWord = regexp.MustCompile(`[A-Za-z0-9_]+`)
 func (m *Model) taken(name string, q *Quantity) []sheets.Problem {
 	var taken []sheets.Problem
 	for _, s := range m.Book.Sheets {
+		if s.Made {
+			continue
+		}
 		for i := range s.Columns {
 			if header := s.Columns[i].Name; header.Text == name {
 				taken = append(taken, placeIn(s, header).fault("column "+words.Quoted(name)+" would become that of "+q.Name, "choose another name, or rename the column first"))

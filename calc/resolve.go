@@ -53,6 +53,8 @@ func (r *resolver) visit(n *node) {
 		if n.kind == lookupNode && n.args[0].kind == nameNode && r.bareKey(n) {
 			return
 		}
+	case trackNode, cycleNode:
+		return
 	case letNode:
 		r.visit(n.args[0])
 		r.lets = append(r.lets, n)

@@ -94,6 +94,9 @@ type Counts struct{ Pass, Fail, Unsure, Open int }
 type Case struct {
 	Name    string
 	Row     *sheets.CaseRow
+	Start   float64 // of a cycle: when it began, in seconds; NaN of other cases
+	Began   string  // the same as text, "" of other cases
+	Dated   bool    // that is a date
 	Verdict Verdict // the worst of fail, unsure, open, pass
 	// Values are one per column of CaseResult.Asked, and behind them what does not
 	// pass of the limits that no column is for and that depend on what the case changes.
@@ -115,6 +118,9 @@ type CaseResult struct {
 	// Warnings name the first case that they are of, and count the others.
 	Warnings []sheets.Problem
 }
+
+// OfCycles reports whether the cases are the cycles of a log.
+func (r CaseResult) OfCycles() bool { return r.Sheet.Made }
 
 // Report is a whole notebook recalculated and judged.
 type Report struct {

@@ -8,6 +8,7 @@ import (
 
 	"rambook/calc/tape"
 	"rambook/sheets"
+	"rambook/units"
 	"rambook/units/words"
 )
 
@@ -139,7 +140,10 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 // judgeCase judges one case of a block.
 func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, changed []bool, b *tape.Block, i int) (result Case, subjects []subject, failures, warnings []sheets.Problem) {
 	row := &cs.sheet.Cases[b.First+i]
-	result = Case{Name: row.Name.Text, Row: row, Values: make([]Judged, len(judgements))}
+	result = Case{Name: row.Name.Text, Row: row, Start: math.NaN(), Values: make([]Judged, len(judgements))}
+	if cs.starts != nil {
+		result.Start, result.Began, result.Dated = cs.starts.values[b.First+i], row.Cells[cs.starts.index].Text, cs.starts.unit.Kind == units.Date
+	}
 	var told []sheets.Problem
 	var tr *trace
 	why := func() *trace {

@@ -27,6 +27,18 @@ func (m *Model) seeds() map[tape.Register]tape.Register {
 			seeds[q.passed] = q.spreadAt
 		}
 	}
+	for _, cut := range m.cuttings {
+		for _, v := range cut.values {
+			if v.value.spreadAt != tape.None {
+				seeds[v.value.value] = v.value.spreadAt
+			}
+		}
+	}
+	for _, q := range m.Quantities {
+		if q.cycles != nil && q.cycles.rest.spreadAt != tape.None {
+			seeds[q.cycles.rest.value] = q.cycles.rest.spreadAt
+		}
+	}
 	for _, cell := range m.cells {
 		seeds[cell.value] = cell.spread
 	}

@@ -55,6 +55,7 @@ type Sheet struct {
 	Phases       []PhaseRow
 	Correlations []CorrelationRow
 	Unknowns     []UnknownRow
+	Made         bool      // Cases: put together by the model, of no file of its own
 	Warnings     []Problem // what is probably a slip, though the sheet can be used
 
 	header []Cell                  // the first record, unknown columns included
@@ -140,6 +141,9 @@ type UnknownRow struct {
 	Until   Cell `csv:"until"`
 	Note    Cell `csv:"note"`
 }
+
+// Header is the first cell of the sheet.
+func (s *Sheet) Header() Cell { return s.header[0] }
 
 // Problem returns a problem at the characters from ≤ i < to of the cell's
 // text, with the place of the first of them in the file: a doubled quote takes

@@ -51,9 +51,10 @@ type Phase struct {
 // Cycle is one pass through all phases.
 type Cycle struct {
 	Start, End      float64
-	Case            float64   // value of the track Case where the cycle starts
-	Row             int64     // the first row of the cycle in the log
-	Values, Spreads []float64 // one of each aggregate, NaN where there was no sample
+	Case            float64      // value of the track Case where the cycle starts
+	Row             int64        // the first row of the cycle in the log
+	Phases          [][2]float64 // when each phase began and ended
+	Values, Spreads []float64    // one of each aggregate, NaN where there was no sample
 }
 
 // Result is all that was found in a log.
@@ -64,7 +65,8 @@ type Result struct {
 	// those with a gap or a jump of the clock in them.
 	Incomplete, Interrupted int
 	Unfinished              bool  // the log ends within a cycle
-	Reached                 []int // how often each phase began
+	Reached                 []int // how often each phase began,
+	Ended                   []int // and how often its end came before
 	Gaps, Jumps             int   // of the time: steps of more than GapSteps, and steps back or none
 	FirstGap, FirstJump     int64 // the rows behind the first ones
 	LongestGap              float64
@@ -165,7 +167,7 @@ type Cutter struct {
 func NewCutter(plan *Plan) *Cutter {
 	c := &Cutter{plan: plan, sums: make([]sums, len(plan.Aggregates)), noises: make([]noise, len(plan.Phases)*plan.Tracks),
 		noisy: make([][]int, len(plan.Phases)), rows: make([]float64, len(plan.Phases)), carry: make([][]float64, plan.Tracks), limit: math.NaN()}
-	c.result.Reached = make([]int, len(plan.Phases))
+	c.result.Reached, c.result.Ended = make([]int, len(plan.Phases)), make([]int, len(plan.Phases))
 	asked := map[[2]int]bool{}
 	for _, a := range plan.Aggregates {
 		track := a.X
@@ -182,6 +184,9 @@ func NewCutter(plan *Plan) *Cutter {
 	}
 	return c
 }
+
+// SoFar is what has been found up to now.
+func (c *Cutter) SoFar() *Result { return &c.result }
 
 // Result ends the cutting.
 func (c *Cutter) Result() *Result {
@@ -349,7 +354,7 @@ func (c *Cutter) begin(k int, w *Window, m *moment) {
 	c.result.Reached[k]++
 	if k == 0 {
 		c.pending = Cycle{Start: m.time, Row: c.count + int64(m.row-w.room), Case: math.NaN(),
-			Values: make([]float64, len(c.sums)), Spreads: make([]float64, len(c.sums))}
+			Phases: make([][2]float64, len(c.plan.Phases)), Values: make([]float64, len(c.sums)), Spreads: make([]float64, len(c.sums))}
 		if c.plan.Case >= 0 {
 			c.pending.Case = w.tracks[c.plan.Case][m.row]
 		}
@@ -387,6 +392,7 @@ func (c *Cutter) end(k int, w *Window, start, end *moment) {
 	if k == 0 {
 		cycle = &c.pending
 	}
+	cycle.Phases[k] = [2]float64{start.time, end.time}
 	e := ends{*start, *end, c.rows[k]}
 	for i := range c.sums {
 		a := &c.plan.Aggregates[i]

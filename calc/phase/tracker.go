@@ -64,7 +64,7 @@ func (c *Cutter) open(row int, begins bool) {
 // runOpening looks at the rows before to. It stops where the first phase has
 // ended, and gives the moment.
 func (c *Cutter) runOpening(w *Window, to int) (end moment, through bool) {
-	o, p := &c.opening, &c.plan.Phases[0]
+	o := &c.opening
 	for {
 		start, again := o.from.next(w, to)
 		until := to
@@ -88,7 +88,7 @@ func (c *Cutter) runOpening(w *Window, to int) (end moment, through bool) {
 		c.begin(0, w, &start)
 		o.inside, o.start, o.used = true, start, start.row
 		o.from.edge, o.from.armed = true, false
-		o.to = c.ending(p, w, &start)
+		o.to = c.ending(0, w, &start)
 	}
 	if o.inside {
 		until := to
@@ -106,10 +106,13 @@ func (c *Cutter) runOpening(w *Window, to int) (end moment, through bool) {
 
 // ending watches for the end of a phase that begins at a moment. The condition
 // may have been false for the last time before that.
-func (c *Cutter) ending(p *Phase, w *Window, start *moment) watch {
+func (c *Cutter) ending(k int, w *Window, start *moment) watch {
+	p := &c.plan.Phases[k]
 	t := watch{condition: &p.To, hold: p.For, edge: true, scan: start.row}
 	if p.To.truth(w, start.before) == no {
 		t.armed, t.off = true, start.before
+	} else if p.To.truth(w, start.row) == yes {
+		c.result.Ended[k]++
 	}
 	return t
 }
@@ -130,7 +133,6 @@ func (c *Cutter) follow(w *Window, end *moment) {
 func (c *Cutter) runBody(w *Window, to int) {
 	b := &c.body
 	for b.active {
-		p := &c.plan.Phases[b.k]
 		m, found := b.next(w, to)
 		if !found {
 			break
@@ -141,7 +143,7 @@ func (c *Cutter) runBody(w *Window, to int) {
 			}
 			c.begin(b.k, w, &m)
 			b.inside, b.start, b.used = true, m, m.row
-			b.watch = c.ending(p, w, &m)
+			b.watch = c.ending(b.k, w, &m)
 			continue
 		}
 		c.add(b.k, w, b.used, m.row)

@@ -145,6 +145,9 @@ func (t *Tape) Input(v float64) Register {
 	return t.Add(Op{Code: OpInput, k: v})
 }
 
+// Set gives an input another value in the base case.
+func (t *Tape) Set(r Register, v float64) { t.Ops[r].k = v }
+
 // One adds an operation of one operand.
 func (t *Tape) One(code Opcode, a Register) Register {
 	return t.Add(Op{Code: code}, a)

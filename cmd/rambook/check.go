@@ -41,7 +41,12 @@ func (c *checkCommand) once(s *session) error {
 	if err := c.narrow(model.Book, report); err != nil {
 		return err
 	}
-	if err := s.printReport(c.title(model.Book), model.Book, report); err != nil {
+	logs, warnings, err := summariseLogs(model.Book, c.Only)
+	if err != nil {
+		return err
+	}
+	report.Warnings = append(report.Warnings, warnings...)
+	if err := s.printReport(c.title(model.Book), model.Book, report, logs); err != nil {
 		return err
 	}
 	printWarnings(s.stderr, report.Warnings)
@@ -74,15 +79,23 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 	return nil
 }
 
-// printReport shows a report in the session's format.
-func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Report) error {
+// printReport shows a report in the session's format, and logs that were asked for.
+func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Report, logs []loggedSheet) error {
 	layout := s.screen()
 	return s.answer(&answer.Answer{
 		Title: title,
 		Page: func() []table.Table {
-			return append(layout.sheetTables(book, r), layout.sentences(2, layout.summary(r)...))
+			tables := layout.sheetTables(book, r)
+			judged := len(tables) > 0 || len(logs) == 0
+			for _, l := range logs {
+				tables = append(tables, layout.logTable(l))
+			}
+			if judged { // else there is nothing to sum up
+				tables = append(tables, layout.sentences(2, layout.summary(r)...))
+			}
+			return tables
 		},
 		Rows:   func() table.Table { return longTable(r) },
-		Object: func() any { return jsonReport{book, r} },
+		Object: func() any { return jsonReport{book, r, logs} },
 	})
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"strings"
 
 	"rambook/calc"
@@ -44,21 +45,28 @@ func longTable(r *calc.Report) table.Table {
 	for _, column := range longColumns {
 		t.Columns = append(t.Columns, table.Column{Header: column.header})
 	}
-	add := func(sheet, caseName string, j *calc.Judged) {
+	cycles := slices.ContainsFunc(r.Cases, calc.CaseResult.OfCycles)
+	if cycles {
+		t.Columns = append(t.Columns, table.Column{Header: "start"})
+	}
+	add := func(sheet, caseName, start string, j *calc.Judged) {
 		cells := []string{sheet, caseName}
 		for _, column := range longColumns {
 			cells = append(cells, column.text(j))
 		}
+		if cycles {
+			cells = append(cells, start)
+		}
 		t.Rows = append(t.Rows, table.Row{Cells: cells})
 	}
 	for i := range r.Quantities {
-		add(r.Quantities[i].Quantity.Sheet.Name, "", &r.Quantities[i])
+		add(r.Quantities[i].Quantity.Sheet.Name, "", "", &r.Quantities[i])
 	}
 	for _, result := range r.Cases {
 		for i := range result.Cases {
 			c := &result.Cases[i]
 			for k := range c.Values {
-				add(result.Sheet.Name, c.Name, &c.Values[k])
+				add(result.Sheet.Name, c.Name, c.Began, &c.Values[k])
 			}
 		}
 	}

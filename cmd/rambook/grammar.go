@@ -25,11 +25,13 @@ type grammar struct {
 	Diagnose diagnoseCommand `cmd:"" help:"Find the given that is off: rank the suspects by the readings."`
 	Trend    trendCommand    `cmd:"" help:"Draw a straight line through dated cases, and say when it meets a limit."`
 
+	Plot   plotCommand   `cmd:"" help:"Draw a log over time, with its phases shaded."`
 	Report reportCommand `cmd:"" help:"Write one page to hand over: the answer, charts, all sheets, derivations."`
 
 	Set    setCommand    `cmd:"" help:"Change cells of the notebook, all or none."`
 	Record recordCommand `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
 	Rename renameCommand `cmd:"" help:"Rename a quantity everywhere it is used."`
+	Take   takeCommand   `cmd:"" help:"Make a log of what a recorder exported."`
 	New    newCommand    `cmd:"" help:"Write a starter notebook into a new folder."`
 
 	Units      unitsCommand      `cmd:"" help:"List the units, and the names a quantity cannot have."`
@@ -102,9 +104,9 @@ func (o *outputFlags) AfterApply(s *session) error {
 func (s *session) refuseEnding(command string) error {
 	o, ending := s.output, filepath.Ext(s.output.Output)
 	switch {
-	case pictureOf(o.Output) != nil && command == "sweep":
+	case pictureOf(o.Output) != nil && (command == "sweep" || command == "plot"):
 	case pictureOf(o.Output) != nil:
-		return problem("only sweep draws a picture, "+command+" cannot write "+o.Output, "give the file an ending .html, .md, .csv or .json")
+		return problem("only sweep and plot draw pictures, "+command+" cannot write "+o.Output, "give the file an ending .html, .md, .csv or .json")
 	case o.Output != "" && s.form.Name == "" && command != "report":
 		hint := "the endings are " + listed(answer.Endings(), len(answer.Formats))
 		if command == "sweep" {

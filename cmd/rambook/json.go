@@ -104,6 +104,7 @@ func newJSONQuantity(j *calc.Judged) jsonQuantity {
 type jsonCase struct {
 	Sheet   string               `json:"sheet"`
 	Case    string               `json:"case"`
+	Start   any                  `json:"start,omitempty"`
 	Verdict string               `json:"verdict,omitempty"`
 	Values  map[string]jsonValue `json:"values"`
 }
@@ -119,13 +120,14 @@ type jsonCounts struct {
 type jsonReport struct {
 	book *sheets.Notebook
 	*calc.Report
+	logs []loggedSheet
 }
 
 // WriteJSON writes what `check --format json` promises, one value a line.
 // A notebook may hold a hundred thousand of them, so they are encoded one by
 // one.
 func (report jsonReport) WriteJSON(w io.Writer) error {
-	book, r := report.book, report.Report
+	book, r, logs := report.book, report.Report, report.logs
 	if buffer, ok := w.(interface{ Grow(int) }); ok {
 		const line = 150 // bytes, about
 		buffer.Grow(line * len(r.Quantities))
@@ -140,13 +142,32 @@ func (report jsonReport) WriteJSON(w io.Writer) error {
 	o.list("cases", func(yield func(any)) {
 		for _, result := range r.Cases {
 			for _, c := range result.Cases {
-				yield(jsonCase{result.Sheet.Name, c.Name, c.Verdict.String(), newJSONValues(c.Values)})
+				yield(jsonCase{result.Sheet.Name, c.Name, jsonStart(&c), c.Verdict.String(), newJSONValues(c.Values)})
 			}
 		}
 	})
+	if len(logs) > 0 {
+		o.list("logs", func(yield func(any)) {
+			for _, l := range logs {
+				yield(newJSONLog(l))
+			}
+		})
+	}
 	o.field("counts", jsonCounts(r.Counts))
 	o.field("warnings", jsonProblems(r.Warnings))
 	return o.end()
+}
+
+// jsonStart is when a cycle began, in seconds of the log's clock, or a date with
+// a time of day; nil for other cases.
+func jsonStart(c *calc.Case) any {
+	switch {
+	case c.Began == "":
+		return nil
+	case c.Dated:
+		return c.Began
+	}
+	return c.Start
 }
 
 func newJSONValues(values []calc.Judged) map[string]jsonValue {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"rambook/calc"
@@ -338,6 +339,13 @@ func (s screen) caseTable(result calc.CaseResult) table.Table {
 		keys[i] = printable(c.Name)
 	}
 	s.addColumn(&t, result.Sheet.Key.Text, table.Left, keys)
+	if result.OfCycles() {
+		starts := make([]string, shown)
+		for i, c := range cases {
+			starts[i] = began(&c)
+		}
+		s.addColumn(&t, "start", table.Right, starts)
+	}
 	for column, asked := range result.Asked {
 		if !asked.IsFormula() && allPass(cases, column) {
 			continue // a given within its limits needs no room
@@ -374,6 +382,14 @@ func (s screen) caseTable(result calc.CaseResult) table.Table {
 		s.addNote(&t, "not judged here, being open: "+listed(quantityNames(result.Unjudged), mostNames))
 	}
 	return t
+}
+
+// began is when a cycle began, for people: milliseconds do.
+func began(c *calc.Case) string {
+	if c.Dated {
+		return c.Began
+	}
+	return strconv.FormatFloat(c.Start, 'f', 3, 64) + " s"
 }
 
 // allPass reports whether a column of values has no verdict but pass.

@@ -54,6 +54,16 @@ func (l *Log) Column(name string) int {
 	return -1
 }
 
+// Moment reads a date with a time of day, or a date alone, on the clock of a
+// dated log.
+func (l *Log) Moment(text string) (float64, bool) {
+	if len(text) == len(dateForm) {
+		text += " 00:00"
+	}
+	seconds, fraction, ok := dateTime([]byte(text))
+	return float64(seconds-l.Midnight) + fraction, ok
+}
+
 const (
 	headSize   = 1 << 20 // bytes in which the header and the first row have to stand
 	maxColumns = 1_000

@@ -350,3 +350,56 @@ func BenchmarkRead(b *testing.B) {
 		_, _ = Read(context.Background(), l, []Ask{{Column: 0}, {Column: 1}, {Column: 2}, {Column: 4}}, Options{}, func() int { return 0 }, func(*Batch, int) {}, func(*Batch, int) error { return nil })
 	}
 }
+
+// However a log is thinned, its least and its greatest sample are drawn, at
+// their times, and so is each gap.
+func TestThin(t *testing.T) {
+	r := rand.New(rand.NewPCG(4, 2))
+	for _, n := range []int{1, 10, 3999, 4001, 100_000} {
+		var b strings.Builder
+		b.WriteString("time,x\n")
+		least, greatest, at, gapAt := math.Inf(1), math.Inf(-1), 0.0, 0.0
+		for i := range n {
+			at += 0.01
+			if i == n/2 && n > 1 {
+				gapAt = at
+				at += 500
+			}
+			x := math.Round(r.NormFloat64()*1e4) / 1e4
+			least, greatest = min(least, x), max(greatest, x)
+			fmt.Fprintf(&b, "%.2f,%.4f\n", at, x)
+		}
+		l, _ := Open("log.csv", inMemory(b.String()))
+		curves, _, problems := Thin(context.Background(), l, []int{1}, math.Inf(-1), math.Inf(1))
+		if len(problems) > 0 {
+			t.Fatal(problems)
+		}
+		c := curves[0]
+		low, high, broken := math.Inf(1), math.Inf(-1), 0
+		for i, v := range c.Values {
+			if v != v {
+				broken++
+				continue
+			}
+			low, high = min(low, v), max(high, v)
+			if i > 0 && (c.Times[i] < c.Times[i-1] || c.Times[i-1] < gapAt && c.Times[i] > gapAt+100 && c.Values[i-1] == c.Values[i-1]) {
+				t.Errorf("%d rows: from %v to %v without a break", n, c.Times[i-1], c.Times[i])
+			}
+		}
+		if low != least || high != greatest || len(c.Times) > 4*mostStretches+2 || n > 1 && broken != 1 {
+			t.Errorf("%d rows: %d points from %v to %v with %d breaks; want %v to %v", n, len(c.Times), low, high, broken, least, greatest)
+		}
+	}
+}
+
+func TestSummary(t *testing.T) {
+	l, _ := Open("log.csv", inMemory("time [s],p [bar],note\n0,1,a\n1,,b\n2,4,\n3,2.5,c\n30,0.5,\n30,0.5,\n"))
+	s, _, problems := Summarise(context.Background(), l)
+	if len(problems) > 0 {
+		t.Fatal(problems)
+	}
+	p := s.Columns[1]
+	if s.Rows != 6 || s.From != 0 || s.To != 30 || s.Step != 1 || s.Gaps != 1 || s.LongestGap != 27 || s.Jumps != 1 || p != (ColumnSummary{5, 0, 0.5, 1.7, 4}) || s.Columns[2].Texts != 3 {
+		t.Errorf("%+v", *s)
+	}
+}

@@ -34,6 +34,7 @@ type Ask struct {
 type Options struct {
 	Gap     float64 // what stands for a cell without a number; NaN, or one of its kind
 	Workers int     // 0: one per core
+	Texts   bool    // a cell that is no number is a gap, and counted, where it is wrong otherwise
 }
 
 // End is what is known of a log after its last row.
@@ -173,7 +174,7 @@ func Read[T any](ctx context.Context, l *Log, ask []Ask, opt Options, newT func(
 
 // plan says what is read of each line.
 func (l *Log) plan(ask []Ask, opt Options) *plan {
-	p := &plan{log: l, place: make([]int, len(l.Columns)), slow: make([]bool, len(l.Columns)), gap: opt.Gap}
+	p := &plan{log: l, place: make([]int, len(l.Columns)), slow: make([]bool, len(l.Columns)), gap: opt.Gap, lenient: opt.Texts}
 	p.slow[0] = l.Dated
 	for i := range p.place {
 		p.place[i] = -1

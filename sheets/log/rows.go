@@ -16,13 +16,14 @@ type Batch struct {
 	N      int         // rows
 	Values [][]float64 // one slice per column that was asked for, at least N long
 
-	line    int // lines of the file before the batch
-	lines   int // lines in it
-	odd     []oddLine
-	faults  []fault
-	short   int // lines with fewer cells than the header, which are no rows
-	shortAt int // the first of them: lines of the batch before it
-	cut     bool
+	line      int // lines of the file before the batch
+	lines     int // lines in it
+	odd       []oddLine
+	faults    []fault
+	short     int // lines with fewer cells than the header, which are no rows
+	shortAt   int // the first of them: lines of the batch before it
+	cut       bool
+	noNumbers []int // of each column asked for, where texts are gaps
 
 	number   int64
 	buffer   []byte // what was read, with padding behind it
@@ -53,6 +54,10 @@ func (b *Batch) Line(row int) int {
 	return b.line + row + extra + 1
 }
 
+// NoNumbers counts the cells of a column that hold something else, where texts
+// are gaps.
+func (b *Batch) NoNumbers(column int) int { return b.noNumbers[column] }
+
 // mostFaults of a log are told; it is probably one mistake.
 const mostFaults = 20
 
@@ -64,12 +69,15 @@ type plan struct {
 	slow  []bool   // of each column of the file: its cells are no plain numbers
 	texts []*Texts // of each column of the file: what its cells are read into, nil for numbers
 	gap   float64
+
+	lenient bool // a text is a gap
 }
 
 // read takes the lines of a batch apart.
 func (p *plan) read(b *Batch) {
 	data, width := b.buffer, len(p.place)
 	b.N, b.lines, b.odd, b.faults, b.short = 0, 0, b.odd[:0], b.faults[:0], 0
+	b.noNumbers = append(b.noNumbers[:0], make([]int, len(b.Values))...)
 	room := 0
 	if len(b.Values) > 0 {
 		room = len(b.Values[0])
@@ -199,6 +207,10 @@ func (p *plan) cell(b *Batch, k, start, i int, texts []lastText) (v float64, end
 		return p.gap, end, true
 	}
 	v, ok = number(text)
+	if !ok && p.lenient && k > 0 {
+		b.noNumbers[p.place[k]]++
+		return p.gap, end, true
+	}
 	if !ok {
 		hint := "leave the cell blank where there is no sample"
 		if bytes.IndexByte(text, ';') >= 0 || bytes.IndexByte(text, '\t') >= 0 || bytes.IndexByte(text, ',') >= 0 {

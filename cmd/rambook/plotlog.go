@@ -1,0 +1,226 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"rambook/calc"
+	"rambook/cmd/rambook/chart"
+	"rambook/sheets"
+	"rambook/sheets/log"
+	"rambook/units"
+	"rambook/units/words"
+)
+
+type plotCommand struct {
+	Log string `arg:"" complete:"sheet" help:"The log: a sheet of the notebook, such as log."`
+	notebookFlags
+	Show []string `placeholder:"COLUMN,…" help:"These columns, each in a panel of its own. Default: all, up to six."`
+	From string   `placeholder:"TIME" help:"Begin here: a time of the log, such as \"12 s\", or a date with a time of day."`
+	To   string   `placeholder:"TIME" help:"End here."`
+	outputFlags
+}
+
+func (plotCommand) Help() string {
+	return "The phases that the notebook cuts out of the log are shaded and named while there is room for their names, limits are lines. Of a " +
+		"long log each stretch keeps its least and its greatest sample. Without -o it is drawn with characters. Example:\n\n" +
+		"  rambook plot log mypress --show pressure,position --from \"12 s\" --to \"24 s\"\n  rambook plot log mypress -o log.svg"
+}
+
+// Run draws the log.
+func (c *plotCommand) Run(s *session) error {
+	if picture := pictureOf(s.output.Output); s.output.Output != "" && picture == nil || s.chosen && !s.form.Screen {
+		return problem("plot draws a picture", "-o FILE.svg and -o FILE.png make files; without -o it is drawn with characters")
+	}
+	model, report, err := c.check(sampleFlags{})
+	if err != nil {
+		return err
+	}
+	layout := screen{numbers: s.output.numbers()}
+	sheet := model.Book.Sheet(c.Log)
+	if sheet == nil || sheet.Kind != sheets.Log {
+		var logs []string
+		for _, other := range model.Book.Sheets {
+			if other.Kind == sheets.Log {
+				logs = append(logs, other.Name)
+			}
+		}
+		hint := words.DidYouMean(c.Log, logs, "")
+		if len(logs) == 0 {
+			hint = "put a log beside the sheets; `rambook take` makes one of what a recorder exports"
+		}
+		return problem("there is no log "+words.Quoted(c.Log)+" in "+model.Book.Path, hint)
+	}
+	l, problems := log.Open(sheet.File, sheet.Open)
+	if l == nil {
+		return wrong(problems...)
+	}
+	from, to := math.Inf(-1), math.Inf(1)
+	for _, end := range []struct {
+		text string
+		at   *float64
+	}{{c.From, &from}, {c.To, &to}} {
+		if end.text == "" {
+			continue
+		}
+		v, ok := timeOf(l, end.text)
+		if !ok {
+			return problem(words.Quoted(end.text)+" is no time of this log", "write it like 12.5, \"12.5 s\", or 2026-05-04 08:30")
+		}
+		*end.at = v
+	}
+	figure, err := layout.logFigure(model, report, loggedSheet{sheet: sheet, log: l}, c.Show, from, to)
+	if err != nil {
+		return err
+	}
+	if figure.Empty() {
+		return problem("there is no sample to draw", "`rambook check --only "+sheet.Name+"` shows what the log holds")
+	}
+	if picture := pictureOf(s.output.Output); picture != nil {
+		data, err := picture(figure)
+		s.out.Write(data)
+		return err
+	}
+	figure.Title = c.title(model.Book)
+	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Colour: s.colour()}))
+	return nil
+}
+
+// timeOf reads a moment in the unit of the log's clock.
+func timeOf(l *log.Log, text string) (float64, bool) {
+	text = strings.TrimSpace(text)
+	if l.Dated {
+		return l.Moment(text)
+	}
+	v, err := units.ParseValue(text)
+	clock := clockUnit(l)
+	switch {
+	case err != nil, v.HasUnit && v.Unit.Dim != units.Time:
+		return 0, false
+	case v.HasUnit:
+		return clock.FromSI(v.Unit.ToSI(v.Number)), true
+	}
+	return v.Number, true
+}
+
+// clockUnit is the unit of a log's time.
+func clockUnit(l *log.Log) units.Unit {
+	text := l.Columns[0].Unit
+	if text == "" || l.Dated {
+		text = "s"
+	}
+	u, err := units.Parse(text)
+	if err != nil {
+		return units.Unit{}
+	}
+	return u
+}
+
+// mostSpans is how many phases are shaded; more of them would be stripes.
+const mostSpans = 40
+
+// logFigure draws columns of a log between two times of its clock.
+func (s screen) logFigure(model *calc.Model, r *calc.Report, of loggedSheet, show []string, from, to float64) (*chart.Figure, error) {
+	l := of.log
+	var columns []int
+	for _, name := range show {
+		i := l.Column(strings.TrimSpace(name))
+		if i < 1 {
+			var names []string
+			for _, col := range l.Columns[1:] {
+				names = append(names, col.Name)
+			}
+			return nil, problem("the log has no column "+words.Quoted(name), words.DidYouMean(name, names, "its columns are "+listed(names, 12)))
+		}
+		columns = append(columns, i)
+	}
+	if len(show) == 0 {
+		for i, col := range l.Columns {
+			if i > 0 && col.Name != "" {
+				columns = append(columns, i)
+			}
+		}
+	}
+	columns = columns[:min(len(columns), mostCurves)]
+	curves, end, problems := log.Thin(context.Background(), l, columns, from, to)
+	if end == nil || len(problems) > 0 {
+		return nil, wrong(problems...)
+	}
+	clock := clockUnit(l)
+	figure := &chart.Figure{Title: of.sheet.Name, X: axisOf("time", clock)}
+	place := func(t float64) float64 { return t }
+	if l.Dated {
+		figure.X = chart.Axis{Name: "time", Date: true}
+		place = func(t float64) float64 { return t + float64(l.Midnight) }
+	}
+	var names []string
+	for k, column := range columns {
+		u := of.unitOf(column)
+		name := l.Columns[column].Name
+		panel := chart.Panel{Y: axisOf(name, u)}
+		line := chart.Series{Kind: chart.Computed, Label: name}
+		for i, t := range curves[k].Times {
+			line.Points = append(line.Points, chart.Point{X: place(t), Y: curves[k].Values[i], Spread: math.NaN()})
+		}
+		panel.Series = append(panel.Series, line)
+		if first, last := xEnds(line.Points); first < last {
+			for _, limit := range model.ColumnLimits(of.sheet, name, r) {
+				s.addColumnLimit(&panel, limit, u, first, last)
+			}
+		}
+		if !slices.ContainsFunc(line.Points, func(p chart.Point) bool { return calc.Has(p.Y) }) {
+			continue // a column of texts
+		}
+		figure.Panels = append(figure.Panels, panel)
+		names = append(names, name)
+	}
+	figure.About = listed(names, 6) + " over time"
+	s.addSpans(figure, model.PhaseSpans(of.sheet), func(seconds float64) float64 { return clock.FromSI(seconds) }, place, from, to)
+	return figure, nil
+}
+
+// xEnds are the first and the last place of a line.
+func xEnds(points []chart.Point) (first, last float64) {
+	first, last = math.Inf(1), math.Inf(-1)
+	for _, p := range points {
+		first, last = min(first, p.X), max(last, p.X)
+	}
+	return first, last
+}
+
+// addColumnLimit draws the limits of a reading in the panel of the column that
+// it is read off.
+func (s screen) addColumnLimit(panel *chart.Panel, limit calc.ColumnLimit, u units.Unit, first, last float64) {
+	for _, side := range []struct {
+		what  string
+		value float64
+	}{{"low", limit.Low}, {"high", limit.High}} {
+		if !calc.Has(side.value) {
+			continue
+		}
+		v := u.FromSI(limit.Unit.ToSI(side.value))
+		panel.Series = append(panel.Series, chart.Series{Kind: chart.Limit,
+			Label:  limit.Quantity.Name + "\n" + side.what + " limit " + beside(shortest(v), u),
+			Points: []chart.Point{{X: first, Y: v, Spread: math.NaN()}, {X: last, Y: v, Spread: math.NaN()}}})
+	}
+}
+
+// addSpans shades the phases that are in view.
+func (s screen) addSpans(figure *chart.Figure, spans []calc.PhaseSpan, clock, place func(float64) float64, from, to float64) {
+	var shown []chart.Span
+	for _, span := range spans {
+		a, b := clock(span.From), clock(span.To)
+		if b < from || a > to {
+			continue
+		}
+		shown = append(shown, chart.Span{From: place(max(a, from)), To: place(min(b, to)), Label: span.Phase})
+	}
+	if len(shown) > mostSpans {
+		figure.About += fmt.Sprintf("; %s in view, which are shaded once they are %d or fewer", counted(len(shown), "phase"), mostSpans)
+		return
+	}
+	figure.Spans = shown
+}

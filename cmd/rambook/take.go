@@ -1,0 +1,231 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"rambook/cmd/rambook/answer"
+	"rambook/sheets"
+	"rambook/sheets/log"
+	"rambook/sheets/table"
+	"rambook/units"
+	"rambook/units/words"
+)
+
+type takeCommand struct {
+	File    string   `arg:"" placeholder:"FILE" help:"What the recorder wrote. It is left alone."`
+	Output  string   `short:"o" required:"" placeholder:"LOG.csv" help:"The log to write."`
+	Columns []string `sep:"none" placeholder:"\"P1=pressure [bar], …\"" help:"Take these columns only, by their headers or numbers, with names and units of your own."`
+	Decimal string   `enum:",comma,point" default:"" placeholder:"comma/point" help:"What stands before decimals, where the file does not tell."`
+	Dates   string   `enum:",day-first,month-first" default:"" placeholder:"day-first/month-first" help:"How dates are written, where the file does not tell."`
+}
+
+func (takeCommand) Help() string {
+	return "Semicolons, tabs, decimal commas, lines before the header, a line of units, dates with the day first, Latin-1 and UTF-16 are understood, " +
+		"and what was understood is said. Look at it before you trust the log. Example:\n\n" +
+		"  rambook take recorder.txt -o mypress/log.csv\n  rambook take recorder.txt -o mypress/log.csv --columns \"P1=pressure [bar], S1=position [mm]\""
+}
+
+// Run makes a log of an export, and says what it understood.
+func (c *takeCommand) Run(s *session) error {
+	if sameFile(c.File, c.Output) {
+		return problem("the log would take the place of the export", "write it to another file")
+	}
+	if !strings.EqualFold(filepath.Ext(c.Output), ".csv") {
+		return problem("a log is a CSV file, and "+c.Output+" is none", "give it an ending .csv")
+	}
+	in, err := os.Open(c.File)
+	if err != nil {
+		return wrong(sheets.Problem{File: c.File, Message: cause(err).Error()})
+	}
+	defer in.Close()
+	export, problems := log.Understand(c.File, in, log.Hints{Decimal: c.Decimal, Dates: log.DateForm(c.Dates)})
+	if export == nil {
+		return wrong(problems...)
+	}
+	wanted, unknown, err := c.wanted(export)
+	if err != nil {
+		return err
+	}
+	if _, err := in.Seek(0, 0); err != nil {
+		return wrong(sheets.Problem{File: c.File, Message: cause(err).Error(), Hint: "a pipe cannot be read twice; save it to a file first"})
+	}
+	out, err := sheets.CreateAtomic(c.Output)
+	if err != nil {
+		return err
+	}
+	defer out.Abort()
+	clock, known := usualUnit(export.Columns[export.Time].Unit)
+	if !known {
+		clock = "s"
+	}
+	taken, err := export.Take(in, out, wanted, clock)
+	if err != nil {
+		return err
+	}
+	if taken.Rows == 0 {
+		return problem("no line of "+c.File+" could be taken", "")
+	}
+	if err := out.Commit(); err != nil {
+		return err
+	}
+	c.tell(s, export, wanted, unknown, taken)
+	found := answer.Answer{Page: func() []table.Table { return []table.Table{c.table(export, wanted)} }}
+	return found.Write(&s.out, answer.Table, s.width())
+}
+
+// wanted lists the columns to take: those of --columns, or all that hold
+// numbers. unknown are units that are left out since nobody knows them.
+func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string, err error) {
+	unit := func(text string) string {
+		symbol, known := usualUnit(text)
+		if !known {
+			unknown = append(unknown, text)
+		}
+		return symbol
+	}
+	asked := strings.Split(strings.Join(c.Columns, ","), ",")
+	if len(c.Columns) == 0 {
+		for _, i := range e.Numeric() {
+			list = append(list, log.Wanted{Column: i, Name: e.Columns[i].Name, Unit: unit(e.Columns[i].Unit)})
+		}
+		return list, unknown, nil
+	}
+	for _, text := range asked {
+		from, to, renamed := strings.Cut(text, "=")
+		i := e.Named(from)
+		if i < 0 {
+			var headers []string
+			for _, col := range e.Columns {
+				headers = append(headers, col.Header)
+			}
+			return nil, nil, problem("the export has no column "+words.Quoted(strings.TrimSpace(from)), words.DidYouMean(strings.TrimSpace(from), headers, "its columns are "+listed(headers, 12)))
+		}
+		w := log.Wanted{Column: i, Name: e.Columns[i].Name, Unit: e.Columns[i].Unit}
+		if renamed {
+			name, own := sheets.HeaderUnit(to)
+			if w.Name = name; own != "" {
+				w.Unit = own
+			}
+			if !isColumnName(name) {
+				return nil, nil, problem(words.Quoted(name)+" cannot be the name of a column", "use letters, digits and _, with a letter first")
+			}
+		}
+		if symbol, known := usualUnit(w.Unit); known {
+			w.Unit = symbol
+		} else if renamed && strings.ContainsAny(to, "[(") {
+			_, err := units.Parse(w.Unit)
+			return nil, nil, problem(err.Message, err.Hint)
+		} else {
+			unknown = append(unknown, w.Unit)
+			w.Unit = ""
+		}
+		list = append(list, w)
+	}
+	return list, unknown, nil
+}
+
+func isColumnName(s string) bool {
+	for i, r := range s {
+		letter := r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
+		if !letter && (i == 0 || r != '_' && (r < '0' || r > '9')) {
+			return false
+		}
+	}
+	return s != ""
+}
+
+// spellings are how recorders write units that have another symbol here.
+var spellings = map[string]string{"°c": "degC", "c": "degC", "grad c": "degC", "°f": "degF", "f": "degF", "l/min": "L/min", "lpm": "L/min", "l/h": "L/h", "l": "L",
+	"rpm": "rev/min", "1/min": "rev/min", "min-1": "rev/min", "u/min": "rev/min", "sec": "s", "sek": "s", "seconds": "s", "secs": "s", "°": "deg", "gpm": "usgal/min",
+	"mpa": "MPa", "kpa": "kPa", "pa": "Pa", "kn": "kN", "n": "N", "nm": "N*m", "a": "A", "ma": "mA", "v": "V", "kw": "kW", "w": "W", "hz": "Hz", "um": "um", "µm": "um", "-": "", "1": ""}
+
+// usualUnit is the symbol of a unit that a recorder wrote; known tells whether
+// there is one.
+func usualUnit(text string) (symbol string, known bool) {
+	text = strings.TrimSpace(text)
+	if text == "" {
+		return "", true
+	}
+	if u, err := units.Parse(text); err == nil && u.Kind <= units.Point {
+		return text, true
+	}
+	if symbol, found := spellings[strings.ToLower(text)]; found {
+		return symbol, true
+	}
+	if u, err := units.Parse(strings.ToLower(text)); err == nil && u.Kind <= units.Point {
+		return strings.ToLower(text), true
+	}
+	return "", false
+}
+
+// tell says what was understood, and what was left out.
+func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unknown []string, t *log.Taken) {
+	parted := map[byte]string{';': "semicolons", '\t': "tabs", ',': "commas", '|': "|"}[e.Separator]
+	say := func(format string, args ...any) { fmt.Fprintf(&s.out, format+"\n", args...) }
+	said := []string{e.Encoding, "columns parted by " + parted}
+	if e.Decimal == ',' {
+		said = append(said, "decimal comma (12,5 is 12.5)")
+	} else {
+		said = append(said, "decimal point")
+	}
+	if e.Thousands != 0 {
+		said = append(said, fmt.Sprintf("%q between thousands", string(e.Thousands)))
+	}
+	switch {
+	case e.NoHeader:
+		said = append(said, "no header")
+	case e.Before > 0:
+		said = append(said, counted(e.Before, "line")+" before the header")
+	}
+	if e.UnitLine {
+		said = append(said, "a line of units")
+	}
+	say("understood %s: %s.", printable(c.File), strings.Join(said, ", "))
+	switch e.Dates {
+	case log.Clock:
+	case log.TimeOfDay:
+		say("The times are times of day without a date, written as seconds since midnight: %s is %s.", e.Example[0], e.Example[1])
+	default:
+		say("Dates have the %s: %s is %s.", strings.Replace(string(e.Dates), "-", " ", 1), printable(e.Example[0]), e.Example[1])
+	}
+	say("wrote %s: %s from %s to %s.", c.Output, words.Counted(int(t.Rows), "row"), t.First, t.Last)
+	for _, left := range []struct {
+		n    int
+		text string
+	}{
+		{t.LeftOut, fmt.Sprintf("%s with another number of cells left out, the first is line %d.", counted(t.LeftOut, "line"), t.LeftOutAt)},
+		{t.NoTime, fmt.Sprintf("%s without a time left out, the first is line %d.", counted(t.NoTime, "line"), t.NoTimeAt)},
+		{t.NoNumber, fmt.Sprintf("%s that hold no number left blank, the first is %s in line %d.", counted(t.NoNumber, "cell"), words.Quoted(printable(t.NoNumberIs)), t.NoNumberAt)},
+		{t.Standing, fmt.Sprintf("The clock does not go on in %s, the first is line %d; cycles with such rows are left out.", counted(t.Standing, "row"), t.StandingAt)},
+		{len(unknown), fmt.Sprintf("Not known as units, and left out: %s. --columns names others.", listed(words.AllQuoted(unknown), 8))},
+	} {
+		if left.n > 0 {
+			say("%s", left.text)
+		}
+	}
+	s.out.WriteByte('\n')
+}
+
+// table shows what became of each column.
+func (c *takeCommand) table(e *log.Export, wanted []log.Wanted) table.Table {
+	t := table.Table{Columns: []table.Column{{Header: "column"}, {Header: "of the export"}, {Header: "name"}, {Header: "unit"}}}
+	for i, col := range e.Columns {
+		cells := []string{fmt.Sprint(i + 1), printable(col.Header), "left out", ""}
+		switch {
+		case i == e.Time && e.Dates == log.Clock:
+			cells[2], cells[3] = "time", col.Unit
+		case i == e.Time, e.Parted && i == e.Time+1:
+			cells[2] = "time"
+		}
+		for _, w := range wanted {
+			if w.Column == i {
+				cells[2], cells[3] = w.Name, w.Unit
+			}
+		}
+		t.Rows = append(t.Rows, table.Row{Cells: cells})
+	}
+	return t
+}

@@ -1,0 +1,126 @@
+package log
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strconv"
+)
+
+// Taken tells what a conversion wrote and left out.
+type Taken struct {
+	Rows        int64
+	First, Last string // the first and the last time
+	LeftOut     int    // lines that are no rows
+	LeftOutAt   int    // the first of them
+	NoNumber    int    // cells that hold something else, left blank
+	NoNumberAt  int    // line of the first of them
+	NoNumberIs  string
+	NoTime      int // rows without a time, left out
+	NoTimeAt    int
+	Standing    int // rows whose time does not go on
+	StandingAt  int
+}
+
+// Wanted is a column of the log that is made of an export.
+type Wanted struct {
+	Column     int // of the export
+	Name, Unit string
+}
+
+// Take writes the columns of an export as a log.
+func (e *Export) Take(r io.Reader, w io.Writer, columns []Wanted, clockUnit string) (*Taken, error) {
+	out := bufio.NewWriterSize(w, 1<<16)
+	header := "time"
+	switch e.Dates {
+	case Clock:
+		if clockUnit != "" {
+			header += " [" + clockUnit + "]"
+		}
+	case TimeOfDay:
+		header += " [s]"
+	}
+	out.WriteString(header)
+	for _, c := range columns {
+		out.WriteByte(',')
+		out.WriteString(c.Name)
+		if c.Unit != "" {
+			out.WriteString(" [" + c.Unit + "]")
+		}
+	}
+	out.WriteByte('\n')
+	t := &Taken{}
+	days, before := 0, -1.0 // midnights passed, where times have no date
+	lines := e.Lines(r)
+	for lines.Next() {
+		row, ok := e.Row(lines.Text())
+		if !ok {
+			if len(row) == 1 && row[0] == "" {
+				continue
+			}
+			if t.LeftOut++; t.LeftOut == 1 {
+				t.LeftOutAt = lines.Number
+			}
+			continue
+		}
+		when, err := e.When(row)
+		if err != nil {
+			if t.NoTime++; t.NoTime == 1 {
+				t.NoTimeAt = lines.Number
+			}
+			continue
+		}
+		if e.Dates == TimeOfDay || e.Dates == Clock {
+			at, _ := strconv.ParseFloat(when, 64)
+			if e.Dates == TimeOfDay {
+				if at+43200 < before { // past midnight
+					days++
+				}
+				before = at
+				if days > 0 {
+					when = strconv.FormatFloat(at+86400*float64(days), 'f', -1, 64)
+				}
+			} else {
+				if t.Rows > 0 && at <= before {
+					t.standing(lines.Number)
+				}
+				before = at
+			}
+		}
+		if e.Dates != Clock && t.Rows > 0 && when == t.Last {
+			t.standing(lines.Number)
+		}
+		if t.Rows == 0 {
+			t.First = when
+		}
+		t.Last = when
+		out.WriteString(when)
+		for _, c := range columns {
+			out.WriteByte(',')
+			text := e.number(row[c.Column])
+			if isNumber(text) {
+				out.WriteString(text)
+				continue
+			}
+			if !isGap([]byte(text)) && text != "-" && text != "---" {
+				if t.NoNumber++; t.NoNumber == 1 {
+					t.NoNumberAt, t.NoNumberIs = lines.Number, row[c.Column]
+				}
+			}
+		}
+		if err := out.WriteByte('\n'); err != nil {
+			return nil, err
+		}
+		t.Rows++
+	}
+	if err := lines.Err(); err != nil {
+		return nil, fmt.Errorf("line %d: %w", lines.Number, err)
+	}
+	return t, out.Flush()
+}
+
+func (t *Taken) standing(line int) {
+	if t.Standing++; t.Standing == 1 {
+		t.StandingAt = line
+	}
+}
