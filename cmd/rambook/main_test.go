@@ -169,6 +169,14 @@ func TestHelpExamplesRun(t *testing.T) {
 						t.Fatal(said)
 					}
 				}
+				// What a recorder exports, and the log that is made of it.
+				text := "time;P1;S1\n0,0;12,5;400\n15,0;12,5;390\n30,0;13,5;380\n"
+				if err := os.WriteFile("recorder.txt", []byte(text), 0o600); err != nil {
+					t.Fatal(err)
+				}
+				if status, _, said := obey("take", "recorder.txt", "-o", "mypress/log.csv", "--columns", "P1=pressure [bar], S1=position [mm]"); status != exitFine {
+					t.Fatal(said)
+				}
 			}
 			for _, line := range strings.Split(command.Detail, "\n") {
 				line, _, _ = strings.Cut(line, " | ") // what follows is for the shell
