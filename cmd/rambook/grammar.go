@@ -17,6 +17,7 @@ type grammar struct {
 
 	Sweep   sweepCommand   `cmd:"" help:"Compute the notebook over a range of one given or of two."`
 	Solve   solveCommand   `cmd:"" help:"Find the value of a given that makes two sides equal."`
+	Best    bestCommand    `cmd:"" help:"Choose givens so that there is most or least of something, within all limits."`
 	Compare compareCommand `cmd:"" help:"Show the cases of a sheet side by side, best first."`
 
 	Explain explainCommand `cmd:"" help:"Derive one quantity, down to the givens."`

@@ -1,0 +1,404 @@
+package optimum
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/optimize"
+)
+
+// search is a task with what a first look at a grid has shown of it. Inside,
+// variables run from 0 to 1 and values are as they are.
+type search struct {
+	*Task
+	n     int
+	side  int         // points along each variable of the grid
+	grid  [][]float64 // by value, by point of the grid
+	span  []float64   // what each value ranges over on the grid, never 0
+	least []float64   // the point of the grid that violates least
+}
+
+// perSide is how fine the grid is, by the number of variables.
+var perSide = [...]int{0, 1025, 65, 25}
+
+// mostStarts is how many searches are made.
+const mostStarts = 10
+
+// survey looks at the grid; nil if no point of it can be computed.
+func (t *Task) survey() *search {
+	s := &search{Task: t, n: len(t.From), side: perSide[len(t.From)]}
+	count := 1
+	for range s.n {
+		count *= s.side
+	}
+	points := make([][]float64, count)
+	for i := range points {
+		points[i] = s.node(i)
+	}
+	s.grid = s.values(points)
+	usable := 0
+	for _, column := range s.grid {
+		s.span = append(s.span, spanOf(column))
+	}
+	worst := math.Inf(1)
+	for i := range points {
+		if v := s.violationAt(i); !math.IsNaN(v) {
+			usable++
+			if v < worst {
+				worst, s.least = v, points[i]
+			}
+		}
+	}
+	if usable == 0 {
+		return nil
+	}
+	return s
+}
+
+// spanOf is what a value ranges over in the middle half of the grid: near a pole
+// it may be as large as it likes.
+func spanOf(column []float64) float64 {
+	var list []float64
+	for _, v := range column {
+		if !math.IsNaN(v) {
+			list = append(list, v)
+		}
+	}
+	n := len(list)
+	if n == 0 {
+		return 1
+	}
+	slices.Sort(list)
+	for _, span := range []float64{2 * (list[3*(n-1)/4] - list[(n-1)/4]), list[n-1] - list[0], math.Abs(list[0])} {
+		if span > 0 {
+			return span
+		}
+	}
+	return 1
+}
+
+// node is a point of the grid.
+func (s *search) node(i int) []float64 {
+	u := make([]float64, s.n)
+	for k := range u {
+		u[k] = float64(i%s.side) / float64(s.side-1)
+		i /= s.side
+	}
+	return u
+}
+
+// values evaluates points, by value and point. What is infinite is NaN.
+func (s *search) values(points [][]float64) [][]float64 {
+	x, out := make([][]float64, s.n), make([][]float64, 1+s.Limits)
+	for k := range x {
+		x[k] = make([]float64, len(points))
+		for i, u := range points {
+			x[k][i] = s.place(k, u[k])
+		}
+	}
+	for k := range out {
+		out[k] = make([]float64, len(points))
+	}
+	s.Values(x, out)
+	for _, column := range out {
+		for i, v := range column {
+			if math.IsInf(v, 0) {
+				column[i] = math.NaN()
+			}
+		}
+	}
+	return out
+}
+
+// place turns a part of a range into a value; its ends are exact.
+func (s *search) place(k int, u float64) float64 {
+	switch {
+	case u <= 0:
+		return s.From[k]
+	case u >= 1:
+		return s.To[k]
+	}
+	return s.From[k] + u*(s.To[k]-s.From[k])
+}
+
+// violationAt is how far a point of the grid is from being allowed, in parts of
+// what the limits range over; NaN if it cannot be computed.
+func (s *search) violationAt(i int) float64 {
+	sum := 0 * s.grid[0][i]
+	for k := 1; k <= s.Limits; k++ {
+		sum += s.short(k, s.grid[k][i])
+	}
+	return sum
+}
+
+// short is how far a limit is broken, in parts of what it ranges over.
+func (s *search) short(k int, v float64) float64 {
+	part := v / s.span[k]
+	if part >= -slack {
+		return 0 // a limit is kept within rounding
+	}
+	return -part
+}
+
+func (s *search) violation(p *Point) float64 {
+	sum := 0 * p.Value
+	for k, v := range p.Limits {
+		sum += s.short(k+1, v)
+	}
+	return sum
+}
+
+// distance is the largest difference of two places, in parts of the ranges.
+func (s *search) distance(a, b *Point) float64 {
+	d := 0.0
+	for k := range a.X {
+		d = math.Max(d, math.Abs(a.X[k]-b.X[k])/(s.To[k]-s.From[k]))
+	}
+	return d
+}
+
+// penalty is the value of a point of the grid, with what it violates added by a
+// weight; both in parts of what they range over.
+func (s *search) penalty(i int, weight float64) float64 {
+	v := s.grid[0][i]/s.span[0] + weight*s.violationAt(i)
+	if math.IsNaN(v) {
+		return math.Inf(1)
+	}
+	return v
+}
+
+// starts picks the points of the grid that no neighbour is better than, with a
+// weak and a strong penalty, so that a narrow room that the grid misses is found
+// as well.
+func (s *search) starts() [][]float64 {
+	type start struct {
+		i     int
+		merit float64
+	}
+	var list []start
+	known := map[int]bool{}
+	for _, weight := range []float64{1e6, 30, 2} {
+		var own []start
+		for i := range s.grid[0] {
+			if v := s.penalty(i, weight); !math.IsInf(v, 0) && s.isLeast(i, weight, v) {
+				own = append(own, start{i, v})
+			}
+		}
+		slices.SortStableFunc(own, func(a, b start) int { return cmp.Compare(a.merit, b.merit) })
+		for n, one := range own {
+			if n < mostStarts/2 && !known[one.i] {
+				known[one.i] = true
+				list = append(list, one)
+			}
+		}
+	}
+	var points [][]float64
+	for _, one := range list[:min(len(list), mostStarts)] {
+		points = append(points, s.node(one.i))
+	}
+	return points
+}
+
+// isLeast reports whether no neighbour along an axis is better.
+func (s *search) isLeast(i int, weight, v float64) bool {
+	step := 1
+	for range s.n {
+		at := i / step % s.side
+		if at > 0 && s.penalty(i-step, weight) < v || at < s.side-1 && s.penalty(i+step, weight) < v {
+			return false
+		}
+		step *= s.side
+	}
+	return true
+}
+
+// bestSeen is the best point of the grid that is allowed, nil if none is.
+func (s *search) bestSeen() *Point {
+	best, least := -1, math.Inf(1)
+	for i, v := range s.grid[0] {
+		if v < least && s.violationAt(i) == 0 {
+			best, least = i, v
+		}
+	}
+	if best < 0 {
+		return nil
+	}
+	p := s.point(s.node(best))
+	p.start = -1
+	s.price(p, s.node(best))
+	return p
+}
+
+// point evaluates one place.
+func (s *search) point(u []float64) *Point {
+	if u == nil {
+		return nil
+	}
+	out := s.values([][]float64{u})
+	p := &Point{Value: out[0][0]}
+	for k := range u {
+		p.X = append(p.X, s.place(k, u[k]))
+	}
+	for _, column := range out[1:] {
+		p.Limits = append(p.Limits, column[0])
+	}
+	return p
+}
+
+// descend goes from a start to an optimum in three steps: an augmented
+// Lagrangian to find which limits bind, Newton's method on the conditions of
+// an optimum to be exact, and the simplex of Nelder and Mead where a corner of
+// the functions keeps these from their end.
+func (s *search) descend(number int, start []float64) []*Point {
+	var ends []*Point
+	keep := func(u []float64) *Point {
+		p := s.point(u)
+		if math.IsNaN(s.violation(p)) {
+			return nil
+		}
+		s.price(p, u)
+		p.start = number
+		ends = append(ends, p)
+		return p
+	}
+	if polished, ok := s.polish(start, nil); ok {
+		keep(polished)
+	}
+	u, multipliers := s.lagrange(start)
+	if polished, ok := s.polish(u, multipliers); ok {
+		if p := keep(polished); p != nil && p.Differential && s.violation(p) == 0 {
+			return ends
+		}
+	}
+	keep(u)
+	weight := 10.0
+	for k, m := range multipliers {
+		weight = math.Max(weight, 3*m*s.span[k+1]/s.span[0])
+	}
+	v := s.simplex(u, weight)
+	if polished, ok := s.polish(v, nil); ok {
+		keep(polished)
+	}
+	keep(v)
+	return ends
+}
+
+// The variables of the descent are angles, u = sin²(angle), so that no step
+// leaves the ranges, beyond which the functions need not be defined. They are
+// counted in small turns: the first step of a descent is about one, and shall
+// not lead into another valley.
+const turn = 0.1
+
+func angles(u []float64) []float64 {
+	a := make([]float64, len(u))
+	for k, v := range u {
+		const inside = 1e-4 // at an end itself the slope is 0
+		a[k] = math.Asin(math.Sqrt(math.Min(math.Max(v, inside), 1-inside))) / turn
+	}
+	return a
+}
+
+func parts(a []float64) []float64 {
+	u := make([]float64, len(a))
+	for k, v := range a {
+		u[k] = math.Pow(math.Sin(turn*v), 2)
+	}
+	return u
+}
+
+// lagrange minimises an augmented Lagrangian by BFGS (Nocedal and Wright,
+// Numerical Optimization, 2nd ed., section 17.4), and returns the multipliers
+// of the limits.
+func (s *search) lagrange(start []float64) (u, multipliers []float64) {
+	u = slices.Clone(start)
+	scaled := make([]float64, s.Limits) // multipliers, in parts of what value and limits range over
+	stiffness := 10.0
+	for range 14 {
+		merit := func(values [][]float64, i int) float64 {
+			sum := values[0][i] / s.span[0]
+			for k := range scaled {
+				if push := scaled[k] - stiffness*values[k+1][i]/s.span[k+1]; push > 0 {
+					sum += push * push / (2 * stiffness)
+				}
+			}
+			if math.IsNaN(sum) {
+				return math.Inf(1)
+			}
+			return sum
+		}
+		problem := optimize.Problem{
+			Func: func(a []float64) float64 { return merit(s.values([][]float64{parts(a)}), 0) },
+			Grad: func(grad, a []float64) {
+				const h = 1e-5
+				var points [][]float64
+				for k := range a {
+					for _, sign := range []float64{-1, 1} {
+						b := slices.Clone(a)
+						b[k] += sign * h
+						points = append(points, parts(b))
+					}
+				}
+				values := s.values(points)
+				for k := range a {
+					grad[k] = (merit(values, 2*k+1) - merit(values, 2*k)) / (2 * h)
+					if math.IsNaN(grad[k]) || math.IsInf(grad[k], 0) {
+						grad[k] = 0
+					}
+				}
+			},
+		}
+		result, _ := optimize.Minimize(problem, angles(u), &optimize.Settings{GradientThreshold: 1e-8, MajorIterations: 60,
+			Converger: &optimize.FunctionConverge{Absolute: 1e-13, Relative: 1e-13, Iterations: 5}}, &optimize.BFGS{})
+		if result == nil || math.IsInf(result.F, 0) {
+			break
+		}
+		next := parts(result.X)
+		values := s.values([][]float64{next})
+		change := 0.0
+		for k := range scaled {
+			now := math.Max(0, scaled[k]-stiffness*values[k+1][0]/s.span[k+1])
+			change = math.Max(change, math.Abs(now-scaled[k])/stiffness)
+			scaled[k] = now
+		}
+		for k := range u {
+			change = math.Max(change, math.Abs(next[k]-u[k]))
+		}
+		u = next
+		if change < 1e-8 {
+			break
+		}
+		stiffness = math.Min(stiffness*3, 1e5)
+	}
+	for k := range scaled {
+		multipliers = append(multipliers, scaled[k]*s.span[0]/s.span[k+1])
+	}
+	return u, multipliers
+}
+
+// simplex minimises the value with a penalty that is exact: a corner that is
+// deep enough for the optimum to lie in it. It starts anew where it ended,
+// since a simplex may collapse on a ridge.
+func (s *search) simplex(u []float64, weight float64) []float64 {
+	problem := optimize.Problem{Func: func(a []float64) float64 {
+		p := s.point(parts(a))
+		sum := p.Value / s.span[0]
+		for k, v := range p.Limits {
+			sum += weight * math.Max(0, -v/s.span[k+1])
+		}
+		if math.IsNaN(sum) {
+			return math.Inf(1)
+		}
+		return sum
+	}}
+	a := angles(u)
+	for _, size := range []float64{0.5, 0.2, 0.05, 0.01, 1e-3} {
+		result, _ := optimize.Minimize(problem, a, &optimize.Settings{FuncEvaluations: 400,
+			Converger: &optimize.FunctionConverge{Absolute: 1e-14, Iterations: 40}}, &optimize.NelderMead{SimplexSize: size})
+		if result == nil || math.IsInf(result.F, 0) {
+			break
+		}
+		a = result.X
+	}
+	return parts(a)
+}
