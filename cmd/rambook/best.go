@@ -26,7 +26,7 @@ func (bestCommand) Help() string {
 	return "The limits of the notebook that depend on the choice are kept, by the values, with --sure by their spreads as well. What binds is said, and what it is worth: by how much " +
 		"the goal would be better if that limit gave way by one unit. Exit status 1: no choice keeps all limits. Example:\n\n" +
 		"  rambook best setting --most force mypress\n" +
-		"  rambook best bore rod_diameter --least heat --within \"bore = 160, 170, 180 mm\" --within \"rod_diameter = 90 to 140 mm\""
+		"  rambook best bore rod_diameter --least return_time --within \"bore = 160, 170, 180 mm\" --within \"rod_diameter = 120 to 170 mm\" mypress"
 }
 
 // Run finds the best choice.
