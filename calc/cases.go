@@ -54,7 +54,7 @@ type givenColumn struct {
 
 // input is what the column replaces: the given, or the reading that formulas go
 // on with in place of what is computed.
-func (g *givenColumn) input() tape.Register { return g.quantity.passed }
+func (g *givenColumn) input() tape.Register { return g.quantity.input() }
 
 // readCases reads the columns of a case sheet.
 func (c *compiler) readCases(s *sheets.Sheet) {
@@ -82,6 +82,9 @@ func (c *compiler) readCases(s *sheets.Sheet) {
 func (c *compiler) readColumn(s *sheets.Sheet, index int) (col *column, sound bool) {
 	head := &s.Columns[index]
 	q := c.model.byName[head.Name.Text]
+	if s.Name == GaugeSheet {
+		q = nil // its columns are about the gauges, whatever else has such a name
+	}
 	col = &column{sheet: s, index: index, name: head.Name.Text, quantity: q}
 	unit, sound := c.unitOf(placeIn(s, head.Unit))
 	switch {
@@ -263,7 +266,7 @@ func (c *compiler) warnData() {
 	known := c.model.namesAtLarge()
 	for _, s := range c.model.Book.Sheets {
 		t := c.model.tables[s.Name]
-		if t == nil {
+		if t == nil || s.Name == GaugeSheet {
 			continue
 		}
 		for _, col := range t.columns {
@@ -453,6 +456,12 @@ func (c *compiler) loadSpread(col *column) {
 	if q := col.quantity; q != nil && col.spread.kind == blankEntry {
 		col.spread = q.spread
 	}
+}
+
+// isGauged reports whether the cells of a column that replaces a given are read
+// with a gauge, and have its error in common.
+func (col *column) isGauged() bool {
+	return col.quantity != nil && col.quantity.isGauged() && col.sheet.Columns[col.index].Spread.Blank()
 }
 
 // readSpread reads the spread that a column states for its cells.

@@ -395,8 +395,8 @@ type contributions struct {
 // contributions runs a case sheet for the derivatives of one quantity.
 func (m *Model) contributions(cs *caseSheet, q *Quantity, base []float64) *contributions {
 	t := m.tape.Extend()
-	s := tape.Differentiate(t, m.caseSeeds(cs), []tape.Register{q.value})
-	terms := s.Independent(s.Terms[q.value])
+	s := tape.Differentiate(t, m.caseSeeds(cs), []tape.Register{q.truth()})
+	terms := s.Independent(s.Terms[q.truth()])
 	var outputs []tape.Register
 	replaced := make([]*givenColumn, len(terms)) // the column that replaces an input, nil for others
 	alone := make([]int, len(terms))

@@ -57,6 +57,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	}
 	c.readPhases()
 	c.readAside()
+	c.readGauges()
 	c.findByCase()
 	c.readTicks()
 	c.resolveVerdicts()
@@ -68,6 +69,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 			c.readCorrelations(s)
 		}
 	}
+	c.suspectGauges()
 	c.parse()
 	for _, f := range c.formulas {
 		if f.root != nil {

@@ -83,10 +83,10 @@ func (c *compiler) lowerTies() {
 	ties := &tape.Correlations{}
 	var inputs []tape.Register
 	for _, t := range c.model.ties {
-		ties.Set(t.a.passed, t.b.passed, t.r)
+		ties.Set(t.a.input(), t.b.input(), t.r)
 		for _, q := range []*Quantity{t.a, t.b} {
-			if !slices.Contains(inputs, q.passed) {
-				inputs = append(inputs, q.passed)
+			if !slices.Contains(inputs, q.input()) {
+				inputs = append(inputs, q.input())
 			}
 		}
 		if _, ok := ties.Root(inputs); !ok {

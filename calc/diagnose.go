@@ -241,7 +241,7 @@ func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]observed, []sh
 			continue
 		}
 		why := tr.explain(q.value)
-		u := q.readingSpread(values, q.reading.value) / 2
+		u := q.ownSpread(values, q.reading.value) / 2
 		switch {
 		case why.failed != tape.None:
 			p, _ := tr.failureIn(q.formulas(), why.failed)
@@ -307,12 +307,16 @@ func (q *inquiry) differentiable(d *Diagnosis) []observed {
 func (d *Diagnosis) tellReadings(q *inquiry, w *weigher) {
 	for j, o := range q.readings {
 		u := o.quantity.Unit
-		computed := 2 * o.u * math.Sqrt(w.variance[j])
+		shown := 2 * o.u * math.Sqrt(w.variance[j])
+		own, computed := 2*o.u, shown
+		if g := o.quantity.gauged; g != nil { // its error belongs to the reading
+			own, computed = g.wholeSpread(g.own, o.reading), q.model.spreadOf(o.quantity, q.base)
+		}
 		d.Readings = append(d.Readings, ReadingFit{
 			Quantity: o.quantity,
-			Reading:  o.quantity.reading.exact(u.FromSI(o.reading)), ReadingSpread: spreadIn(u, 2*o.u),
+			Reading:  o.quantity.reading.exact(u.FromSI(o.reading)), ReadingSpread: spreadIn(u, own),
 			Computed: u.FromSI(w.computed[j]), Spread: spreadIn(u, computed),
-			Agreement: agreement(o.reading, 2*o.u, w.computed[j], computed),
+			Agreement: agreement(o.reading, 2*o.u, w.computed[j], shown),
 		})
 	}
 }
@@ -389,5 +393,5 @@ func (q *inquiry) nextReading(a, b *SuspectFit) *NextReading {
 // foretell is predict with the spread of the reading added.
 func (w *weigher) foretell(t *trial, values []float64, c *Quantity) (mean, spread float64) {
 	mean, u := w.predict(t, values, c)
-	return mean, hypot(2*u, c.readingSpread(values, mean))
+	return mean, hypot(2*u, c.ownSpread(values, mean))
 }

@@ -206,11 +206,11 @@ func (n *node) operator(text []rune) (at span, sign string) {
 func (m *Model) shares(q *Quantity, base []float64) []Share {
 	t := m.tape.Extend()
 	seeds := m.seeds()
-	s := tape.Differentiate(t, seeds, []tape.Register{q.value})
+	s := tape.Differentiate(t, seeds, []tape.Register{q.truth()})
 	values := t.Continue(base)
 	var shares []Share
 	total, tied := 0.0, false
-	for _, part := range s.Terms[q.value] {
+	for _, part := range s.Terms[q.truth()] {
 		v := values[part.Part]
 		if !tape.Usable(v) || v == 0 {
 			continue
@@ -218,7 +218,7 @@ func (m *Model) shares(q *Quantity, base []float64) []Share {
 		name, unit := m.source(part.Input, values)
 		spread := values[seeds[part.Input]]
 		share := Share{Name: name, Unit: unit, Share: v * v, Spread: spreadIn(unit, spread), Wanted: math.NaN()}
-		for _, other := range s.Terms[q.value] {
+		for _, other := range s.Terms[q.truth()] {
 			r := m.tape.Ties.Of(part.Input, other.Input)
 			if w := values[other.Part]; other.Input != part.Input && r != 0 && tape.Usable(w) && w != 0 {
 				share.Share += v * r * w
@@ -262,7 +262,7 @@ func halve(shares []Share) {
 // source names what a term comes from.
 func (m *Model) source(r tape.Register, values []float64) (string, units.Unit) {
 	for _, q := range m.Quantities {
-		if q.value == r && !q.IsFormula() {
+		if q.input() == r && (!q.IsFormula() || q.use) {
 			return q.Name, q.Unit
 		}
 	}
@@ -276,6 +276,11 @@ func (m *Model) source(r tape.Register, values []float64) (string, units.Unit) {
 	for _, q := range m.Quantities {
 		if q.cycles != nil && q.cycles.rest.value == r {
 			return q.cycles.rest.Name, q.Unit
+		}
+	}
+	for _, e := range m.gaugeErrors() {
+		if e.value == r {
+			return e.Name, e.Unit
 		}
 	}
 	for _, cell := range m.cells {

@@ -80,7 +80,7 @@ func (w *workshop) read(m *Model, which []int, f *injury, noise *rand.Rand) {
 		q := m.Quantities[w.planned[i].index]
 		y := values[q.value]
 		if noise != nil {
-			y += noise.NormFloat64() * q.readingSpread(w.base, w.base[q.value]) / 2
+			y += noise.NormFloat64() * q.ownSpread(w.base, w.base[q.value]) / 2
 		}
 		q.reading = entry{kind: numberEntry, value: y, typed: math.NaN()}
 	}

@@ -11,7 +11,8 @@ import (
 const (
 	theValue = iota
 	theSpread
-	theReadingSpread // where it is absolute
+	theShownSpread   // of what the gauge of the reading would show
+	theReadingSpread // its own, where it is absolute
 	theLow
 	theHigh
 	theLowSpread  // of the limits themselves,
@@ -26,6 +27,9 @@ type judgement struct {
 	at                [facets]tape.Register // tape.None for what is absent
 	low, high         tape.Register         // value - low and value - high, where the limits are formulas
 	readingShare      float64               // the reading's spread as a share of the reading; NaN
+	gauge             *gauged               // that the reading was taken with and has its spread from; nil
+	shown             tape.Register         // what the gauge of the reading would show
+	lowRead, highRead tape.Register         // what it would show at the limits
 	lowCell, highCell *entry                // that state the limits
 }
 
@@ -35,14 +39,15 @@ type measured [facets]float64
 // judgement prepares the judgement of a quantity with the model's own spread
 // and limits.
 func (q *Quantity) judgement() judgement {
-	j := judgement{low: q.lowMargin, high: q.highMargin, readingShare: math.NaN()}
+	j := judgement{low: q.lowMargin, high: q.highMargin, readingShare: math.NaN(), shown: q.shownAt(), lowRead: q.lowRead, highRead: q.highRead}
 	for i := range j.at {
 		j.at[i] = tape.None
 	}
-	j.at[theValue], j.at[theLow], j.at[theHigh] = q.value, q.lowAt, q.highAt
+	j.at[theValue], j.at[theLow], j.at[theHigh] = q.truth(), q.lowAt, q.highAt
 	j.lowCell, j.highCell = &q.low, &q.high
 	if q.IsFormula() {
 		j.readingSpreadFrom(q.spread, q.spreadAt)
+		j.gauge = q.gauged
 	}
 	return j
 }
@@ -52,10 +57,13 @@ func (q *Quantity) judgement() judgement {
 func (a *judgedColumn) judgement() judgement {
 	j := a.quantity.judgement()
 	if a.hasLow() {
-		j.at[theLow], j.low, j.lowCell = a.lowAt, a.lowMargin, &a.low
+		j.at[theLow], j.low, j.lowCell, j.lowRead = a.lowAt, a.lowMargin, &a.low, a.lowRead
 	}
 	if a.hasHigh() {
-		j.at[theHigh], j.high, j.highCell = a.highAt, a.highMargin, &a.high
+		j.at[theHigh], j.high, j.highCell, j.highRead = a.highAt, a.highMargin, &a.high, a.highRead
+	}
+	if a.spread.kind != blankEntry { // which is no gauge's
+		j.gauge, j.shown, j.lowRead, j.highRead = nil, j.at[theValue], tape.None, tape.None
 	}
 	j.readingSpreadFrom(a.spread, a.spreadAt)
 	return j
@@ -84,13 +92,23 @@ func (j *judgement) needed(reading bool) []int {
 
 // roots lists the registers whose derivatives the judgement needs.
 func (j *judgement) roots() []tape.Register {
-	return []tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh], j.low, j.high}
+	return []tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh], j.low, j.high, j.shown, j.lowRead, j.highRead}
 }
 
 // addSpreads appends the spreads that the judgement needs.
 func (j *judgement) addSpreads(s *tape.Spreads) {
 	j.at[theSpread] = s.Spread(j.at[theValue])
-	j.at[theLowSpread], j.at[theHighSpread] = s.Spread(j.at[theLow]), s.Spread(j.at[theHigh])
+	if j.at[theShownSpread] = j.at[theSpread]; j.shown != j.at[theValue] {
+		j.at[theShownSpread] = s.Spread(j.shown)
+	}
+	low, high := j.at[theLow], j.at[theHigh]
+	if j.lowRead != tape.None {
+		low = j.lowRead
+	}
+	if j.highRead != tape.None {
+		high = j.highRead
+	}
+	j.at[theLowSpread], j.at[theHighSpread] = s.Spread(low), s.Spread(high)
 	j.at[theLowMargin], j.at[theHighMargin] = s.Spread(j.low), s.Spread(j.high)
 }
 
@@ -204,12 +222,22 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) subject {
 		if Has(j.readingShare) {
 			readingSpread = j.readingShare * math.Abs(reading)
 		}
-		out.ReadingSpread = spread(readingSpread)
+		whole := j.gauge.wholeSpread(readingSpread, reading)
+		out.ReadingSpread = spread(whole)
 		if Has(out.Value) {
-			out.Agreement = agreement(reading, readingSpread, v[theValue], v[theSpread])
+			out.Agreement = agreement(reading, readingSpread, v[theValue], v[theShownSpread])
 		}
 		limits.value = reading
-		limits.lowSpread, limits.highSpread = hypot(readingSpread, v[theLowSpread]), hypot(readingSpread, v[theHighSpread])
+		own := func(read tape.Register) float64 { // beside what the limit has in common with the reading
+			if read != tape.None {
+				return readingSpread
+			}
+			return whole
+		}
+		limits.lowSpread, limits.highSpread = hypot(own(j.lowRead), v[theLowSpread]), hypot(own(j.highRead), v[theHighSpread])
+		if j.offset() == tape.None { // else samples have the rest with the limits
+			readingSpread = whole
+		}
 		if Has(readingSpread) {
 			limits.u = readingSpread / 2
 		}

@@ -20,6 +20,7 @@ func (c *compiler) lowerAll() {
 	l := &lowering{compiler: c, tape: m.tape}
 	l.lowerCycles()
 	l.keys()
+	l.lowerGauges()
 	for _, q := range m.order {
 		switch {
 		case q.IsText(): // a key, lowered already
@@ -35,25 +36,23 @@ func (c *compiler) lowerAll() {
 		if q.use {
 			l.useReading(q)
 		}
+		l.lowerGauged(q)
 	}
 	for _, q := range m.Quantities {
 		if q.IsText() {
 			continue
 		}
-		base := q.value
-		switch {
-		case q.use:
-			base = q.passed
-		case q.IsFormula():
+		base := q.input()
+		if q.IsFormula() && !q.use {
 			base = tape.None // a spread there is the reading's
 		}
 		q.spreadAt = l.spread(q.spread, base)
-		l.limits(&q.bounds, q.value)
+		l.limits(&q.bounds, q)
 	}
 	for _, cs := range m.caseSheets {
 		for _, a := range cs.judged() {
 			a.spreadAt = l.spread(a.spread, tape.None)
-			l.limits(&a.bounds, a.quantity.value)
+			l.limits(&a.bounds, a.quantity)
 		}
 		for _, g := range cs.given {
 			g.spreadAt = l.spread(g.spread, g.input())
@@ -210,10 +209,19 @@ var halfWidth = &tape.Callee{Name: "spread",
 	Slope:     func(x, y float64) float64 { return 1 },
 	Complaint: func([]float64) string { return "a spread cannot be negative, and here it is" }}
 
-// limits lowers both limits of a value.
-func (l *lowering) limits(b *bounds, value tape.Register) {
-	b.lowAt, b.lowMargin = l.limit(b.low, value)
-	b.highAt, b.highMargin = l.limit(b.high, value)
+// limits lowers both limits of a quantity, and what its gauge would show at them.
+func (l *lowering) limits(b *bounds, q *Quantity) {
+	b.lowAt, b.lowMargin = l.limit(b.low, q.truth())
+	b.highAt, b.highMargin = l.limit(b.high, q.truth())
+	if !q.isGauged() || q.gauged.offset == tape.None {
+		return
+	}
+	if b.lowAt != tape.None {
+		b.lowRead = l.tape.Binary(tape.OpAdd, b.lowAt, q.gauged.offset)
+	}
+	if b.highAt != tape.None {
+		b.highRead = l.tape.Binary(tape.OpAdd, b.highAt, q.gauged.offset)
+	}
 }
 
 // limit lowers a limit and, if it is a formula, how far the value lies above
@@ -338,6 +346,9 @@ func (l *lowering) cell(col *column, key tape.Register) tape.Register {
 	l.cells[at] = r
 	if col.spread.kind != blankEntry && !l.constant {
 		l.pending = append(l.pending, pendingSpread{col, r})
+		if col.isGauged() {
+			r = l.correct(col.quantity, r)
+		}
 		l.cells[at] = l.ownGiven(at, l.sameCell(at, r))
 	}
 	return l.cells[at]

@@ -109,11 +109,11 @@ func newInquiry(m *Model, readings []observed, suspects []*Suspect, planned []*Q
 	}
 	var roots []tape.Register
 	for _, o := range readings {
-		roots = append(roots, o.quantity.value)
+		roots = append(roots, o.quantity.shownAt())
 	}
 	outputs := roots[:len(roots):len(roots)]
 	for _, c := range planned {
-		roots = append(roots, c.value)
+		roots = append(roots, c.shownAt())
 	}
 	inputsInDoubt := make([]tape.Register, len(q.givens))
 	for i, g := range q.givens {
@@ -125,7 +125,7 @@ func newInquiry(m *Model, readings []observed, suspects []*Suspect, planned []*Q
 
 	for _, o := range readings {
 		var row []partial
-		for _, t := range q.slopes.Terms[o.quantity.value] {
+		for _, t := range q.slopes.Terms[o.quantity.shownAt()] {
 			row = append(row, partial{q.column[t.Input], len(outputs), t.Part})
 			outputs = append(outputs, t.Part)
 		}
@@ -167,7 +167,7 @@ func (q *inquiry) run(trials []trial) {
 			at := func(p partial) float64 { return b.Out[p.out][i] }
 			for j := range q.readings {
 				w.computed[j] = b.Out[j][i]
-				moved[j] = moved[j] || tape.Usable(w.computed[j]) && w.computed[j] != q.base[q.readings[j].quantity.value]
+				moved[j] = moved[j] || tape.Usable(w.computed[j]) && w.computed[j] != q.base[q.readings[j].quantity.shownAt()]
 			}
 			w.weigh(&trials[b.First+i], at)
 		}
@@ -306,7 +306,7 @@ func (q *inquiry) weighOnce(t *trial) (values []float64, w *weigher) {
 	values = q.tape.Once(set)
 	w = newWeigher(q)
 	for j, o := range q.readings {
-		w.computed[j] = values[o.quantity.value]
+		w.computed[j] = values[o.quantity.shownAt()]
 	}
 	w.weigh(t, func(p partial) float64 { return values[p.at] })
 	return values, w
@@ -319,7 +319,7 @@ func (w *weigher) predict(t *trial, values []float64, c *Quantity) (mean, u floa
 	s := t.freed[0]
 	own := mat.NewVecDense(len(w.givens)+1, nil)
 	slope := 0.0
-	for _, term := range w.slopes.Terms[c.value] {
+	for _, term := range w.slopes.Terms[c.shownAt()] {
 		given := w.column[term.Input]
 		if s != nobody && term.Input == w.suspects[s].Quantity.value {
 			slope = values[term.Part] * w.suspects[s].width()
@@ -332,7 +332,7 @@ func (w *weigher) predict(t *trial, values []float64, c *Quantity) (mean, u floa
 	shared.Mul(w.pull, own) // covariance of the quantity with the residuals
 	weights := mat.DenseCopyOf(shared)
 	lapack64.Potrs(w.triangle, weights.RawMatrix())
-	mean = values[c.value] + blas64.Dot(columnOf(weights, 0), columnOf(w.given, 0))
+	mean = values[c.shownAt()] + blas64.Dot(columnOf(weights, 0), columnOf(w.given, 0))
 	variance := mat.Dot(own, own) - blas64.Dot(columnOf(weights, 0), columnOf(shared, 0))
 	if s != nobody && t.info[0][0] > 0 {
 		left := slope - blas64.Dot(columnOf(weights, 0), columnOf(w.given, 1))

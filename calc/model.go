@@ -31,6 +31,7 @@ type Quantity struct {
 	unknown        *unknown      // it is found so that two sides are equal
 	cutting        *cutting      // the phase sheet whose phases its entry or reading uses
 	cycles         *overCycles   // what the cycles of the log make of it
+	*gauged                      // nil unless its spread is that of the gauge it was read with
 	bounds
 }
 
@@ -39,9 +40,11 @@ type bounds struct {
 	low, high             entry
 	lowAt, highAt         tape.Register // SI; tape.None if there is none
 	lowMargin, highMargin tape.Register // value - low and value - high, for limits that are formulas
+	lowRead, highRead     tape.Register // the limits as the gauge shows them that the value is read with
 }
 
-var noBounds = bounds{lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None}
+var noBounds = bounds{lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None,
+	lowRead: tape.None, highRead: tape.None}
 
 // hasLow and hasHigh report whether a limit is stated.
 func (b *bounds) hasLow() bool  { return b.low.kind != blankEntry }
@@ -99,6 +102,7 @@ type Model struct {
 	Suspects   []*Suspect   // in the order of the sheets and their rows
 	ties       []*tie       // correlations, in the order of the sheets and their rows
 	cuttings   []*cutting   // the phase sheets
+	Gauges     []*Gauge     // in the order of their sheet
 	Warnings   []sheets.Problem
 
 	tape     *tape.Tape

@@ -31,7 +31,7 @@ type probe struct {
 
 	inputs  []tape.Register // all that has a spread, and what varies from case to case, in the order of the tape
 	spreads []tape.Register // of the inputs; tape.None
-	program *tape.Program   // from the inputs to value, low and high of each judged quantity
+	program *tape.Program   // from the inputs to what there is of each judged quantity, see facetsIn
 	workers sync.Pool       // of *tape.Worker of the program
 	pairs   [][screened]float64
 	bends   []bool // by judged quantity: it has a limit and is not an input itself
@@ -39,7 +39,7 @@ type probe struct {
 
 const (
 	screened  = 8 // pairs of samples that show what bends
-	facetsIn  = 3 // value, low and high: what the program yields of a quantity
+	facetsIn  = 4 // value, low, high and the reading's gauge's error: what the program yields of a quantity
 	probeSeed = 1
 )
 
@@ -66,7 +66,7 @@ func (m *Model) probing(t *tape.Tape, judged []judgement, names []*Quantity, kin
 		_, input := seeds[value]
 		p.bends[i] = (low != tape.None || high != tape.None) && (of(value) && !input || of(low) || of(high))
 		matters = matters || p.bends[i]
-		outputs = append(outputs, value, low, high)
+		outputs = append(outputs, value, low, high, j.offset())
 	}
 	if !matters {
 		return nil
@@ -403,6 +403,9 @@ func (o *odds) add(out [][]float64, v *subject) {
 		u := 0.0
 		if Has(v.reading) {
 			value, u = v.reading, v.u
+			if out[3] != nil {
+				value -= out[3][i]
+			}
 		}
 		if !tape.Usable(value) || math.IsNaN(low) || math.IsNaN(high) {
 			o.lost++

@@ -100,8 +100,8 @@ type sources struct {
 	out []subject // what is asked, as it comes out at the centers of the inputs
 }
 
-// sampling is a program with its inputs to draw. It yields value, low and high of
-// each quantity that is asked.
+// sampling is a program with its inputs to draw. It yields value, low, high and
+// the error of the reading's gauge of each quantity that is asked.
 type sampling struct {
 	program *tape.Program
 	opt     CheckOptions
@@ -171,7 +171,7 @@ func (m *Model) sampled(subjects []subject, judgements []judgement, base []float
 	var outputs []tape.Register
 	for i := range subjects {
 		if j := &judgements[i]; Has(subjects[i].Value) && j.isSampled(subjects[i].Quantity, doubtful) {
-			outputs = append(outputs, j.at[theValue], j.at[theLow], j.at[theHigh])
+			outputs = append(outputs, j.at[theValue], j.at[theLow], j.at[theHigh], j.offset())
 			s.out = append(s.out, subjects[i])
 		}
 	}
@@ -211,7 +211,7 @@ func (m *Model) sampleCases(cs *caseSheet, judged []*judgedColumn, judgements []
 	for k, a := range judged {
 		if j := &judgements[k]; j.isSampled(a.quantity, doubtful) {
 			c.asked = append(c.asked, k)
-			outputs = append(outputs, j.at[theValue], j.at[theLow], j.at[theHigh])
+			outputs = append(outputs, j.at[theValue], j.at[theLow], j.at[theHigh], j.offset())
 		}
 	}
 	c.program = tape.NewProgram(m.tape, c.inputs, outputs, base)

@@ -21,10 +21,8 @@ func (m *Model) seeds() map[tape.Register]tape.Register {
 	for _, q := range m.Quantities {
 		switch {
 		case q.spreadAt == tape.None:
-		case !q.IsFormula():
-			seeds[q.value] = q.spreadAt
-		case q.use:
-			seeds[q.passed] = q.spreadAt
+		case !q.IsFormula(), q.use:
+			seeds[q.input()] = q.spreadAt
 		}
 	}
 	for _, cut := range m.cuttings {
@@ -38,6 +36,9 @@ func (m *Model) seeds() map[tape.Register]tape.Register {
 		if q.cycles != nil && q.cycles.rest.spreadAt != tape.None {
 			seeds[q.cycles.rest.value] = q.cycles.rest.spreadAt
 		}
+	}
+	for _, e := range m.gaugeErrors() {
+		seeds[e.value] = e.spreadAt
 	}
 	for _, cell := range m.cells {
 		seeds[cell.value] = cell.spread
@@ -77,9 +78,12 @@ func (m *Model) doubts(base []float64) []doubted {
 	return list
 }
 
-// readingSpread is the spread of a reading of q, SI, NaN without one.
-func (q *Quantity) readingSpread(values []float64, reading float64) float64 {
+// ownSpread is the spread of a reading of q beside what it shares with others,
+// SI, NaN without one.
+func (q *Quantity) ownSpread(values []float64, reading float64) float64 {
 	switch {
+	case q.isGauged():
+		return q.leastOwn(reading)
 	case q.spread.kind == percentEntry:
 		return q.spread.value * math.Abs(reading)
 	case q.spreadAt != tape.None:
@@ -126,4 +130,15 @@ func (j *judgement) boundless(out *Judged, v *measured, tr func() *trace) bool {
 // steep is the warning of a spread without bound.
 func (q *Quantity) steep() sheets.Problem {
 	return q.entry.fault("the spread of "+q.Name+" cannot be told: the formula is infinitely steep here", "")
+}
+
+// spreadOf is the spread of a quantity as the notebook stands, SI, 0 where it has none.
+func (m *Model) spreadOf(q *Quantity, base []float64) float64 {
+	t := m.tape.Extend()
+	s := tape.Differentiate(t, m.seeds(), []tape.Register{q.truth()})
+	at := s.Spread(q.truth())
+	if at == tape.None {
+		return 0
+	}
+	return t.Continue(base[:len(m.tape.Ops)])[at]
 }

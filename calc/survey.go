@@ -29,7 +29,7 @@ func (m *Model) surveyNotebook() *survey {
 	s.Cases = 1
 	for _, q := range m.Quantities {
 		if q.hasReading() {
-			s.take(q, []float64{q.reading.value}, q.spread, q.spreadAt)
+			s.takeOwn(q, []float64{q.reading.value})
 		}
 	}
 	return s
@@ -60,11 +60,11 @@ func (m *Model) surveyCases(cs *caseSheet, keep []bool) *survey {
 		if a.column.quantity == nil || !slices.ContainsFunc(values, tape.Usable) {
 			continue
 		}
-		e, at := a.spread, a.spreadAt
-		if e.kind == blankEntry {
-			e, at = a.quantity.spread, a.quantity.spreadAt
+		if a.spread.kind == blankEntry {
+			s.takeOwn(a.quantity, values)
+		} else {
+			s.take(a.quantity, fit.Reading{Formula: a.quantity.value, Values: values, Spread: a.spreadAt}, a.spread)
 		}
-		s.take(a.quantity, values, e, at)
 	}
 	return s
 }
@@ -78,9 +78,21 @@ func (m *Model) newSurvey(seeds map[tape.Register]tape.Register) *survey {
 	return s
 }
 
+// takeOwn adds readings of a quantity that have the spread of its row, or of its
+// gauge.
+func (s *survey) takeOwn(q *Quantity, values []float64) {
+	r, spread := fit.Reading{Formula: q.shownAt(), Values: values, Spread: q.spreadAt}, q.spread
+	switch {
+	case q.isGauged() && q.relative && q.own == 0:
+		spread.kind, spread.value = percentEntry, q.least
+	case q.isGauged():
+		r.Spread = q.leastAt
+	}
+	s.take(q, r, spread)
+}
+
 // take adds the readings of a quantity.
-func (s *survey) take(q *Quantity, values []float64, spread entry, at tape.Register) {
-	r := fit.Reading{Formula: q.value, Values: values, Spread: at}
+func (s *survey) take(q *Quantity, r fit.Reading, spread entry) {
 	switch spread.kind {
 	case blankEntry:
 		r.Spread = tape.None

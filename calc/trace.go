@@ -145,7 +145,7 @@ func (tr *trace) inputNeed(r tape.Register) Need {
 		return need
 	}
 	f := tr.origin(r).formula
-	if q := tr.model.byName[f.cell.Text]; q != nil && q.passed == r && q.value != r {
+	if q := tr.model.byName[f.cell.Text]; q != nil && q.use && q.input() == r {
 		return Need{Name: q.Name + ".reading", Sheet: f.sheet.Name, File: f.sheet.File, Line: f.cell.Line}
 	}
 	return Need{Name: f.cell.Text, Sheet: f.sheet.Name, File: f.sheet.File, Line: f.cell.Line}
