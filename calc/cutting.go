@@ -33,6 +33,7 @@ type cutting struct {
 	named   int // the log's column that names the cycles, -1 for none
 
 	values []*cycleValue // what formulas ask
+	waits  []*Quantity   // givens that have to be known before the log is cut
 	result *phase.Result
 	names  []string // of the cycles
 	cycles *sheets.Sheet
@@ -92,7 +93,15 @@ func (c *compiler) readPhases() {
 	}
 	for _, cut := range c.model.cuttings {
 		c.readConditions(cut)
-		if len(c.problems) == before && cut.log != nil {
+		switch {
+		case len(c.problems) > before || cut.log == nil:
+		case len(cut.waits) > 0:
+			var names []string
+			for _, q := range cut.waits {
+				names = append(names, q.Name)
+			}
+			c.warn(placeIn(cut.sheet, cut.sheet.Phases[0].Phase).fault("the log is not cut yet, since it waits for "+words.Listed(names, mostNames), ""))
+		default:
 			c.cut(cut)
 		}
 	}
@@ -167,7 +176,7 @@ func (c *compiler) findLog(cut *cutting) bool {
 	}
 	found := c.sheets[at.Text]
 	switch {
-	case found == nil && len(logs) == 0:
+	case found == nil && !slices.ContainsFunc(logs, func(name string) bool { return words.OneSlip(at.Text, name) }):
 		return false // the phases wait for it
 	case found == nil:
 		c.report(placeIn(s, *at).fault("no log is named "+words.Quoted(at.Text), words.DidYouMean(at.Text, logs, "the logs here are "+words.Listed(logs, mostNames))))
@@ -411,12 +420,12 @@ func (c *compiler) overLog(cut *cutting, f *formula, n *node) (function.Type, ta
 			return
 		}
 		switch q := part.quantity; {
-		case !q.isGiven():
-			what := "is computed"
-			if !q.IsFormula() {
-				what = "is open"
+		case !q.isGiven() && !q.IsFormula():
+			if !slices.Contains(cut.waits, q) {
+				cut.waits = append(cut.waits, q)
 			}
-			c.report(f.problem(part.span(), q.Name+" "+what+", and beside the samples of a log only numbers and plain givens can stand", "take it out of the brackets, or give it a number"))
+		case !q.isGiven():
+			c.report(f.problem(part.span(), q.Name+" is computed, and beside the samples of a log only numbers and plain givens can stand", "take it out of the brackets, or give it a number"))
 		case !n.isCondition() && (q.spread.kind != blankEntry || q.With != ""):
 			c.warn(f.problem(part.span(), "the spread of "+q.Name+" is not followed among the samples of a log", "take it out of the brackets where you can"))
 		}

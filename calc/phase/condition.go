@@ -1,6 +1,9 @@
 package phase
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Comparison says how the two sides of a condition are compared, or how its
 // parts are joined.
@@ -117,6 +120,36 @@ func (c *Condition) find(w *Window, want int8, from, to int) int {
 	for ; row < to && c.truth(w, row) != want; row++ {
 	}
 	return row
+}
+
+// jitter is how far noise may move the moment at which a comparison becomes
+// true: twice the standard deviation of one sample over how fast it moves there,
+// in the rows from from to to-1. The scatter is told by the median of second
+// differences, which neither a steady movement nor a single jump enters.
+func (c *Condition) jitter(w *Window, from, to int) float64 {
+	if c.By > LessEqual || to-from < 5 {
+		return 0
+	}
+	var margins, seconds []float64
+	for row := from; row < to; row++ {
+		if m := c.B.at(w, row) - c.A.at(w, row); m == m {
+			margins = append(margins, m)
+		}
+	}
+	for i := 2; i < len(margins); i++ {
+		seconds = append(seconds, math.Abs(margins[i]-2*margins[i-1]+margins[i-2]))
+	}
+	if len(seconds) < 3 {
+		return 0
+	}
+	slices.Sort(seconds)
+	const toDeviation = 1.4826 / 2.449489742783178 // of a normal distribution; of a second difference √6
+	deviation := seconds[len(seconds)/2] * toDeviation
+	moved := math.Abs(margins[len(margins)-1] - margins[0])
+	if moved == 0 {
+		return 0
+	}
+	return 2 * deviation / moved * (w.time()[to-1] - w.time()[from])
 }
 
 // crossing tells where between two rows the condition becomes yes, or no, as a

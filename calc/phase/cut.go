@@ -17,8 +17,9 @@
 // Noise makes a condition flicker about its threshold. Where a phase states a
 // time For, the condition counts once it has held for so long without a break;
 // the moment is the middle between the first and the last time it became true,
-// and half the time between them is added to its spread. Without For the first
-// crossing counts.
+// and its spread has half the time between them in it and what the noise there
+// does to a crossing. Without For the first crossing counts, and noise is left
+// out.
 //
 // A cycle is given up, and counted as incomplete, when its first phase is gone
 // through anew before its last one has ended, and so is one that has a gap or a

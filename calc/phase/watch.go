@@ -101,7 +101,9 @@ func (t *watch) settle(w *Window, to int) (m moment, found bool) {
 		case t.on && time[t.scan]-t.last.time >= t.hold:
 			t.holding = false
 			t.scan++
-			return w.middle(&t.first, &t.last), true
+			m := w.middle(&t.first, &t.last)
+			m.spread = math.Hypot(m.spread, t.condition.jitter(w, t.first.before, t.scan))
+			return m, true
 		case !t.on && time[t.scan]-t.since >= t.hold:
 			t.holding = false
 			t.scan++
