@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"fmt"
 	"maps"
 	"slices"
 	"strings"
@@ -33,7 +34,10 @@ func (m *Model) ask(p place, name string) (*Quantity, []sheets.Problem) {
 // given finds the given that the text p begins with.
 func (m *Model) given(p place, name string) (*Quantity, []sheets.Problem) {
 	q, problems := m.ask(p, name)
-	if q == nil || !q.IsFormula() {
+	switch {
+	case q != nil && q.IsVerdict():
+		return nil, []sheets.Problem{p.problem(part(name, 0, len(name)).span(), q.Name+" is a verdict, which no number can stand for", "")}
+	case q == nil || !q.IsFormula() || q.setAside:
 		return q, problems
 	}
 	hint := "it depends on no given"
@@ -104,6 +108,7 @@ func (m *Model) unknownIn(s *sheets.Sheet, name string) (message, hint string) {
 type replacement struct {
 	place
 	entry string
+	aside bool // a formula is set aside, and what it is computed to matters no more
 }
 
 // readSets reads the replacements of a run; of two for one name the later counts.
@@ -126,12 +131,44 @@ func (c *compiler) readSets(sets []string) map[string]*replacement {
 	return all
 }
 
+// setAside adds replacements of the formulas that a run sets aside: each by the
+// value that it has in the notebook, so that a run changes nothing but what it
+// means to.
+func (c *compiler) setAside(sets map[string]*replacement, opt Options) {
+	if len(opt.Aside) == 0 {
+		return
+	}
+	m, _ := Compile(c.model.Book, Options{Sets: opt.Sets})
+	if m == nil {
+		return // its problems come up again
+	}
+	values := m.tape.Once(nil)
+	for _, name := range opt.Aside {
+		q := m.byName[name]
+		if q == nil || !q.IsFormula() || q.setAside || q.IsVerdict() {
+			continue
+		}
+		entry := ""
+		if v := values[q.value]; tape.Usable(v) {
+			entry = fmt.Sprint(q.Unit.FromSI(v))
+			if q.Unit.Kind == units.Date {
+				entry = units.FormatDate(v)
+			}
+		}
+		sets[name] = &replacement{place: inArgument("--over", name+" = "+entry), entry: entry, aside: true}
+	}
+}
+
 // replace puts a replacement in place of a given's entry.
 func (c *compiler) replace(q *Quantity, r *replacement) {
 	whole := span{0, len([]rune(r.entry))}
-	if q.IsFormula() {
-		c.report(r.problem(whole, q.Name+" is a formula and cannot be set for a run", "set one of the givens it is computed from, or its reading with `rambook set "+q.Name+".reading`"))
+	if q.IsVerdict() {
+		c.report(r.problem(whole, q.Name+" is a verdict, which no entry can stand for", "set what it judges"))
 		return
+	}
+	if q.IsFormula() || r.aside {
+		q.setAside = true
+		c.model.setAside = append(c.model.setAside, q)
 	}
 	if r.entry == "" {
 		q.entry = entry{}

@@ -186,10 +186,13 @@ func (s *shownColumn) twoLimits() bool {
 
 // direct settles by what the cases are ranked, and which way.
 func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Problem {
-	const choose = "say --most or --least"
+	ranked := func(name string) string {
+		command := "`rambook compare " + c.Sheet.Name + " --by " + name
+		return "write " + command + " --least` if less is better, " + command + " --most` if more is"
+	}
 	if c.By < 0 {
 		if !opt.Most && !opt.Least {
-			return refusal("no shown quantity has a limit that says whether more or less is better", "name one with --by, and "+choose)
+			return refusal("no shown quantity has a limit that says whether more or less is better", ranked("NAME"))
 		}
 		c.By = 0
 	}
@@ -203,9 +206,9 @@ func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Pr
 		*better = -1
 	case *better != 0:
 	case shown[c.By].twoLimits():
-		return refusal(by+" has a low and a high limit, so neither more nor less is better", choose)
+		return refusal(by+" has a low and a high limit, so neither more nor less is better", ranked(by))
 	default:
-		return refusal(by+" has no limit that says whether more or less is better", choose)
+		return refusal(by+" has no limit that says whether more or less is better", ranked(by))
 	}
 	return nil
 }

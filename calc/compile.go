@@ -38,6 +38,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		c.model.Warnings = append(c.model.Warnings, s.Warnings...)
 	}
 	sets := c.readSets(opt.Sets)
+	c.setAside(sets, opt)
 	for _, s := range book.Sheets {
 		if s.Kind == sheets.Quantities {
 			c.readRows(s, sets)

@@ -74,7 +74,6 @@ func TestSetEdges(t *testing.T) {
 		{"setting = 3 mm", "3 mm", "--set: 3 mm is a length, but the row is in MPa"},
 		{"setting = 2*3", "2*3", "--set: a run can only replace a given by a number or a text (write a number with its unit, as in 22 MPa)"},
 		{"setting = =2*3", "=2*3", "--set: a run can only replace a given by a number or a text (write a number with its unit, as in 22 MPa)"},
-		{"force = 3 kN", "3 kN", "--set: force is a formula and cannot be set for a run (set one of the givens it is computed from, or its reading with `rambook set force.reading`)"},
 	} {
 		_, problems := Compile(book, Options{Sets: []string{test.set}})
 		if len(problems) != 1 {
@@ -143,5 +142,34 @@ func TestRangesOutOfRange(t *testing.T) {
 		if len(problems) != 1 || !strings.HasPrefix(problems[0].Error(), "--over: number is out of range") {
 			t.Errorf("%s: %s", text, told(problems))
 		}
+	}
+}
+
+// TestSetAside: a formula that a run gives a value is an exact number, what reads
+// it follows, its reading still stands against it, and so do the cases' readings.
+func TestSetAside(t *testing.T) {
+	book := files(t, "a.csv", "name,entry,unit,reading,spread,low\nbore,100,mm,,1,\narea,=bore^2,mm^2,10100,50,\nforce,=area*20*MPa,kN,,,150\n",
+		"runs.csv", "run,bore,area,force\n:unit,mm,mm^2,kN\na,90,8000,\nb,110,,\n")
+	m, problems := Compile(book, Options{Sets: []string{"area = 9000"}})
+	if m == nil {
+		t.Fatal(told(problems))
+	}
+	r, _ := m.Check(CheckOptions{})
+	area, force := r.find(t, "area"), r.find(t, "force")
+	if area.Value != 9000 || Has(area.Spread) && area.Spread != 0 || area.Reading != 10100 || !near(force.Value, 180, 1e-12) {
+		t.Errorf("area %v ± %v, reading %v, force %v", area.Value, area.Spread, area.Reading, force.Value)
+	}
+	for _, c := range r.Cases[0].Cases {
+		if !near(c.Values[1].Value, 180, 1e-12) {
+			t.Errorf("%s: force %v, expected 180: its area is set aside", c.Name, c.Values[1].Value)
+		}
+	}
+	m, problems = Compile(book, Options{Aside: []string{"area", "bore", "nix"}})
+	if m == nil || len(m.SetAside()) != 1 {
+		t.Fatalf("set aside %v: %s", m.SetAside(), told(problems))
+	}
+	s, problems := m.Solve("area", "force = 150 kN", "5000 to 9000 mm^2")
+	if s == nil || len(s.Solutions) != 1 || !near(s.Solutions[0].Value, 7500, 1e-9) || !near(s.Now, 10000, 1e-12) {
+		t.Errorf("got %+v: %s", s, told(problems))
 	}
 }

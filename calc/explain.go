@@ -77,10 +77,13 @@ func (m *Model) Steps(r *Report, show Show) []Step {
 func (m *Model) step(j *Judged, values []float64, show Show) Step {
 	q := j.Quantity
 	step := Step{Judged: *j, Formula: q.Formula, Note: q.Row.Note.Text}
-	if q.unknown != nil {
+	switch {
+	case q.setAside:
+		step.Formula = ""
+	case q.unknown != nil:
 		step.Formula = "found so that " + q.unknown.row.Until.Text
 		step.Filled = step.Formula
-	} else if q.IsFormula() {
+	case q.IsFormula():
 		step.Filled = m.filled(q.entry.formula, values, show)
 	}
 	for _, used := range q.computedFrom() {
@@ -107,7 +110,7 @@ func (q *Quantity) ancestry() []*Quantity {
 	met := map[*Quantity]bool{q: true}
 	for queue := []*Quantity{q}; len(queue) > 0; queue = queue[1:] {
 		next := queue[0]
-		if !next.IsFormula() {
+		if !next.IsFormula() || next.setAside {
 			givens = append(givens, next)
 			continue
 		}

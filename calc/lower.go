@@ -24,6 +24,8 @@ func (c *compiler) lowerAll() {
 	for _, q := range m.order {
 		switch {
 		case q.IsText(): // a key, lowered already
+		case q.setAside:
+			q.value = l.notComputed(q)
 		case q.unknown != nil:
 			l.findUnknowns()
 		case q.IsFormula():

@@ -32,6 +32,7 @@ type Quantity struct {
 	cutting        *cutting      // the phase sheet whose phases its entry or reading uses
 	cycles         *overCycles   // what the cycles of the log make of it
 	*gauged                      // nil unless its spread is that of the gauge it was read with
+	setAside       bool          // for this run a number stands in place of its formula
 	bounds
 }
 
@@ -53,8 +54,12 @@ func (b *bounds) hasHigh() bool { return b.high.kind != blankEntry }
 // IsText reports whether the quantity holds a text.
 func (q *Quantity) IsText() bool { return q.Unit.Kind == units.Text }
 
-// IsFormula reports whether the quantity is computed.
-func (q *Quantity) IsFormula() bool { return q.entry.kind == formulaEntry || q.unknown != nil }
+// IsFormula reports whether the quantity is computed. One whose formula is set
+// aside for a run still is: what reads it, asks for it or was measured against
+// it goes on.
+func (q *Quantity) IsFormula() bool {
+	return q.entry.kind == formulaEntry || q.unknown != nil || q.setAside
+}
 
 // isGiven reports whether the quantity has a number or a text of its own.
 func (q *Quantity) isGiven() bool {
@@ -63,7 +68,7 @@ func (q *Quantity) isGiven() bool {
 
 // IsOpen reports whether the quantity has neither a formula nor anything that
 // was put in its place, in the notebook or for this run.
-func (q *Quantity) IsOpen() bool { return q.entry.kind == blankEntry }
+func (q *Quantity) IsOpen() bool { return q.entry.kind == blankEntry && q.unknown == nil }
 
 // IsPlanned reports whether a reading of the quantity is planned: its row is a
 // formula with a spread, which is the reading's, and the reading is still to be
@@ -81,6 +86,15 @@ func (q *Quantity) expression() *formula {
 	return q.entry.formula
 }
 
+// SetAside lists the names of the formulas that are set aside for this run.
+func (m *Model) SetAside() []string {
+	names := make([]string, len(m.setAside))
+	for i, q := range m.setAside {
+		names[i] = q.Name
+	}
+	return names
+}
+
 // formulas lists the expressions of the quantity's row; nil for what is none.
 func (q *Quantity) formulas() []*formula {
 	return []*formula{q.entry.formula, q.spread.formula, q.low.formula, q.high.formula}
@@ -91,7 +105,8 @@ func (q *Quantity) hasReading() bool { return q.reading.kind == numberEntry }
 
 // Options change one run without changing the notebook.
 type Options struct {
-	Sets []string // `NAME = ENTRY` replacements, as typed after --set
+	Sets  []string // `NAME = ENTRY` replacements, as typed after --set
+	Aside []string // formulas that are set aside, so that a run can give them values; other names count for nothing
 }
 
 // Model is a notebook that passed every check, lowered to one tape.
@@ -114,6 +129,7 @@ type Model struct {
 	tables   map[string]*table
 	cells    []doubtfulCell
 	unknowns []*unknown
+	setAside []*Quantity
 	origins  []origin // what the tape's marks stand for
 
 	aside  map[string]*Quantity        // quantities of sheets that are set aside, by name

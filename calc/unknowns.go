@@ -61,6 +61,8 @@ func (c *compiler) soughtGiven(p place) *Quantity {
 	case q == nil:
 		c.report(p.fault("no quantity is named "+words.Quoted(name),
 			words.DidYouMean(name, c.givenNames(), "an unknown is a blank given of the notebook")))
+	case q.setAside:
+		return nil // for this run it has a value
 	case q.unknown != nil:
 		c.report(p.fault(fmt.Sprintf("%s is an unknown already in %s, line %d", name, q.unknown.sheet.File, q.unknown.row.Unknown.Line),
 			"drop one of the two"))

@@ -47,7 +47,7 @@ func (c *bestCommand) Run(s *session) error {
 	printWarnings(s.stderr, model.Warnings)
 	view := bestView{best, s.screen()}
 	err = s.answer(&answer.Answer{
-		Title:  flags.title(model.Book),
+		Title:  flags.title(model),
 		Page:   func() []table.Table { return filled([]table.Table{view.sentences(2, view.lines()...), view.table()}) },
 		Rows:   view.rows,
 		Object: func() any { return newJSONBest(best) },

@@ -46,7 +46,7 @@ func (c *checkCommand) once(s *session) error {
 		return err
 	}
 	report.Warnings = append(report.Warnings, warnings...)
-	if err := s.printReport(c.title(model.Book), model.Book, report, logs); err != nil {
+	if err := s.printReport(c.title(model), model.Book, report, logs); err != nil {
 		return err
 	}
 	printWarnings(s.stderr, report.Warnings)

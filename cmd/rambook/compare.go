@@ -45,7 +45,7 @@ func (c *compareCommand) Run(s *session) error {
 	}
 	layout := s.screen()
 	err = s.answer(&answer.Answer{
-		Title:  c.title(model.Book),
+		Title:  c.title(model),
 		Page:   func() []table.Table { return layout.comparison(comparison) },
 		Rows:   func() table.Table { return rankingTable(comparison) },
 		Object: func() any { return newJSONComparison(comparison) },

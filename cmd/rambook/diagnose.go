@@ -68,7 +68,7 @@ func (c *diagnoseCommand) diagnose(s *session, flags notebookFlags, model *calc.
 	printWarnings(s.stderr, model.Warnings)
 	view := diagnosisView{d, s.screen()}
 	return s.answer(&answer.Answer{
-		Title:  strings.TrimSpace(flags.title(model.Book) + " " + where),
+		Title:  strings.TrimSpace(flags.title(model) + " " + where),
 		Page:   view.page,
 		Rows:   view.longTable,
 		Object: func() any { return newJSONDiagnosis(d, c.Pairs) },

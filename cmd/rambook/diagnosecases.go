@@ -25,7 +25,7 @@ func (c *diagnoseCommand) runCases(s *session, flags notebookFlags, model *calc.
 	printWarnings(s.stderr, model.Warnings)
 	view := caseDiagnosisView{d, s.screen()}
 	return s.answer(&answer.Answer{
-		Title:  flags.title(model.Book),
+		Title:  flags.title(model),
 		Page:   view.page,
 		Rows:   view.longTable,
 		Object: func() any { return newJSONCaseDiagnosis(d) },

@@ -35,7 +35,7 @@ func (c *explainCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	return s.answer(&answer.Answer{
-		Title:  c.title(model.Book),
+		Title:  c.title(model),
 		Page:   func() []table.Table { return layout.explained(c.Name, d) },
 		Rows:   func() table.Table { return derivationTable(d, layout.numbers) },
 		Object: func() any { return newJSONDerivation(c.Name, d) },

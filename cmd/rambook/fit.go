@@ -44,7 +44,7 @@ func (c *fitCommand) Run(s *session) error {
 	printWarnings(s.stderr, model.Warnings)
 	view := fitView{fit, s.screen()}
 	return s.answer(&answer.Answer{
-		Title: flags.title(model.Book),
+		Title: flags.title(model),
 		Page: func() []table.Table {
 			return filled([]table.Table{view.sentences(2, view.lines()...), view.table(), view.correlations()})
 		},

@@ -33,12 +33,16 @@ func openNotebook(path string) (*sheets.Notebook, error) {
 }
 
 // load reads and compiles the notebook that the flags name.
-func (f notebookFlags) load() (*calc.Model, error) {
+func (f notebookFlags) load() (*calc.Model, error) { return f.loadAround() }
+
+// loadAround is load with the formulas among these names set aside, so that the
+// command can give them values.
+func (f notebookFlags) loadAround(names ...string) (*calc.Model, error) {
 	book, err := openNotebook(f.Path)
 	if err != nil {
 		return nil, err
 	}
-	model, problems := compile(book, f.Set)
+	model, problems := calc.Compile(book, calc.Options{Sets: f.Set, Aside: names})
 	if len(problems) > 0 {
 		return nil, wrong(problems...)
 	}
@@ -77,14 +81,17 @@ func ownPath(path string) (string, error) {
 }
 
 // title names a notebook on the first line of every answer, with the givens
-// that were replaced for this run.
-func (f notebookFlags) title(book *sheets.Notebook) string {
-	text := "notebook " + printable(book.Path)
-	if book.Embedded {
+// that were replaced and the formulas that were set aside for this run.
+func (f notebookFlags) title(model *calc.Model) string {
+	text := "notebook " + printable(model.Book.Path)
+	if model.Book.Embedded {
 		text += " (built in)"
 	}
 	if len(f.Set) > 0 {
 		text += ", with " + printable(strings.Join(f.Set, ", "))
+	}
+	if aside := model.SetAside(); len(aside) > 0 {
+		text += ", the formula of " + listed(aside, mostNames) + " set aside"
 	}
 	return text
 }

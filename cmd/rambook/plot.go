@@ -56,7 +56,7 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 	if !s.form.Screen {
 		return problem("--plot draws with characters, it cannot go with --format "+s.form.Name, "-o FILE.svg and -o FILE.png make pictures")
 	}
-	figure.Title = c.title(model.Book)
+	figure.Title = c.title(model)
 	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Colour: s.colour()}))
 	return nil
 }

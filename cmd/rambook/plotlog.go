@@ -84,7 +84,7 @@ func (c *plotCommand) Run(s *session) error {
 		s.out.Write(data)
 		return err
 	}
-	figure.Title = c.title(model.Book)
+	figure.Title = c.title(model)
 	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Colour: s.colour()}))
 	return nil
 }

@@ -38,7 +38,7 @@ func (c *reportCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	p, err := newPage(s, c.title(model.Book), model, report)
+	p, err := newPage(s, c.title(model), model, report)
 	if err != nil {
 		return err
 	}

@@ -29,7 +29,7 @@ func (solveCommand) Help() string {
 
 // Run finds the values and says what the notebook's limits make of each.
 func (c *solveCommand) Run(s *session) error {
-	model, err := c.load()
+	model, err := c.loadAround(strings.TrimSpace(c.Name))
 	if err != nil {
 		return err
 	}
@@ -40,7 +40,7 @@ func (c *solveCommand) Run(s *session) error {
 	printWarnings(s.stderr, model.Warnings)
 	layout := s.screen()
 	err = s.answer(&answer.Answer{
-		Title:  c.title(model.Book),
+		Title:  c.title(model),
 		Page:   func() []table.Table { return []table.Table{layout.sentences(2, layout.solvedLines(solved)...)} },
 		Rows:   func() table.Table { return layout.solutionTable(solved) },
 		Object: func() any { return newJSONSolved(solved) },

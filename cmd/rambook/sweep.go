@@ -39,7 +39,12 @@ func (sweepCommand) Help() string {
 // Run computes the model for all values and shows a table, a grid, or a stream
 // of rows.
 func (c *sweepCommand) Run(s *session) error {
-	model, err := c.load()
+	var names []string
+	for _, over := range c.Over {
+		name, _, _ := strings.Cut(over, "=")
+		names = append(names, strings.TrimSpace(name))
+	}
+	model, err := c.loadAround(names...)
 	if err != nil {
 		return err
 	}
@@ -76,7 +81,7 @@ func (c *sweepCommand) Run(s *session) error {
 		err = c.draw(s, model, sweep, &failures)
 	} else {
 		err = s.answer(&answer.Answer{
-			Title: c.title(model.Book),
+			Title: c.title(model),
 			Page:  func() []table.Table { return tables(sweep, &failures) },
 		})
 	}

@@ -39,7 +39,7 @@ func (c *trendCommand) Run(s *session) error {
 	printWarnings(s.stderr, model.Warnings)
 	view := trendView{t, s.screen()}
 	return s.answer(&answer.Answer{
-		Title:  c.title(model.Book),
+		Title:  c.title(model),
 		Page:   view.page,
 		Rows:   view.longTable,
 		Object: func() any { return newJSONTrend(t) },
