@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -427,11 +428,7 @@ func (l *lowering) settle(cut *cutting) {
 		}
 		mean, _ := meanOf(values)
 		t.Set(v.value.value, mean)
-		own := 0.0 // of several cycles the scatter tells
-		if n == 1 {
-			own = spreads[0]
-		}
-		t.Set(v.spread.value, own)
+		t.Set(v.spread.value, spreadOfMean(spreads))
 		v.value.spreadAt = v.spread.value
 		given(v.value, values, v.spread.value)
 		given(v.spread, spreads, tape.None)
@@ -461,6 +458,7 @@ func (l *lowering) settle(cut *cutting) {
 				}
 			}
 		}
+		own := slices.Clone(readingSpreads)
 		for k, r := range readings {
 			if q.spread.kind == percentEntry {
 				readingSpreads[k] = math.Hypot(readingSpreads[k], q.spread.value*math.Abs(r))
@@ -471,12 +469,10 @@ func (l *lowering) settle(cut *cutting) {
 		if !tape.Usable(mean) {
 			continue
 		}
-		if n == 1 {
-			spread = readingSpreads[0]
-		} else if q.spread.kind == percentEntry {
+		if q.spread.kind == percentEntry { // it is of the gauge, and the same in all cycles
 			spread = math.Hypot(spread, q.spread.value*math.Abs(mean))
 		}
-		t.Set(q.cycles.readingSpread.value, spread)
+		t.Set(q.cycles.readingSpread.value, math.Hypot(spread, spreadOfMean(own)))
 		q.reading.kind, q.reading.value, q.reading.typed, q.reading.typ = numberEntry, mean, math.NaN(), q.typ
 		q.spread.kind, q.spread.formula = formulaEntry, nil // it is spreadAt now
 		if q.use {
@@ -509,6 +505,21 @@ func (l *lowering) overCycles(cut *cutting, q *Quantity) (values, readings, spre
 		}
 	})
 	return values, readings, spreads
+}
+
+// spreadOfMean is the spread of a mean of values with spreads of their own.
+func spreadOfMean(spreads []float64) float64 {
+	sum, n := 0.0, 0.0
+	for _, s := range spreads {
+		if tape.Usable(s) {
+			sum += s * s
+			n++
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return math.Sqrt(sum) / n
 }
 
 // meanOf is the mean of the values that are there, with its spread; Missing of none.

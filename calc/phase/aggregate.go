@@ -28,40 +28,52 @@ type Aggregate struct {
 }
 
 // noise estimates how much the samples of a track scatter, by their second
-// differences, which a steady movement does not enter.
+// differences, which a steady movement does not enter. Differences three apart
+// have no sample in common, and a single jump enters only one of them: so the
+// product of the two tells the scatter, jumps or not.
 type noise struct {
 	last, before float64
-	n            int     // samples since the last gap, at most 2
-	squares      float64 // sum of squares of second differences
+	n            int        // samples since the last gap, at most 5
+	d            [3]float64 // the last second differences, the latest first
+	products     float64
 	count        float64
 }
 
 func (s *noise) add(values []float64) {
-	a, b, n, squares, count := s.before, s.last, s.n, s.squares, s.count
+	a, b, n, products, count := s.before, s.last, s.n, s.products, s.count
+	d1, d2, d3 := s.d[0], s.d[1], s.d[2]
 	for _, v := range values {
 		if v != v {
 			n = 0
 			continue
 		}
-		if n == 2 {
-			d := (v - b) - (b - a)
-			squares += d * d
+		d := math.Abs((v - b) - (b - a))
+		if n == 5 {
+			products += d * d3
 			count++
 		} else {
 			n++
 		}
-		a, b = b, v
+		a, b, d1, d2, d3 = b, v, d, d1, d2
 	}
-	s.before, s.last, s.n, s.squares, s.count = a, b, n, squares, count
+	s.before, s.last, s.n, s.products, s.count, s.d = a, b, n, products, count, [3]float64{d1, d2, d3}
 }
 
-// deviation is the standard deviation of one sample.
+// deviation is the standard deviation of one sample. Of normal scatter σ, a
+// second difference is normal with √6 σ, and the mean of its size √(2/π) of that.
 func (s *noise) deviation() float64 {
 	if s.count == 0 {
 		return 0
 	}
-	return math.Sqrt(s.squares / s.count / 6)
+	deviation := math.Sqrt(s.products / s.count * math.Pi / 12)
+	if deviation < rounding*math.Abs(s.last) {
+		return 0
+	}
+	return deviation
 }
+
+// rounding is the relative size below which scatter is that of the arithmetic.
+const rounding = 1e-9
 
 // sums accumulates one aggregate over the samples of a phase.
 type sums struct {
@@ -253,7 +265,9 @@ func (s *sums) fit(a *Aggregate) (value, spread float64) {
 	slope := sxy / sxx
 	variance := 0.0
 	if n > 2 {
-		variance = math.Max(0, syy-slope*sxy) / (n - 2)
+		if rest := syy - slope*sxy; rest > 1e-13*syy { // else it is that of the arithmetic
+			variance = rest / (n - 2)
+		}
 	}
 	if a.By == Slope {
 		return slope, 2 * math.Sqrt(variance/sxx)

@@ -153,8 +153,7 @@ func (s screen) logFigure(model *calc.Model, r *calc.Report, of loggedSheet, sho
 	figure := &chart.Figure{Title: of.sheet.Name, X: axisOf("time", clock)}
 	place := func(t float64) float64 { return t }
 	if l.Dated {
-		figure.X = chart.Axis{Name: "time", Date: true}
-		place = func(t float64) float64 { return t + float64(l.Midnight) }
+		figure.X, place = datedAxis(of, curves)
 	}
 	var names []string
 	for k, column := range columns {
@@ -180,6 +179,82 @@ func (s screen) logFigure(model *calc.Model, r *calc.Report, of loggedSheet, sho
 	figure.About = listed(names, 6) + " over time"
 	s.addSpans(figure, model.PhaseSpans(of.sheet), func(seconds float64) float64 { return clock.FromSI(seconds) }, place, from, to)
 	return figure, nil
+}
+
+// datedAxis counts the time of a dated log from the first moment that is drawn,
+// in a unit that suits how long that is.
+func datedAxis(of loggedSheet, curves []log.Curve) (chart.Axis, func(float64) float64) {
+	first, last := math.Inf(1), math.Inf(-1)
+	for _, c := range curves {
+		if n := len(c.Times); n > 0 {
+			first, last = min(first, c.Times[0]), max(last, c.Times[n-1])
+		}
+	}
+	unit, seconds := "s", 1.0
+	switch {
+	case last-first > 10*3600:
+		unit, seconds = "h", 3600
+	case last-first > 600:
+		unit, seconds = "min", 60
+	}
+	return chart.Axis{Name: "time after " + of.timeText(first), Unit: unit}, func(t float64) float64 { return (t - first) / seconds }
+}
+
+// loggedFigures draws the first cycle of each log that is cut, and the one that
+// comes off worst.
+func (s screen) loggedFigures(model *calc.Model, r *calc.Report) ([]*figurePart, error) {
+	var figures []*figurePart
+	for _, sheet := range model.Book.Sheets {
+		spans := model.PhaseSpans(sheet)
+		if sheet.Kind != sheets.Log || len(spans) == 0 {
+			continue
+		}
+		l, problems := log.Open(sheet.File, sheet.Open)
+		if l == nil {
+			return nil, wrong(problems...)
+		}
+		wanted := []cycleShown{{spans[0].Cycle, "first cycle of " + sheet.Name + ", " + spans[0].Cycle}}
+		if worst := worstCycle(r); worst != nil && worst.Name != spans[0].Cycle {
+			wanted = append(wanted, cycleShown{worst.Name, "worst cycle of " + sheet.Name + ", " + worst.Name + ": " + worst.Verdict.String()})
+		}
+		for _, cycle := range wanted {
+			from, to := math.Inf(1), math.Inf(-1)
+			for _, span := range spans {
+				if span.Cycle == cycle.name {
+					from, to = min(from, span.From), max(to, span.To)
+				}
+			}
+			clock := clockUnit(l)
+			margin := (to - from) / 20
+			figure, err := s.logFigure(model, r, loggedSheet{sheet: sheet, log: l}, nil, clock.FromSI(from-margin), clock.FromSI(to+margin))
+			if err != nil {
+				return nil, err
+			}
+			figure.Title = cycle.title
+			figures = append(figures, &figurePart{Figure: figure, Sampled: true})
+		}
+	}
+	return figures, nil
+}
+
+// cycleShown is a cycle of a log that is drawn.
+type cycleShown struct{ name, title string }
+
+// worstCycle is the cycle with the worst verdict, nil if all are alike.
+func worstCycle(r *calc.Report) *calc.Case {
+	for _, result := range r.Cases {
+		if !result.OfCycles() {
+			continue
+		}
+		var worst *calc.Case
+		for i := range result.Cases {
+			if c := &result.Cases[i]; worst == nil || c.Verdict > worst.Verdict {
+				worst = c
+			}
+		}
+		return worst
+	}
+	return nil
 }
 
 // xEnds are the first and the last place of a line.
@@ -221,6 +296,13 @@ func (s screen) addSpans(figure *chart.Figure, spans []calc.PhaseSpan, clock, pl
 	if len(shown) > mostSpans {
 		figure.About += fmt.Sprintf("; %s in view, which are shaded once they are %d or fewer", counted(len(shown), "phase"), mostSpans)
 		return
+	}
+	// A name that has no room beside its neighbours says nothing.
+	const roomy = 8
+	for i := range shown {
+		if view := shown[len(shown)-1].To - shown[0].From; len(shown) > roomy && shown[i].To-shown[i].From < view/roomy {
+			shown[i].Label = ""
+		}
 	}
 	figure.Spans = shown
 }

@@ -112,6 +112,7 @@ type figurePart struct {
 	*chart.Figure
 	Caption []string
 	Numbers *table.Table
+	Sampled bool // of samples, which nobody reads as a table
 }
 
 // fold is the derivations of one sheet, which are folded away.

@@ -58,7 +58,11 @@ func (s screen) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (ch
 	if err != nil {
 		return c, err
 	}
-	figures := []*figurePart{main}
+	logged, err := s.loggedFigures(model, r)
+	if err != nil {
+		return c, err
+	}
+	figures := append([]*figurePart{main}, logged...)
 	for _, wanted := range strokes {
 		figures = append(figures, s.strokeFigure(wanted, model, r))
 	}
@@ -74,7 +78,9 @@ func (s screen) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (ch
 	}
 	for _, f := range figures {
 		if f != nil && !f.Empty() && len(c.Parts) < mostFigures {
-			f.Numbers = s.numbersOf(f.Figure)
+			if !f.Sampled {
+				f.Numbers = s.numbersOf(f.Figure)
+			}
 			c.Parts = append(c.Parts, part{Figure: f})
 		}
 	}

@@ -119,6 +119,9 @@ func (f *Figure) heads() []Mark {
 		heads = append(heads, *f.Here)
 	}
 	for _, s := range f.Spans {
+		if s.Label == "" {
+			continue
+		}
 		heads = append(heads, Mark{(s.From + s.To) / 2, s.Label})
 	}
 	slices.SortStableFunc(heads, func(a, b Mark) int { return cmp.Compare(a.X, b.X) })
@@ -261,7 +264,10 @@ func (f *Figure) drawAxes(c canvas, a axes, xTicks, yTicks []tick, last bool) {
 	for _, t := range yTicks {
 		across(a.y.at(t.at), left, right, gridLine)
 	}
-	for _, span := range f.Spans {
+	for i, span := range f.Spans {
+		if from, to := max(span.From, a.x.min), min(span.To, a.x.max); i%2 == 0 && from < to {
+			c.area([]place{{a.x.at(from), top}, {a.x.at(to), top}, {a.x.at(to), bottom}, {a.x.at(from), bottom}}, muted)
+		}
 		if a.x.holds(span.To) {
 			down(a.x.at(span.To), top, bottom, gridLine)
 		}

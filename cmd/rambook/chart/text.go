@@ -99,7 +99,11 @@ func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
 			case Limit:
 				add(points, limitMark, asciigraph.Gray, beyond(points, interval{first * step, last * step})+s.Label)
 			case Computed:
-				add(points, marks[computed%len(marks)], textColours[computed%len(textColours)], s.Label)
+				mark, colour := marks[computed%len(marks)], textColours[computed%len(textColours)]
+				if high := s.peaks(x[0].at, x[len(x)-1].at, points); high != nil {
+					add(high, mark, colour, "")
+				}
+				add(points, mark, colour, s.Label)
 				computed++
 			case Reading, Case:
 				mark := readingMark
@@ -123,12 +127,39 @@ func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
 	}
 	var out strings.Builder
 	out.WriteString(panel.Y.Label() + "\n")
+	if names := f.spanNames(interval{x[0].at, x[len(x)-1].at}, width); names != "" {
+		out.WriteString(strings.Repeat(" ", left) + names + "\n")
+	}
 	out.WriteString(asciigraph.PlotMany(lines, options...))
 	out.WriteByte('\n')
 	name := f.X.Label()
 	out.WriteString(strings.Repeat(" ", max(0, left+(width-table.TextWidth(name))/2)) + name + "\n")
 	out.WriteString(joined(key, opt.Width))
 	return out.String()
+}
+
+// spanNames is a line with the names of the spans where they are, each cut to
+// its room, with a stroke where one ends; "" if there are none.
+func (f *Figure) spanNames(x interval, width int) string {
+	if len(f.Spans) == 0 {
+		return ""
+	}
+	line := []rune(strings.Repeat(" ", width))
+	column := func(at float64) int { return int(math.Round((at - x.min) / (x.max - x.min) * float64(width-1))) }
+	for _, s := range f.Spans {
+		from, to := max(0, column(s.From)), min(width-1, column(s.To))
+		name := []rune(oneLine(s.Label))
+		if room := to - from - 1; len(name) > room {
+			name = name[:max(0, room)]
+		}
+		copy(line[min(width, from+max(1, (to-from-len(name)+1)/2)):], name)
+		for _, end := range []int{from, to} {
+			if end >= 0 && end < width {
+				line[end] = '|'
+			}
+		}
+	}
+	return strings.TrimRight(string(line), " ")
 }
 
 var textColours = []asciigraph.AnsiColor{asciigraph.Blue, asciigraph.Red, asciigraph.Green, asciigraph.Purple, asciigraph.Cyan, asciigraph.Maroon}
@@ -213,6 +244,28 @@ func (s Series) sampled(from, to float64, width int) []float64 {
 		}
 	}
 	return columns
+}
+
+// peaks makes columns, which hold a value of a series each, its least value
+// there, and returns the greatest: of samples closer together than columns no
+// peak is lost. It returns nil for a series of fewer points.
+func (s Series) peaks(from, to float64, columns []float64) []float64 {
+	if len(s.Points) <= 2*len(columns) {
+		return nil
+	}
+	high := make([]float64, len(columns))
+	copy(high, columns)
+	for _, p := range s.Points {
+		if i := int(math.Round((p.X - from) / (to - from) * float64(len(columns)-1))); p.drawn() && i >= 0 && i < len(columns) {
+			if columns[i] = math.Min(columns[i], p.Y); columns[i] != columns[i] {
+				columns[i] = p.Y
+			}
+			if high[i] = math.Max(high[i], p.Y); high[i] != high[i] {
+				high[i] = p.Y
+			}
+		}
+	}
+	return high
 }
 
 // joined puts words into lines.
