@@ -12,6 +12,7 @@
 // Compile is a row of passes, each of which reports everything it finds:
 //
 //	rows     compile.go, entry.go, cases.go   cells become entries, readings, spreads, limits
+//	phases   cutting.go, cycles.go            logs are cut; what is asked of phases becomes inputs
 //	parse    syntax.go, node.go               text becomes a tree; expr-lang/expr is the parser
 //	resolve  resolve.go                       names become quantities, units, columns, functions
 //	order    order.go                         every quantity after the ones it uses; loops are told

@@ -67,6 +67,15 @@ func recorded(motion func(float64) (float64, float64), cycle float64, cycles int
 	return b.Bytes()
 }
 
+// exported is the same log as a recorder may write it: Latin-1, with lines before
+// the header, a line of units, semicolons and decimal commas.
+func exported(log []byte) []byte {
+	_, rows, _ := bytes.Cut(log, []byte("\n"))
+	rows = bytes.ReplaceAll(bytes.ReplaceAll(rows, []byte(","), []byte(";")), []byte("."), []byte(","))
+	head := "Recorder 2, hall at 21 \xb0C\r\nRate 50 Hz\r\n\r\nTime;S1 beam;P1 main\r\ns;mm;MPa\r\n"
+	return append([]byte(head), bytes.ReplaceAll(rows, []byte("\n"), []byte("\r\n"))...)
+}
+
 // pressValues are the values of the built-in press in the units of its rows, for
 // the times in seconds.
 func pressValues(t *testing.T) func(name string) float64 {
@@ -95,13 +104,15 @@ func TestRecorderLog(t *testing.T) {
 	motion, cycle := pressMotion(pressValues(t))
 	want := recorded(motion, cycle, 3, 50, 0.1, 0.05, 20260504)
 	name := filepath.Join("..", "testdata", "recorder", "log.csv")
-	if os.Getenv("UPDATE") != "" {
-		if err := os.WriteFile(name, want, 0o666); err != nil {
-			t.Fatal(err)
+	for name, want := range map[string][]byte{name: want, filepath.Join(filepath.Dir(name), "export.txt"): exported(want)} {
+		if os.Getenv("UPDATE") != "" {
+			if err := os.WriteFile(name, want, 0o666); err != nil {
+				t.Fatal(err)
+			}
 		}
-	}
-	if got, err := os.ReadFile(name); err != nil || !bytes.Equal(got, want) {
-		t.Fatalf("%s is not what the model makes; UPDATE=1 writes it anew (%v)", name, err)
+		if got, err := os.ReadFile(name); err != nil || !bytes.Equal(got, want) {
+			t.Fatalf("%s is not what the model makes; UPDATE=1 writes it anew (%v)", name, err)
+		}
 	}
 	book, _ := sheets.Starter("press")
 	log, _ := sheets.Read("press/log.csv", want)

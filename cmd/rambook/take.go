@@ -167,7 +167,7 @@ func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unkno
 	say := func(format string, args ...any) { fmt.Fprintf(&s.out, format+"\n", args...) }
 	said := []string{e.Encoding, "columns parted by " + parted}
 	if e.Decimal == ',' {
-		said = append(said, "decimal comma (12,5 is 12.5)")
+		said = append(said, fmt.Sprintf("decimal comma (%s is %s)", e.Written[0], e.Written[1]))
 	} else {
 		said = append(said, "decimal point")
 	}

@@ -34,6 +34,7 @@ type Export struct {
 	Time      int      // the column of the time, or of the date
 	Columns   []ExportColumn
 	Example   [2]string // a time as it stands, and as it is written
+	Written   [2]string // a number with decimals likewise
 
 	decode encoding.Encoding
 	data   int // lines before the first row
@@ -387,6 +388,7 @@ func (e *Export) findDecimal(rows [][]string, hint string) *sheets.Problem {
 		if grouped > 0 || decimal == '.' && commas > 0 || decimal == ',' && points > 0 {
 			e.Thousands = other
 		}
+		e.Written = [2]string{example, e.number(example)}
 		return nil
 	}
 	ask := "say --decimal comma or --decimal point"
