@@ -180,6 +180,37 @@ func reads(f field, text string) bool {
 // row is the cells of one record.
 type row []field
 
+// DropRecords returns data without the records that begin on some physical
+// lines, from 1, and every other byte kept.
+func DropRecords(data []byte, lines []int) ([]byte, error) {
+	scan := newScanner(data)
+	if p := refuse(scan, data); p != nil {
+		return nil, *p
+	}
+	var kept []byte
+	from := 0
+	for {
+		switch err := scan.scan(); {
+		case err == io.EOF:
+			return append(kept, data[from:]...), nil
+		case err != nil:
+			return nil, err
+		}
+		if !slices.Contains(lines, scan.fields[0].line) {
+			continue
+		}
+		begin := 1 + bytes.LastIndexByte(data[:scan.fields[0].start], '\n')
+		end := scan.fields[len(scan.fields)-1].end
+		if n := bytes.IndexByte(data[end:], '\n'); n >= 0 {
+			end += n + 1
+		} else {
+			end = len(data)
+		}
+		kept = append(kept, data[from:begin]...)
+		from = end
+	}
+}
+
 // recordOn returns the record that stands on a physical line.
 func recordOn(data []byte, line int) (row, error) {
 	scan := newScanner(data)

@@ -145,6 +145,15 @@ type UnknownRow struct {
 // Header is the first cell of the sheet.
 func (s *Sheet) Header() Cell { return s.header[0] }
 
+// Headers lists the headers of the sheet as they are typed.
+func (s *Sheet) Headers() []string {
+	names := make([]string, len(s.header))
+	for i, h := range s.header {
+		names[i] = h.Text
+	}
+	return names
+}
+
 // Problem returns a problem at the characters from ≤ i < to of the cell's
 // text, with the place of the first of them in the file: a doubled quote takes
 // two characters there, and a line break in the cell begins a new line.

@@ -16,6 +16,7 @@ type fitCommand struct {
 	Cases  string   `placeholder:"SHEET" help:"Fit to the readings in all cases of this sheet. Default: those of the notebook."`
 	Where  string   `placeholder:"CONDITION" help:"Take only the cases that meet a condition over quantities and columns."`
 	Free   bool     `help:"Forget what the givens' own spreads say."`
+	Write  bool     `help:"Put the values and their spreads into the sheets, with a word in the note, and the correlations into their sheet."`
 	outputFlags
 }
 
@@ -43,10 +44,16 @@ func (c *fitCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	view := fitView{fit, s.screen()}
+	var done []string
+	if c.Write {
+		if done, err = c.write(s, flags.Path, fit); err != nil {
+			return err
+		}
+	}
 	return s.answer(&answer.Answer{
 		Title: flags.title(model),
 		Page: func() []table.Table {
-			return filled([]table.Table{view.sentences(2, view.lines()...), view.table(), view.correlations()})
+			return filled([]table.Table{view.sentences(2, view.lines()...), view.table(), view.correlations(), written(done)})
 		},
 		Rows:   view.longTable,
 		Object: func() any { return newJSONFit(fit) },

@@ -1,0 +1,202 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/sheets/table"
+)
+
+// correlationFile is where fit --write keeps correlations while no sheet of the
+// notebook holds any.
+const correlationFile = "correlations.csv"
+
+// write puts what was fitted into the rows of the givens, and what was found of
+// their correlations into the sheet of correlations, all or none.
+func (c *fitCommand) write(s *session, path string, fit *calc.Fit) ([]string, error) {
+	path, err := ownPath(path)
+	if err != nil {
+		return nil, err
+	}
+	made := ""
+	if c.needsSheet(path, fit) {
+		made = filepath.Join(path, correlationFile)
+		if err := sheets.CreateFile(made, []byte("given,with,correlation,note\n"), 0o666); err != nil {
+			return nil, fmt.Errorf("cannot write %s: %w", made, cause(err))
+		}
+	}
+	lines, err := c.writeInto(s, path, fit)
+	if err != nil && made != "" {
+		_ = os.Remove(made) // it was made for this alone
+	}
+	return lines, err
+}
+
+// needsSheet reports whether correlations have no sheet to stand in yet. A
+// notebook that is one file has no room for it.
+func (c *fitCommand) needsSheet(path string, fit *calc.Fit) bool {
+	info, err := os.Stat(path)
+	if err != nil || !info.IsDir() || len(fit.Correlations) == 0 {
+		return false
+	}
+	book, _ := sheets.Open(path)
+	if correlationSheet(book) != nil {
+		return false
+	}
+	_, err = os.Stat(filepath.Join(path, correlationFile))
+	return errors.Is(err, fs.ErrNotExist)
+}
+
+func correlationSheet(book *sheets.Notebook) *sheets.Sheet {
+	for _, sheet := range book.Sheets {
+		if sheet.Kind == sheets.Correlations {
+			return sheet
+		}
+	}
+	return nil
+}
+
+func (c *fitCommand) writeInto(s *session, path string, fit *calc.Fit) ([]string, error) {
+	r, err := revise(path)
+	if err != nil {
+		return nil, err
+	}
+	var settings []setting
+	for i := range fit.Givens {
+		g := &fit.Givens[i]
+		name := g.Quantity.Name
+		value, spread := roundedFit(g.Value, g.Spread)
+		settings = append(settings, setting{cellName: rowCell{name, "entry"}, entry: value})
+		if spread != "" {
+			settings = append(settings, setting{cellName: rowCell{name, "spread"}, entry: spread})
+		}
+		settings = append(settings, setting{cellName: rowCell{name, "note"}, entry: fittedNote(g.Quantity.Row.Note.Text, c.remark(s, fit))})
+	}
+	changing, err := place(settings, r)
+	if err != nil {
+		return nil, err
+	}
+	ties := correlationSheet(r.book)
+	if ties != nil && !slices.Contains(changing, ties) {
+		changing = append(changing, ties)
+	}
+	err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+		if now.Kind == sheets.Correlations {
+			return tie(now, data, fit)
+		}
+		return write(settings, now, data)
+	})
+	if err != nil {
+		return nil, err
+	}
+	var lines []string
+	for i := range settings {
+		one := &settings[i]
+		if one.header() == "note" {
+			continue
+		}
+		lines = append(lines, fmt.Sprintf("%s:%d: %s: %s -> %s", one.on.File, one.before.Line, printable(one.String()), shownCell(one.before.Text), shownCell(one.text)))
+	}
+	switch {
+	case ties != nil && len(fit.Correlations) > 0:
+		lines = append(lines, fmt.Sprintf("%s: %s", ties.File, counted(len(fit.Correlations), "correlation")))
+	case len(fit.Correlations) > 0:
+		lines = append(lines, "The correlations are not written: a notebook that is one file has no sheet for them.")
+	}
+	r.tell(s, settings)
+	return lines, nil
+}
+
+// roundedFit writes a value to a hundredth of its spread, and the spread to
+// three digits.
+func roundedFit(value, spread float64) (string, string) {
+	if !calc.Has(spread) || spread <= 0 || math.IsInf(spread, 0) {
+		return strconv.FormatFloat(value, 'g', 8, 64), ""
+	}
+	decimals := 2 - int(math.Floor(math.Log10(spread)))
+	if decimals < 0 {
+		scale := math.Pow(10, float64(-decimals))
+		return strconv.FormatFloat(math.Round(value/scale)*scale, 'f', 0, 64), strconv.FormatFloat(math.Round(spread/scale)*scale, 'f', 0, 64)
+	}
+	return strconv.FormatFloat(value, 'f', decimals, 64), strconv.FormatFloat(spread, 'f', decimals, 64)
+}
+
+// fittedMark begins what fit --write adds to a note.
+const fittedMark = "fitted "
+
+// remark says when a value was fitted, and to what.
+func (c *fitCommand) remark(s *session, fit *calc.Fit) string {
+	text := fmt.Sprintf("%s%s to %s", fittedMark, s.now().Format(time.DateOnly), counted(fit.Readings, "reading"))
+	if fit.Sheet != nil {
+		text += fmt.Sprintf(" in %s of %s", counted(fit.Cases, "case"), fit.Sheet.Name)
+	}
+	if c.Where != "" {
+		text += " where " + c.Where
+	}
+	return text
+}
+
+// fittedNote puts a remark behind a note, in the place of that of an earlier fit.
+func fittedNote(note, remark string) string {
+	if at := strings.LastIndex("; "+note, "; "+fittedMark); at >= 0 {
+		note = strings.TrimSuffix(note[:max(0, at)], "; ")
+		if at == 0 {
+			note = ""
+		}
+	}
+	if note == "" {
+		return remark
+	}
+	return note + "; " + remark
+}
+
+// tie writes correlations into their sheet. Those that the fitted givens had
+// before are gone: they were of other values.
+func tie(now *sheets.Sheet, data []byte, fit *calc.Fit) ([]byte, error) {
+	fitted := map[string]bool{}
+	for i := range fit.Givens {
+		fitted[fit.Givens[i].Quantity.Name] = true
+	}
+	var gone []int
+	for i := range now.Correlations {
+		row := &now.Correlations[i]
+		if fitted[row.Given.Text] || fitted[row.With.Text] {
+			gone = append(gone, row.Given.Line)
+		}
+	}
+	data, err := sheets.DropRecords(data, gone)
+	if err != nil {
+		return nil, err
+	}
+	header := now.Headers()
+	for _, c := range fit.Correlations {
+		fields := make([]string, len(header))
+		for i, name := range header {
+			switch name {
+			case "given":
+				fields[i] = c.A.Name
+			case "with":
+				fields[i] = c.B.Name
+			case "correlation":
+				fields[i] = strconv.FormatFloat(c.R, 'f', 6, 64)
+			}
+		}
+		if data, _, err = sheets.AppendRecord(data, fields); err != nil {
+			return nil, err
+		}
+	}
+	return data, nil
+}
+
+// written is a paragraph that tells what was written.
+func written(lines []string) table.Table { return table.Table{Note: strings.Join(lines, "\n")} }
