@@ -68,7 +68,10 @@ type Diagnosis struct {
 	Pairs     []PairFit    // least misfit first; with DiagnoseOptions.Pairs
 	Sound     float64      // weight of the alternative that nothing is wrong
 	Next      *NextReading // nil if there is none to tell the first two suspects apart
-	Planned   []*Quantity  // see Quantity.IsPlanned
+	Found     []FoundFault // those freed one after another, each for more than 9 of the misfit, all fitted together
+	Left      float64      // the misfit that they leave; NaN if nothing was found
+	LeftP     float64
+	Planned   []*Quantity // see Quantity.IsPlanned
 }
 
 // Reason is a quantity that was passed over, and why.
@@ -136,7 +139,7 @@ type Prediction struct {
 // the readings and ranks the suspects by the misfit that is left. Problems are
 // errors in the evaluation of a formula that has a reading.
 func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
-	d := &Diagnosis{Misfit: math.NaN(), P: math.NaN(), Sound: math.NaN()}
+	d := &Diagnosis{Misfit: math.NaN(), P: math.NaN(), Sound: math.NaN(), Left: math.NaN(), LeftP: math.NaN()}
 	q, problems := m.inquire(d)
 	if len(problems) > 0 {
 		sheets.SortProblems(problems)
@@ -147,6 +150,7 @@ func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 	}
 	d.fit(q, opt)
 	d.rank()
+	m.freeSeveral(d, q)
 	d.conclude()
 	if d.Finding != NothingWrong && len(d.Suspects) > 1 {
 		d.Next = q.nextReading(&d.Suspects[0], &d.Suspects[1])
@@ -215,7 +219,7 @@ func (d *Diagnosis) conclude() {
 	switch {
 	case d.P >= goodFit:
 		d.Finding = NothingWrong
-	case len(d.Suspects) > 0 && d.Suspects[0].P >= poorFit:
+	case len(d.Suspects) > 0 && d.Suspects[0].P >= poorFit, d.LeftP >= poorFit:
 		d.Finding = Explained
 	default:
 		d.Finding = Unexplained

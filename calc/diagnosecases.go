@@ -116,6 +116,24 @@ func statedSomewhere(s *survey, suspect *Suspect) bool {
 	return false
 }
 
+// freeSeveral frees the suspects of a diagnosis one after another, as
+// DiagnoseCases does in each case.
+func (m *Model) freeSeveral(d *Diagnosis, q *inquiry) {
+	s := m.newSurvey(m.seeds())
+	s.Cases = 1
+	for _, o := range q.readings {
+		s.take(o.quantity, []float64{o.reading}, o.quantity.spread, o.quantity.spreadAt)
+	}
+	own := &CaseDiagnosis{Suspects: q.suspects}
+	for _, suspect := range q.suspects {
+		s.Free = append(s.Free, fit.Free{Input: suspect.Quantity.value, From: suspect.from, To: suspect.to})
+	}
+	c := own.tell(s, 0, "", &s.Diagnose()[0])
+	if len(c.Found) > 0 {
+		d.Found, d.Left, d.LeftP = c.Found, c.Left, c.LeftP
+	}
+}
+
 // tell puts what was found in a case into the units of the rows.
 func (d *CaseDiagnosis) tell(s *survey, at int, name string, f *fit.Faults) CaseFaults {
 	c := CaseFaults{Name: name, Readings: f.Readings, Misfit: f.Misfit, Left: f.Left, P: math.NaN(), LeftP: math.NaN(), Error: !f.Usable}

@@ -2,7 +2,6 @@ package fit
 
 import (
 	"cmp"
-	"context"
 	"math"
 	"slices"
 
@@ -106,7 +105,8 @@ func (s *Survey) Diagnose() []Faults {
 // diagnosis is the search in all cases side by side.
 type diagnosis struct {
 	*surveyor
-	values *tape.Program // the readings alone
+	values       *tape.Program // the readings alone
+	steadyValues *tape.Worker
 }
 
 // valuesOnly plans runs that need no derivatives.
@@ -298,7 +298,7 @@ func (d *diagnosis) scanAll(scans []*scan) {
 			owner[c.first+g] = int32(i)
 		}
 	}
-	_ = d.values.Run(context.Background(), rows, 0, func(b *tape.Block) {
+	runBlocks(d.values, &d.steadyValues, rows, func(b *tape.Block) {
 		for i := range b.N {
 			c := scans[owner[b.First+i]]
 			d.fill(b, i, c.from.at)

@@ -67,7 +67,8 @@ type surveyor struct {
 	column  map[tape.Register]int
 	slopes  [][]slope // by reading
 	program *tape.Program
-	atU     []int // by column: where its spread is found, -1 for none
+	steady  *tape.Worker // for runs of a few rows
+	atU     []int        // by column: where its spread is found, -1 for none
 	base    []float64
 	root    *mat.TriDense // of the correlations of the columns; nil for none
 }
@@ -221,7 +222,7 @@ func (v *surveyor) fill(b *tape.Block, i, at int) {
 
 // run computes n rows; fill sets the inputs of one, see takes what it says.
 func (v *surveyor) run(n int, fill func(b *tape.Block, i int), see func(row int, s *sight), caseOf func(row int) int) {
-	_ = v.program.Run(context.Background(), n, 0, func(b *tape.Block) {
+	runBlocks(v.program, &v.steady, n, func(b *tape.Block) {
 		for i := range b.N {
 			fill(b, i)
 		}
@@ -232,6 +233,24 @@ func (v *surveyor) run(n int, fill func(b *tape.Block, i int), see func(row int,
 			see(b.First+i, s)
 		}
 	})
+}
+
+// fewRows is up to how many rows one worker that stays is quicker than several
+// new ones.
+const fewRows = 2 * tape.BlockSize
+
+// runBlocks runs n rows: few of them on a worker that stays, many on every core.
+func runBlocks(p *tape.Program, steady **tape.Worker, n int, fill, use func(*tape.Block)) {
+	if n > fewRows {
+		_ = p.Run(context.Background(), n, 0, fill, use)
+		return
+	}
+	if *steady == nil {
+		*steady = p.NewWorker()
+	}
+	for first := 0; first < n; first += tape.BlockSize {
+		use((*steady).Run(first, min(tape.BlockSize, n-first), fill))
+	}
 }
 
 // split calls do for 0 to n-1, on all cores.
