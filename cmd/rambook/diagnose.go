@@ -124,12 +124,41 @@ func (v diagnosisView) headline() string {
 	switch {
 	case len(v.Suspects) == 0:
 		return misfits + "There is no suspect to try: list in a suspect sheet which givens may be off."
+	case len(v.Found) > 1 && v.Suspects[0].P < poorFit:
+		return misfits + "No suspect explains it alone, " + v.together()
 	case v.Finding == calc.Unexplained:
 		return misfits + "None of the suspects explains it alone; the nearest is " + v.Suspects[0].Suspect.Quantity.Name + "."
 	case len(leaders) == 1:
 		return misfits + leaders[0] + " explains it."
 	}
 	return misfits + "They do not tell " + listed(leaders, mostRanked) + " apart."
+}
+
+// together says what was found when the suspects were freed one after another.
+func (v diagnosisView) together() string {
+	var parts []string
+	for i := range v.Found {
+		f := &v.Found[i]
+		u := f.Suspect.Quantity.Unit
+		parts = append(parts, fmt.Sprintf("%s %s instead of %s", f.Suspect.Quantity.Name, beside(v.numbers.withSpread(u, f.Value, f.Spread), u),
+			beside(v.numbers.typedOn(u, f.Nominal, noSpread), u)))
+	}
+	text := fmt.Sprintf("but %d at once do: %s", len(parts), listed(parts, len(parts)))
+	if v.LeftP < poorFit {
+		text = fmt.Sprintf("and %d at once come nearest: %s", len(parts), listed(parts, len(parts)))
+	}
+	text += fmt.Sprintf(". They leave a misfit of %s.", rough(v.Left))
+	for i := range v.Found {
+		f := &v.Found[i]
+		if len(f.Tied) > 0 {
+			var names []string
+			for _, t := range f.Tied {
+				names = append(names, t.Quantity.Name)
+			}
+			text += fmt.Sprintf(" In place of %s it may as well be %s.", f.Suspect.Quantity.Name, listed(names, mostRanked))
+		}
+	}
+	return text
 }
 
 // leaders names the suspects that explain the readings about equally well.
@@ -216,7 +245,7 @@ func (v diagnosisView) further() []string {
 		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A formula with a spread but without a reading is a planned one.",
 			v.Suspects[0].Suspect.Quantity.Name, v.Suspects[1].Suspect.Quantity.Name))
 	}
-	if v.Finding == calc.Unexplained && len(v.Suspects) > 1 && len(v.Pairs) == 0 {
+	if v.Finding == calc.Unexplained && len(v.Suspects) > 1 && len(v.Pairs) == 0 && len(v.Found) < 2 {
 		lines = append(lines, "Two may be off at once: rambook diagnose --pairs tries each two together.")
 	}
 	for _, r := range v.LeftOut {
@@ -405,6 +434,8 @@ type jsonDiagnosis struct {
 	LeftOut     []jsonLeftOut    `json:"left_out"`
 	Untouched   []string         `json:"untouched"`
 	Suspects    []jsonSuspect    `json:"suspects"`
+	Found       []jsonFault      `json:"found"`
+	Left        any              `json:"misfit_left,omitzero"`
 	Sound       any              `json:"nothing_wrong,omitzero"`
 	Pairs       []jsonPair       `json:"pairs,omitzero"`
 	NextReading *jsonNextReading `json:"next_reading,omitempty"`
@@ -427,6 +458,7 @@ func newJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
 		out.Suspects = append(out.Suspects, jsonSuspect{f.Suspect.Quantity.Name, jsonNumber(u, f.Value), u.Symbol, plain(f.Spread),
 			jsonNumber(u, f.Nominal), plain(f.Misfit), plain(f.Explains), plain(f.Weight), f.Suspect.Row.NextCheck.Text})
 	}
+	out.Found, out.Left = jsonFaults(d.Found), plain(d.Left)
 	if pairs {
 		out.Pairs = []jsonPair{}
 	}

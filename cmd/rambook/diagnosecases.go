@@ -249,20 +249,25 @@ type jsonCaseDiagnosis struct {
 	Since map[string]string `json:"since"`
 }
 
+func jsonFaults(found []calc.FoundFault) []jsonFault {
+	list := []jsonFault{}
+	for _, f := range found {
+		u := f.Suspect.Quantity.Unit
+		fault := jsonFault{Name: f.Suspect.Quantity.Name, Value: jsonNumber(u, f.Value), Unit: u.Symbol, Spread: plain(f.Spread), Nominal: jsonNumber(u, f.Nominal)}
+		for _, t := range f.Tied {
+			fault.Tied = append(fault.Tied, t.Quantity.Name)
+		}
+		list = append(list, fault)
+	}
+	return list
+}
+
 func newJSONCaseDiagnosis(d *calc.CaseDiagnosis) jsonCaseDiagnosis {
 	out := jsonCaseDiagnosis{Sheet: d.Sheet.Name, Cases: []jsonCaseFaults{}, Since: map[string]string{}}
 	for i := range d.Cases {
 		c := &d.Cases[i]
 		one := jsonCaseFaults{Case: c.Name, Finding: c.Finding().String(), Misfit: plain(c.Misfit), P: plain(c.P), Left: plain(c.Left), LeftP: plain(c.LeftP),
-			Readings: c.Readings, Found: []jsonFault{}}
-		for _, f := range c.Found {
-			u := f.Suspect.Quantity.Unit
-			fault := jsonFault{Name: f.Suspect.Quantity.Name, Value: jsonNumber(u, f.Value), Unit: u.Symbol, Spread: plain(f.Spread), Nominal: jsonNumber(u, f.Nominal)}
-			for _, t := range f.Tied {
-				fault.Tied = append(fault.Tied, t.Quantity.Name)
-			}
-			one.Found = append(one.Found, fault)
-		}
+			Readings: c.Readings, Found: jsonFaults(c.Found)}
 		if c.Next != nil {
 			one.NextReading = c.Next.Name
 		}
