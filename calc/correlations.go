@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -89,28 +88,31 @@ func (c *compiler) lowerTies() {
 				inputs = append(inputs, q.input())
 			}
 		}
-		if _, ok := ties.Root(inputs); !ok {
-			var others []string
-			for _, o := range c.model.ties {
-				if o == t {
-					break
-				}
-				if touches(o, t) {
-					others = append(others, "line "+strconv.Itoa(o.place.cell.Line))
-				}
-			}
-			message := "errors cannot be correlated like this: the correlations are no positive matrix together"
-			if len(others) > 0 {
-				message += " with " + strings.Join(others, ", ")
-			}
-			c.report(t.fault(message, "two that are both close to a third are close to each other; correct one of the rows"))
-			return
-		}
+	}
+	if worst := ties.Impossible(inputs); worst != nil {
+		c.refuseTies(worst)
+		return
 	}
 	c.model.tape.Ties = ties
 }
 
-// touches reports whether two correlations have a given in common.
-func touches(o, t *tie) bool {
-	return o.a == t.a || o.a == t.b || o.b == t.a || o.b == t.b
+// refuseTies names the rows between givens whose errors cannot be correlated as
+// they say.
+func (c *compiler) refuseTies(worst []tape.Register) {
+	var rows []*tie
+	for _, t := range c.model.ties {
+		if slices.Contains(worst, t.a.passed) && slices.Contains(worst, t.b.passed) {
+			rows = append(rows, t)
+		}
+	}
+	last := rows[len(rows)-1]
+	message := "errors cannot be correlated like this: the correlations are no positive matrix"
+	var others []string
+	for _, t := range rows[:len(rows)-1] {
+		others = append(others, strconv.Itoa(t.cell.Line))
+	}
+	if len(others) > 0 {
+		message += " together with line " + words.Listed(others, mostNames)
+	}
+	c.report(last.fault(message, "two that are both close to a third are close to each other; correct one of the rows"))
 }

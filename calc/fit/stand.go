@@ -121,9 +121,17 @@ func (v *surveyor) pull(s *stand, l *sight) []float64 {
 			}
 		}
 	}
-	if v.root != nil { // what is freed contributes nothing and takes no part
+	if len(v.tied) > 0 { // what is freed contributes nothing and takes no part
+		row := make([]float64, len(v.tied))
 		for i := range l.n {
-			tape.Mix(v.root, pull[i*c:(i+1)*c])
+			own := pull[i*c : (i+1)*c]
+			for a, k := range v.tied {
+				row[a] = own[k]
+			}
+			tape.Mix(v.root, row)
+			for a, k := range v.tied {
+				own[k] = row[a]
+			}
 		}
 	}
 	return pull

@@ -70,7 +70,22 @@ type surveyor struct {
 	steady  *tape.Worker // for runs of a few rows
 	atU     []int        // by column: where its spread is found, -1 for none
 	base    []float64
-	root    *mat.TriDense // of the correlations of the columns; nil for none
+	tied    []int         // columns whose errors are correlated with others
+	root    *mat.TriDense // of their correlations
+}
+
+// tie finds the columns whose errors are correlated.
+func (v *surveyor) tie() {
+	var inputs []tape.Register
+	for k, a := range v.columns {
+		for _, b := range v.columns {
+			if a != b && v.Tape.Ties.Of(a, b) != 0 {
+				v.tied, inputs = append(v.tied, k), append(inputs, a)
+				break
+			}
+		}
+	}
+	v.root, _ = v.Tape.Ties.Root(inputs)
 }
 
 // slope says where the derivative of a reading by a column is found.
@@ -113,7 +128,7 @@ func (s *Survey) prepare(moving []tape.Register) *surveyor {
 	for _, d := range s.Doubts {
 		differentiate(d.Input)
 	}
-	v.root, _ = s.Tape.Ties.Root(v.columns)
+	v.tie()
 	var outputs, roots []tape.Register
 	for _, r := range s.Readings {
 		roots = append(roots, r.Formula)

@@ -196,3 +196,16 @@ func (c *Condition) crossing(w *Window, want int8, before, row int) float64 {
 	}
 	return 1
 }
+
+// byTheClock reports whether a comparison is of something that goes on by a
+// second in each second between two rows, as a clock of the cycle does. Then
+// the moment between them is known, and not only that it lies there.
+func (c *Condition) byTheClock(w *Window, before, row int) bool {
+	if c.By > LessEqual {
+		return false
+	}
+	apart := func(row int) float64 { return c.A.at(w, row) - c.B.at(w, row) }
+	moved := math.Abs(apart(row) - apart(before))
+	passed := w.time()[row] - w.time()[before]
+	return math.Abs(moved-passed) <= 1e-9*passed
+}

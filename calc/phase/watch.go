@@ -73,6 +73,9 @@ func (t *watch) next(w *Window, to int) (m moment, found bool) {
 		m = w.momentAt(row)
 		if t.armed {
 			m = w.between(t.off, row, t.condition.crossing(w, yes, t.off, row))
+			if t.condition.byTheClock(w, t.off, row) {
+				m.spread = 0
+			}
 		}
 		t.scan++
 		if t.hold <= 0 {

@@ -33,6 +33,10 @@ const (
 	// others: full correlation leaves none, and could not be inverted.
 	leastOwn = 1e-12
 
+	// mostOwn is how much own variance may be added where rounded correlations are
+	// a little out of what is possible.
+	mostOwn = 1e-4
+
 	// noneOwn is up to which an input's own part is none but for leastOwn.
 	noneOwn = 1e-5
 )
@@ -72,7 +76,14 @@ func (c *Correlations) Regular(inputs []Register) (l *mat.TriDense, ok bool) {
 		return nil, true
 	}
 	var chol mat.Cholesky
-	if !chol.Factorize(r) {
+	ok = chol.Factorize(r)
+	for ridge := leastOwn; !ok && ridge < mostOwn; ridge *= 10 { // correlations are written with so many digits only
+		for i := range n {
+			r.SetSym(i, i, 1+ridge)
+		}
+		ok = chol.Factorize(r)
+	}
+	if !ok {
 		return nil, false
 	}
 	l = &mat.TriDense{}
@@ -84,11 +95,40 @@ func (c *Correlations) Regular(inputs []Register) (l *mat.TriDense, ok bool) {
 // contributions of as many errors that are independent of each other: Lᵀ·parts,
 // in place. Their squares add up.
 func Mix(l *mat.TriDense, parts []float64) {
+	raw := l.RawTriangular()
 	for k := range parts {
 		sum := 0.0
 		for i := k; i < len(parts); i++ {
-			sum += l.At(i, k) * parts[i]
+			sum += raw.Data[i*raw.Stride+k] * parts[i]
 		}
 		parts[k] = sum
 	}
+}
+
+// Impossible names the inputs whose errors cannot be correlated as stated, since
+// the variance of a sum of them would be negative; nil where all can.
+func (c *Correlations) Impossible(inputs []Register) []Register {
+	if _, ok := c.Regular(inputs); ok {
+		return nil
+	}
+	r := mat.NewSymDense(len(inputs), nil)
+	for i := range inputs {
+		for k := range i + 1 {
+			r.SetSym(i, k, c.Of(inputs[i], inputs[k]))
+		}
+	}
+	var eigen mat.EigenSym
+	if !eigen.Factorize(r, true) {
+		return inputs
+	}
+	var vectors mat.Dense
+	eigen.VectorsTo(&vectors)
+	const part = 0.1 // of the sum of least variance
+	var worst []Register
+	for i, at := range inputs {
+		if x := vectors.At(i, 0); x > part || x < -part {
+			worst = append(worst, at)
+		}
+	}
+	return worst
 }
