@@ -124,7 +124,7 @@ func (v diagnosisView) headline() string {
 	switch {
 	case len(v.Suspects) == 0:
 		return misfits + "There is no suspect to try: list in a suspect sheet which givens may be off."
-	case len(v.Found) > 1 && v.Suspects[0].P < poorFit:
+	case v.severalExplain():
 		return misfits + "No suspect explains it alone, " + v.together()
 	case v.Finding == calc.Unexplained:
 		return misfits + "None of the suspects explains it alone; the nearest is " + v.Suspects[0].Suspect.Quantity.Name + "."
@@ -132,6 +132,12 @@ func (v diagnosisView) headline() string {
 		return misfits + leaders[0] + " explains it."
 	}
 	return misfits + "They do not tell " + listed(leaders, mostRanked) + " apart."
+}
+
+// severalExplain reports whether it takes several suspects at once to explain
+// the readings.
+func (v diagnosisView) severalExplain() bool {
+	return len(v.Found) > 1 && v.Suspects[0].P < poorFit && v.LeftP >= poorFit
 }
 
 // together says what was found when the suspects were freed one after another.
@@ -144,9 +150,6 @@ func (v diagnosisView) together() string {
 			beside(v.numbers.typedOn(u, f.Nominal, noSpread), u)))
 	}
 	text := fmt.Sprintf("but %d at once do: %s", len(parts), listed(parts, len(parts)))
-	if v.LeftP < poorFit {
-		text = fmt.Sprintf("and %d at once come nearest: %s", len(parts), listed(parts, len(parts)))
-	}
 	text += fmt.Sprintf(". They leave a misfit of %s.", rough(v.Left))
 	for i := range v.Found {
 		f := &v.Found[i]
@@ -245,7 +248,7 @@ func (v diagnosisView) further() []string {
 		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A formula with a spread but without a reading is a planned one.",
 			v.Suspects[0].Suspect.Quantity.Name, v.Suspects[1].Suspect.Quantity.Name))
 	}
-	if v.Finding == calc.Unexplained && len(v.Suspects) > 1 && len(v.Pairs) == 0 && len(v.Found) < 2 {
+	if v.Finding == calc.Unexplained && len(v.Suspects) > 1 && len(v.Pairs) == 0 {
 		lines = append(lines, "Two may be off at once: rambook diagnose --pairs tries each two together.")
 	}
 	for _, r := range v.LeftOut {
