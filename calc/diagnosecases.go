@@ -104,7 +104,32 @@ func (m *Model) DiagnoseCases(sheet string) (*CaseDiagnosis, []sheets.Problem) {
 	for i, f := range found {
 		d.Cases = append(d.Cases, d.tell(s, i, cs.sheet.Cases[i].Name.Text, &f))
 	}
+	m.settleTies(d)
 	return d, nil
+}
+
+// settleTies names, where a single fault may as well be another one, the planned
+// reading that would tell the two apart. Cases with the same tie share it.
+func (m *Model) settleTies(d *CaseDiagnosis) {
+	type tie [2]*Suspect
+	known := map[tie]*Quantity{}
+	for i := range d.Cases {
+		c := &d.Cases[i]
+		if len(c.Found) != 1 || len(c.Found[0].Tied) == 0 {
+			continue
+		}
+		at := tie{c.Found[0].Suspect, c.Found[0].Tied[0]}
+		next, asked := known[at]
+		if !asked {
+			if own, problems := m.InCase(d.Sheet.Name, c.Name, Options{}); own != nil && len(problems) == 0 {
+				if one, _ := own.Diagnose(DiagnoseOptions{}); one != nil && one.Next != nil {
+					next = m.byName[one.Next.Quantity.Name]
+				}
+			}
+			known[at] = next
+		}
+		c.Next = next
+	}
 }
 
 func statedSomewhere(s *survey, suspect *Suspect) bool {

@@ -81,31 +81,38 @@ func (v caseDiagnosisView) headline() []string {
 func (v caseDiagnosisView) faults() []string {
 	var lines []string
 	for _, s := range v.Suspects {
-		n, last := 0, -1
-		for i := range v.Cases {
-			if v.Cases[i].Fault(s) != nil {
-				n, last = n+1, i
-			}
+		if line := v.fault(s); line != "" {
+			lines = append(lines, line)
 		}
-		if n == 0 {
-			continue
-		}
-		name := s.Quantity.Name
-		if cause := s.Row.Note.Text; cause != "" {
-			name += " (" + printable(cause) + ")"
-		}
-		text := fmt.Sprintf("%s: in %s", name, counted(n, "case"))
-		if since := v.Since(s); since >= 0 {
-			text += fmt.Sprintf(", there since %s; at last %s", printable(v.Cases[since].Name), v.value(v.Cases[last].Fault(s)))
-			if check := s.Row.NextCheck.Text; check != "" {
-				text += ". Next: " + printable(check)
-			}
-		} else {
-			text += fmt.Sprintf(", the last of them %s; not there at the end", printable(v.Cases[last].Name))
-		}
-		lines = append(lines, text+".")
 	}
 	return lines
+}
+
+// fault is the line of one suspect, "" if it was never found.
+func (v caseDiagnosisView) fault(s *calc.Suspect) string {
+	n, last := 0, -1
+	for i := range v.Cases {
+		if v.Cases[i].Fault(s) != nil {
+			n, last = n+1, i
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	name := s.Quantity.Name
+	if cause := s.Row.Note.Text; cause != "" {
+		name += " (" + printable(cause) + ")"
+	}
+	text := fmt.Sprintf("%s: in %s", name, counted(n, "case"))
+	if since := v.Since(s); since >= 0 {
+		text += fmt.Sprintf(", there since %s; at last %s", printable(v.Cases[since].Name), v.value(v.Cases[last].Fault(s)))
+		if check := s.Row.NextCheck.Text; check != "" {
+			text += ". Next: " + printable(check)
+		}
+	} else {
+		text += fmt.Sprintf(", the last of them %s; not there at the end", printable(v.Cases[last].Name))
+	}
+	return text + "."
 }
 
 // value is what was found, in a sentence.

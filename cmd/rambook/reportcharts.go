@@ -76,6 +76,9 @@ func (s screen) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (ch
 			}
 		}
 	}
+	for _, result := range r.Cases {
+		figures = append(figures, s.faultFigures(model, result.Sheet.Name)...)
+	}
 	for _, f := range figures {
 		if f != nil && !f.Empty() && len(c.Parts) < mostFigures {
 			if !f.Sampled {
@@ -297,6 +300,45 @@ func (s screen) cycleFigure(wanted cycle, model *calc.Model, r *calc.Report) *fi
 	f.About = strings.Join(words, ", ") + "; " + mean.Quantity.Name + " " + beside(s.value(mean), mean.Unit) +
 		", limit " + limit.Quantity.Name + " " + beside(s.value(limit), limit.Unit) + "."
 	return &figurePart{Figure: f, Caption: []string{strings.Join(words, ", ") + "."}}
+}
+
+// faultFigures draws, for each suspect that the readings of some case speak
+// against, what it was found to be, case by case.
+func (s screen) faultFigures(model *calc.Model, sheet string) []*figurePart {
+	if len(model.Suspects) == 0 {
+		return nil
+	}
+	d, problems := model.DiagnoseCases(sheet)
+	if d == nil || len(problems) > 0 || len(d.Cases) < 2 {
+		return nil
+	}
+	view := caseDiagnosisView{d, s}
+	var figures []*figurePart
+	for _, suspect := range d.Suspects {
+		line := view.fault(suspect)
+		if line == "" {
+			continue
+		}
+		q := suspect.Quantity
+		found := chart.Series{Kind: chart.Case, Label: "found"}
+		given := chart.Series{Kind: chart.Limit, Label: "given"}
+		for i := range d.Cases {
+			f := d.Cases[i].Fault(suspect)
+			if f == nil {
+				continue
+			}
+			point := chart.Point{X: float64(i + 1), Y: f.Value, Spread: f.Spread}
+			if !calc.Has(point.Spread) {
+				point.Spread = 0
+			}
+			found.Points = append(found.Points, point)
+			given.Points = []chart.Point{{X: 1, Y: f.Nominal}, {X: float64(len(d.Cases)), Y: f.Nominal}}
+		}
+		title := q.Name + " as found in the " + printable(sheet)
+		figures = append(figures, &figurePart{Caption: []string{line}, Figure: &chart.Figure{Title: title, About: line,
+			X: chart.Axis{Name: "case of " + printable(sheet)}, Panels: []chart.Panel{{Y: axisOf(q.Name, q.Unit), Series: []chart.Series{given, found}}}}})
+	}
+	return figures
 }
 
 // trendFigure draws the line through the cases of a dated sheet, nil if there
