@@ -147,7 +147,7 @@ func (m *Model) freeSeveral(d *Diagnosis, q *inquiry) {
 	s := m.newSurvey(m.seeds())
 	s.Cases = 1
 	for _, o := range q.readings {
-		s.take(o.quantity, []float64{o.reading}, o.quantity.spread, o.quantity.spreadAt)
+		s.takeOwn(o.quantity, []float64{o.reading})
 	}
 	own := &CaseDiagnosis{Suspects: q.suspects}
 	for _, suspect := range q.suspects {
