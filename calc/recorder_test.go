@@ -2,12 +2,15 @@ package calc
 
 import (
 	"bytes"
+	"encoding/csv"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strconv"
 	"testing"
+	"time"
 
 	"rambook/sheets"
 )
@@ -78,7 +81,7 @@ func exported(log []byte) []byte {
 
 // pressValues are the values of the built-in press in the units of its rows, for
 // the times in seconds.
-func pressValues(t *testing.T) func(name string) float64 {
+func pressValues(t testing.TB) func(name string) float64 {
 	book, _ := sheets.Starter("press")
 	m, problems := Compile(book, Options{})
 	if m == nil {
@@ -221,4 +224,40 @@ func TestMotionWithinSpread(t *testing.T) {
 			}
 		}
 	}
+}
+
+// A log is cut, with four readings a cycle, beside reading the same bytes by
+// encoding/csv and strconv.ParseFloat; the ratio of the two is told.
+func BenchmarkCut(b *testing.B) {
+	motion, cycle := pressMotion(pressValues(b))
+	log := recorded(motion, cycle, 20, 1000, 0.1, 0.05, 1)
+	b.SetBytes(int64(len(log)))
+	parts := map[string]time.Duration{}
+	timed := func(what string, run func()) {
+		at := time.Now()
+		run()
+		parts[what] += time.Since(at)
+	}
+	for b.Loop() {
+		timed("cut", func() {
+			book, _ := sheets.Starter("press")
+			sheet, _ := sheets.Read("press/log.csv", log)
+			book.Sheets = append(book.Sheets, sheet)
+			if m, problems := Compile(book, Options{}); m == nil {
+				b.Fatal(told(problems))
+			}
+		})
+		timed("plain", func() {
+			r := csv.NewReader(bytes.NewReader(log))
+			r.ReuseRecord = true
+			sum := 0.0
+			for row, err := r.Read(); err == nil; row, err = r.Read() {
+				for _, cell := range row {
+					v, _ := strconv.ParseFloat(cell, 64)
+					sum += v
+				}
+			}
+		})
+	}
+	b.ReportMetric(float64(parts["cut"])/float64(parts["plain"]), "cut/plain")
 }

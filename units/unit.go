@@ -78,8 +78,19 @@ func (u Unit) SliceToSI(to, from []float64) {
 		return
 	}
 	num, den, zero := u.num, u.den, u.zero
-	for i, v := range from {
-		to[i] = (v + zero) * num / den
+	switch { // one operation less gives the same number to the last bit
+	case den == 1:
+		for i, v := range from {
+			to[i] = (v + zero) * num
+		}
+	case num == 1:
+		for i, v := range from {
+			to[i] = (v + zero) / den
+		}
+	default:
+		for i, v := range from {
+			to[i] = (v + zero) * num / den
+		}
 	}
 }
 
