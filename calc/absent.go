@@ -59,7 +59,7 @@ func (c *compiler) readAside() {
 				continue
 			}
 			m.aside[row.Name.Text] = &Quantity{Name: row.Name.Text, Sheet: s, Row: row, Unit: u, typ: typeOf(u),
-				entry: entry{kind: absentEntry}, value: tape.None, spreadAt: tape.None, bounds: noBounds}
+				entry: entry{kind: absentEntry}, value: tape.None, spreadAt: tape.None, offset: tape.None, doubtAt: tape.None, bounds: noBounds}
 		}
 	}
 	for _, s := range m.Book.Aside {

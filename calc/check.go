@@ -117,8 +117,10 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		}
 		v := j.measure(func(_ int, r tape.Register) float64 { return values[r] })
 		j.settle(out, &v, Has(reading), why, tell)
-		if why := tr.explain(q.spreadAt); why.failed != tape.None { // also of a reading that is only planned
-			tell(why.failed)
+		for _, at := range []tape.Register{q.spreadAt, q.doubtAt} { // also of a reading that is only planned
+			if why := tr.explain(at); why.failed != tape.None && out.Error == "" {
+				tell(why.failed)
+			}
 		}
 		failed := out.Error != ""
 		subjects[i] = j.judge(out, v, reading)

@@ -172,7 +172,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		row := &s.Rows[i]
 		q := &quantities[i]
 		*q = Quantity{Name: row.Name.Text, Sheet: s, Row: row,
-			value: tape.None, passed: tape.None, spreadAt: tape.None, bounds: noBounds}
+			value: tape.None, passed: tape.None, spreadAt: tape.None, offset: tape.None, doubtAt: tape.None, bounds: noBounds}
 		var u units.Unit
 		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is told already
 		if ok {
@@ -226,7 +226,7 @@ func (c *compiler) readJudgement(q *Quantity) {
 	}
 	c.readUse(q)
 	if q.Unit.Kind >= units.Text {
-		for _, cell := range []sheets.Cell{row.Reading, row.Spread, row.Low, row.High} {
+		for _, cell := range []sheets.Cell{row.Reading, row.Spread, row.Doubt, row.Low, row.High} {
 			if !cell.Blank() {
 				c.report(placeIn(s, cell).fault("a "+q.Unit.Symbol+" has no reading, spread or limits", "leave the cell blank"))
 			}
@@ -240,6 +240,9 @@ func (c *compiler) readJudgement(q *Quantity) {
 	reading.literal = !c.hasPhases() // with them, a reading may be taken from the log
 	q.reading = c.read(placeIn(s, row.Reading), q.Unit, reading)
 	q.spread = c.read(placeIn(s, row.Spread), q.Unit, spreadRole)
+	if q.doubt = c.read(placeIn(s, row.Doubt), q.Unit, doubtRole); q.doubt.kind != blankEntry && !q.IsFormula() {
+		c.report(placeIn(s, row.Doubt).fault("only a formula has a doubt of its own, and "+q.Name+" is none", "write how far the number may be off into the column spread"))
+	}
 	q.bounds = c.readBounds(placeIn(s, row.Low), placeIn(s, row.High), q.Unit)
 }
 

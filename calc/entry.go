@@ -70,6 +70,7 @@ var (
 	exampleRole = role{what: "example", literal: true}
 	readingRole = role{what: "reading", literal: true}
 	spreadRole  = role{what: "spread", difference: true}
+	doubtRole   = role{what: "doubt", difference: true}
 	lowRole     = role{what: "low limit"}
 	highRole    = role{what: "high limit"}
 	cellRole    = role{what: "cell", literal: true}

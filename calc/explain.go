@@ -268,6 +268,9 @@ func (m *Model) source(r tape.Register, values []float64) (string, units.Unit) {
 		if q.input() == r && (!q.IsFormula() || q.use) {
 			return q.Name, q.Unit
 		}
+		if q.offset == r {
+			return q.Name + ".doubt", q.Unit
+		}
 	}
 	for _, cut := range m.cuttings {
 		for _, v := range cut.values {

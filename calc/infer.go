@@ -346,6 +346,7 @@ func (c *compiler) inferAll() {
 		c.checkPoints(q)
 		c.checkEntry(&q.reading, q.Unit, q.typ, readingRole)
 		c.checkEntry(&q.spread, q.Unit, q.typ, spreadRole)
+		c.checkEntry(&q.doubt, q.Unit, q.typ, doubtRole)
 		c.checkBounds(&q.bounds, q.Unit, q.typ)
 	}
 	for _, cs := range c.model.caseSheets {

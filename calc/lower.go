@@ -31,6 +31,7 @@ func (c *compiler) lowerAll() {
 		case q.IsFormula():
 			q.value = l.formula(q.entry.formula)
 			l.meanOverCycles(q)
+			l.addDoubt(q)
 		default:
 			q.value = l.notComputed(q)
 		}
@@ -49,6 +50,9 @@ func (c *compiler) lowerAll() {
 			base = tape.None // a spread there is the reading's
 		}
 		q.spreadAt = l.spread(q.spread, base)
+		if q.offset != tape.None {
+			q.doubtAt = l.spread(q.doubt, q.value)
+		}
 		l.limits(&q.bounds, q)
 	}
 	for _, cs := range m.caseSheets {
@@ -70,6 +74,17 @@ func (c *compiler) lowerAll() {
 		}
 	}
 	l.readOverCycles()
+}
+
+// addDoubt adds what the model itself may be off: an input of its own, which is 0
+// but in samples and derivatives.
+func (l *lowering) addDoubt(q *Quantity) {
+	if q.doubt.kind == blankEntry {
+		return
+	}
+	q.offset = l.given(q, 0)
+	l.mark(q.entry.formula, q.entry.formula.root)
+	q.value = l.tape.Binary(tape.OpAdd, q.value, q.offset)
 }
 
 // keys lowers the texts, and then the look-ups by them whose cells have a

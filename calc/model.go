@@ -23,6 +23,9 @@ type Quantity struct {
 	spread         entry
 	value          tape.Register // on the tape
 	spreadAt       tape.Register // SI; tape.None if there is none
+	doubt          entry         // the model's own spread, of a formula
+	offset         tape.Register // the input that stands for it: 0, with the spread in doubtAt
+	doubtAt        tape.Register // SI; tape.None if there is none
 	passed         tape.Register // what formulas go on with: value, or the reading that is used in its place
 	use            bool          // the row says to go on with the reading
 	byCase         bool          // blank, and each case of some sheet has its own
@@ -97,7 +100,7 @@ func (m *Model) SetAside() []string {
 
 // formulas lists the expressions of the quantity's row; nil for what is none.
 func (q *Quantity) formulas() []*formula {
-	return []*formula{q.entry.formula, q.spread.formula, q.low.formula, q.high.formula}
+	return []*formula{q.entry.formula, q.spread.formula, q.doubt.formula, q.low.formula, q.high.formula}
 }
 
 // hasReading reports whether a reading is stated in the quantity's own row.

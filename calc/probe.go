@@ -7,6 +7,8 @@ import (
 	"slices"
 	"sync"
 
+	"gonum.org/v1/gonum/mat"
+
 	"rambook/calc/tape"
 	"rambook/sheets"
 )
@@ -33,8 +35,9 @@ type probe struct {
 	spreads []tape.Register // of the inputs; tape.None
 	program *tape.Program   // from the inputs to what there is of each judged quantity, see facetsIn
 	workers sync.Pool       // of *tape.Worker of the program
-	pairs   [][screened]float64
-	bends   []bool // by judged quantity: it has a limit and is not an input itself
+	pairs   [][]float64     // by input, in units of its standard uncertainty
+	root    *mat.TriDense   // of the correlations of the inputs; nil for none
+	bends   []bool          // by judged quantity: it has a limit and is not an input itself
 }
 
 const (
@@ -81,12 +84,14 @@ func (m *Model) probing(t *tape.Tape, judged []judgement, names []*Quantity, kin
 			spread = tape.None
 		}
 		p.spreads = append(p.spreads, spread)
-		var z [screened]float64
+		z := make([]float64, screened)
 		for i := range z {
 			z[i] = g.NormFloat64()
 		}
 		p.pairs = append(p.pairs, z)
 	}
+	p.root, _ = m.tape.Ties.Root(p.inputs)
+	correlate(p.root, p.pairs)
 	p.reached = make([]kinkGroup, (len(kinks)+kinksInGroup-1)/kinksInGroup)
 	p.program = tape.NewProgram(m.tape, p.inputs, outputs, base)
 	p.workers.New = func() any { return p.program.NewWorker() }
@@ -358,15 +363,20 @@ func (s *probedBlock) sample(i int, asked []int, subjects []subject) []drawn {
 			g := rand.New(rand.NewPCG(probeSeed, uint64(block)+1))
 			b := w.Run(0, tape.BlockSize, func(b *tape.Block) {
 				for k, in := range b.In {
-					u := 0.0
-					if s.u[k] != nil {
-						u = s.u[k][i]
-					}
 					for n := range in {
-						in[n] = s.center[k][i]
-						if u > 0 {
-							in[n] += u * g.NormFloat64()
+						in[n] = 0
+						if s.u[k] != nil && s.u[k][i] > 0 {
+							in[n] = g.NormFloat64()
 						}
+					}
+				}
+				correlate(s.root, b.In)
+				for k, in := range b.In {
+					for n := range in {
+						if s.u[k] != nil {
+							in[n] *= s.u[k][i]
+						}
+						in[n] += s.center[k][i]
 					}
 				}
 			})

@@ -94,6 +94,7 @@ func (r *restating) row(row *sheets.Row) {
 		r.number(cell, from, to, false)
 	}
 	r.number(row.Spread, from, to, true)
+	r.number(row.Doubt, from, to, true)
 }
 
 // column edits a column of a case sheet. One of data is left alone where it holds

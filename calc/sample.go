@@ -122,7 +122,7 @@ func (s *sampling) draw(b *tape.Block) {
 			}
 		}
 	}
-	s.tie(b)
+	correlate(s.root, b.In)
 	for k, in := range b.In {
 		from := s.sources.in[k]
 		for i := range in {
@@ -131,22 +131,22 @@ func (s *sampling) draw(b *tape.Block) {
 	}
 }
 
-// tie gives drawn errors, still in units of their standard uncertainties, the
+// correlate gives drawn errors, still in units of their standard uncertainties, the
 // correlations of their inputs.
-func (s *sampling) tie(b *tape.Block) {
-	if s.root == nil {
+func correlate(root *mat.TriDense, drawn [][]float64) {
+	if root == nil {
 		return
 	}
-	own := make([]float64, len(b.In))
-	for i := range b.N {
+	own := make([]float64, len(drawn))
+	for i := range drawn[0] {
 		for k := range own {
 			own[k] = 0
 			for j := range k + 1 {
-				own[k] += s.root.At(k, j) * b.In[j][i]
+				own[k] += root.At(k, j) * drawn[j][i]
 			}
 		}
 		for k, x := range own {
-			b.In[k][i] = x
+			drawn[k][i] = x
 		}
 	}
 }

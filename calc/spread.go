@@ -19,6 +19,9 @@ import (
 func (m *Model) seeds() map[tape.Register]tape.Register {
 	seeds := map[tape.Register]tape.Register{}
 	for _, q := range m.Quantities {
+		if q.doubtAt != tape.None {
+			seeds[q.offset] = q.doubtAt
+		}
 		switch {
 		case q.spreadAt == tape.None:
 		case !q.IsFormula(), q.use:

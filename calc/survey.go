@@ -142,7 +142,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 			return
 		}
 		at := l.tape.Input(tape.Missing)
-		q := &Quantity{Name: col.name, Unit: col.unit, typ: col.typ, value: at, passed: at, spreadAt: tape.None, bounds: noBounds}
+		q := &Quantity{Name: col.name, Unit: col.unit, typ: col.typ, value: at, passed: at, spreadAt: tape.None, offset: tape.None, doubtAt: tape.None, bounds: noBounds}
 		wider.byName[col.name] = q
 		wider.Quantities = append(wider.Quantities, q)
 		columns = append(columns, &givenColumn{quantity: q, column: col})

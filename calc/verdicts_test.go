@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // TestVerdictAcrossCorner: where the spread reaches over a branch or a corner
@@ -170,5 +171,38 @@ func TestCaseByAllLimits(t *testing.T) {
 	swept, _ := s.Judge([]int{0, 1})
 	if swept.Cases[0].Verdict != Pass || swept.Cases[1].Verdict != Fail {
 		t.Errorf("swept: %v and %v", swept.Cases[0].Verdict, swept.Cases[1].Verdict)
+	}
+}
+
+// TestDoubtOfAFormula: the model's own ± is one more independent input: it is in
+// the spread of the row and of all that follows, once, in samples and in shares.
+func TestDoubtOfAFormula(t *testing.T) {
+	m := compiled(t, "a.csv", "name,entry,unit,reading,spread,doubt,high\na,10,mm,,0.6,,\nempirical,=2*a,mm,21,0.3,1.6,30\ntwice,=2*empirical,mm,,,,44.1\nzero,=empirical - empirical,mm,,,,\npercent,=a,mm,,,8 %,\nworse,=a,mm,,,=0.08*a,\n",
+		"jobs.csv", "job,a,empirical\n:unit,mm,mm\none,20,\n")
+	r, problems := m.Check(CheckOptions{})
+	if len(problems) > 0 {
+		t.Fatal(told(problems))
+	}
+	for name, want := range map[string]float64{"empirical": 2, "twice": 4, "zero": 0, "percent": 1, "worse": 1} {
+		if got := r.find(t, name).Spread; math.Abs(got-want) > 1e-12 && !(want == 0 && !Has(got)) {
+			t.Errorf("the spread of %s is %v, expected %v", name, got, want)
+		}
+	}
+	if j := r.find(t, "empirical"); !near(j.Agreement, 1/math.Hypot(2, 0.3), 1e-12) || j.Value != 20 {
+		t.Errorf("E_n is %v", j.Agreement)
+	}
+	if c := r.Cases[0].Cases[0].Values[0]; !near(c.Spread, 2, 1e-12) {
+		t.Errorf("in a case ± %v", c.Spread)
+	}
+	d, _ := m.Explain("twice", func(v float64, u units.Unit, typed bool) string { return u.Symbol })
+	if len(d.Shares) != 2 || d.Shares[0].Name != "empirical.doubt" || !near(d.Shares[0].Share, 0.64, 1e-9) || !near(d.Shares[0].Spread, 1.6, 1e-12) {
+		t.Errorf("shares %+v", d.Shares)
+	}
+	r, _ = m.Check(CheckOptions{Samples: 100000, Seed: 1})
+	if j := r.find(t, "twice"); math.Abs((j.SampledHigh-j.SampledLow)/2-4) > 0.05 {
+		t.Errorf("sampled %v to %v", j.SampledLow, j.SampledHigh)
+	}
+	if _, problems := Compile(files(t, "a.csv", "name,entry,doubt\na,10,1\n"), Options{}); len(problems) != 1 || !strings.Contains(problems[0].Message, "only a formula has a doubt") {
+		t.Errorf("a given with a doubt: %s", told(problems))
 	}
 }

@@ -77,6 +77,7 @@ type Row struct {
 	Use      Cell   `csv:"use"`  // which of the two formulas go on with
 	With     Cell   `csv:"with"` // the gauge of the number or the reading
 	Spread   Cell   `csv:"spread"`
+	Doubt    Cell   `csv:"doubt"` // of the formula itself, as against what it is computed from
 	Low      Cell   `csv:"low"`
 	High     Cell   `csv:"high"`
 	After    Cell   `csv:"after"` // what must pass before a tick
