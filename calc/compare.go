@@ -296,6 +296,9 @@ func (c *Comparison) rank() {
 	for i := range c.Rows {
 		r := &c.Rows[i]
 		r.Difference = r.number(c.By) - best
+		if math.Abs(r.Difference) <= rounding(best) {
+			r.Difference = 0
+		}
 		switch u := r.Shown[c.By].Unit; {
 		case u.Kind == units.Date: // values are in seconds
 			r.Difference = spreadIn(u, r.Difference)
@@ -304,7 +307,7 @@ func (c *Comparison) rank() {
 		}
 		switch {
 		case !r.takesPart():
-		case i > 0 && c.goodness(r, c.By) == c.goodness(&c.Rows[i-1], c.By):
+		case i > 0 && math.Abs(r.number(c.By)-c.Rows[i-1].number(c.By)) <= rounding(r.number(c.By)):
 			r.Rank = c.Rows[i-1].Rank
 		default:
 			r.Rank = i + 1
@@ -369,10 +372,13 @@ func (c *Comparison) markUnbeaten() {
 		better := false
 		for _, k := range columns {
 			ga, gb := c.goodness(a, k), c.goodness(b, k)
-			if ga < gb {
+			switch {
+			case math.Abs(ga-gb) <= rounding(ga): // they tie
+			case ga < gb:
 				return false
+			default:
+				better = true
 			}
-			better = better || ga > gb
 		}
 		return better
 	}

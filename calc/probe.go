@@ -34,6 +34,7 @@ type probe struct {
 	inputs  []tape.Register // all that has a spread, and what varies from case to case, in the order of the tape
 	spreads []tape.Register // of the inputs; tape.None
 	program *tape.Program   // from the inputs to what there is of each judged quantity, see facetsIn
+	brief   bool            // an unsure verdict is left as it is
 	workers sync.Pool       // of *tape.Worker of the program
 	pairs   [][]float64     // by input, in units of its standard uncertainty
 	root    *mat.TriDense   // of the correlations of the inputs; nil for none
@@ -301,11 +302,21 @@ func (s *probedBlock) judge(i int, off bent, subjects []subject) []sheets.Proble
 		v := &subjects[k]
 		judged := v.isJudged()
 		switch {
-		case v.Error != "":
+		case v.Error != "", s.brief && (!judged || v.Verdict == Unsure):
 		case judged && corner[k] >= 0, judged && off != nil && v.strays(off[k], i):
 			doubtful = append(doubtful, k)
 		case corner[k] >= 0 && Has(v.Value) && s.holds(k, corner[k]):
 			doubtful = append(doubtful, k)
+		}
+	}
+	surely := func(v subject) bool { return v.Verdict == Fail }
+	if s.brief { // what fails off no corner fails the case, whatever the others say
+		kept := slices.Clone(subjects)
+		for _, k := range doubtful {
+			kept[k] = subject{Judged: &Judged{}}
+		}
+		if slices.ContainsFunc(kept, surely) {
+			return nil
 		}
 	}
 	if len(doubtful) == 0 {
@@ -358,7 +369,11 @@ func (s *probedBlock) sample(i int, asked []int, subjects []subject) []drawn {
 	defer s.workers.Put(w)
 	all := make([]drawn, len(asked))
 	block := 0
-	for _, stage := range stages {
+	most := len(stages)
+	if s.brief {
+		most--
+	}
+	for _, stage := range stages[:most] {
 		for ; block*tape.BlockSize < stage; block++ {
 			g := rand.New(rand.NewPCG(probeSeed, uint64(block)+1))
 			b := w.Run(0, tape.BlockSize, func(b *tape.Block) {

@@ -35,6 +35,7 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	}
 	atProbe := len(outputs)
 	if probe != nil {
+		probe.brief = opt.brief
 		outputs = append(outputs, probe.registers()...)
 	}
 	var samples *caseSampling

@@ -21,6 +21,8 @@ type Sweep struct {
 	Show    []*Quantity
 	NoLimit bool // Show was not named, and as no formula that depends on Over has a limit it holds all of them
 
+	Judges bool // whether a run judges every case, which takes several times as long
+
 	LeftOut []*Quantity // formulas that Show would hold, but for being open whatever is swept
 
 	Warnings []sheets.Problem // what is probably a slip in the ranges
@@ -224,6 +226,7 @@ type Rows struct {
 	Over     [][]float64 // one slice per range, N long; of a text the number of the value
 	Show     [][]float64 // one slice per quantity, N long
 	Text     []byte      // the caller's, to write the rows into; empty at first
+	Cases    []Case      // as [Sweep.Judge] has them, of a run that judges
 
 	failed []int // cases with an error
 }
@@ -301,6 +304,9 @@ func (s *Sweep) Run(ctx context.Context, workers int, format func(*Rows), emit f
 	var failed []int
 	err := tape.RunOrdered(ctx, s.program, s.Cases(), workers, s.newRows, s.fill,
 		s.take, func(r *Rows) {
+			if s.Judges {
+				s.judgeRows(r)
+			}
 			slices.Sort(r.failed) // a case is in it once for each quantity that failed
 			r.failed = slices.Compact(r.failed)
 			format(r)
@@ -317,6 +323,22 @@ func (s *Sweep) Run(ctx context.Context, workers int, format func(*Rows), emit f
 		failures.told = len(failed)
 	}
 	return failures, err
+}
+
+// judgeRows judges the cases of a run of rows, and counts those among the failed
+// whose values are sound, but whose limits or spreads have an error.
+func (s *Sweep) judgeRows(r *Rows) {
+	cases := make([]int, r.N)
+	for i := range cases {
+		cases[i] = r.First + i
+	}
+	result, _ := s.judge(cases, CheckOptions{workers: 1, brief: true})
+	r.Cases = result.Cases
+	for i := range r.Cases {
+		if r.Cases[i].failsInJudgement() {
+			r.failed = append(r.failed, r.First+i)
+		}
+	}
 }
 
 // JudgeRun is Judge for cases of a run. It adds to the failures of that run the
@@ -357,6 +379,10 @@ func (c *Case) failsInJudgement() bool {
 // Show, and behind them those of the swept numbers, which may be beyond limits
 // of their own. The problems are the errors of the cases.
 func (s *Sweep) Judge(cases []int) (CaseResult, []sheets.Problem) {
+	return s.judge(cases, CheckOptions{})
+}
+
+func (s *Sweep) judge(cases []int, opt CheckOptions) (CaseResult, []sheets.Problem) {
 	sheet := &sheets.Sheet{Kind: sheets.Cases, Cases: make([]sheets.CaseRow, len(cases))}
 	for i, c := range cases {
 		sheet.Cases[i] = sheets.CaseRow{Name: sheets.Cell{Text: s.name(c)}, Cells: make([]sheets.Cell, len(s.Over))}
@@ -377,7 +403,7 @@ func (s *Sweep) Judge(cases []int) (CaseResult, []sheets.Problem) {
 			cs.asked = append(cs.asked, cs.asking(g.Quantity, col))
 		}
 	}
-	result, problems := s.model.runCases(cs, s.base, CheckOptions{})
+	result, problems := s.model.runCases(cs, s.base, opt)
 	result.Asked = result.Asked[:len(s.Show)]
 	return result, problems
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/csv"
 	"encoding/json"
@@ -27,8 +28,8 @@ type sweepCommand struct {
 
 func (sweepCommand) Help() string {
 	return "The end of a range counts. Without a unit the values are in the unit of the given's row. A value beyond its limits is shown, " +
-		"with a verdict, and is no failure: exit status 1 means that a case could not be computed. CSV and JSON hold values alone, " +
-		"so an error in a limit or a spread concerns tables and pictures only. Example:\n\n" +
+		"with a verdict, and is no failure: exit status 1 means that a case could not be computed. CSV and JSON " +
+		"hold the spread, the verdict, the error and the note of every case. Example:\n\n" +
 		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve mypress\n" +
 		"  rambook sweep --over \"bore = 150, 160, 170 mm\" --over \"setting = 15 to 25 in 4 steps MPa\" --show force\n" +
 		"  rambook sweep --over \"setting = 5 to 25 in 100000 steps\" --show force -o force.csv\n" +
@@ -122,34 +123,87 @@ func (s *session) tellFailures(failures calc.Failures) error {
 // rowForm is how a stream of rows is written.
 type rowForm struct {
 	begin  func(*calc.Sweep) string // before the first row
-	row    func(over, show []rowColumn, to []byte, r *calc.Rows, i int) []byte
+	row    func(columns sweepCells, to []byte, r *calc.Rows, i int) []byte
 	text   func(string) string // a text or a date as the form writes it
 	absent string              // what stands for a number that is open or failed
 	end    string              // behind the last row
 }
 
+// sweepCells write the cells of a row.
+type sweepCells struct {
+	over, show []rowColumn
+	layout     screen // of the notes
+}
+
+// judged is what a row says besides its values: the spreads of what is shown, the
+// verdict of the case, its errors, and what keeps it from passing.
+type judgedRow struct {
+	spreads              []float64
+	verdict, fault, note string
+}
+
+func (c sweepCells) judged(r *calc.Rows, i int) judgedRow {
+	one := &r.Cases[i]
+	row := judgedRow{verdict: one.Verdict.String(), note: strings.Join(c.layout.caseRemark(one), "; ")}
+	for k := range c.show {
+		row.spreads = append(row.spreads, one.Values[k].Spread)
+	}
+	var faults []string
+	for k := range one.Values {
+		if j := &one.Values[k]; j.Error != "" {
+			faults = append(faults, j.Quantity.Name+": "+j.Error)
+		}
+	}
+	row.fault = strings.Join(faults, "; ")
+	return row
+}
+
 var rowForms = map[string]rowForm{
 	"csv": {
 		begin: csvHeader,
-		row: func(over, show []rowColumn, to []byte, r *calc.Rows, i int) []byte {
-			to = appendCells(to, over, r.Over, i)
+		row: func(c sweepCells, to []byte, r *calc.Rows, i int) []byte {
+			to = appendCells(to, c.over, r.Over, i)
 			to = append(to, ',')
-			to = appendCells(to, show, r.Show, i)
+			to = appendCells(to, c.show, r.Show, i)
+			judged := c.judged(r, i)
+			for _, spread := range judged.spreads {
+				to = append(append(to, ','), shortest(spread)...)
+			}
+			for _, text := range []string{judged.verdict, judged.fault, judged.note} {
+				to = append(to, ',')
+				if text != "" {
+					to = append(to, csvText(text)...)
+				}
+			}
 			return append(to, '\n')
 		},
 		text: csvText,
 	},
 	"json": {
 		begin: jsonHead,
-		row: func(over, show []rowColumn, to []byte, r *calc.Rows, i int) []byte {
+		row: func(c sweepCells, to []byte, r *calc.Rows, i int) []byte {
 			if r.First+i > 0 {
 				to = append(to, ",\n"...)
 			}
 			to = append(to, `{"over":[`...)
-			to = appendCells(to, over, r.Over, i)
+			to = appendCells(to, c.over, r.Over, i)
 			to = append(to, `],"show":[`...)
-			to = appendCells(to, show, r.Show, i)
-			return append(to, "]}"...)
+			to = appendCells(to, c.show, r.Show, i)
+			to = append(to, `],"spread":[`...)
+			judged := c.judged(r, i)
+			for k, spread := range judged.spreads {
+				if k > 0 {
+					to = append(to, ',')
+				}
+				to = append(to, cmp.Or(shortest(spread), "null")...)
+			}
+			to = append(to, ']')
+			for _, field := range []struct{ name, text string }{{"verdict", judged.verdict}, {"error", judged.fault}, {"note", judged.note}} {
+				if field.text != "" {
+					to = append(to, `,"`+field.name+`":`+jsonText(field.text)...)
+				}
+			}
+			return append(to, '}')
 		},
 		text:   jsonText,
 		absent: "null",
@@ -158,15 +212,17 @@ var rowForms = map[string]rowForm{
 }
 
 // sendRows writes the rows in their order while they are computed. They are
-// formatted where they are computed, so that this uses every core as well.
+// judged and formatted where they are computed, so that this uses every core as well.
 func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep, form rowForm) error {
-	over, show := form.columns(sweep)
+	columns := form.columns(sweep)
+	columns.layout = screen{numbers: s.output.numbers(), width: unbounded}
+	sweep.Judges = true
 	if _, err := io.WriteString(w, form.begin(sweep)); err != nil {
 		return err
 	}
 	failures, err := s.runSweep(ctx, sweep, func(r *calc.Rows) {
 		for i := range r.N {
-			r.Text = form.row(over, show, r.Text, r, i)
+			r.Text = form.row(columns, r.Text, r, i)
 		}
 	}, func(r *calc.Rows) error {
 		_, err := w.Write(r.Text)
@@ -195,22 +251,22 @@ func appendCells(to []byte, columns []rowColumn, values [][]float64, i int) []by
 }
 
 // columns prepares the columns of a sweep in this form.
-func (f rowForm) columns(sweep *calc.Sweep) (over, show []rowColumn) {
+func (f rowForm) columns(sweep *calc.Sweep) (c sweepCells) {
 	for _, g := range sweep.Over {
 		if !g.IsText() {
-			over = append(over, f.column(g.Unit))
+			c.over = append(c.over, f.column(g.Unit))
 			continue
 		}
 		texts := make([]string, g.N)
 		for i := range texts {
 			texts[i] = f.text(g.Text(i))
 		}
-		over = append(over, func(to []byte, x float64) []byte { return append(to, texts[int(x)]...) })
+		c.over = append(c.over, func(to []byte, x float64) []byte { return append(to, texts[int(x)]...) })
 	}
 	for _, q := range sweep.Show {
-		show = append(show, f.column(q.Unit))
+		c.show = append(c.show, f.column(q.Unit))
 	}
-	return over, show
+	return c
 }
 
 // column writes numbers with the shortest text that reads back as the same
@@ -236,7 +292,10 @@ func csvHeader(sweep *calc.Sweep) string {
 	for _, q := range sweep.Show {
 		cells = append(cells, header(q.Name, q.Unit))
 	}
-	return csvRecord(cells)
+	for _, q := range sweep.Show {
+		cells = append(cells, header(q.Name+" spread", q.Unit.Difference()))
+	}
+	return csvRecord(append(cells, "verdict", "error", "note"))
 }
 
 func csvText(text string) string {
