@@ -186,7 +186,11 @@ func machineName(model *calc.Model, r *calc.Report) string {
 			return text
 		}
 	}
-	return filepath.Base(model.Book.Path)
+	path := model.Book.Path
+	if whole, err := filepath.Abs(path); err == nil { // nobody reads a point as a name
+		path = whole
+	}
+	return filepath.Base(path)
 }
 
 const (
