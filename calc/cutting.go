@@ -149,6 +149,16 @@ func (c *compiler) newCutting(s *sheets.Sheet, phases map[string]phaseOf) *cutti
 	return cut
 }
 
+// logName is the name of the log that the phases are of, "log" where none is named.
+func (cut *cutting) logName() string {
+	for i := range cut.sheet.Phases {
+		if cell := cut.sheet.Phases[i].Log; !cell.Blank() {
+			return cell.Text
+		}
+	}
+	return "log"
+}
+
 // findLog opens the log that a phase sheet cuts, if it is there.
 func (c *compiler) findLog(cut *cutting) bool {
 	s := cut.sheet

@@ -224,6 +224,11 @@ func keyColumn(s *sheets.Sheet, m *Model) *column {
 
 // runSheet finds a case sheet that the model is run for.
 func (m *Model) runSheet(name string) (*caseSheet, []sheets.Problem) {
+	for _, cut := range m.cuttings {
+		if cut.sheet.Name == name && cut.log == nil {
+			return nil, refusal("the log that "+name+" cuts is not there yet, so there are no cycles", "put it beside the sheets, or a symbolic link to it: "+cut.logName()+".csv")
+		}
+	}
 	s, problems := m.caseSheet(name, "only the cases of a case sheet can be gone through")
 	if len(problems) > 0 {
 		return nil, problems
