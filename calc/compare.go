@@ -336,6 +336,9 @@ func (c *Comparison) doubt(by *contributions) {
 		if readBest || data {
 			joint = hypot(joint, spreadBest)
 		}
+		if joint <= rounding(best.number(c.By)) {
+			joint = 0
+		}
 		if Has(spread) || Has(spreadBest) {
 			r.Spread = finite(joint)
 		}

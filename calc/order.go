@@ -13,7 +13,7 @@ func (f *formula) uses() []*Quantity {
 		switch {
 		case n.quantity != nil:
 			list = append(list, n.quantity)
-		case n.kind == columnNode && n.data != nil && n.data.asks:
+		case n.kind == columnNode && n.bound && n.data != nil && n.data.asks:
 			list = append(list, n.data.quantity)
 		}
 	})

@@ -367,6 +367,9 @@ func (l *lowering) quantity(q *Quantity) tape.Register {
 	for f != nil && !f.replaces {
 		f = f.outer
 	}
+	if r, sought := l.inner[q]; sought && q.unknown != nil {
+		return r // on the tape that finds it, in whatever row
+	}
 	if f == nil {
 		return l.plain(q)
 	}
@@ -431,18 +434,67 @@ func (l *lowering) moved(s *sheets.Sheet) map[*Quantity]bool {
 		case moved[q]:
 			continue
 		case q.unknown != nil:
-			moved[q] = slices.ContainsFunc(l.compiler.waitsFor(q), func(u *Quantity) bool { return moved[u] })
+			moved[q] = l.movesUnknowns(s.Name, moved)
 			continue
 		case q.entry.kind != formulaEntry:
 			continue
 		}
-		moved[q] = slices.ContainsFunc(q.entry.formula.uses(), func(u *Quantity) bool { return moved[u] }) || q.entry.formula.runsOver(s.Name)
+		moved[q] = slices.ContainsFunc(q.entry.formula.usesBeyond(s.Name), func(u *Quantity) bool { return moved[u] }) || q.entry.formula.runsOver(s.Name)
 	}
 	if l.movedBy == nil {
 		l.movedBy = map[*sheets.Sheet]map[*Quantity]bool{}
 	}
 	l.movedBy[s] = moved
 	return moved
+}
+
+// movesUnknowns reports whether the rows of a sheet change what unknowns come
+// out at: through the sides and all between them and what is known to move.
+func (l *lowering) movesUnknowns(sheet string, moved map[*Quantity]bool) bool {
+	met := map[*Quantity]bool{}
+	var list []*Quantity
+	for _, u := range l.model.unknowns {
+		for _, f := range u.of {
+			list = append(list, f.usesBeyond(sheet)...)
+		}
+	}
+	for ; len(list) > 0; list = list[1:] {
+		q := list[0]
+		if moved[q] {
+			return true
+		}
+		if !met[q] && q.entry.kind == formulaEntry {
+			met[q] = true
+			list = append(list, q.entry.formula.usesBeyond(sheet)...)
+		}
+	}
+	return false
+}
+
+// usesBeyond lists what an expression reads outside of aggregates over the rows
+// of a sheet. Inside of them those rows run by themselves, whatever row of the
+// sheet they are asked for.
+func (f *formula) usesBeyond(sheet string) []*Quantity {
+	if f == nil || f.root == nil {
+		return nil
+	}
+	var list []*Quantity
+	var visit func(n *node)
+	visit = func(n *node) {
+		switch {
+		case n.kind == callNode && n.over == sheet && n.fn.Columns() == 0:
+			return
+		case n.quantity != nil:
+			list = append(list, n.quantity)
+		case n.kind == columnNode && n.bound && n.data != nil && n.data.asks:
+			list = append(list, n.data.quantity)
+		}
+		for _, a := range n.args {
+			visit(a)
+		}
+	}
+	visit(f.root)
+	return list
 }
 
 // runsOver reports whether a formula has a sum up to the row of a sheet.
