@@ -36,7 +36,7 @@ func (q *Quantity) IsByCase() bool { return q.byCase }
 
 // IsAssumed reports whether the given is common practice and not of this
 // machine.
-func (q *Quantity) IsAssumed() bool { return q.entry.assumed }
+func (q *Quantity) IsAssumed() bool { return q.entry.assumed != "" }
 
 // IsTick and IsVerdict report what kind of row the quantity is.
 func (q *Quantity) IsTick() bool    { return q.Unit.Kind == units.Tick }
@@ -79,6 +79,23 @@ func (c *compiler) readAside() {
 		}
 		m.tables[s.Name] = t
 	}
+}
+
+// readsPhaseAside reports whether a reading is taken from a phase of a log whose
+// sheet is set aside: then there is none.
+func (c *compiler) readsPhaseAside(reading string) bool {
+	if !c.model.Book.HasPhasesAside() {
+		return false
+	}
+	root, fault := parseFormula(reading)
+	if fault != nil {
+		return false
+	}
+	aside := false
+	root.walk(func(n *node) {
+		aside = aside || n.kind == columnNode && c.model.Book.IsPhaseAside(n.sheet)
+	})
+	return aside
 }
 
 // known finds a quantity of the notebook, set aside or not.
@@ -168,4 +185,18 @@ func (l *lowering) chosen(cond, a, b tape.Register) tape.Register {
 		return a
 	}
 	return l.tape.Choose(cond, a, b)
+}
+
+// Needed lists the quantities without a formula that the value of a quantity and
+// its limits depend on, as the run stands: of a choice both ways.
+func (m *Model) Needed(q *Quantity) []string {
+	roots := []tape.Register{q.value, q.lowAt, q.highAt}
+	needed := m.tape.Needed(roots)
+	var names []string
+	for _, g := range m.Quantities {
+		if !g.IsFormula() && g.value != tape.None && needed[g.value] {
+			names = append(names, g.Name)
+		}
+	}
+	return names
 }

@@ -35,7 +35,7 @@ func TestFormulasWithoutMark(t *testing.T) {
 		{"b", "3 computed"}, {"=b", "3 computed"}, {"'=b", "3 computed"}, {"b - 1*mm", "2 computed"}, {"-b", "-3 computed"},
 		{"(b)", "3 computed"}, {"2*b", "6 computed"}, {"20*mm", "20 computed"}, {"min(b, 2*mm)", "2 computed"},
 		{"-2", "-2 given"}, {"2 cm", "20 given"}, {"1e1", "10 given"}, {"", "open open needs a"}, {"n/a", "n/a"}, {"N/A", "n/a"},
-		{"assumed 4", "4 given"}, {"assumed  4 cm", "40 given"},
+		{"assumed 4 ± 1", "4 given"}, {"assumed  4 cm +/- 3 mm", "40 given"},
 	} {
 		r := checked(t, "a.csv", "name,entry,unit\na,"+`"`+test.entry+`"`+",mm\nb,3,mm\n")
 		if got := r.state(t, "a"); got != test.want {

@@ -238,10 +238,17 @@ func (c *compiler) readJudgement(q *Quantity) {
 	}
 	reading := readingRole
 	reading.literal = !c.hasPhases() // with them, a reading may be taken from the log
-	q.reading = c.read(placeIn(s, row.Reading), q.Unit, reading)
+	if at := placeIn(s, row.Reading); !c.readsPhaseAside(at.cell.Text) {
+		q.reading = c.read(at, q.Unit, reading)
+	}
 	q.spread = c.read(placeIn(s, row.Spread), q.Unit, spreadRole)
 	if q.doubt = c.read(placeIn(s, row.Doubt), q.Unit, doubtRole); q.doubt.kind != blankEntry && !q.IsFormula() {
 		c.report(placeIn(s, row.Doubt).fault("only a formula has a doubt of its own, and "+q.Name+" is none", "write how far the number may be off into the column spread"))
+	}
+	if q.IsAssumed() { // the row's own spread is that of a number of this machine
+		at := placeIn(s, row.Entry)
+		at.cell.Text = q.entry.assumed
+		q.spread = c.read(at, q.Unit, spreadRole)
 	}
 	q.bounds = c.readBounds(placeIn(s, row.Low), placeIn(s, row.High), q.Unit)
 }

@@ -45,7 +45,7 @@ type entry struct {
 	typed   float64 // the number as it stands, in the row's unit; NaN if it has a unit of its own
 	typ     function.Type
 	formula *formula
-	assumed bool // the number is common practice, not of this machine
+	assumed string // of a number that is common practice and not of this machine: what may be off, as typed behind ±
 }
 
 // names is the quantity that a formula names and nothing else, "" if the cell
@@ -143,11 +143,42 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 		c.report(p.fault(words.Quoted(cell)+" is neither yes nor no", "write yes once it is done"))
 		return e
 	}
-	if rest, found := strings.CutPrefix(cell, assumedMark); found && r.whole {
-		e.assumed = true
-		at.skip += utf8.RuneCountInString(cell) - utf8.RuneCountInString(strings.TrimSpace(rest))
+	if IsAssumed(cell) && r.whole {
+		return c.readAssumed(e, u, r)
 	}
 	return c.readNumber(e, u, r)
+}
+
+// readAssumed reads an assumption, such as `assumed 93 ± 6`.
+func (c *compiler) readAssumed(e entry, u units.Unit, r role) entry {
+	mark, number, spread := CutAssumed(e.cell.Text)
+	if number == "" || spread == "" {
+		c.report(e.fault("an assumption says how far off it may be", "write it as `assumed 93 ± 6`"))
+		return e
+	}
+	own := e
+	own.place = &place{sheet: e.sheet, cell: e.cell, argument: e.argument, skip: utf8.RuneCountInString(mark)}
+	own.cell.Text = mark + number
+	own = c.readNumber(own, u, r)
+	own.place, own.assumed = e.place, spread
+	return own
+}
+
+// CutAssumed cuts the text of an entry into what stands before the number of an
+// assumption, the number, and how far off it may be. Of an entry that is no
+// assumption the mark is blank.
+func CutAssumed(entry string) (mark, number, spread string) {
+	if !IsAssumed(entry) {
+		return "", entry, ""
+	}
+	number = strings.TrimLeft(strings.TrimPrefix(entry, assumedMark), " ")
+	mark = strings.TrimSuffix(entry, number)
+	for _, sign := range []string{"±", "+/-"} {
+		if before, behind, found := strings.Cut(number, sign); found {
+			return mark, strings.TrimSpace(before), strings.TrimSpace(behind)
+		}
+	}
+	return mark, number, ""
 }
 
 // assumedMark stands before a number that is common practice and not of this
@@ -229,7 +260,7 @@ func ReadsAsFormula(cell string) bool {
 	case cell == "", IsAbsent(cell), IsAssumed(cell), bareNumbers.MatchString(cell), onlyNumber.MatchString(cell):
 		return false
 	}
-	if _, err := units.ParseValue(cell); err == nil {
+	if _, err := units.ParseValue(strings.TrimSuffix(cell, ofValue)); err == nil {
 		return false
 	}
 	if _, fault := parseFormula(cell); fault == nil {
@@ -242,6 +273,10 @@ func ReadsAsFormula(cell string) bool {
 // readNumber reads a number with or without a unit of its own.
 func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	text := e.own()
+	if r.difference {
+		// A spreadsheet makes 0.02 of a cell that holds 2 %, and leaves a text alone.
+		text = strings.TrimSuffix(text, ofValue)
+	}
 	v, err := units.ParseValue(text)
 	if err != nil {
 		if hint, known := units.AdviceFor(text, u.Dim); known {
@@ -272,6 +307,9 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	e.typ.Point = e.typ.Point || !r.difference && u.Kind == units.Point // 300 K in a degC row is that temperature
 	return e
 }
+
+// ofValue may stand behind a spread in percent.
+const ofValue = " of value"
 
 // own is the text that stands in the cell without what marks it.
 func (p place) own() string { return string([]rune(p.cell.Text)[p.skip:]) }

@@ -84,6 +84,7 @@ func TestCellFaults(t *testing.T) {
 		{"x,20,degC,,=y\ny,20,degC", "a.csv:2:13: a spread is a difference, found a temperature point"},
 		{"x,3,mm,,,=y\ny,20,degC", "a.csv:2:11: the formula yields a temperature point, but the low limit is in mm (y is in degC)"},
 		{"x,3,mm,,,,=1 > 2", "a.csv:2:12: a truth value is no result (write condition ? 1 : 0)"},
+		{"x,3,mm,,1.5 % of value", ""},
 		// several mistakes of one row are all told; what follows from one is not
 		{"h,3 MPa,mm,,-1", "a.csv:2:1: `h` is the unit hour (call it `height`)\n" +
 			"a.csv:2:3: 3 MPa is a pressure, but the row is in mm\n" +

@@ -168,6 +168,10 @@ type pressFiles map[string][]byte
 
 func pressStarter(t *testing.T) pressFiles {
 	list, ok := sheets.StarterFiles("press")
+	list, err := sheets.WithExamples(list)
+	if err != nil {
+		t.Fatal(err)
+	}
 	if !ok {
 		t.Fatal("there is no press starter")
 	}

@@ -135,6 +135,11 @@ func (j *judgement) settle(out *Judged, v *measured, reading bool, tr func() *tr
 	if out.State == Absent || out.State == ByCase {
 		return
 	}
+	if out.State == Given && out.Quantity.IsAssumed() {
+		// Nobody has looked at the machine, so this neither passes nor fails.
+		j.withoutLimit(theLow)
+		j.withoutLimit(theHigh)
+	}
 	for _, facet := range append(j.needed(reading), theValue) {
 		root := j.at[facet]
 		if root == tape.None || tape.Usable(v[facet]) {

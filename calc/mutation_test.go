@@ -95,8 +95,7 @@ type machinery struct {
 // changed is a starter with one formula changed.
 func changed(starter string, m mutant) *sheets.Notebook {
 	book := &sheets.Notebook{Path: starter}
-	list, _ := sheets.StarterFiles(starter)
-	for _, f := range list {
+	for _, f := range filledStarter(starter) {
 		data := f.Data
 		s, problems := sheets.Read(f.Name, data)
 		if m.name != "" && s.Name == m.sheet {
@@ -113,6 +112,39 @@ func changed(starter string, m mutant) *sheets.Notebook {
 		book.Sheets = append(book.Sheets, s)
 	}
 	return book
+}
+
+// stationRows and faceRows are what was read at the stations and on the faces of
+// the press: position, gap and gap after, slope and slope after.
+var (
+	stationRows = [][]string{{"0", "0.03", "0.02"}, {"600", "0.04", "0.03"}, {"1200", "0.02", "0.05"}, {"1800", "0.07", "0.02"}, {"2400", "0.11", "0.06"}}
+	faceRows    = [][]string{{"0.06", "0.03"}, {"-0.03", "-0.02"}, {"-0.09", "-0.04"}, {"-0.02", "0.01"}}
+)
+
+// filledStarter is a starter with its examples, and in the press with what is
+// read at every station and on every face.
+func filledStarter(starter string) []sheets.StarterFile {
+	list, _ := sheets.StarterFiles(starter)
+	list, err := sheets.WithExamples(list)
+	if err != nil {
+		panic(err)
+	}
+	fill := func(sheet string, rows [][]string, columns ...string) {
+		for i := range list {
+			s, _ := sheets.Read(list[i].Name, list[i].Data)
+			for r, row := range s.Cases {
+				if s.Name != sheet {
+					break
+				}
+				for k, column := range columns {
+					list[i].Data, _ = sheets.SetCell(list[i].Data, row.Name.Line, column, rows[r][k])
+				}
+			}
+		}
+	}
+	fill("stations", stationRows, "position", "gap", "gap_after")
+	fill("faces", faceRows, "slope", "slope_after")
+	return list
 }
 
 // noticed says who notices a notebook that is not right, "" if nobody does.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -18,7 +19,9 @@ var statesOf = map[string][]machinery{
 		{filledPress, pressBooks},
 		{append(slices.Clone(filledPress), "tank_shape = lying", "tank_width = 760 mm", "approach_mode = pump", "beam_mass = 20 kg", "job_kind = blank",
 			"ram_feed = separate", "load_offset = -250 mm", "meter_starts = curtain", "curtain_resolution = 38 mm", "stop_3 = 0.31 s", "reach_over = 0 mm",
-			"slope_front = -0.05 mm/m", "slope_back = -0.02 mm/m", "slope_left = -0.04 mm/m", "slope_right = -0.07 mm/m", "papers_handed = 0"), pressBooks},
+			"position = 1800 mm", "gap = 0.07 mm",
+			"foot_length = -2600 mm", // counted from the other end, so that another foot is the highest
+			"papers_handed = no"), pressBooks},
 		{append(slices.Clone(filledPress), "approach_mode = regenerative", "job_kind = press", "load_offset = 300 mm", "curtain_response = 2 ms",
 			"stop_1 = 1 ms", "stop_2 = 1 ms", "stop_3 = 1 ms", "stop_4 = 1 ms", "stop_5 = 1 ms", "stop_6 = 2 ms", "stop_7 = 1 ms", "stop_8 = 1 ms",
 			"stop_9 = 1 ms", "stop_10 = 1 ms", "reach_over = 0 mm", "curtain_resolution = 10 mm", "meter_starts = neither",
@@ -32,8 +35,7 @@ var statesOf = map[string][]machinery{
 // filledPress is what is typed into the blanks of the press.
 var filledPress = append(allTicked(),
 	"timed_pressing = 4.8 s", "pressure_found = 21 MPa", "level_now = 381 mm", "temperature_now = 23 degC",
-	"gap_1 = 0.03 mm", "gap_2 = 0.04 mm", "gap_3 = 0.02 mm", "gap_4 = 0.07 mm", "gap_5 = 0.11 mm",
-	"slope_front = 0.06 mm/m", "slope_back = -0.03 mm/m", "slope_left = 0.09 mm/m", "slope_right = 0.02 mm/m",
+	"position = 600 mm", "gap = 0.04 mm",
 	"stop_1 = 0.131 s", "stop_2 = 0.128 s", "stop_3 = 0.135 s", "stop_4 = 0.127 s", "stop_5 = 0.133 s",
 	"stop_6 = 0.130 s", "stop_7 = 0.129 s", "stop_8 = 0.132 s", "stop_9 = 0.134 s", "stop_10 = 0.126 s",
 	"gauge_zero = 0.3 MPa", "strength_ratio = 1.04", "viscosity_ratio = 0.95", "reach_over = 130 mm", "curtain_distance = 600 mm", "two_hand_place = 700 mm",
@@ -41,15 +43,15 @@ var filledPress = append(allTicked(),
 )
 
 // ticks are the steps of delivery and hand-over.
-var ticks = strings.Fields("lifted anchored props_fitted connected oil_filtered casing_filled relief_backed_off rotation_checked " +
-	"air_bled joints_dry relief_set curtain_tested stop_tested two_hand_tested props_tested load_tested leaks_checked plates_in_place " +
+var ticks = strings.Fields("lifted levelled screws_backed_off anchored props_fitted connected oil_filtered casing_filled relief_backed_off rotation_checked " +
+	"air_bled joints_dry relief_set curtain_tested stop_tested two_hand_tested props_tested load_tested leaks_checked key_drawn plates_in_place " +
 	"papers_handed operators_trained")
 
 // allTicked ticks every step.
 func allTicked() []string {
 	var sets []string
 	for _, tick := range ticks {
-		sets = append(sets, tick+" = 1")
+		sets = append(sets, tick+" = yes")
 	}
 	return sets
 }
@@ -384,42 +386,43 @@ func guardAccounts(v func(string) float64) []account {
 }
 
 func floorAccounts(v func(string) float64) []account {
-	x, gaps := make([]float64, 5), make([]float64, 5)
-	for i := range gaps {
-		x[i], gaps[i] = float64(i)*v("station_spacing"), v(fmt.Sprintf("gap_%d", i+1))
+	read := func(rows [][]string, column int) []float64 {
+		var list []float64
+		for _, row := range rows {
+			x, _ := strconv.ParseFloat(row[column], 64)
+			list = append(list, x*1e-3) // mm and mm/m
+		}
+		return list
 	}
+	x, gaps, after := read(stationRows, 0), read(stationRows, 1), read(stationRows, 2)
 	start, slope := stat.LinearRegression(x, gaps, nil, false)
-	list := []account{is(v, "mean_gap", stat.Mean(gaps, nil)), is(v, "tilt", slope)}
-	rests := make([]float64, 5)
-	for i := range rests {
-		rests[i] = gaps[i] - start - slope*x[i]
-		list = append(list, is(v, fmt.Sprintf("rest_%d", i+1), rests[i]))
-	}
+	line := start + slope*v("position")
+	list := []account{is(v, "tilt", slope), is(v, "line_gap", line), is(v, "rest", v("gap")-line),
+		is(v, "wedge_move", (v("gap")-stat.Mean(gaps, nil))/v("wedge_slope")), is(v, "flatness", slices.Max(after)-slices.Min(after))}
 	length, width := v("foot_length"), v("foot_width")
-	along, across := stat.Mean([]float64{v("slope_front"), v("slope_back")}, nil), stat.Mean([]float64{v("slope_left"), v("slope_right")}, nil)
+	front, back, left, right := 0, 1, 2, 3
+	slopes, later := read(faceRows, 0), read(faceRows, 1)
+	along, across := (slopes[front]+slopes[back])/2, (slopes[left]+slopes[right])/2
 	corners := []float64{0, along * length, across * width, along*length + across*width} // front left, front right, back left, back right
 	top := slices.Max(corners)
 	return append(list,
-		account{"the wedge lifts the right end to the line", slope * 4 * v("station_spacing"), v("wedge_move") * v("wedge_slope")},
-		is(v, "after_wedge", slices.Max(rests)-slices.Min(rests)),
 		is(v, "along", along), is(v, "across", across), is(v, "highest_foot", top),
 		is(v, "shim_front_left", top-corners[0]), is(v, "shim_front_right", top-corners[1]),
 		is(v, "shim_back_left", top-corners[2]), is(v, "shim_back_right", top-corners[3]),
-		is(v, "twist", length*v("slope_back")-length*v("slope_front")),
+		is(v, "along_after", (later[front]+later[back])/2), is(v, "across_after", (later[left]+later[right])/2),
+		is(v, "twist", length*later[back]-length*later[front]),
 		// Round the feet and back: front, right, back, left.
-		is(v, "survey_gap", -(length*v("slope_front")+width*v("slope_right")-length*v("slope_back")-width*v("slope_left"))),
+		is(v, "survey_gap", -(length*later[front]+width*later[right]-length*later[back]-width*later[left])),
+		is(v, "foot_load", v("machine_mass")*g/v("feet")*v("heaviest_share")),
+		is(v, "bearing_pressure", v("machine_mass")*g/v("feet")*v("heaviest_share")/v("plate_length")/v("plate_width")),
 	)
 }
 
 func roundAccounts(v func(string) float64) []account {
 	left := v("task_interval") - (v("hours_run") - v("task_done_at"))
-	done := 1.0
-	for _, tick := range ticks {
-		done = math.Min(done, v(tick))
-	}
 	return []account{
 		is(v, "task_left", left), is(v, "task_due", v("read_on")+left/(v("hours_per_day"))),
-		is(v, "keep_until", v("kept_since")+v("keep_for")), is(v, "ready", done),
+		is(v, "keep_until", v("kept_since")+v("keep_for")),
 	}
 }
 

@@ -1,8 +1,6 @@
 package calc
 
 import (
-	"strings"
-
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -73,16 +71,28 @@ func (r *restating) edit(cell sheets.Cell, text string) {
 
 // number edits a cell that holds a bare number.
 func (r *restating) number(cell sheets.Cell, from, to units.Unit, difference bool) {
-	text := cell.Text
-	mark := ""
-	if rest, assumed := strings.CutPrefix(text, assumedMark); assumed {
-		mark, text = assumedMark, strings.TrimSpace(rest)
+	mark, number, spread := CutAssumed(cell.Text)
+	restated, changes := r.text(number, from, to, difference)
+	if off, also := r.text(spread, from, to, true); also {
+		spread, changes = off, true
 	}
-	v, err := units.ParseValue(text)
-	if text == "" || err != nil || v.HasUnit {
+	if !changes {
 		return
 	}
-	r.edit(cell, mark+units.Restate(v.Number, from, to, difference, r.digits))
+	if spread != "" {
+		restated += " ± " + spread
+	}
+	r.edit(cell, mark+restated)
+}
+
+// text gives a bare number in the other unit; it is false for all else, which
+// stays as it is.
+func (r *restating) text(number string, from, to units.Unit, difference bool) (string, bool) {
+	v, err := units.ParseValue(number)
+	if number == "" || err != nil || v.HasUnit {
+		return number, false
+	}
+	return units.Restate(v.Number, from, to, difference, r.digits), true
 }
 
 func (r *restating) row(row *sheets.Row) {

@@ -67,7 +67,7 @@ func shown(t *testing.T, path string) string {
 		t.Fatal(problems)
 	}
 	return state(t, func(name string) string {
-		s := n.Sheet(sheetName(name))
+		s := n.Sheet(SheetName(name))
 		if s == nil {
 			t.Fatalf("%s is not read", name)
 		}

@@ -75,6 +75,18 @@ func (n *Notebook) IsAside(name string) bool {
 	return n.Sheet(name) == nil && slices.ContainsFunc(n.Aside, func(s *Sheet) bool { return s.Name == name })
 }
 
+// HasPhasesAside reports whether a sheet of phases is set aside.
+func (n *Notebook) HasPhasesAside() bool {
+	return slices.ContainsFunc(n.Aside, func(s *Sheet) bool { return s.Kind == Phases })
+}
+
+// IsPhaseAside reports whether a phase of that name is in a sheet set aside.
+func (n *Notebook) IsPhaseAside(name string) bool {
+	return slices.ContainsFunc(n.Aside, func(s *Sheet) bool {
+		return slices.ContainsFunc(s.Phases, func(p PhaseRow) bool { return p.Phase.Text == name })
+	})
+}
+
 // Sheet returns the sheet of that name, nil if there is none.
 func (n *Notebook) Sheet(name string) *Sheet {
 	for _, s := range n.Sheets {
@@ -144,7 +156,7 @@ func (n *Notebook) readAside(folder fs.FS, join func(...string) string) {
 	}
 	for _, file := range files {
 		data, err := readHead(within, file, MaxFileSize+1)
-		if err != nil || n.Sheet(sheetName(file)) != nil {
+		if err != nil || n.Sheet(SheetName(file)) != nil {
 			continue
 		}
 		if sheet, _ := Read(join(n.Path, AsideFolder, file), data); sheet != nil {
@@ -155,7 +167,7 @@ func (n *Notebook) readAside(folder fs.FS, join func(...string) string) {
 
 // readFile reads one file of a folder, which is shown to the user as shown.
 func (n *Notebook) readFile(folder fs.FS, file, shown string) []Problem {
-	name := sheetName(file)
+	name := SheetName(file)
 	if name == "" {
 		return []Problem{{File: shown, Message: "the file name leaves no name for the sheet", Hint: "put a word behind the number: 1-force.csv"}}
 	}
@@ -179,6 +191,9 @@ func (n *Notebook) readFile(folder fs.FS, file, shown string) []Problem {
 		if data, err = readHead(folder, file, MaxFileSize+1); err != nil { // one byte too many for Read to refuse
 			return []Problem{{File: shown, Message: plainError(err).Error()}}
 		}
+	}
+	if n.Embedded {
+		data = exampleCases(data)
 	}
 	sheet, problems := Read(shown, data)
 	if sheet != nil {

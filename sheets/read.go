@@ -30,7 +30,7 @@ const (
 // could be read.
 func Read(file string, data []byte) (*Sheet, []Problem) {
 	r := &reader{
-		sheet: &Sheet{File: file, Name: sheetName(file)},
+		sheet: &Sheet{File: file, Name: SheetName(file)},
 		scan:  newScanner(data),
 	}
 	if refusal := refuse(r.scan, data); refusal != nil {
@@ -47,9 +47,9 @@ func Read(file string, data []byte) (*Sheet, []Problem) {
 
 var orderingPrefix = regexp.MustCompile(`^[0-9]+-`)
 
-// sheetName is the file name without .csv and without a leading number and
+// SheetName is the name of the sheet in a file: its name without .csv and without a leading number and
 // dash.
-func sheetName(file string) string {
+func SheetName(file string) string {
 	base := filepath.Base(file)
 	if ext := filepath.Ext(base); strings.EqualFold(ext, ".csv") {
 		base = strings.TrimSuffix(base, ext)

@@ -207,8 +207,8 @@ func TestSheetName(t *testing.T) {
 		"force.csv": "force", "2-force.csv": "force", "press/10-a-b.csv": "a-b", "2.csv": "2", "2-.csv": "",
 		"x.CSV": "x", "2force.csv": "2force", "01-02-x.csv": "02-x", "plain": "plain", "-x.csv": "-x",
 	} {
-		if got := sheetName(file); got != want {
-			t.Errorf("sheetName(%q) = %q, want %q", file, got, want)
+		if got := SheetName(file); got != want {
+			t.Errorf("SheetName(%q) = %q, want %q", file, got, want)
 		}
 	}
 }

@@ -42,14 +42,16 @@ func StarterFiles(name string) ([]StarterFile, bool) {
 	return files, true
 }
 
-// Starter reads a starter notebook. Its files are shown as "press/1-plate.csv".
+// Starter reads a starter notebook with its examples filled in. Its files are shown as "press/1-plate.csv".
 func Starter(name string) (*Notebook, []Problem) {
 	n := &Notebook{Path: name, Embedded: true}
 	folder, ok := starterFolder(name)
 	if !ok {
 		return n, []Problem{{Text: name, To: len([]rune(name)), Message: "no starter notebook has this name"}}
 	}
-	return n, n.readFolder(folder)
+	problems := n.readFolder(folder)
+	n.FillExamples()
+	return n, problems
 }
 
 // StarterSheetOf finds the starter and the sheet in which a quantity stands, so

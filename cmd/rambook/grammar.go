@@ -29,11 +29,13 @@ type grammar struct {
 	Plot   plotCommand   `cmd:"" help:"Draw a log over time, with its phases shaded."`
 	Report reportCommand `cmd:"" help:"Write one page to hand over: the answer, charts, all sheets, derivations."`
 
-	Set    setCommand    `cmd:"" help:"Change cells of the notebook, all or none."`
-	Record recordCommand `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
-	Rename renameCommand `cmd:"" help:"Rename a quantity everywhere it is used."`
-	Take   takeCommand   `cmd:"" help:"Make a log of what a recorder exported."`
-	New    newCommand    `cmd:"" help:"Write a starter notebook into a new folder."`
+	Set     setCommand     `cmd:"" help:"Change cells of the notebook, all or none."`
+	Record  recordCommand  `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
+	Rename  renameCommand  `cmd:"" help:"Rename a quantity everywhere it is used."`
+	Take    takeCommand    `cmd:"" help:"Make a log of what a recorder exported."`
+	Aside   asideCommand   `cmd:"" help:"Set a sheet aside, or bring it back."`
+	Restate restateCommand `cmd:"" help:"Rewrite the notebook in other units: the same values."`
+	New     newCommand     `cmd:"" help:"Write a starter notebook into a new folder."`
 
 	Units      unitsCommand      `cmd:"" help:"List the units, and the names a quantity cannot have."`
 	Convert    convertCommand    `cmd:"" help:"Convert a value to another unit."`
@@ -46,8 +48,9 @@ type grammar struct {
 
 // notebookFlags say which notebook is meant and what is changed for this run.
 type notebookFlags struct {
-	Path string   `arg:"" optional:"" help:"Folder or CSV file. Default: this folder if it holds a notebook, else the built-in press."`
-	Set  []string `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only. Repeatable."`
+	Path  string   `arg:"" optional:"" help:"Folder or CSV file. Default: this folder if it holds a notebook, else the built-in press."`
+	Units string   `enum:",si,bar,us" default:"" placeholder:"SYSTEM" help:"Show the values in si, bar or us units. Files stay as they are."`
+	Set   []string `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only. Repeatable."`
 }
 
 // outputFlags say where the answer goes and in which form.

@@ -165,7 +165,7 @@ func TestHelpExamplesRun(t *testing.T) {
 			t.Chdir(t.TempDir())
 			if command.Name != "new" {
 				for _, starter := range []string{"press", "pumps"} {
-					if status, _, said := obey("new", "my"+starter, "--starter", starter); status != exitFine {
+					if status, _, said := obey("new", "my"+starter, "--example", "--starter", starter); status != exitFine {
 						t.Fatal(said)
 					}
 				}

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"slices"
 	"strings"
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // builtIn is the starter that stands in where no notebook is given.
@@ -42,11 +44,44 @@ func (f notebookFlags) loadAround(names ...string) (*calc.Model, error) {
 	if err != nil {
 		return nil, err
 	}
+	if f.Units != "" {
+		if book, err = restated(book, units.System(f.Units), 0); err != nil {
+			return nil, err
+		}
+	}
 	model, problems := calc.Compile(book, calc.Options{Sets: f.Set, Aside: names})
 	if len(problems) > 0 {
 		return nil, wrong(problems...)
 	}
 	return model, nil
+}
+
+// restated reads a notebook anew as it would stand in other units, rounded to
+// significant digits if digits > 0.
+func restated(book *sheets.Notebook, system units.System, digits int) (*sheets.Notebook, error) {
+	texts := map[*sheets.Sheet]map[sheets.Cell]string{}
+	for _, e := range calc.Restate(book, system, digits) {
+		if texts[e.Sheet] == nil {
+			texts[e.Sheet] = map[sheets.Cell]string{}
+		}
+		texts[e.Sheet][e.Cell] = e.Text
+	}
+	other := *book
+	other.Sheets = slices.Clone(book.Sheets)
+	for i, sheet := range other.Sheets {
+		if texts[sheet] == nil {
+			continue
+		}
+		again, problems := sheet.With(texts[sheet])
+		if len(problems) > 0 {
+			return nil, wrong(problems...)
+		}
+		other.Sheets[i] = again
+	}
+	if other.Embedded {
+		other.FillExamples()
+	}
+	return &other, nil
 }
 
 // check loads the notebook and recalculates all of it.
@@ -86,6 +121,9 @@ func (f notebookFlags) title(model *calc.Model) string {
 	text := "notebook " + printable(model.Book.Path)
 	if model.Book.Embedded {
 		text += " (built in)"
+	}
+	if model.Book.Invented() {
+		text += ": an invented machine"
 	}
 	if len(f.Set) > 0 {
 		text += ", with " + printable(strings.Join(f.Set, ", "))

@@ -15,6 +15,7 @@ import (
 
 type reportCommand struct {
 	notebookFlags
+	Example bool `help:"Report on the built-in press, which is an invented machine."`
 	sampleFlags
 	outputFlags
 }
@@ -37,6 +38,10 @@ func (c *reportCommand) Run(s *session) error {
 	model, report, err := c.check(c.sampleFlags)
 	if err != nil {
 		return err
+	}
+	if model.Book.Embedded && !c.Example {
+		return problem("this folder holds no notebook, and a report on the built-in press would be one on an invented machine",
+			"name the notebook's folder; `rambook report --example` shows what a report looks like")
 	}
 	p, err := newPage(s, c.title(model), model, report)
 	if err != nil {

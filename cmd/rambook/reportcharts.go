@@ -170,20 +170,27 @@ func mainPair(r *calc.Report, steps []calc.Step) (shown, over *calc.Judged) {
 	return nil, nil
 }
 
-// governing is the first given of some quantities that has a high limit, nil if
-// there is none. Without a low limit it counts from 0.
+// governing is the first given of some quantities that has a range, failing that
+// the first that has a high limit and counts from 0; nil if there is none.
 func governing(r *calc.Report, among map[string]bool) *calc.Judged {
+	var other *calc.Judged
 	for i := range r.Quantities {
 		j := &r.Quantities[i]
 		from := j.Low
 		if !calc.Has(from) {
 			from = 0
 		}
-		if among[j.Quantity.Name] && j.Quantity.Formula == "" && j.Unit.Kind == units.Ordinary && calc.Has(j.Value) && from < j.High {
+		if !among[j.Quantity.Name] || j.Quantity.Formula != "" || j.Unit.Kind != units.Ordinary || !calc.Has(j.Value) || !(from < j.High) {
+			continue
+		}
+		if calc.Has(j.Low) {
 			return j
 		}
+		if other == nil {
+			other = j
+		}
 	}
-	return nil
+	return other
 }
 
 // usedBy tells by name what each quantity of a derivation is computed from.

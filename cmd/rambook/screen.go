@@ -61,7 +61,7 @@ var quantityFields = []field{
 	{"reading", table.Decimal, screen.reading},
 	{"low", table.Decimal, screen.low},
 	{"high", table.Decimal, screen.high},
-	{verdictHeader, table.Left, func(_ screen, j *calc.Judged) string { return j.Verdict.String() }},
+	{verdictHeader, table.Left, func(_ screen, j *calc.Judged) string { return verdictText(j) }},
 }
 
 // value prints the given or computed value. Where it is judged itself it
@@ -84,6 +84,15 @@ func (s screen) value(j *calc.Judged) string {
 		return s.numbers.computedOn(j.Unit, j.Value, j.Spread)
 	}
 	return s.numbers.apartOn(j.Unit, j.Value, j.Spread, j.Low, j.High)
+}
+
+// verdictText is the word in the column of verdicts. What is assumed has none: it
+// says there that nobody has looked at the machine.
+func verdictText(j *calc.Judged) string {
+	if j.Quantity.IsAssumed() && j.Verdict == calc.NoVerdict {
+		return "assumed"
+	}
+	return j.Verdict.String()
 }
 
 // tickWord is what a tick is called where people read it.
@@ -169,10 +178,10 @@ func (s screen) remark(j *calc.Judged) []string {
 	switch {
 	case j.Error != "":
 		parts = append(parts, j.Error)
-	case len(j.Needs) > 0 && !isOpenItself(j):
-		parts = append(parts, "needs "+listed(names(j.Needs), 1))
 	case len(j.Blames) > 0:
 		parts = append(parts, blamed(j))
+	case len(j.Needs) > 0 && !isOpenItself(j):
+		parts = append(parts, "needs "+listed(names(j.Needs), 1))
 	case j.Verdict == calc.Fail && j.Quantity.IsTick():
 		parts = append(parts, "not done")
 	case j.Verdict == calc.Fail:
@@ -184,8 +193,6 @@ func (s screen) remark(j *calc.Judged) []string {
 		parts = append(parts, text)
 	}
 	switch q := j.Quantity; {
-	case q.IsAssumed():
-		parts = append(parts, "assumed")
 	case q.Example != "" && isOpenItself(j):
 		parts = append(parts, "such as "+exampleOf(q))
 	}
@@ -294,7 +301,7 @@ func (s screen) sheetTables(book *sheets.Notebook, r *calc.Report) []table.Table
 			tables = append(tables, s.sheetTable(sheet, rows))
 		}
 		for _, result := range r.Cases {
-			if result.Sheet == sheet {
+			if result.Sheet == sheet && len(result.Cases) > 0 {
 				tables = append(tables, s.caseTable(result))
 			}
 		}

@@ -3,9 +3,11 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rambook/calc"
+	"rambook/units"
 )
 
 const (
@@ -23,14 +25,22 @@ const cautions = "Caution: oil under pressure and moving rams can injure and kil
 // unsure, and what has to be measured.
 func (s screen) summary(r *calc.Report) []string {
 	var lines []string
+	for i := range r.Quantities {
+		if j := &r.Quantities[i]; j.Quantity.IsVerdict() && j.Verdict != calc.NoVerdict {
+			lines = append(lines, s.sentence(j)) // whether the machine may run comes before what it can do
+		}
+	}
 	headline := headline(r)
 	if headline != nil {
 		lines = append(lines, s.sentence(headline))
 	}
+	if list := s.assumptions(r); len(list) > 0 {
+		lines = append(lines, "Assumed by common practice, not of this machine: "+listed(list, mostNames))
+	}
 	for _, verdict := range []calc.Verdict{calc.Fail, calc.Unsure} {
 		var sentences []string
 		for i := range r.Quantities {
-			if j := &r.Quantities[i]; j.Verdict == verdict && j != headline {
+			if j := &r.Quantities[i]; j.Verdict == verdict && j != headline && !j.Quantity.IsVerdict() {
 				sentences = append(sentences, s.sentence(j))
 			}
 		}
@@ -64,17 +74,29 @@ func headline(r *calc.Report) *calc.Judged {
 	var first *calc.Judged
 	for i := range r.Quantities {
 		j := &r.Quantities[i]
-		if !calc.Has(j.Low) || j.Quantity.Formula == "" {
-			continue
-		}
-		if j.LowName != "" {
+		if j.LowName != "" && j.Quantity.IsFormula() && (calc.Has(j.Low) || j.Verdict == calc.Open) {
 			return j
+		}
+		if !calc.Has(j.Low) || !j.Quantity.IsFormula() {
+			continue
 		}
 		if first == nil {
 			first = j
 		}
 	}
 	return first
+}
+
+// assumptions lists the givens that are assumed and that something judged needs,
+// with how far off they may be.
+func (s screen) assumptions(r *calc.Report) []string {
+	var list []string
+	for i := range r.Quantities {
+		if j := &r.Quantities[i]; j.Quantity.IsAssumed() && calc.Has(j.Value) {
+			list = append(list, j.Quantity.Name+" "+beside(s.judgedWithSpread(j), j.Unit))
+		}
+	}
+	return list
 }
 
 // sentence answers for one quantity, such as "force 981.7 kN reaches rated
@@ -288,21 +310,44 @@ func toMeasure(r *calc.Report) []measurement {
 // measureNext names the cells to fill in, in that order; before them what keeps
 // a value open from a sheet that is not shown.
 func measureNext(r *calc.Report) []string {
-	var here, elsewhere []string
+	var first, here, elsewhere []string
 	told := map[string]bool{}
+	if main := headline(r); main != nil && main.Verdict == calc.Open {
+		for _, need := range main.Needs { // what the first verdict waits for
+			if need.Fails {
+				continue
+			}
+			first = append(first, fmt.Sprintf("%s (%s, line %d)", need.Name, need.Sheet, need.Line))
+			told[need.Name] = true
+		}
+	}
+	shown := map[string]bool{}
 	for _, m := range toMeasure(r) {
-		here = append(here, m.place())
+		if !told[m.cell()] {
+			here = append(here, m.place())
+		}
 		told[m.cell()] = true
+	}
+	for i := range r.Quantities {
+		shown[r.Quantities[i].Quantity.Sheet.Name] = true
+	}
+	for _, result := range r.Cases {
+		shown[result.Sheet.Name] = true
 	}
 	for j := range r.All() {
 		for _, need := range j.Needs {
-			if !told[need.Name] && !need.Fails {
-				elsewhere = append(elsewhere, fmt.Sprintf("%s (%s, line %d)", need.Name, need.Sheet, need.Line))
-				told[need.Name] = true
+			if told[need.Name] || need.Fails {
+				continue
+			}
+			told[need.Name] = true
+			if at := fmt.Sprintf("%s (%s, line %d)", need.Name, need.Sheet, need.Line); shown[need.Sheet] {
+				here = append(here, at)
+			} else {
+				elsewhere = append(elsewhere, at)
 			}
 		}
 	}
-	return append(elsewhere, here...)
+	return slices.Concat(first, elsewhere, here)
 }
 
 // cell is what `set` calls the place to fill in.
@@ -321,7 +366,7 @@ func (m measurement) place() string {
 // line describes the cell for a list of things to do.
 func (m measurement) line() string {
 	text := m.quantity.Sheet.Name + ": " + m.cell()
-	if symbol := m.quantity.Unit.Symbol; symbol != "" {
+	if symbol := m.quantity.Unit.Symbol; symbol != "" && m.quantity.Unit.Kind < units.Date {
 		text += " in " + symbol
 	}
 	if note := m.quantity.Row.Note.Text; note != "" {

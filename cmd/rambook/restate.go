@@ -1,0 +1,83 @@
+package main
+
+import (
+	"fmt"
+	"math"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+type restateCommand struct {
+	System string `arg:"" enum:"si,bar,us" help:"si (MPa, mm, kN), bar (bar in place of MPa) or us (psi, inch, ustonf)."`
+	Path   string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
+}
+
+func (restateCommand) Help() string {
+	return "Units and numbers of all rows are rewritten: the same values, the same verdicts. Numbers with a unit of their own, formulas and " +
+		"notes stay. Example:\n\n  rambook restate us mypress"
+}
+
+// Run rewrites the notebook in other units, and holds the result to what it was.
+func (c *restateCommand) Run(s *session) error {
+	r, err := revise(c.Path)
+	if err != nil {
+		return err
+	}
+	if r.model == nil {
+		return wrong(r.problems...)
+	}
+	texts := map[*sheets.Sheet]map[sheets.Cell]string{}
+	var changing []*sheets.Sheet
+	edits := calc.Restate(r.book, units.System(c.System), 0)
+	for _, e := range edits {
+		if texts[e.Sheet] == nil {
+			texts[e.Sheet] = map[sheets.Cell]string{}
+			changing = append(changing, e.Sheet)
+		}
+		texts[e.Sheet][e.Cell] = e.Text
+	}
+	r.verify = r.sameAsBefore
+	err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+		sheet := r.book.Sheet(now.Name)
+		if !sheet.IsFrom(data) {
+			return nil, fmt.Errorf("%s was changed meanwhile; run the command again", sheet.File)
+		}
+		return sheets.ReplaceCells(data, texts[sheet])
+	})
+	if err != nil {
+		return err
+	}
+	if len(edits) == 0 {
+		fmt.Fprintf(&s.out, "%s is in %s units already\n", r.path, c.System)
+		return nil
+	}
+	fmt.Fprintf(&s.out, "%s restated in %s of %s: the same values, the same verdicts\n", counted(len(edits), "cell"), counted(len(changing), "sheet"), r.path)
+	return nil
+}
+
+// sameValue is how far two values may differ that are the same but for the
+// rounding of their numbers.
+const sameValue = 1e-12
+
+// sameAsBefore refuses a notebook that does not say the same as before.
+func (r *revision) sameAsBefore(after *calc.Report) error {
+	if r.before == nil {
+		return nil
+	}
+	same := func(a, b *calc.Judged) bool {
+		x, y := a.Unit.ToSI(a.Value), b.Unit.ToSI(b.Value)
+		return a.Verdict == b.Verdict && (calc.Has(x) == calc.Has(y)) && (!calc.Has(x) || math.Abs(x-y) <= sameValue*math.Max(math.Abs(x), 1e-9*scale(a)))
+	}
+	for i := range after.Quantities {
+		if !same(&r.before.Quantities[i], &after.Quantities[i]) {
+			return problem(after.Quantities[i].Quantity.Name+" would not be the same", "nothing was written")
+		}
+	}
+	return nil
+}
+
+// scale is what one of the unit is in SI, beside which a difference of two large
+// numbers may be nothing but their rounding.
+func scale(j *calc.Judged) float64 { return math.Abs(j.Unit.DiffToSI(1)) }

@@ -1,0 +1,103 @@
+package sheets
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// A starter holds nothing of a machine: where a number of its own belongs, the
+// entry is blank, or an assumption, and an example stands beside it. Cases of an
+// invented machine stand below the rows of a case sheet that begin with a colon,
+// as comments. This file makes the invented machine of them.
+
+// exampleMark begins the first line of a notebook whose numbers are those of an
+// invented machine.
+const exampleMark = "# An invented machine: "
+
+// ExampleLine is the line that WithExamples puts before the first sheet.
+const ExampleLine = exampleMark + "the numbers are examples and stand on no plate. Take this line out when all are yours.\n"
+
+// isInvented reports whether a file says that its machine is invented.
+func isInvented(data []byte) bool {
+	data = bytes.TrimPrefix(data, []byte(utf8BOM))
+	return bytes.HasPrefix(bytes.TrimPrefix(data, []byte(`"`)), []byte(exampleMark))
+}
+
+// Invented reports whether the notebook describes an invented machine.
+func (n *Notebook) Invented() bool {
+	return n.Embedded || slices.ContainsFunc(n.Sheets, func(s *Sheet) bool { return isInvented([]byte(s.data)) })
+}
+
+// FillExamples puts the examples into the entries that wait for a number of a
+// machine, in memory only.
+func (n *Notebook) FillExamples() {
+	for _, s := range n.Sheets {
+		for i := range s.Rows {
+			if row := &s.Rows[i]; waitsForOwn(row.Entry.Text) && !row.Example.Blank() {
+				row.Entry = row.Example
+			}
+		}
+	}
+}
+
+// waitsForOwn reports whether an entry is to be replaced by a number of the
+// machine.
+func waitsForOwn(entry string) bool { return entry == "" || strings.HasPrefix(entry, "assumed ") }
+
+// WithExamples gives the files of a starter with the invented machine filled in,
+// which the first line says.
+func WithExamples(files []StarterFile) ([]StarterFile, error) {
+	files = slices.Clone(files)
+	for i := range files {
+		data := exampleCases(files[i].Data)
+		sheet, problems := Read(files[i].Name, data)
+		if len(problems) > 0 {
+			return nil, problems[0]
+		}
+		for r := range sheet.Rows {
+			row := &sheet.Rows[r]
+			if !waitsForOwn(row.Entry.Text) || row.Example.Blank() {
+				continue
+			}
+			var err error
+			if data, err = SetCell(data, row.Name.Line, "entry", row.Example.Text); err != nil {
+				return nil, fmt.Errorf("%s: %w", files[i].Name, err)
+			}
+		}
+		if i == 0 {
+			data = append([]byte(ExampleLine), data...)
+		}
+		files[i].Data = data
+	}
+	return files, nil
+}
+
+// exampleCases makes cases of the comments below the rows of a case sheet that
+// begin with a colon.
+func exampleCases(data []byte) []byte {
+	lines := bytes.SplitAfter(data, []byte("\n"))
+	last := -1
+	for i, line := range lines {
+		if bytes.HasPrefix(line, []byte(":")) {
+			last = i
+		}
+	}
+	if last < 0 {
+		return data
+	}
+	for i := last + 1; i < len(lines); i++ {
+		lines[i] = bytes.TrimPrefix(lines[i], []byte("# "))
+	}
+	return bytes.Join(lines, nil)
+}
+
+// With reads the sheet anew with the texts of some cells replaced.
+func (s *Sheet) With(texts map[Cell]string) (*Sheet, []Problem) {
+	data, err := ReplaceCells([]byte(s.data), texts)
+	if err != nil {
+		return s, []Problem{{File: s.File, Message: err.Error()}}
+	}
+	return Read(s.File, data)
+}
