@@ -83,16 +83,24 @@ func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Pr
 	if len(problemsY)+len(problemsX) > 0 {
 		return nil, append(problemsY, problemsX...)
 	}
-	t.Unit, t.AgainstUnit, t.Dated, t.Formula = y.unit, x.unit, x.unit.Kind == units.Date, y.formula
-	if y.unit.Kind == units.Date {
-		return nil, refusal(name+" is a date, and a trend is of a number", "")
-	}
-	t.collect(s, x, y)
-	if problems := t.fit(); len(problems) > 0 {
+	if problems := t.draw(x, y); len(problems) > 0 {
 		return nil, problems
 	}
-	t.meet(y)
 	return t, nil
+}
+
+// draw fits the line through two series of the sheet.
+func (t *Trend) draw(x, y *series) []sheets.Problem {
+	t.Unit, t.AgainstUnit, t.Dated, t.Formula = y.unit, x.unit, x.unit.Kind == units.Date, y.formula
+	if y.unit.Kind == units.Date {
+		return refusal(t.Name+" is a date, and a trend is of a number", "")
+	}
+	t.collect(t.Sheet, x, y)
+	if problems := t.fit(); len(problems) > 0 {
+		return problems
+	}
+	t.meet(y)
+	return nil
 }
 
 // DateColumn is the column of a case sheet that says when each case was: of
@@ -256,11 +264,18 @@ func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 	asked := cs.asking(q, col)
 	only := &caseSheet{sheet: cs.sheet, asked: []*judgedColumn{asked}, given: cs.given, row: cs.row}
 	result, _ := m.runCases(only, m.tape.Once(nil), CheckOptions{}) // a case's error is in its value
-	s := &series{unit: asked.unit, values: make([]Judged, len(result.Cases)), formula: q.IsFormula()}
-	s.model = func(k int) bool { return q.IsFormula() || !tape.Usable(col.values[k]) }
-	for k := range result.Cases {
-		s.values[k] = result.Cases[k].Values[0]
+	values := make([]Judged, len(result.Cases))
+	for k := range values {
+		values[k] = result.Cases[k].Values[0]
 	}
+	return seriesOf(q, asked.column, asked.unit, values)
+}
+
+// seriesOf is what a run says of a quantity in every case of a sheet. col holds
+// the cells of the sheet.
+func seriesOf(q *Quantity, col *column, u units.Unit, values []Judged) *series {
+	s := &series{unit: u, values: values, formula: q.IsFormula()}
+	s.model = func(k int) bool { return q.IsFormula() || !tape.Usable(col.values[k]) }
 	s.reason = func(k int) string {
 		j := &s.values[k]
 		if j.Error != "" {

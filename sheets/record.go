@@ -6,6 +6,7 @@ import (
 	"io"
 	"io/fs"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -31,6 +32,9 @@ func isTime(header string) bool {
 // logHead is how much of a file shows whether it is a log.
 const logHead = 64 << 10
 
+// heads are buffers for that: a notebook has many sheets, and few of them are logs.
+var heads = sync.Pool{New: func() any { return new([logHead]byte) }}
+
 // isLog reports whether a file that begins so is a log, which is not read like a
 // sheet: it may be larger than memory. A second record `:unit` makes it a case
 // sheet.
@@ -49,8 +53,9 @@ func readLog(folder fs.FS, file, shown string) (*Sheet, error) {
 		return nil, err
 	}
 	defer f.Close()
-	head := make([]byte, logHead)
-	n, err := io.ReadFull(f, head)
+	head := heads.Get().(*[logHead]byte)
+	defer heads.Put(head)
+	n, err := io.ReadFull(f, head[:])
 	if err != nil && err != io.EOF && !errors.Is(err, io.ErrUnexpectedEOF) {
 		return nil, err
 	}

@@ -166,14 +166,17 @@ type Worker struct {
 }
 
 // NewWorker makes a worker, with memory of its own, that runs one block at a time.
-func (p *Program) NewWorker() *Worker {
-	memory := make([]float64, p.slots.made*BlockSize)
+func (p *Program) NewWorker() *Worker { return p.newWorker(BlockSize) }
+
+// newWorker makes a worker for blocks of at most size cases.
+func (p *Program) newWorker(size int) *Worker {
+	memory := make([]float64, p.slots.made*size)
 	at := func(r Register) []float64 {
 		if r == None {
 			return nil
 		}
-		start := int(p.slots.of[r]) * BlockSize
-		return memory[start : start+BlockSize : start+BlockSize]
+		start := int(p.slots.of[r]) * size
+		return memory[start : start+size : start+size]
 	}
 	for i, r := range p.fixed {
 		for j, block := 0, at(r); j < len(block); j++ {
@@ -226,7 +229,7 @@ func (p *Program) Run(ctx context.Context, n, workers int, fill, use func(*Block
 	var wait sync.WaitGroup
 	for number := range max(1, min(workers, blocks)) {
 		wait.Go(func() {
-			w := p.NewWorker()
+			w := p.newWorker(min(BlockSize, n)) // most case sheets are short
 			w.block.Worker = number
 			for ctx.Err() == nil {
 				b := int(next.Add(1)) - 1

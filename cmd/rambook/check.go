@@ -12,6 +12,7 @@ import (
 
 type checkCommand struct {
 	notebookFlags
+	More   []string `arg:"" optional:"" name:"more-paths" help:"Further notebooks, such as FLOOR/*: then each has one line, with its verdict, what is worst, what falls due next and which trend meets its limit first."`
 	Only   []string `complete:"sheet" placeholder:"SHEET" help:"Show and judge these sheets only."`
 	Strict bool     `help:"Count unsure as failing."`
 	Watch  bool     `help:"Follow the files and recalculate on every change, until interrupted."`
@@ -21,13 +22,16 @@ type checkCommand struct {
 
 func (checkCommand) Help() string {
 	return "Exit status 0: nothing fails; 1: something fails; 2: the notebook or the command line is wrong. The interval that --sample " +
-		"finds stands beside a quantity, and in the table of cases where it differs from the spread; --format csv and json have all. Example:\n\n" +
-		"  rambook check mypress\n  rambook check --set \"setting = 22 MPa\" --only force mypress"
+		"finds stands beside a quantity, and in the table of cases where it differs from the spread; --format csv and json have all. Of several notebooks each has one line, and one that cannot be read does not stop the others (status 1). Example:\n\n" +
+		"  rambook check mypress\n  rambook check --set \"setting = 22 MPa\" --only force mypress\n  rambook check mypress mypumps"
 }
 
 // Run recalculates the notebook and shows what came out.
 func (c *checkCommand) Run(s *session) error {
-	if c.Watch {
+	switch {
+	case len(c.More) > 0 || c.Path != "" && len(expanded(c.Path)) > 1:
+		return c.checkShop(s)
+	case c.Watch:
 		return c.watch(s)
 	}
 	return c.once(s)

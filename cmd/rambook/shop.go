@@ -1,0 +1,362 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"runtime/debug"
+	"strings"
+	"sync"
+
+	"rambook/calc"
+	"rambook/cmd/rambook/answer"
+	"rambook/sheets"
+	"rambook/sheets/table"
+	"rambook/units"
+)
+
+// machine is one of several notebooks that are checked at once.
+type machine struct {
+	path   string
+	glance calc.Glance
+	counts calc.Counts
+	faults int   // rows and cases that could not be computed
+	err    error // it cannot be read
+}
+
+// checkShop checks several notebooks, each on a line. One that cannot be read
+// is told of, and does not stop the others.
+func (c *checkCommand) checkShop(s *session) error {
+	if c.Watch || len(c.Only) > 0 {
+		return problem("--watch and --only are for one notebook, and here are several", "name one of them")
+	}
+	options, err := c.sampleFlags.options()
+	if err != nil {
+		return err
+	}
+	machines := make([]*machine, 0, 1+len(c.More))
+	for _, path := range append([]string{c.Path}, c.More...) {
+		for _, one := range expanded(path) {
+			if info, err := os.Stat(one); err == nil && !info.IsDir() && !strings.EqualFold(filepath.Ext(one), ".csv") {
+				continue // the notes beside the notebooks
+			}
+			machines = append(machines, &machine{path: one})
+		}
+	}
+	if len(machines) == 0 {
+		return problem("there is no notebook among these files", "name the folders of the notebooks")
+	}
+	// Each notebook is done with as soon as it has its line, so that collecting
+	// what is left of them may wait.
+	defer debug.SetGCPercent(debug.SetGCPercent(400))
+	next := make(chan *machine)
+	var wait sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(machines)) {
+		wait.Go(func() {
+			for one := range next {
+				one.check(c.Set, options)
+			}
+		})
+	}
+	for _, one := range machines {
+		next <- one
+	}
+	close(next)
+	wait.Wait()
+
+	view := shopView{machines, s.screen()}
+	if err := s.answer(&answer.Answer{
+		Title:  view.title(c.Set),
+		Page:   view.page,
+		Rows:   view.rows,
+		Object: func() any { return view.object() },
+	}); err != nil {
+		return err
+	}
+	fails := false
+	for _, one := range machines {
+		if one.err != nil {
+			printError(s.stderr, one.err, false)
+		}
+		fails = fails || one.err != nil || one.counts.Fail > 0 || one.faults > 0 || c.Strict && one.counts.Unsure > 0
+	}
+	if fails {
+		return errFails
+	}
+	return nil
+}
+
+// expanded lists what a pattern stands for, where no shell has done so.
+func expanded(path string) []string {
+	if _, err := os.Stat(path); err == nil || !strings.ContainsAny(path, "*?[") {
+		return []string{path}
+	}
+	if list, err := filepath.Glob(path); err == nil && len(list) > 0 {
+		return list
+	}
+	return []string{path}
+}
+
+// check recalculates one notebook and looks at what comes first.
+func (one *machine) check(sets []string, options calc.CheckOptions) {
+	model, err := notebookFlags{Path: one.path, Set: sets}.load()
+	if err != nil {
+		one.err = err
+		return
+	}
+	report, problems := model.Check(options)
+	if report == nil {
+		one.err = refused(model, problems)
+		return
+	}
+	one.glance, one.counts, one.faults = model.Glance(report), report.Counts, len(report.Failures)
+}
+
+// shopView puts several notebooks into a table.
+type shopView struct {
+	machines []*machine
+	screen
+}
+
+func (v shopView) title(sets []string) string {
+	text := counted(len(v.machines), "notebook")
+	if len(sets) > 0 {
+		text += ", with " + printable(strings.Join(sets, ", "))
+	}
+	return text
+}
+
+// name is what a machine is called: the end of its path.
+func (one *machine) name() string {
+	if abs, err := filepath.Abs(one.path); err == nil {
+		return printable(filepath.Base(abs))
+	}
+	return printable(one.path)
+}
+
+// broken stands in place of the verdict of a notebook that cannot be read.
+const broken = "unread"
+
+func (one *machine) verdict() string {
+	if one.err != nil {
+		return broken
+	}
+	return one.glance.Verdict.String()
+}
+
+// page is the table, and below it how many have which verdict.
+func (v shopView) page() []table.Table {
+	t := table.Table{}
+	rows := v.machines[:v.cut(&t, len(v.machines))]
+	t.Rows = make([]table.Row, len(rows))
+	column := func(head string, align table.Align, text func(*machine) string) {
+		cells, filled := make([]string, len(rows)), false
+		for i, one := range rows {
+			cells[i] = text(one)
+			filled = filled || cells[i] != ""
+		}
+		if filled {
+			v.addColumn(&t, head, align, cells)
+		}
+	}
+	column("machine", table.Left, (*machine).name)
+	column(verdictHeader, table.Left, (*machine).verdict)
+	column("worst", table.Left, v.worst)
+	column("due next", table.Left, v.due)
+	column("trend", table.Left, v.trend)
+	counts := map[string]int{}
+	for _, one := range v.machines {
+		counts[one.verdict()]++
+	}
+	var parts []string
+	for _, word := range []string{broken, calc.Fail.String(), calc.Unsure.String(), calc.Open.String(), calc.Pass.String(), ""} {
+		if n := counts[word]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, strings.TrimSpace(map[bool]string{true: "not judged"}[word == ""]+word)))
+		}
+	}
+	lines := []string{listed(parts, len(parts)) + "."}
+	if counts[calc.Fail.String()] > 0 {
+		lines = append(lines, cautions)
+	}
+	return []table.Table{t, v.sentences(2, lines...)}
+}
+
+// worst says what makes the verdict of a machine.
+func (v shopView) worst(one *machine) string {
+	if one.err != nil {
+		return firstLine(one.err)
+	}
+	j, g := one.glance.Worst, &one.glance
+	if j == nil {
+		return ""
+	}
+	text := j.Quantity.Name
+	if g.Where.Case != "" {
+		text = printable(g.Where.Case) + ": " + text
+	}
+	switch {
+	case j.Error != "":
+		text += ": " + j.Error
+	case j.Quantity.IsTick() && j.Verdict == calc.Fail:
+		text += " not done"
+	case j.Verdict == calc.Fail:
+		text += " " + v.margin(j)
+	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
+		text += " " + likely(j)
+	case j.Verdict == calc.Open && len(j.Needs) > 0 && j.Needs[0].Name != j.Quantity.Name:
+		text += " needs " + j.Needs[0].Name
+	}
+	if g.More > 0 {
+		text += fmt.Sprintf(", and %d more", g.More)
+	}
+	return text
+}
+
+// due says what falls due first, and when.
+func (v shopView) due(one *machine) string {
+	if one.err != nil || one.glance.Due == nil {
+		return ""
+	}
+	what := one.glance.Due.Name
+	if one.glance.Due.Case != "" {
+		what = printable(one.glance.Due.Case)
+	}
+	return units.FormatDate(one.glance.DueOn) + " " + what
+}
+
+// trend says what goes to a limit first, and when it gets there.
+func (v shopView) trend(one *machine) string {
+	if one.err != nil || one.glance.Meets == nil {
+		return ""
+	}
+	m := one.glance.Meets
+	side := "high"
+	if m.Meets.Low {
+		side = "low"
+	}
+	return fmt.Sprintf("%s %s, %s limit", units.FormatDate(m.On), m.Name, side)
+}
+
+// firstLine is the first of what is wrong.
+func firstLine(err error) string {
+	var all *problemsError
+	if errors.As(err, &all) && len(all.problems) > 0 {
+		text := printable(all.problems[0].Message)
+		if n := len(all.problems) - 1; n > 0 {
+			text += fmt.Sprintf(", and %d more", n)
+		}
+		return text
+	}
+	return printable(err.Error())
+}
+
+// rows holds the machines for CSV.
+func (v shopView) rows() table.Table {
+	t := table.Table{}
+	for _, head := range []string{"notebook", "verdict", "worst", "worst_sheet", "worst_case", "more", "due", "due_on", "trend", "trend_meets", "pass", "fail", "unsure", "open", "error"} {
+		t.Columns = append(t.Columns, table.Column{Header: head})
+	}
+	for _, one := range v.machines {
+		o := v.objectOf(one)
+		cells := []string{o.Notebook, o.Verdict}
+		placed := func(p *jsonPlaced) []string {
+			if p == nil {
+				return []string{"", "", ""}
+			}
+			return []string{p.Name, p.Sheet, p.Case}
+		}
+		cells = append(cells, placed(o.Worst)...)
+		cells = append(cells, fmt.Sprint(o.More))
+		due := placed(o.Due)
+		name := due[0]
+		if due[2] != "" {
+			name = due[2]
+		}
+		cells = append(cells, name, o.DueOn)
+		if o.Trend == nil {
+			cells = append(cells, "", "")
+		} else {
+			cells = append(cells, o.Trend.Name, o.Trend.Meets)
+		}
+		for _, n := range []int{o.Counts.Pass, o.Counts.Fail, o.Counts.Unsure, o.Counts.Open} {
+			cells = append(cells, fmt.Sprint(n))
+		}
+		t.Rows = append(t.Rows, table.Row{Cells: append(cells, o.Error)})
+	}
+	return t
+}
+
+type jsonPlaced struct {
+	Name  string `json:"name"`
+	Sheet string `json:"sheet"`
+	Case  string `json:"case,omitempty"`
+}
+
+type jsonForesight struct {
+	Sheet string `json:"sheet"`
+	Name  string `json:"name"`
+	Limit any    `json:"limit"`
+	Unit  string `json:"unit"`
+	Meets string `json:"meets"`
+}
+
+type jsonMachine struct {
+	Notebook string         `json:"notebook"`
+	Verdict  string         `json:"verdict,omitempty"`
+	Worst    *jsonPlaced    `json:"worst,omitempty"`
+	Value    *jsonValue     `json:"value,omitempty"`
+	More     int            `json:"more"`
+	Due      *jsonPlaced    `json:"due,omitempty"`
+	DueOn    string         `json:"due_on,omitempty"`
+	Trend    *jsonForesight `json:"trend,omitempty"`
+	Counts   jsonCounts     `json:"counts"`
+	Error    string         `json:"error,omitempty"`
+	Problems []jsonProblem  `json:"problems,omitempty"`
+}
+
+type jsonShop struct {
+	Notebooks []jsonMachine `json:"notebooks"`
+}
+
+func (v shopView) object() jsonShop {
+	var out jsonShop
+	for _, one := range v.machines {
+		out.Notebooks = append(out.Notebooks, v.objectOf(one))
+	}
+	return out
+}
+
+func (v shopView) objectOf(one *machine) jsonMachine {
+	out := jsonMachine{Notebook: one.path}
+	if one.err != nil {
+		out.Error = firstLine(one.err)
+		var all *problemsError
+		if errors.As(one.err, &all) {
+			out.Problems = jsonProblems(all.problems)
+		} else {
+			out.Problems = jsonProblems([]sheets.Problem{{Message: one.err.Error()}})
+		}
+		return out
+	}
+	g := &one.glance
+	placed := func(p *calc.Placed) *jsonPlaced {
+		if p == nil {
+			return nil
+		}
+		return &jsonPlaced{p.Name, p.Sheet, p.Case}
+	}
+	out.Verdict, out.More, out.Counts = g.Verdict.String(), g.More, jsonCounts(one.counts)
+	if g.Worst != nil {
+		value := newJSONValue(g.Worst)
+		out.Worst, out.Value = placed(g.Where), &value
+	}
+	if g.Due != nil {
+		out.Due, out.DueOn = placed(g.Due), units.FormatDate(g.DueOn)
+	}
+	if m := g.Meets; m != nil {
+		out.Trend = &jsonForesight{m.Sheet.Name, m.Name, jsonNumber(m.Unit, m.Meets.Limit), m.Unit.Symbol, units.FormatDate(m.On)}
+	}
+	return out
+}
