@@ -11,8 +11,9 @@ import (
 var readLike = [][]string{
 	{"MPa", "bar", "psi", "kgf/cm2", "kPa"},
 	{"mm", "inch", "cm", "m"},
-	{"kN", "N", "kgf", "lbf", "tonnef", "ustonf"},
-	{"kg", "lb"},
+	{"kN", "N", "kgf", "lbf", "tonnef", "ustonf", "uktonf"},
+	{"kg", "lb", "tonne", "uston", "ukton"},
+	{"cm2", "mm2", "in2", "m2"},
 	{"degC", "degF"},
 	{"L/min", "usgal/min", "m3/h", "cm3/min"},
 	{"L", "usgal", "cm3", "in3"},

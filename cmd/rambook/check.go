@@ -14,6 +14,7 @@ type checkCommand struct {
 	notebookFlags
 	More   []string `arg:"" optional:"" name:"more-paths" help:"Further notebooks, such as FLOOR/*: then each has one line, with its verdict, what is worst, what falls due next and which trend meets its limit first."`
 	Only   []string `complete:"sheet" placeholder:"SHEET" help:"Show and judge these sheets only."`
+	Blind  bool     `help:"For a class: hide what is computed, its spread and limits. A reading is an answer, and is right or wrong, with the slip that explains it."`
 	Strict bool     `help:"Count unsure as failing."`
 	Watch  bool     `help:"Follow the files and recalculate on every change, until interrupted."`
 	sampleFlags
@@ -31,6 +32,8 @@ func (c *checkCommand) Run(s *session) error {
 	switch {
 	case len(c.More) > 0 || c.Path != "" && len(expanded(c.Path)) > 1:
 		return c.checkShop(s)
+	case c.Blind:
+		return c.checkBlind(s)
 	case c.Watch:
 		return c.watch(s)
 	}
