@@ -26,7 +26,7 @@ func (c *checkCommand) checkBlind(s *session) error {
 	}
 	view := newBlindView(model, report, s.screen())
 	err = s.answer(&answer.Answer{
-		Title:  c.title(model.Book) + ", blind",
+		Title:  c.title(model) + ", blind",
 		Page:   view.page,
 		Rows:   view.rows,
 		Object: func() any { return view.object() },
