@@ -118,8 +118,12 @@ func (m *Model) foresee(g *Glance, result *CaseResult) {
 				return
 			}
 		}
+		col := m.tables[result.Sheet.Name].column(asked.quantity.Name)
+		if col == nil {
+			col = asked.column // of a formula, of which the cells do not matter
+		}
 		t := &Trend{Sheet: result.Sheet, Name: asked.quantity.Name, Against: date}
-		if len(t.draw(x, seriesOf(asked.quantity, asked.column, asked.unit, values))) > 0 || t.Meets == nil || t.Meets.Past || t.OfModel() == len(t.Points) {
+		if len(t.draw(x, seriesOf(asked.quantity, col, asked.unit, values))) > 0 || t.Meets == nil || t.Meets.Past || t.OfModel() == len(t.Points) {
 			continue
 		}
 		if why, _ := t.Line.Doubt(); why != "" {

@@ -268,7 +268,7 @@ func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 	for k := range values {
 		values[k] = result.Cases[k].Values[0]
 	}
-	return seriesOf(q, asked.column, asked.unit, values)
+	return seriesOf(q, col, asked.unit, values)
 }
 
 // seriesOf is what a run says of a quantity in every case of a sheet. col holds
