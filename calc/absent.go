@@ -3,6 +3,7 @@ package calc
 import (
 	"slices"
 
+	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
@@ -141,6 +142,31 @@ func (l *lowering) anyAbsent(args []tape.Register) bool {
 	return l.outside == nil && len(l.model.inputs) > 0 && slices.ContainsFunc(args, func(r tape.Register) bool { return !l.tape.Is(l.isAbsent(r), 0) })
 }
 
+// leavingOut lowers a function of a list of which something may be n/a. A number
+// that is written out, as the 0 in max(x, 0), bounds what the machine has and is
+// nothing of it: where all else is n/a, so is the result.
+func (l *lowering) leavingOut(fn *function.Function, args []tape.Register) tape.Register {
+	t := l.tape
+	gone, first := t.Constant(1), tape.None
+	for _, a := range args {
+		if t.IsConstant(a) {
+			continue
+		}
+		if first == tape.None {
+			first = a
+		}
+		gone = l.chosen(gone, l.isAbsent(a), t.Constant(0))
+	}
+	result := fn.LowerPresent(t, args, l.isAbsent)
+	switch {
+	case t.Is(gone, 1):
+		return first
+	case t.Is(gone, 0):
+		return result
+	}
+	return t.Choose(gone, first, result)
+}
+
 // isAbsent gives the truth value that says whether r is n/a. It is a constant
 // but for what depends on a choice that may turn from case to case.
 func (l *lowering) isAbsent(r tape.Register) tape.Register {
@@ -188,10 +214,33 @@ func (l *lowering) chosen(cond, a, b tape.Register) tape.Register {
 }
 
 // Needed lists the quantities without a formula that the value of a quantity and
-// its limits depend on, as the run stands: of a choice both ways.
+// its limits depend on with the notebook's own values: of a choice the taken arm.
 func (m *Model) Needed(q *Quantity) []string {
-	roots := []tape.Register{q.value, q.lowAt, q.highAt}
-	needed := m.tape.Needed(roots)
+	values := m.tape.Once(nil)
+	needed := map[tape.Register]bool{}
+	var visit func(r tape.Register)
+	visit = func(r tape.Register) {
+		if r == tape.None || needed[r] {
+			return
+		}
+		needed[r] = true
+		o := &m.tape.Ops[r]
+		switch {
+		case o.Code == tape.OpSelect && values[o.A] == 1:
+			visit(o.A)
+			visit(o.B)
+		case o.Code == tape.OpSelect && values[o.A] == 0:
+			visit(o.A)
+			visit(o.C)
+		default:
+			for _, operand := range o.Operands(nil) {
+				visit(operand)
+			}
+		}
+	}
+	for _, root := range []tape.Register{q.value, q.lowAt, q.highAt} {
+		visit(root)
+	}
 	var names []string
 	for _, g := range m.Quantities {
 		if !g.IsFormula() && g.value != tape.None && needed[g.value] {

@@ -60,6 +60,7 @@ open,c + b,mm,,1,
 both,a + c,mm,,1,
 least,"min(a, b, 9*mm)",mm,,1,
 all,"max(a, none)",mm,,1,
+floor,"max(a, 0*mm)",mm,,1,
 middle,"mean(b, a, 5*mm)",mm,,,
 added,"sum(a, b, b)",mm,,,
 taken,one > 1 ? b : a,mm,,1,
@@ -71,7 +72,7 @@ waits,b,mm,,c,4
 `
 	r := checked(t, "a.csv", book)
 	for name, want := range map[string]string{
-		"a": "n/a", "none": "n/a", "both": "n/a", "all": "n/a", "untaken": "n/a",
+		"a": "n/a", "none": "n/a", "both": "n/a", "all": "n/a", "floor": "n/a", "untaken": "n/a",
 		"open": "open open needs c", "least": "3 computed pass", "middle": "4 computed", "added": "6 computed",
 		"taken": "3 computed pass", "picked": "3 computed pass", "rest": "4 computed pass", "limited": "3 computed pass",
 		"waits": "3 computed open needs c",
@@ -98,10 +99,12 @@ mode,pump,text
 a,n/a,mm
 b,3,mm
 way,"mode == ""pump"" ? b : a",mm
-least,"min(way, 5*mm)",mm
-count,"mean(way, 5*mm)",mm
-`, "c.csv", "case,mode,way,least,count\n:unit,,,,\nup,pump,,,\ndown,weight,,,\n")
-	want := map[string][2]string{"way": {"3 computed", "n/a"}, "least": {"3 computed", "5 computed"}, "count": {"4 computed", "5 computed"}}
+c,5,mm
+least,"min(way, c)",mm
+count,"mean(way, c)",mm
+bounded,"max(way, 0*mm)",mm
+`, "c.csv", "case,mode,way,least,count,bounded\n:unit,,,,,\nup,pump,,,,\ndown,weight,,,,\n")
+	want := map[string][2]string{"way": {"3 computed", "n/a"}, "least": {"3 computed", "5 computed"}, "count": {"4 computed", "5 computed"}, "bounded": {"3 computed", "n/a"}}
 	for i, c := range r.Cases[0].Cases {
 		for k := range c.Values {
 			j := &c.Values[k]

@@ -444,7 +444,7 @@ func (l *lowering) call(n *node) tape.Register {
 	l.mark(l.from, n)
 	switch {
 	case fn.LeavesOut && l.anyAbsent(args):
-		return fn.LowerPresent(t, args, l.isAbsent)
+		return l.leavingOut(fn, args)
 	case fn.Lower != nil:
 		return fn.Lower(t, args)
 	case fn.Unary != nil:
