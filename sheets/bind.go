@@ -27,6 +27,7 @@ var (
 	phaseLayout       = layoutOf[PhaseRow]()
 	correlationLayout = layoutOf[CorrelationRow]()
 	unknownLayout     = layoutOf[UnknownRow]()
+	entryLayout       = layoutOf[EntryRow]()
 )
 
 // layoutOf reads the columns off the tags of T.

@@ -115,6 +115,10 @@ func (r *reader) readSheet() bool {
 		s.Kind = Unknowns
 		r.readUnknowns()
 		return true
+	case strings.EqualFold(first.Text, "when") && r.heads("what"):
+		s.Kind = Logbook
+		r.readEntries()
+		return true
 	}
 	if r.next() && strings.HasPrefix(r.record[0].Text, ":") {
 		s.Kind = Cases

@@ -35,10 +35,11 @@ const (
 	Phases                   // first header `phase`: how a log is cut
 	Correlations             // first header `given`: correlations of the errors of givens
 	Unknowns                 // first header `unknown`: givens that are found so that two sides are equal
+	Logbook                  // first header `when`: what was entered when, by whom
 )
 
 func (k Kind) String() string {
-	return [...]string{"quantities", "cases", "suspects", "samples", "phases", "correlations", "unknowns"}[k]
+	return [...]string{"quantities", "cases", "suspects", "samples", "phases", "correlations", "unknowns", "entries"}[k]
 }
 
 // Sheet is one CSV file, read. Which of Rows, Cases, Suspects and so on is filled
@@ -55,8 +56,9 @@ type Sheet struct {
 	Phases       []PhaseRow
 	Correlations []CorrelationRow
 	Unknowns     []UnknownRow
-	Made         bool      // Cases: put together by the model, of no file of its own
-	Warnings     []Problem // what is probably a slip, though the sheet can be used
+	Entries      []EntryRow // Logbook
+	Made         bool       // Cases: put together by the model, of no file of its own
+	Warnings     []Problem  // what is probably a slip, though the sheet can be used
 
 	header []Cell                  // the first record, unknown columns included
 	data   string                  // the file, for exact positions inside quoted cells

@@ -21,7 +21,8 @@ type revision struct {
 	problems      []sheets.Problem // why there was none before
 	stopped       []sheets.Problem // what cannot be computed after the change
 
-	verify func(after *calc.Report) error // may still refuse a change that can be computed
+	verify  func(after *calc.Report) error             // may still refuse a change that can be computed
+	entries func(logbook *sheets.Sheet) []sheets.Entry // what a change leaves in the logbook; nil for nothing
 }
 
 // revise reads the notebook that a command is about to change.
@@ -60,6 +61,13 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 	for i, sheet := range changing {
 		files[i] = sheet.File
 	}
+	logbook := r.book.Logbook()
+	if r.entries == nil {
+		logbook = nil
+	}
+	if logbook != nil {
+		files = append(files, logbook.File)
+	}
 	return sheets.Update(files, func(data [][]byte) ([][]byte, error) {
 		changed := *r.book
 		changed.Sheets = slices.Clone(r.book.Sheets)
@@ -76,6 +84,16 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 			replacement, unreadable := sheets.Read(sheet.File, data[i])
 			problems = append(problems, unreadable...)
 			changed.Sheets[slices.Index(changed.Sheets, sheet)] = replacement
+		}
+		if logbook != nil {
+			now, unreadable := sheets.Read(logbook.File, data[len(changing)])
+			if now == nil || now.Kind != sheets.Logbook {
+				return nil, wrong(unreadable...)
+			}
+			var err error
+			if data[len(changing)], err = now.AppendEntries(data[len(changing)], r.entries(now)); err != nil {
+				return nil, fmt.Errorf("cannot write the logbook: %w", err)
+			}
 		}
 		if r.model == nil {
 			return data, nil

@@ -32,6 +32,8 @@ type grammar struct {
 	Set     setCommand     `cmd:"" help:"Change cells of the notebook, all or none."`
 	Record  recordCommand  `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
 	Rename  renameCommand  `cmd:"" help:"Rename a quantity everywhere it is used."`
+	Undo    undoCommand    `cmd:"" help:"Take back the last changes of the logbook."`
+	Logbook logbookCommand `cmd:"" help:"Show what was entered when, by whom."`
 	Take    takeCommand    `cmd:"" help:"Make a log of what a recorder exported."`
 	Aside   asideCommand   `cmd:"" help:"Set a sheet aside, or bring it back."`
 	Restate restateCommand `cmd:"" help:"Rewrite the notebook in other units: the same values."`

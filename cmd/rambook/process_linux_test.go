@@ -146,6 +146,60 @@ func TestSetKilled(t *testing.T) {
 	}
 }
 
+// TestLogbookKilled kills `set` between the sheet and the logbook, at random
+// moments of its life: whoever reads the notebook next finds in the sheet what
+// the last line of the logbook tells.
+func TestLogbookKilled(t *testing.T) {
+	kills := 1000
+	if testing.Short() {
+		kills = 60
+	}
+	dir := notebook(t, "force.csv\nname,entry,unit\nsetting,0,MPa\nforce,setting*2*pi/4*(160*mm)^2,kN\n")
+	logbook := filepath.Join(dir, "logbook.csv")
+	if err := os.WriteFile(logbook, []byte("when,who,what,was,is,with,note\n"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	set := func(n int) *exec.Cmd { return start(t, nil, "set", "--who", "Ada", "setting", strconv.Itoa(n), dir) }
+	life := time.Duration(1 << 62)
+	for n := range 5 {
+		from := time.Now()
+		if o := wait(t, set(n+1)); o.status != exitFine {
+			t.Fatal(o)
+		}
+		life = min(life, time.Since(from))
+	}
+	old, new, cutOff := 0, 0, 0
+	for n := range kills {
+		value := 10 + n
+		cmd := set(value)
+		time.Sleep(life/3 + rand.N(life))
+		if err := cmd.Process.Kill(); err != nil && err != os.ErrProcessDone {
+			t.Fatal(err)
+		}
+		wait(t, cmd)
+		if _, err := os.Lstat(filepath.Join(dir, ".rambook-journal")); err == nil {
+			cutOff++
+			if o := wait(t, start(t, nil, "check", dir)); o.status != exitFine {
+				t.Fatalf("after kill %d check ends with %+v", n, o)
+			}
+		}
+		lines := strings.Split(strings.TrimSpace(readFile(t, logbook)), "\n")
+		last := strings.Split(lines[len(lines)-1], ",")
+		if sheet := readFile(t, filepath.Join(dir, "force.csv")); !strings.Contains(sheet, "setting,"+last[4]+",MPa") {
+			t.Fatalf("after kill %d the sheet holds\n%s\nand the logbook ends with %q", n, sheet, last)
+		}
+		if last[4] == strconv.Itoa(value) {
+			new++
+		} else {
+			old++
+		}
+	}
+	t.Logf("killed %d times: %d times before the change, %d times after it, %d times between the files", kills, old, new, cutOff)
+	if old == 0 || new == 0 {
+		t.Error("the kills came all before or all behind the change; the test shows nothing")
+	}
+}
+
 // TestRenameKilled kills `rename`, which changes several files, at random moments of its life. Whatever the moment, the
 // next program that reads the notebook finds one name in all of them.
 func TestRenameKilled(t *testing.T) {

@@ -14,6 +14,7 @@ type recordCommand struct {
 	Sheet string   `arg:"" complete:"cases" help:"The case sheet, such as visits."`
 	Case  string   `arg:"" help:"The new case's own name."`
 	Words []string `arg:"" sep:"none" name:"NAME=ENTRY" help:"The case's cells, then the notebook's folder if it is not this one."`
+	entryFlags
 }
 
 func (recordCommand) Help() string {
@@ -46,6 +47,11 @@ func (c *recordCommand) Run(s *session) error {
 		return r.refuseUnknown(entries)
 	}
 	var line int
+	var written []string
+	name := strings.TrimSpace(c.Case)
+	r.enters(s, c.entryFlags, func() []sheets.Entry {
+		return []sheets.Entry{{What: sheet.Name + "[" + name + "]", Is: recorded(sheet, written)}}
+	})
 	err = r.change([]*sheets.Sheet{sheet}, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		record, err := c.record(now, cells)
 		if err != nil {
@@ -54,6 +60,7 @@ func (c *recordCommand) Run(s *session) error {
 		if i := r.dateColumn(now, cells); i >= 0 {
 			record[1+i] = s.now().Format(time.DateOnly)
 		}
+		written = record[1:]
 		data, line, err = sheets.AppendRecord(data, record)
 		return data, err
 	})

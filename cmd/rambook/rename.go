@@ -13,6 +13,7 @@ type renameCommand struct {
 	Old  string `arg:"" complete:"quantity" help:"The quantity's name as it is."`
 	New  string `arg:"" help:"The name it gets."`
 	Path string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
+	entryFlags
 }
 
 func (renameCommand) Help() string {
@@ -26,6 +27,11 @@ func (c *renameCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
+	return c.in(s, r)
+}
+
+// in renames a quantity of a notebook that has been read.
+func (c *renameCommand) in(s *session, r *revision) error {
 	if r.model == nil {
 		return wrong(r.problems...)
 	}
@@ -43,7 +49,8 @@ func (c *renameCommand) Run(s *session) error {
 			changing = append(changing, sheet)
 		}
 	}
-	err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+	r.enters(s, c.entryFlags, func() []sheets.Entry { return []sheets.Entry{{What: c.New + nameColumn, Was: c.Old, Is: c.New}} })
+	err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		sheet := r.book.Sheet(now.Name)
 		return applied(sheet, data, bySheet[sheet])
 	})

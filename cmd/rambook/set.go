@@ -22,6 +22,7 @@ func rowColumns() []string {
 type setCommand struct {
 	Words []string `arg:"" sep:"none" complete:"quantity" name:"NAME=ENTRY" help:"NAME ENTRY, or any number of NAME=ENTRY, then the notebook's folder if it is not this one. NAME may be NAME.COLUMN or SHEET[CASE].COLUMN; COLUMN of a NAME is entry, reading, use, with, spread, low, high, after or note. ENTRY is a number, a number with a unit, a formula, yes, no, n/a, or nothing."`
 	Sure  bool     `help:"Keep a reading that is far from what is computed."`
+	entryFlags
 }
 
 func (setCommand) Help() string {
@@ -53,6 +54,7 @@ func (c *setCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
+	r.enters(s, c.entryFlags, func() []sheets.Entry { return logged(settings, r.book) })
 	for sure := c.Sure; ; sure = true {
 		r.verify = func(after *calc.Report) error {
 			if err := r.refuseUnknown(entries(settings)); err != nil || sure {
@@ -200,6 +202,8 @@ type cellName interface {
 	find(now *sheets.Sheet, entry string) (cell sheets.Cell, line int, err error)
 	// header is that of the cell's column.
 	header() string
+	// quantity is the quantity that the cell is about, if it is one.
+	quantity() string
 	// trouble looks at what the cell belongs to after a change.
 	trouble() trouble
 	// read gives what a report says of the cell if it holds a reading, else nil.
@@ -233,6 +237,7 @@ type rowCell struct{ name, column string }
 
 func (n rowCell) String() string   { return n.name + "." + n.column }
 func (n rowCell) header() string   { return n.column }
+func (n rowCell) quantity() string { return n.name }
 func (n rowCell) trouble() trouble { return troubleOf(n.name) }
 
 func (n rowCell) read(r *calc.Report) *calc.Judged {
@@ -276,6 +281,7 @@ type caseCell struct{ of, key, column string }
 
 func (n caseCell) String() string   { return n.of + "[" + n.key + "]." + n.column }
 func (n caseCell) header() string   { return n.column }
+func (n caseCell) quantity() string { return n.column }
 func (n caseCell) trouble() trouble { return troubleOfCase(n.of, n.key) }
 
 func (n caseCell) read(r *calc.Report) *calc.Judged {

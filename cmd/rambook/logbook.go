@@ -1,0 +1,439 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"os"
+	"os/user"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"rambook/cmd/rambook/answer"
+	"rambook/sheets"
+	"rambook/sheets/table"
+)
+
+// entryFlags say what the logbook is told beside the change itself.
+type entryFlags struct {
+	Who  string `env:"RAMBOOK_WHO" placeholder:"NAME" help:"Who enters it, for the logbook. Default: RAMBOOK_WHO, else the user of the system."`
+	Note string `placeholder:"TEXT" help:"A note for the logbook, such as \"wedge 3 turned in\"."`
+}
+
+// by is who enters something.
+func (f entryFlags) by() string {
+	name := cmp.Or(f.Who, os.Getenv("USER"), os.Getenv("LOGNAME"), os.Getenv("USERNAME"))
+	if name != "" {
+		return name
+	}
+	if u, err := user.Current(); err == nil {
+		return u.Username
+	}
+	return ""
+}
+
+// momentLayout is how the logbook writes when something was entered: local time,
+// since that is what people remember.
+const momentLayout = "2006-01-02 15:04:05"
+
+// undone marks the lines that undo writes.
+const undone = "undone"
+
+// enters has a change leave lines in the logbook, if the notebook has one. lines
+// gives them once the change is made: what was there is known only then.
+func (r *revision) enters(s *session, by entryFlags, lines func() []sheets.Entry) {
+	r.entries = func(logbook *sheets.Sheet) []sheets.Entry {
+		var list []sheets.Entry
+		when := moment(s.now(), logbook)
+		for _, line := range lines() {
+			if line.Was == line.Is {
+				continue
+			}
+			line.When, line.Who, line.Note = when, by.by(), cmp.Or(line.Note, by.Note)
+			list = append(list, line)
+		}
+		return list
+	}
+}
+
+// moment writes a time as no line of the logbook has it yet: the lines of one
+// change are those of one moment.
+func moment(now time.Time, logbook *sheets.Sheet) string {
+	taken := func(text string) bool {
+		n := len(logbook.Entries)
+		return n > 0 && logbook.Entries[n-1].When.Text >= text
+	}
+	text := now.Format(momentLayout)
+	for i := 0; taken(text) && i < 1000; i++ {
+		text = now.Add(time.Duration(i) * time.Millisecond).Format(momentLayout + ".000")
+	}
+	return text
+}
+
+// logged is the line of the logbook about a cell.
+func (one *setting) logged(book *sheets.Notebook) sheets.Entry {
+	e := sheets.Entry{What: strings.TrimSuffix(one.String(), ".entry"), Was: one.before.Text, Is: strings.TrimSpace(one.text)}
+	if _, row := quantityRow(book, one.quantity()); row != nil {
+		e.With = row.With.Text
+	}
+	return e
+}
+
+// logged is the lines of the logbook about cells.
+func logged(settings []setting, book *sheets.Notebook) []sheets.Entry {
+	var list []sheets.Entry
+	for i := range settings {
+		list = append(list, settings[i].logged(book))
+	}
+	return list
+}
+
+type logbookCommand struct {
+	Words []string `arg:"" optional:"" complete:"quantity" name:"NAME" help:"What to show the lines of, such as force or stations, then the notebook's folder if it is not this one."`
+	outputFlags
+}
+
+func (logbookCommand) Help() string {
+	return "What was entered when, by whom, with which gauge; the last line last. It is kept where the notebook has a file logbook.csv. Example:\n\n" +
+		"  rambook logbook wedge_back_left mypress"
+}
+
+// Run shows the logbook.
+func (c *logbookCommand) Run(s *session) error {
+	flags := notebookFlags{}
+	names := c.Words
+	if n := len(names); n > 0 && isNotebookPath(names[n-1]) {
+		flags.Path, names = names[n-1], names[:n-1]
+	}
+	if len(names) > 1 {
+		return problem("`"+names[1]+"` is neither a folder nor expected behind `"+names[0]+"`", "")
+	}
+	book, err := openNotebook(flags.Path)
+	if err != nil {
+		return err
+	}
+	logbook := book.Logbook()
+	if logbook == nil {
+		return problem(book.Path+" has no "+sheets.LogbookFile, "make one that holds the line "+strings.TrimSpace(string(sheets.LogbookHeader()))+", or let `rambook fill` do it")
+	}
+	rows := logbook.Entries
+	if len(names) > 0 {
+		rows = entriesOf(rows, names[0])
+	}
+	view := logbookView(rows)
+	return s.answer(&answer.Answer{
+		Title:  flags.title(book),
+		Page:   func() []table.Table { return []table.Table{view.table()} },
+		Rows:   func() table.Table { return view.table() },
+		Object: func() any { return view.object() },
+	})
+}
+
+// entriesOf picks the lines about a quantity, a sheet or a cell, under whatever
+// names it had before.
+func entriesOf(rows []sheets.EntryRow, name string) []sheets.EntryRow {
+	names := []string{name}
+	var list []sheets.EntryRow
+	for i := len(rows) - 1; i >= 0; i-- {
+		row := rows[i]
+		about := slices.ContainsFunc(names, func(name string) bool {
+			rest, found := strings.CutPrefix(row.What.Text, name)
+			return found && (rest == "" || rest[0] == '.' || rest[0] == '[')
+		})
+		if !about {
+			continue
+		}
+		list = append(list, row)
+		if strings.HasSuffix(row.What.Text, nameColumn) {
+			names = append(names, row.Was.Text)
+		}
+	}
+	slices.Reverse(list)
+	return list
+}
+
+// nameColumn stands behind the new name of a quantity that was renamed.
+const nameColumn = ".name"
+
+// logbookView shows lines of a logbook.
+type logbookView []sheets.EntryRow
+
+func (v logbookView) table() table.Table {
+	var t table.Table
+	for _, name := range []string{"when", "who", "what", "was", "is", "with", "note"} {
+		t.Columns = append(t.Columns, table.Column{Header: name})
+	}
+	for _, r := range v {
+		var cells []string
+		for _, cell := range []sheets.Cell{r.When, r.Who, r.What, r.Was, r.Is, r.With, r.Note} {
+			cells = append(cells, printable(cell.Text))
+		}
+		t.Rows = append(t.Rows, table.Row{Cells: cells})
+	}
+	return t
+}
+
+type jsonEntry struct {
+	When string `json:"when"`
+	Who  string `json:"who"`
+	What string `json:"what"`
+	Was  string `json:"was"`
+	Is   string `json:"is"`
+	With string `json:"with"`
+	Note string `json:"note"`
+}
+
+func (v logbookView) object() any {
+	list := []jsonEntry{}
+	for _, r := range v {
+		list = append(list, jsonEntry{r.When.Text, r.Who.Text, r.What.Text, r.Was.Text, r.Is.Text, r.With.Text, r.Note.Text})
+	}
+	return map[string]any{"entries": list}
+}
+
+type undoCommand struct {
+	Words []string `arg:"" optional:"" name:"N" help:"How many changes of the logbook to take back, 1 if not said, then the notebook's folder if it is not this one."`
+	Who   string   `env:"RAMBOOK_WHO" placeholder:"NAME" help:"Who does it, for the logbook. Default: RAMBOOK_WHO, else the user of the system."`
+}
+
+func (undoCommand) Help() string {
+	return "The last changes of the logbook are taken back, all or none, and that is written into it as well. A cell that has been changed by hand since is left alone, and told. Example:\n\n  rambook undo 2 mypress"
+}
+
+// read tells the number from the path.
+func (c *undoCommand) read() (n int, path string, err error) {
+	n = 1
+	for i, word := range c.Words {
+		number, bad := strconv.Atoi(word)
+		switch {
+		case i == 0 && bad == nil && number > 0:
+			n = number
+		case path == "" && !isCount(word):
+			path = word
+		default:
+			return 0, "", problem("`"+word+"` is no number of changes", "write a whole number from 1, and then the notebook's folder")
+		}
+	}
+	return n, path, nil
+}
+
+// isCount reports whether a word was meant as a number.
+func isCount(word string) bool {
+	_, err := strconv.ParseFloat(word, 64)
+	return err == nil
+}
+
+// Run takes back the last changes, each as the one after it has left the
+// notebook.
+func (c *undoCommand) Run(s *session) error {
+	n, path, err := c.read()
+	if err != nil {
+		return err
+	}
+	taken := 0
+	for range n {
+		r, err := revise(path)
+		if err != nil {
+			return err
+		}
+		logbook := r.book.Logbook()
+		if logbook == nil {
+			return r.missing(problem(r.book.Path+" has no "+sheets.LogbookFile+", so nothing is known of earlier changes", ""))
+		}
+		change := lastStanding(r.book, logbook)
+		if change == nil {
+			break
+		}
+		if err := c.takeBack(s, r, change); err != nil {
+			return err
+		}
+		taken++
+	}
+	switch {
+	case taken == 0:
+		return problem("the logbook holds no change whose cells are still as written", "rambook logbook shows it")
+	case taken < n:
+		fmt.Fprintf(s.stderr, "%s taken back: of the others in the logbook the cells are not as written any more\n", counted(taken, "change"))
+	}
+	return nil
+}
+
+// takeBack takes back what one command did.
+func (c *undoCommand) takeBack(s *session, r *revision, change []sheets.EntryRow) error {
+	by := entryFlags{Who: c.Who, Note: undone}
+	if first := change[0]; strings.HasSuffix(first.What.Text, nameColumn) {
+		rename := renameCommand{Old: strings.TrimSuffix(first.What.Text, nameColumn), New: first.Was.Text, entryFlags: by}
+		return rename.in(s, r)
+	}
+	if sheet, name, one := recordedCase(change[0].What.Text); one {
+		return c.removeCase(s, r, sheet, name, change[0], by)
+	}
+	var settings []setting
+	for _, line := range change {
+		cell, err := readName(line.What.Text)
+		if err != nil {
+			return err
+		}
+		settings = append(settings, setting{cellName: restored{cell}, entry: line.Was.Text})
+	}
+	changing, err := place(settings, r)
+	if err != nil {
+		return err
+	}
+	for i := range settings {
+		settings[i].text = settings[i].entry // which stood there in just this way
+	}
+	r.enters(s, by, func() []sheets.Entry { return logged(settings, r.book) })
+	if err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) { return write(settings, now, data) }); err != nil {
+		return err
+	}
+	for i := range settings {
+		one := &settings[i]
+		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, printable(one.String()), shownCell(one.before.Text), shownCell(one.text))
+	}
+	r.tell(s, settings)
+	return nil
+}
+
+// removeCase takes a case out that record has appended.
+func (c *undoCommand) removeCase(s *session, r *revision, of, name string, line sheets.EntryRow, by entryFlags) error {
+	sheet, err := caseSheet(r.book, of)
+	if err != nil {
+		return r.missing(err)
+	}
+	at := 0
+	r.enters(s, by, func() []sheets.Entry { return []sheets.Entry{{What: line.What.Text, Was: line.Is.Text}} })
+	err = r.change([]*sheets.Sheet{sheet}, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+		row := caseOf(now, name)
+		if row == nil {
+			return nil, problem(now.File+" no longer has `"+name+"`", "")
+		}
+		at = row.Name.Line
+		return sheets.RemoveRecord(data, at)
+	})
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(&s.out, "%s:%d: %s taken out\n", sheet.File, at, printable(name))
+	r.tell(s, nil)
+	return nil
+}
+
+// restored is a cell that gets back what stood in it, be that a formula or
+// nothing.
+type restored struct{ cellName }
+
+func (n restored) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error) {
+	if own, ok := n.cellName.(rowCell); ok {
+		if row := rowOf(now, own.name); row != nil {
+			return row.Cell(own.column), row.Name.Line, nil
+		}
+	}
+	return n.cellName.find(now, entry)
+}
+
+// recordedCase takes the name of a case apart that record has appended, and
+// reports whether it is one.
+func recordedCase(what string) (sheet, name string, one bool) {
+	sheet, rest, found := strings.Cut(what, "[")
+	name, closed := strings.CutSuffix(rest, "]")
+	return sheet, name, found && closed
+}
+
+// recorded writes the cells of a case as record was told them.
+func recorded(sheet *sheets.Sheet, cells []string) string {
+	var words []string
+	for i, column := range sheet.Columns {
+		if i < len(cells) && cells[i] != "" {
+			word := column.Name.Text + "=" + cells[i]
+			if strings.ContainsAny(word, " '") {
+				word = quoteArgument(word)
+			}
+			words = append(words, word)
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+func caseOf(sheet *sheets.Sheet, name string) *sheets.CaseRow {
+	for i := range sheet.Cases {
+		if sheet.Cases[i].Name.Text == name {
+			return &sheet.Cases[i]
+		}
+	}
+	return nil
+}
+
+// stands reports whether the notebook is still as a line of the logbook left it.
+func stands(book *sheets.Notebook, line sheets.EntryRow) bool {
+	if name, renamed := strings.CutSuffix(line.What.Text, nameColumn); renamed {
+		sheet, _ := quantityRow(book, name)
+		return sheet != nil
+	}
+	if of, name, one := recordedCase(line.What.Text); one {
+		sheet, err := caseSheet(book, of)
+		if err != nil {
+			return false
+		}
+		row := caseOf(sheet, name)
+		return row != nil && recorded(sheet, texts(row.Cells)) == line.Is.Text
+	}
+	cell, err := readName(line.What.Text)
+	if err != nil {
+		return false
+	}
+	sheet, err := cell.sheet(book)
+	if err != nil {
+		return false
+	}
+	now, _, err := restored{cell}.find(sheet, line.Was.Text)
+	return err == nil && now.Text == line.Is.Text
+}
+
+func texts(cells []sheets.Cell) []string {
+	list := make([]string, len(cells))
+	for i, c := range cells {
+		list[i] = c.Text
+	}
+	return list
+}
+
+// lastStanding is the last change that was not taken back, as far as its cells
+// are as it left them: the lines of one command, which bear one moment. nil if
+// there is none.
+func lastStanding(book *sheets.Notebook, logbook *sheets.Sheet) []sheets.EntryRow {
+	lines := standing(logbook.Entries)
+	for len(lines) > 0 {
+		from := len(lines) - 1
+		for from > 0 && lines[from-1].When.Text == lines[from].When.Text && lines[from-1].Who.Text == lines[from].Who.Text {
+			from--
+		}
+		change := slices.DeleteFunc(slices.Clone(lines[from:]), func(line sheets.EntryRow) bool { return !stands(book, line) })
+		if len(change) > 0 {
+			return change
+		}
+		lines = lines[:from]
+	}
+	return nil
+}
+
+// standing lists the changes that were not taken back, in their order.
+func standing(rows []sheets.EntryRow) []sheets.EntryRow {
+	taken := map[[3]string]int{}
+	var list []sheets.EntryRow
+	for i := len(rows) - 1; i >= 0; i-- {
+		row := rows[i]
+		if row.Note.Text == undone {
+			taken[[3]string{row.What.Text, row.Is.Text, row.Was.Text}]++
+			continue
+		}
+		if key := [3]string{row.What.Text, row.Was.Text, row.Is.Text}; taken[key] > 0 {
+			taken[key]--
+			continue
+		}
+		list = append(list, row)
+	}
+	slices.Reverse(list)
+	return list
+}
