@@ -428,3 +428,59 @@ func (g *Gauge) leastOwn(reading float64) float64 {
 	}
 	return g.least
 }
+
+// Gauge finds a gauge of the notebook by its name, nil if there is none.
+func (m *Model) Gauge(name string) *Gauge {
+	for _, g := range m.Gauges {
+		if g.Name == name {
+			return g
+		}
+	}
+	return nil
+}
+
+// Describe says in a line what a gauge is, as far as the sheet tells.
+func (g *Gauge) Describe() string {
+	text := g.Name
+	for _, part := range []struct{ name, value string }{{"serial number", g.Serial}, {"class", g.Class}, {"span", g.Span}, {"step", g.Step},
+		{"calibrated", g.Calibrated}, {"due", g.Due}} {
+		if part.value != "" {
+			text += ", " + part.name + " " + part.value
+		}
+	}
+	return text
+}
+
+// SpreadAt is the spread of one reading with the gauge, in the unit of the
+// reading; NaN where nothing is known of it.
+func (g *Gauge) SpreadAt(reading float64, u units.Unit) float64 {
+	if g == nil || g.offset == nil {
+		return math.NaN()
+	}
+	return spreadIn(u, (&gauged{Gauge: g}).wholeSpread(g.own, u.DiffToSI(reading)))
+}
+
+// UsedBy lists the quantities whose formulas use one.
+func (m *Model) UsedBy(name string) []string {
+	var list []string
+	for _, q := range m.Quantities {
+		if q.entry.formula != nil && slices.ContainsFunc(q.entry.formula.uses(), func(u *Quantity) bool { return u.Name == name }) {
+			list = append(list, q.Name)
+		}
+	}
+	return list
+}
+
+// IsListed reports whether the cases of some sheet are to give a quantity each
+// its own value.
+func (m *Model) IsListed(q *Quantity) bool {
+	for _, cs := range m.caseSheets {
+		if len(cs.sheet.Cases) > 0 && slices.ContainsFunc(cs.given, func(g *givenColumn) bool { return g.quantity == q }) {
+			return true
+		}
+	}
+	return false
+}
+
+// After lists what must pass before a tick.
+func (q *Quantity) After() []*Quantity { return q.after }

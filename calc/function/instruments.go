@@ -104,6 +104,9 @@ func gaugeRule(args []Type) (Type, *Refusal) {
 
 // repeatSpread goes over the readings twice, so that a small scatter of large
 // readings keeps its digits.
+// RepeatSpread is the spread of the mean of repeated readings, two at least.
+func RepeatSpread(x []float64) float64 { return repeatSpread(x, nil) }
+
 func repeatSpread(x []float64, _ []Column) float64 {
 	n := len(x)
 	if n < 2 {

@@ -29,6 +29,7 @@ type grammar struct {
 	Plot   plotCommand   `cmd:"" help:"Draw a log over time, with its phases shaded."`
 	Report reportCommand `cmd:"" help:"Write one page to hand over: the answer, charts, all sheets, derivations."`
 
+	Fill    fillCommand    `cmd:"" help:"Ask for what is open, cell by cell, as one walks round the machine."`
 	Set     setCommand     `cmd:"" help:"Change cells of the notebook, all or none."`
 	Record  recordCommand  `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
 	Rename  renameCommand  `cmd:"" help:"Rename a quantity everywhere it is used."`

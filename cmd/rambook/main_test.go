@@ -177,6 +177,11 @@ func TestHelpExamplesRun(t *testing.T) {
 				if err := os.WriteFile("recorder.txt", []byte(text), 0o600); err != nil {
 					t.Fatal(err)
 				}
+				for _, setting := range []string{"24 MPa", "23 MPa"} { // two changes to look at and to take back
+					if status, _, said := obey("set", "setting", setting, "mypress"); status == exitWrong {
+						t.Fatal(said)
+					}
+				}
 				if status, _, said := obey("take", "recorder.txt", "-o", "mypress/log.csv", "--columns", "P1=pressure [bar], S1=position [mm]"); status != exitFine {
 					t.Fatal(said)
 				}

@@ -217,7 +217,8 @@ func (c *newCommand) write(files []sheets.StarterFile, aside map[string]bool) (e
 			return err
 		}
 	}
-	for _, file := range files {
+	logbook := sheets.StarterFile{Name: sheets.LogbookFile, Data: sheets.LogbookHeader()}
+	for _, file := range append(slices.Clone(files), logbook) {
 		path := filepath.Join(c.Dir, file.Name)
 		if aside[sheets.SheetName(file.Name)] {
 			path = filepath.Join(c.Dir, sheets.AsideFolder, file.Name)

@@ -1,0 +1,739 @@
+package main
+
+import (
+	"bufio"
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"maps"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"golang.org/x/term"
+
+	"rambook/calc"
+	"rambook/calc/function"
+	"rambook/sheets"
+	"rambook/units"
+	"rambook/units/words"
+)
+
+type fillCommand struct {
+	Path  string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
+	Only  string `placeholder:"SHEET" complete:"sheets" help:"Ask for this sheet only."`
+	Again bool   `help:"Ask for what is filled in as well; an empty line keeps it."`
+	entryFlags
+}
+
+func (fillCommand) Help() string {
+	return "One question for each cell that is open, in the order of the sheets, which is the walk round the machine; each answer is saved at once. " +
+		"Answer with a number, with its unit or without; several numbers are repeated runs; `n/a WHY` where the machine has none; an empty line skips, " +
+		"`?` tells more, `<` goes back, `q` ends, NAME=ENTRY answers another question. Over a pipe it takes one answer a line. Example:\n\n" +
+		"  rambook fill mypress --who Ada\n  rambook fill mypress --only seating"
+}
+
+// Run leads through the open cells of a notebook.
+func (c *fillCommand) Run(s *session) error {
+	r, err := revise(c.Path)
+	if err != nil {
+		return err
+	}
+	if r.model == nil {
+		return wrong(r.problems...)
+	}
+	if c.Only != "" && r.book.Sheet(c.Only) == nil {
+		return problem("there is no sheet "+words.Quoted(c.Only), words.DidYouMean(c.Only, sheetNames(r.book), "the sheets are "+listed(sheetNames(r.book), mostNames)))
+	}
+	if err := beginLogbook(r.path); err != nil {
+		return err
+	}
+	w := &walk{session: s, command: c, path: r.path, lines: bufio.NewReader(s.in), failing: map[string]bool{}}
+	if err := w.read(); err != nil {
+		return err
+	}
+	w.questions = w.ask()
+	return w.lead()
+}
+
+func sheetNames(book *sheets.Notebook) []string {
+	var names []string
+	for _, sheet := range book.Sheets {
+		names = append(names, sheet.Name)
+	}
+	return names
+}
+
+// beginLogbook gives a notebook that is a folder its logbook.
+func beginLogbook(path string) error {
+	book, _ := sheets.Open(path)
+	if book.Logbook() != nil || strings.EqualFold(filepath.Ext(path), ".csv") {
+		return nil
+	}
+	err := sheets.CreateFile(filepath.Join(path, sheets.LogbookFile), sheets.LogbookHeader(), 0o666)
+	if errors.Is(err, fs.ErrExist) {
+		return nil
+	}
+	return err
+}
+
+// question is one cell to fill in.
+type question struct {
+	cell     cellName
+	quantity *calc.Quantity
+	unit     units.Unit
+	place    string   // sheet, and the heading or case that it stands under
+	what     string   // the name of the cell
+	note     string   // what to do
+	reading  bool     // of what is computed
+	date     cellName // of a case without a date
+	done     bool     // answered out of its turn
+}
+
+// walk is one round of questions.
+type walk struct {
+	*session
+	command   *fillCommand
+	path      string
+	lines     *bufio.Reader
+	revision  *revision // as the notebook is now
+	questions []question
+
+	place                     string // that was printed last
+	answered, skipped, absent int
+	differing                 []string
+	failing                   map[string]bool // by cell: beyond a limit
+}
+
+// read reads the notebook as it is now.
+func (w *walk) read() error {
+	r, err := revise(w.path)
+	if err == nil && r.model == nil {
+		err = wrong(r.problems...)
+	}
+	w.revision = r
+	return err
+}
+
+// ask lists the questions: what is open, in the order of the sheets, each behind
+// what has to be done before it.
+func (w *walk) ask() []question {
+	r := w.revision
+	var list []question
+	for _, sheet := range r.book.Sheets {
+		if w.command.Only != "" && sheet.Name != w.command.Only || sheet.Name == calc.GaugeSheet {
+			continue
+		}
+		switch sheet.Kind {
+		case sheets.Quantities:
+			list = append(list, w.rows(sheet)...)
+		case sheets.Cases:
+			list = append(list, w.cases(sheet)...)
+		}
+	}
+	return inOrder(list)
+}
+
+// rows lists the questions of a quantity sheet.
+func (w *walk) rows(sheet *sheets.Sheet) []question {
+	var list []question
+	for i := range sheet.Rows {
+		row := &sheet.Rows[i]
+		q := w.revision.model.Quantity(row.Name.Text)
+		if q == nil || q.Row != row && q.Row.Name.Line != row.Name.Line {
+			continue
+		}
+		one := question{quantity: q, unit: q.Unit, what: q.Name, note: row.Note.Text, place: sheet.Name}
+		if row.Heading != "" {
+			one.place += ": " + row.Heading
+		} else if len(list) > 0 {
+			one.place = list[len(list)-1].place
+		}
+		state := w.stateOf(q)
+		switch {
+		case state == calc.Absent && !w.command.Again, state == calc.ByCase, q.IsVerdict(), q.IsOpen() && w.revision.model.IsListed(q):
+			continue
+		case q.IsOpen(), w.command.Again && !q.IsFormula():
+			one.cell = rowCell{q.Name, "entry"}
+		case q.IsPlanned(), w.command.Again && !row.Reading.Blank() && !calc.ReadsAsFormula(row.Reading.Text):
+			one.cell, one.reading = rowCell{q.Name, "reading"}, true
+		default:
+			continue
+		}
+		list = append(list, one)
+	}
+	return list
+}
+
+func (w *walk) stateOf(q *calc.Quantity) calc.State {
+	if j := w.revision.before.Of(q.Name); j != nil {
+		return j.State
+	}
+	return calc.Given
+}
+
+// cases lists the questions of a case sheet, row by row: the givens that only
+// cases have, and the readings that a spread of the column or of the row plans.
+// What lies in the past cannot be read any more.
+func (w *walk) cases(sheet *sheets.Sheet) []question {
+	model := w.revision.model
+	date := slices.IndexFunc(sheet.Columns, func(c sheets.Column) bool { return c.Name.Text == model.DateColumn(sheet) })
+	today := w.now().Format(time.DateOnly)
+	var list []question
+	for i := range sheet.Cases {
+		row := &sheet.Cases[i]
+		if date >= 0 && !row.Cells[date].Blank() && row.Cells[date].Text < today {
+			continue
+		}
+		for k, column := range sheet.Columns {
+			q := model.Quantity(column.Name.Text)
+			cell := row.Cells[k]
+			if q == nil || k == date || !cell.Blank() && !w.command.Again {
+				continue
+			}
+			reading := q.IsFormula()
+			switch {
+			case reading && q.Row.Spread.Blank() && q.Row.With.Blank() && column.Spread.Blank():
+				continue
+			case !reading && w.stateOf(q) != calc.ByCase && !q.IsOpen():
+				continue
+			}
+			unit, err := units.Parse(column.Unit.Text)
+			if err != nil || column.Unit.Blank() {
+				unit = q.Unit
+			}
+			one := question{cell: caseCell{sheet.Name, row.Name.Text, column.Name.Text}, quantity: q, unit: unit,
+				place: sheet.Name + ": " + row.Name.Text, what: column.Name.Text, note: q.Row.Note.Text, reading: reading}
+			if date >= 0 && row.Cells[date].Blank() {
+				one.date = caseCell{sheet.Name, row.Name.Text, sheet.Columns[date].Name.Text}
+			}
+			list = append(list, one)
+		}
+	}
+	return list
+}
+
+// inOrder puts each question behind those about what has to be done before.
+func inOrder(list []question) []question {
+	of := map[string]int{}
+	for i, q := range list {
+		if q.quantity != nil {
+			if _, known := of[q.quantity.Name]; !known {
+				of[q.quantity.Name] = i
+			}
+		}
+	}
+	var ordered []question
+	put := make([]bool, len(list))
+	var visit func(int)
+	visit = func(i int) {
+		if put[i] {
+			return
+		}
+		put[i] = true
+		for _, before := range list[i].quantity.After() {
+			if k, known := of[before.Name]; known {
+				visit(k)
+			}
+		}
+		ordered = append(ordered, list[i])
+	}
+	for i := range list {
+		visit(i)
+	}
+	return ordered
+}
+
+// lead asks one question after another.
+func (w *walk) lead() error {
+	if len(w.questions) == 0 {
+		w.say(0, "Nothing is open: every cell that somebody has to fill in has its entry.")
+		return nil
+	}
+	w.say(0, fmt.Sprintf("%s. Empty line: skip. ?: more. <: back. n/a WHY: there is none. q: end. Each answer is saved at once.", counted(len(w.questions), "question")))
+	for i := 0; i >= 0 && i < len(w.questions); {
+		q := &w.questions[i]
+		if q.done {
+			q.done = false // asked if somebody goes back to it
+			i++
+			continue
+		}
+		w.introduce(i, q)
+		answer, err := w.prompt(q)
+		if err != nil {
+			break
+		}
+		switch answer {
+		case "":
+			w.skipped++
+			i++
+		case "?":
+			w.explain(q)
+		case "<":
+			i = max(0, i-1)
+		case "q":
+			return w.end()
+		default:
+			if w.take(q, answer) {
+				i++
+			}
+		}
+	}
+	return w.end()
+}
+
+// end says what came of the round.
+func (w *walk) end() error {
+	left := 0
+	if err := w.read(); err == nil {
+		left = len(w.ask())
+	}
+	text := fmt.Sprintf("%s, %d n/a, %d skipped.", counted(w.answered, "answer"), w.absent, w.skipped)
+	if left > 0 && !w.command.Again {
+		text += fmt.Sprintf(" %d still open: rambook fill goes on with them.", left)
+	}
+	fmt.Fprintln(w.stdout)
+	w.say(0, text)
+	if len(w.differing) > 0 {
+		w.say(0, "Readings that differ: "+listed(w.differing, mostNames)+". rambook diagnose looks for what explains them.")
+	}
+	if slices.Contains(slices.Collect(maps.Values(w.failing)), true) {
+		w.say(0, cautions)
+	}
+	return nil
+}
+
+// say prints a paragraph, wrapped for the screen.
+func (w *walk) say(indent int, text string) {
+	for line := range strings.SplitSeq(wrapped(text, w.width()-indent, 0), "\n") {
+		fmt.Fprintln(w.stdout, strings.Repeat(" ", indent)+line)
+	}
+}
+
+// introduce prints what a question is about.
+func (w *walk) introduce(i int, q *question) {
+	if q.place != w.place {
+		w.place = q.place
+		fmt.Fprintln(w.stdout)
+		w.say(0, printable(q.place))
+	}
+	text := fmt.Sprintf("%d/%d %s", i+1, len(w.questions), q.what)
+	if q.note != "" {
+		text += ": " + printable(q.note)
+	}
+	w.say(0, text)
+	if hints := w.hints(q); hints != "" {
+		w.say(4, hints)
+	}
+}
+
+// hints are what to read with, and what to expect.
+func (w *walk) hints(q *question) string {
+	var parts []string
+	if early := w.notBefore(q); early != "" {
+		parts = append(parts, "not before "+early)
+	}
+	if g := w.gauge(q); g != "" {
+		parts = append(parts, "with "+g)
+	}
+	if now := w.stands(q); now != "" {
+		parts = append(parts, "now "+printable(now))
+	} else if e := q.quantity.Example; e != "" && !q.reading {
+		parts = append(parts, "such as "+beside(printable(e), bare(e, q.unit)))
+	}
+	if j := w.judged(w.revision.before, q); q.reading && j != nil && calc.Has(j.Value) {
+		layout := screen{}
+		parts = append(parts, "computed "+beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// bare is the unit that has to stand behind a text: none if it has one.
+func bare(text string, u units.Unit) units.Unit {
+	if v, err := units.ParseValue(text); err != nil || v.HasUnit || u.Kind > units.Point {
+		return units.Unit{}
+	}
+	return u
+}
+
+// stands is what stands in the cell.
+func (w *walk) stands(q *question) string {
+	sheet, err := q.cell.sheet(w.revision.book)
+	if err != nil {
+		return ""
+	}
+	cell, _, err := restored{q.cell}.find(sheet, "")
+	if err != nil {
+		return ""
+	}
+	return cell.Text
+}
+
+// gauge names the gauge of a question, with its number.
+func (w *walk) gauge(q *question) string {
+	name := q.quantity.With
+	if g := w.revision.model.Gauge(name); g != nil && g.Serial != "" {
+		return printable(name + " " + g.Serial)
+	}
+	return printable(name)
+}
+
+// notBefore names what has to be done before and is not.
+func (w *walk) notBefore(q *question) string {
+	var early []string
+	for _, before := range q.quantity.After() {
+		if j := w.revision.before.Of(before.Name); j != nil && j.Verdict > calc.Pass {
+			early = append(early, before.Name)
+		}
+	}
+	return listed(early, mostNames)
+}
+
+// judged is what a report says of a question's quantity.
+func (w *walk) judged(r *calc.Report, q *question) *calc.Judged {
+	if r == nil {
+		return nil
+	}
+	if cell, ok := q.cell.(caseCell); ok {
+		return r.InCase(cell.of, cell.key, cell.column)
+	}
+	return r.Of(q.quantity.Name)
+}
+
+// prompt reads one answer.
+func (w *walk) prompt(q *question) (string, error) {
+	unit := shownUnit(q.unit)
+	switch {
+	case q.unit.Kind == units.Tick:
+		unit = "yes/no"
+	case q.unit.Kind == units.Date:
+		unit = "such as " + w.now().Format(time.DateOnly)
+	}
+	prompt := q.what
+	if unit != "" {
+		prompt += " [" + unit + "]"
+	}
+	fmt.Fprint(w.stdout, prompt+"> ")
+	line, err := w.lines.ReadString('\n')
+	if err != nil && (!errors.Is(err, io.EOF) || line == "") {
+		fmt.Fprintln(w.stdout)
+		return "", err
+	}
+	answer := strings.TrimSpace(line)
+	if w.isPiped() {
+		fmt.Fprintln(w.stdout, printable(answer)) // so that what is read back is a dialogue
+	}
+	return answer, nil
+}
+
+// isPiped reports whether the answers come from a file or a program.
+func (w *walk) isPiped() bool {
+	file, ok := w.in.(*os.File)
+	return !ok || !term.IsTerminal(int(file.Fd()))
+}
+
+// explain tells more about a question.
+func (w *walk) explain(q *question) {
+	row := q.quantity.Row
+	layout := screen{}
+	if q.quantity.Formula != "" {
+		w.say(4, q.quantity.Name+" = "+printable(q.quantity.Formula))
+	}
+	if j := w.judged(w.revision.before, q); j != nil {
+		if calc.Has(j.Low) {
+			w.say(4, "not below "+strings.TrimSpace(beside(layout.low(j), j.Unit)+" "+bracketed(j.LowName)))
+		}
+		if calc.Has(j.High) {
+			w.say(4, "not above "+strings.TrimSpace(beside(layout.high(j), j.Unit)+" "+bracketed(j.HighName)))
+		}
+	}
+	if q.quantity.With != "" {
+		if g := w.revision.model.Gauge(q.quantity.With); g != nil {
+			w.say(4, g.Describe())
+		}
+	}
+	if !row.Spread.Blank() {
+		w.say(4, "read to ± "+printable(row.Spread.Text))
+	}
+	if users := w.revision.model.UsedBy(q.quantity.Name); len(users) > 0 {
+		w.say(4, "needed for "+listed(users, mostNames))
+	}
+	switch {
+	case q.unit.Kind == units.Tick:
+		w.say(4, "Answer yes once it is done, no if it is not, or n/a WHY if the machine has none.")
+		return
+	case q.unit.Kind > units.Point:
+		w.say(4, "Answer with what stands there, or n/a WHY if the machine has none.")
+		return
+	}
+	w.say(4, "Answer with a number in "+cmp.Or(shownUnit(q.unit), "no unit")+", or with a unit of its own; several numbers, such as 4.4 4.5 4.3, are repeated runs. n/a WHY if the machine has none.")
+}
+
+func bracketed(name string) string {
+	if name == "" {
+		return ""
+	}
+	return "(" + name + ")"
+}
+
+// take writes an answer, and reports whether the walk goes on.
+func (w *walk) take(q *question, answer string) bool {
+	if name, entry, found := assigned(answer); found {
+		for i := range w.questions {
+			if other := &w.questions[i]; strings.TrimSuffix(strings.TrimSuffix(other.cell.String(), ".entry"), ".reading") == strings.TrimSpace(name) {
+				other.done = w.take(other, strings.TrimSpace(entry))
+				return other == q && other.done
+			}
+		}
+	}
+	a, err := w.parse(q, answer)
+	if err == nil {
+		err = w.write(q, a)
+	}
+	if doubt := (*doubtError)(nil); errors.As(err, &doubt) {
+		w.say(4, doubt.question+". Type "+words.Quoted(answer)+" again to keep it.")
+		again, failed := w.prompt(q)
+		switch {
+		case failed != nil:
+			return false
+		case again == answer:
+			a.sure = true
+			err = w.write(q, a)
+		case again == "", again == "?", again == "<", again == "q":
+			w.say(4, "Not kept.")
+			return false
+		default:
+			return w.take(q, again)
+		}
+	}
+	if err != nil {
+		w.sayWrong(err)
+		return false
+	}
+	return true
+}
+
+// sayWrong tells why an answer is not taken.
+func (w *walk) sayWrong(err error) {
+	known := (*problemsError)(nil)
+	if !errors.As(err, &known) {
+		w.say(4, err.Error())
+		return
+	}
+	for _, p := range known.problems {
+		text := p.Message
+		if p.Hint != "" {
+			text += "; " + p.Hint
+		}
+		w.say(4, text)
+	}
+}
+
+// response is what an answer writes.
+type response struct {
+	entry  string
+	spread string // of repeated runs
+	note   string // for the logbook
+	why    string // of n/a, for the row's note
+	absent bool
+	sure   bool
+}
+
+// parse reads an answer.
+func (w *walk) parse(q *question, text string) (response, error) {
+	switch first, rest, _ := strings.Cut(text, " "); {
+	case calc.IsAbsent(first):
+		if _, ok := q.cell.(rowCell); !ok || q.reading {
+			return response{}, problem("n/a stands in the row of what the machine has none of, and this is a reading or a cell of a case", "an empty line skips it")
+		}
+		return response{entry: "n/a", why: strings.TrimSpace(rest), note: strings.TrimSpace(rest), absent: true}, nil
+	case q.unit.Kind == units.Tick:
+		return response{entry: map[string]string{"y": "yes", "n": "no"}[strings.ToLower(text)] + ifNot(text, "y", "n")}, nil
+	case q.unit.Kind > units.Point:
+		return response{entry: text}, nil
+	case calc.ReadsAsFormula(text):
+		return response{}, problem(words.Quoted(text)+" is no number", "a formula is written into the sheet, or with rambook set")
+	}
+	if runs, unit, several := repeated(text); several {
+		return w.repeated(q, runs, unit)
+	}
+	return response{entry: text}, nil
+}
+
+// ifNot is a text unless it is one of the words.
+func ifNot(text string, words ...string) string {
+	for _, word := range words {
+		if strings.EqualFold(text, word) {
+			return ""
+		}
+	}
+	return text
+}
+
+// repeated takes apart what may be several numbers with a unit behind them.
+func repeated(text string) (runs []string, unit string, several bool) {
+	fields := strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == ';' || r == '\t' })
+	for i, field := range fields {
+		number := strings.TrimSuffix(field, ",")
+		if _, err := strconv.ParseFloat(number, 64); err != nil {
+			if i != len(fields)-1 {
+				return nil, "", false
+			}
+			unit = field
+			break
+		}
+		runs = append(runs, number)
+	}
+	return runs, unit, len(runs) > 1
+}
+
+// repeated makes one answer of several runs: their mean, and the spread of that
+// mean together with that of the instrument, which all of them have in common.
+func (w *walk) repeated(q *question, runs []string, unit string) (response, error) {
+	u := q.unit
+	if unit != "" {
+		parsed, err := units.Parse(unit)
+		if err != nil {
+			return response{}, problem(err.Message, err.Hint)
+		}
+		u = parsed
+	}
+	var values []float64
+	sum, decimals := 0.0, 0
+	for _, run := range runs {
+		v, err := units.ParseValue(run)
+		if err != nil {
+			return response{}, problem(err.Message, err.Hint)
+		}
+		values = append(values, v.Number)
+		sum += v.Number
+		if _, behind, found := strings.Cut(run, "."); found {
+			decimals = max(decimals, len(behind))
+		}
+	}
+	spread := function.RepeatSpread(values)
+	mean := sum / float64(len(values))
+	if own := w.revision.model.Gauge(q.quantity.With).SpreadAt(mean, u); calc.Has(own) {
+		spread = math.Hypot(spread, own)
+	}
+	a := response{entry: strings.TrimSpace(strconv.FormatFloat(mean, 'f', decimals+1, 64) + " " + unit), note: "runs " + strings.TrimSpace(strings.Join(runs, " ")+" "+unit)}
+	if _, ok := q.cell.(rowCell); ok && spread > 0 {
+		a.spread = strings.TrimSpace(strconv.FormatFloat(spread, 'g', 2, 64) + " " + unit)
+	}
+	return a, nil
+}
+
+// write puts an answer into the notebook, with its line in the logbook.
+func (w *walk) write(q *question, a response) error {
+	settings := []setting{{cellName: q.cell, entry: a.entry}}
+	if a.spread != "" {
+		settings = append(settings, setting{cellName: rowCell{q.quantity.Name, "spread"}, entry: a.spread})
+	}
+	if a.why != "" {
+		note := a.why
+		if q.note != "" {
+			note = q.note + "; " + a.why
+		}
+		settings = append(settings, setting{cellName: rowCell{q.quantity.Name, "note"}, entry: note})
+	}
+	if q.date != nil {
+		settings = append(settings, setting{cellName: q.date, entry: w.now().Format(time.DateOnly)})
+	}
+	r := w.revision
+	changing, err := place(settings, r)
+	if err != nil {
+		return err
+	}
+	by := w.command.entryFlags
+	by.Note = cmp.Or(a.note, by.Note)
+	r.enters(w.session, by, func() []sheets.Entry { return logged(settings, r.book) })
+	r.verify = func(after *calc.Report) error {
+		if err := r.refuseUnknown(entries(settings)); err != nil || a.sure {
+			return err
+		}
+		if err := doubtReadings(settings, after); err != nil {
+			return err
+		}
+		return doubtExample(q, a)
+	}
+	if err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) { return write(settings, now, data) }); err != nil {
+		return err
+	}
+	if a.absent {
+		w.absent++
+	} else {
+		w.answered++
+	}
+	w.tellResult(q, a, r)
+	return w.read()
+}
+
+// doubtExample doubts a number of the machine that a slip would bring near to
+// what such a machine has.
+func doubtExample(q *question, a response) error {
+	if q.reading || q.quantity.Example == "" || q.unit.Kind > units.Point {
+		return nil
+	}
+	example, err := units.ParseValue(q.quantity.Example)
+	typed, wrong := units.ParseValue(a.entry)
+	if err != nil || wrong != nil {
+		return nil
+	}
+	if !example.HasUnit {
+		example.Unit = q.unit
+	}
+	if !typed.HasUnit {
+		typed.Unit = q.unit
+	}
+	slip, found := units.FindSlip(typed.Number, typed.Unit, example.Unit.ToSI(example.Number), 0)
+	if !found {
+		return nil
+	}
+	return &doubtError{question: fmt.Sprintf("%s is far from %s, which a machine like this may have, and %s is near it: %s",
+		beside(a.entry, bare(a.entry, q.unit)), beside(q.quantity.Example, bare(q.quantity.Example, q.unit)), slip.Text, slip.Why)}
+}
+
+// tellResult says what an answer comes to.
+func (w *walk) tellResult(q *question, a response, r *revision) {
+	layout := screen{}
+	var parts []string
+	if a.spread != "" {
+		parts = append(parts, "mean "+beside(a.entry, bare(a.entry, q.unit))+" ± "+beside(a.spread, bare(a.spread, q.unit)))
+	}
+	j := w.judged(r.after, q)
+	w.failing[q.cell.String()] = j != nil && j.Verdict == calc.Fail && !q.quantity.IsTick()
+	switch {
+	case a.absent:
+		parts = append(parts, "n/a")
+	case j == nil:
+	case q.reading && calc.Has(j.Reading) && calc.Has(j.Value):
+		parts = append(parts, fmt.Sprintf("%s (computed %s)", strings.TrimPrefix(layout.agreement(j), "reading "), beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit)))
+		name := strings.TrimSuffix(q.cell.String(), ".reading")
+		w.differing = slices.DeleteFunc(w.differing, func(other string) bool { return other == name })
+		if j.Agreement > 1 {
+			w.differing = append(w.differing, name)
+		}
+		fallthrough
+	case j.Verdict > calc.NoVerdict && j.Verdict != calc.Open:
+		if text := layout.trouble(j); text != "" {
+			parts = append(parts, j.Verdict.String()+": "+text)
+		} else if j.Verdict == calc.Pass {
+			parts = append(parts, "passes")
+		}
+	}
+	if len(parts) > 0 {
+		w.say(4, strings.Join(parts, "; "))
+	}
+	for _, p := range fresh(r.after.Warnings, r.before.Warnings) {
+		w.say(4, "warning: "+p.Message)
+	}
+	for _, p := range fresh(r.after.Failures, r.before.Failures) {
+		w.say(4, "warning: "+p.Message)
+	}
+}
