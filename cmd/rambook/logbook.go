@@ -5,11 +5,13 @@ import (
 	"fmt"
 	"os"
 	"os/user"
+	"rambook/calc"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
 
+	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/sheets"
 	"rambook/sheets/table"
@@ -123,7 +125,7 @@ func (c *logbookCommand) Run(s *session) error {
 	}
 	view := logbookView(rows)
 	return s.answer(&answer.Answer{
-		Title:  flags.title(book),
+		Title:  flags.title(&calc.Model{Book: book}),
 		Page:   func() []table.Table { return []table.Table{view.table()} },
 		Rows:   func() table.Table { return view.table() },
 		Object: func() any { return view.object() },
