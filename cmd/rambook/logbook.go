@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"os"
 	"os/user"
-	"rambook/calc"
 	"slices"
 	"strconv"
 	"strings"
