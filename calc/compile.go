@@ -71,6 +71,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		}
 	}
 	c.suspectGauges()
+	c.warnOverdue(opt.Today)
 	c.parse()
 	for _, f := range c.formulas {
 		if f.root != nil {

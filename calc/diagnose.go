@@ -28,9 +28,9 @@ const (
 	// their suspects apart: two standard deviations, squared.
 	tied = 4
 
-	// leastSeparates is the part of their joint spread up to which two predictions
-	// are one and the same: they print alike, and what parts them may be rounding.
-	leastSeparates = 0.01
+	// leastSeparates is how far apart two predictions must be, in their joint spread,
+	// for a reading to tell which of the two is right.
+	leastSeparates = 1
 )
 
 // DiagnoseOptions choose what Diagnose does beyond the usual.

@@ -471,6 +471,9 @@ func (m *Model) UsedBy(name string) []string {
 	return list
 }
 
+// IsGauge reports whether the quantity is the error of a gauge.
+func (q *Quantity) IsGauge() bool { return strings.HasPrefix(q.Name, errorPrefix) }
+
 // IsListed reports whether the cases of some sheet are to give a quantity each
 // its own value.
 func (m *Model) IsListed(q *Quantity) bool {

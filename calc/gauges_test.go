@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"rambook/units"
 )
@@ -213,5 +214,41 @@ func TestGaugesRefused(t *testing.T) {
 	m := compiled(t, "press.csv", "name,entry,unit,with\np,20,MPa,wide\n")
 	if len(m.Warnings) != 1 || !strings.Contains(m.Warnings[0].Message, "there is no sheet gauges") {
 		t.Errorf("without a sheet: %s", told(m.Warnings))
+	}
+}
+
+// A gauge past its date is told where it read something after it: at a time
+// that the logbook or the case notes, else today.
+func TestOverdueGauges(t *testing.T) {
+	const gauges = "gauge,class,span,step,due\n:unit,,,,date\nwide,1,40 MPa,,2026-05-04\n"
+	const visits = "visit,date,here\n:unit,date,MPa\none,2026-05-04,20\ntwo,2026-05-05,20\nthree,,20\n"
+	for _, test := range []struct{ line, sheet, today, want string }{
+		{"2026-05-04 23:59:59,Ada,here.reading,,20,wide,", "", "2027-01-01", ""},
+		{"2026-05-05 00:01:00,Ada,here.reading,,20,wide,", "", "2026-01-01", "wide was due for calibration before it read here (2026-05-05)"},
+		{"2026-05-05 00:01:00,Ada,here.reading,,19,wide,", "", "2026-01-01", ""}, // of another number
+		{"", "", "2026-05-04", ""},
+		{"", "", "2026-05-05", "wide was due for calibration before it read here (nobody noted when)"},
+		{"2026-05-01,Ada,here.reading,,20,wide,", visits, "2026-01-01", "wide was due for calibration before it read here of two (2026-05-05)"},
+	} {
+		parts := []string{"press.csv", "name,entry,unit,reading,with\nhere,20*MPa,MPa,20,wide\n", "gauges.csv", gauges,
+			"logbook.csv", "when,who,what,was,is,with,note\n" + test.line + "\n"}
+		if test.sheet != "" {
+			parts = append(parts, "visits.csv", test.sheet)
+		}
+		today, err := time.Parse(time.DateOnly, test.today)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, problems := Compile(files(t, parts...), Options{Today: today})
+		if m == nil {
+			t.Fatal(told(problems))
+		}
+		got := ""
+		for _, w := range m.Warnings {
+			got += w.Message
+		}
+		if got != test.want {
+			t.Errorf("%q, today %s: %q, want %q", test.line, test.today, got, test.want)
+		}
 	}
 }

@@ -1,6 +1,8 @@
 package calc
 
 import (
+	"time"
+
 	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -108,8 +110,9 @@ func (q *Quantity) hasReading() bool { return q.reading.kind == numberEntry }
 
 // Options change one run without changing the notebook.
 type Options struct {
-	Sets  []string // `NAME = ENTRY` replacements, as typed after --set
-	Aside []string // formulas that are set aside, so that a run can give them values; other names count for nothing
+	Sets  []string  // `NAME = ENTRY` replacements, as typed after --set
+	Aside []string  // formulas that are set aside, so that a run can give them values; other names count for nothing
+	Today time.Time // what was read at no known time may have been read then; zero: nobody is told of that
 }
 
 // Model is a notebook that passed every check, lowered to one tape.

@@ -218,6 +218,13 @@ func (v diagnosisView) line(f *calc.SuspectFit) string {
 		value = beside(v.numbers.typedOn(q.Unit, f.Value, noSpread), q.Unit) + " or beyond"
 	}
 	text += fmt.Sprintf(": %s instead of %s explains %s", value, beside(v.numbers.typedOn(q.Unit, f.Nominal, noSpread), q.Unit), inWords(f.Explains))
+	if f.Suspect.Quantity.IsGauge() && !f.AtEnd {
+		amount, side := beside(v.numbers.withSpread(q.Unit, math.Abs(f.Value), f.Spread), q.Unit), "much"
+		if f.Value < 0 {
+			side = "little"
+		}
+		text = fmt.Sprintf("%s shows %s too %s, which explains %s", q.Name, amount, side, inWords(f.Explains))
+	}
 	if v.Finding == calc.NothingWrong {
 		text += " of it"
 	}
@@ -240,9 +247,6 @@ func (v diagnosisView) further() []string {
 		text := fmt.Sprintf("To tell %s and %s apart read %s (sheet %s): %s if it is %s, %s if it is %s.",
 			a.Suspect.Quantity.Name, b.Suspect.Quantity.Name, next.Quantity.Name, next.Quantity.Sheet.Name,
 			beside(v.numbers.withSpread(u, a.Value, a.Spread), u), a.Suspect.Quantity.Name, beside(v.numbers.withSpread(u, b.Value, b.Spread), u), b.Suspect.Quantity.Name)
-		if next.Separates < 1 {
-			text += " Even that reading may not decide it: the two overlap."
-		}
 		lines = append(lines, text)
 	case v.Finding != calc.NothingWrong && len(v.leaders()) > 1:
 		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A formula with a spread but without a reading is a planned one.",
@@ -329,6 +333,7 @@ func (v diagnosisView) readingTable() table.Table {
 			v.numbers.computedOn(u, r.Computed, r.Spread), v.numbers.spreadOn(u, r.Computed, r.Spread),
 			shownUnit(u), numberStyle{digits: 2}.computed(r.Agreement, noSpread)}})
 	}
+	t.Note = scoreMeaning
 	return t
 }
 

@@ -98,7 +98,7 @@ func (s *session) answerReading(one *setting, after *calc.Report) {
 		fmt.Fprintln(&s.out, "  nothing is computed to compare it with"+needed(j))
 		return
 	}
-	fmt.Fprintf(&s.out, "  computed %s: %s\n", beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit), layout.agreement(j))
+	fmt.Fprintf(&s.out, "  computed %s: %s\n", beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit), layout.agreementInWords(j))
 }
 
 func needed(j *calc.Judged) string {

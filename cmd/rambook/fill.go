@@ -713,7 +713,7 @@ func (w *walk) tellResult(q *question, a response, r *revision) {
 		parts = append(parts, "n/a")
 	case j == nil:
 	case q.reading && calc.Has(j.Reading) && calc.Has(j.Value):
-		parts = append(parts, fmt.Sprintf("%s (computed %s)", strings.TrimPrefix(layout.agreement(j), "reading "), beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit)))
+		parts = append(parts, fmt.Sprintf("%s (computed %s)", strings.TrimPrefix(layout.agreementInWords(j), "reading "), beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit)))
 		name := strings.TrimSuffix(q.cell.String(), ".reading")
 		w.differing = slices.DeleteFunc(w.differing, func(other string) bool { return other == name })
 		if j.Agreement > 1 {

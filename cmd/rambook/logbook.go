@@ -157,6 +157,11 @@ func entriesOf(rows []sheets.EntryRow, name string) []sheets.EntryRow {
 // nameColumn stands behind the new name of a quantity that was renamed.
 const nameColumn = ".name"
 
+// isName reports whether a line tells of a new name or note, which is no number.
+func isName(line sheets.EntryRow) bool {
+	return strings.HasSuffix(line.What.Text, nameColumn) || strings.HasSuffix(line.What.Text, ".note")
+}
+
 // logbookView shows lines of a logbook.
 type logbookView []sheets.EntryRow
 

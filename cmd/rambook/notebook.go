@@ -3,6 +3,7 @@ package main
 import (
 	"slices"
 	"strings"
+	"time"
 
 	"rambook/calc"
 	"rambook/sheets"
@@ -49,7 +50,7 @@ func (f notebookFlags) loadAround(names ...string) (*calc.Model, error) {
 			return nil, err
 		}
 	}
-	model, problems := calc.Compile(book, calc.Options{Sets: f.Set, Aside: names})
+	model, problems := calc.Compile(book, calc.Options{Sets: f.Set, Aside: names, Today: time.Now()})
 	if len(problems) > 0 {
 		return nil, wrong(problems...)
 	}
@@ -99,7 +100,7 @@ func (f notebookFlags) check(sampling sampleFlags) (*calc.Model, *calc.Report, e
 }
 
 func compile(book *sheets.Notebook, sets []string) (*calc.Model, []sheets.Problem) {
-	return calc.Compile(book, calc.Options{Sets: sets})
+	return calc.Compile(book, calc.Options{Sets: sets, Today: time.Now()})
 }
 
 // ownPath is the path of the notebook that a command is about to change or

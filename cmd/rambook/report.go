@@ -175,6 +175,7 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 		charts,
 		diagnosis,
 		layout.stillToMeasure(r),
+		layout.round(model, r),
 		layout.sheetChapter("Sheets", model.Book, r),
 		derivations(layout.numbers, steps),
 		remarks(r),

@@ -249,6 +249,17 @@ func (s screen) agreement(j *calc.Judged) string {
 	return "reading " + s.difference(j)
 }
 
+// scoreMeaning says what E_n is, where it stands as a figure alone.
+const scoreMeaning = "E_n: how many times what both spreads allow a reading differs; up to 1 it agrees."
+
+// agreementInWords is agreement where there is room for words.
+func (s screen) agreementInWords(j *calc.Judged) string {
+	if calc.Has(j.Agreement) && j.Agreement > 1 {
+		return "reading differs by " + strings.TrimPrefix(scoreText(j), "E_n ") + " times what both spreads allow (" + scoreText(j) + ")"
+	}
+	return s.agreement(j)
+}
+
 // scoreText prints E_n of ISO 13528, which is at most 1 where reading and
 // computed value agree.
 func scoreText(j *calc.Judged) string {

@@ -55,7 +55,7 @@ func (s screen) summary(r *calc.Report) []string {
 		}
 	}
 	if list := s.differing(r); len(list) > 0 {
-		lines = append(lines, "Reading and notebook differ: "+listed(list, mostNames)+". Formulas go on with the computed values.")
+		lines = append(lines, "Reading and notebook differ: "+listed(list, mostNames)+". "+scoreMeaning+" Formulas go on with the computed values; rambook diagnose looks for what explains the readings.")
 	}
 	if places := measureNext(r); len(places) > 0 {
 		lines = append(lines, "Measure next: "+listed(places, mostNames))
