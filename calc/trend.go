@@ -19,9 +19,10 @@ type TrendOptions struct {
 // Trend is the straight line through the cases of a sheet. Values are in Unit,
 // places in AgainstUnit, or in days since Origin if Dated.
 //
-// Spreads are taken as independent of each other. Computed values of several
-// cases share the model's givens, and what they share moves all of them alike:
-// it belongs to the intercept, and the slope is then better than it is called.
+// Readings are independent of each other, and so are the cases' own givens. What
+// the model adds to computed values, such as an area that it has from one
+// drawing, is wrong in all of them alike, and counts once: mostly it moves the
+// whole line, and leaves its slope.
 type Trend struct {
 	Sheet       *sheets.Sheet
 	Name        string
@@ -96,7 +97,7 @@ func (t *Trend) draw(x, y *series) []sheets.Problem {
 		return refusal(t.Name+" is a date, and a trend is of a number", "")
 	}
 	t.collect(t.Sheet, x, y)
-	if problems := t.fit(); len(problems) > 0 {
+	if problems := t.fit(y.from); len(problems) > 0 {
 		return problems
 	}
 	t.meet(y)
@@ -164,7 +165,7 @@ func (t *Trend) OfModel() int {
 
 // fit fits the line: with weights if every point has a spread, without if none
 // has.
-func (t *Trend) fit() []sheets.Problem {
+func (t *Trend) fit(from *contributions) []sheets.Problem {
 	var x, y, u []float64
 	var bare []string
 	first := len(t.Sheet.Cases) // of the bare ones, in the sheet
@@ -181,12 +182,40 @@ func (t *Trend) fit() []sheets.Problem {
 			"some cases of "+t.Name+" have a spread and some have none: "+words.Listed(bare, 3),
 			"give all of them one in the row :spread of the sheet, or none")}
 	}
-	fitted, err := line.Fit(x, y, u)
+	fitted, err := line.Fit(x, y, u, t.shared(from))
 	if err != nil {
 		return t.refuse(err.Error()+" of "+t.Name+" against "+t.Against, t.whyFew())
 	}
 	t.Line = fitted
 	return nil
+}
+
+// shared lists, by source of error, how far it moves the points that are computed,
+// as standard uncertainties. A source that moves only one is that point's own.
+func (t *Trend) shared(from *contributions) [][]float64 {
+	if from == nil {
+		return nil
+	}
+	moved, count := make([][]float64, from.sources), make([]int, from.sources)
+	for i, p := range t.Points {
+		if p.Read {
+			continue
+		}
+		for _, s := range from.shared[p.row] {
+			if moved[s.source] == nil {
+				moved[s.source] = make([]float64, len(t.Points))
+			}
+			moved[s.source][i] = spreadIn(t.Unit, s.part) / 2
+			count[s.source]++
+		}
+	}
+	var shared [][]float64
+	for k, f := range moved {
+		if count[k] > 1 {
+			shared = append(shared, f)
+		}
+	}
+	return shared
 }
 
 // cell is where a case says what the trend is of; the name of the case, if the
@@ -235,6 +264,8 @@ type series struct {
 	values []Judged
 	reason func(i int) string // why a case has no value
 
+	from *contributions // to its spread; nil of data
+
 	formula bool             // of what is computed
 	model   func(i int) bool // what is not read is the model's, not of the case
 }
@@ -263,12 +294,15 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 	asked := cs.asking(q, col)
 	only := &caseSheet{sheet: cs.sheet, asked: []*judgedColumn{asked}, given: cs.given, row: cs.row}
-	result, _ := m.runCases(only, m.tape.Once(nil), CheckOptions{}) // a case's error is in its value
+	base := m.tape.Once(nil)
+	result, _ := m.runCases(only, base, CheckOptions{}) // a case's error is in its value
 	values := make([]Judged, len(result.Cases))
 	for k := range values {
 		values[k] = result.Cases[k].Values[0]
 	}
-	return seriesOf(q, col, asked.unit, values)
+	s := seriesOf(q, col, asked.unit, values)
+	s.from = m.contributions(cs, q, base)
+	return s
 }
 
 // seriesOf is what a run says of a quantity in every case of a sheet. col holds

@@ -40,14 +40,14 @@ func (l *Line) Doubt() (why string, p float64) {
 func (l *Line) Telling() bool { return l.Points >= TellingPoints }
 
 // judge tests whether the residuals look like those of a straight line.
-func (l *Line) judge(x, residuals, w []float64) {
+func (l *Line) judge(x, residuals, w []float64, e *errorsOf) {
 	order := make([]int, len(x))
 	for i := range order {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(x[a], x[b]) })
 	l.runs = runsTest(residuals, order)
-	l.curvature = l.bendTest(x, residuals, w)
+	l.curvature = l.bendTest(x, residuals, w, e)
 }
 
 // runsTest is the probability of as few runs of one sign as the residuals
@@ -94,7 +94,7 @@ func runsTest(residuals []float64, order []int) float64 {
 
 // bendTest is the probability of as strong a bend as the residuals have: of
 // the coefficient of x², if that were fitted too.
-func (l *Line) bendTest(x, residuals, w []float64) float64 {
+func (l *Line) bendTest(x, residuals, w []float64, e *errorsOf) float64 {
 	// square is (x - middleX)² less its own straight line.
 	square := make([]float64, len(x))
 	var total, sxx, mean, slope float64
@@ -119,7 +119,10 @@ func (l *Line) bendTest(x, residuals, w []float64) float64 {
 	case size < 1e-20*sxx*sxx/total, l.Weighted && degrees < 0, !l.Weighted && degrees < 1:
 		return math.NaN() // fewer than three places, or too few points
 	case l.Weighted:
-		return distuv.ChiSquared{K: 1}.Survival(gain)
+		for i := range square {
+			square[i] *= w[i]
+		}
+		return e.along(square, along)
 	}
 	left := math.Max(0, l.SumOfSquares-gain)
 	if left == 0 {

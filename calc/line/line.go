@@ -8,8 +8,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"rambook/calc/function"
 )
 
@@ -37,10 +35,16 @@ type Line struct {
 	curvature float64 // so strong a bend
 	scatter   float64 // so large residuals against their u; only if weighted
 
-	middleX, middleY float64 // weighted means
-	level            float64 // variance of the line at middleX
-	single           float64 // variance of a further single y
+	middleX, middleY float64    // weighted means
+	whole, own       covariance // of the line by all errors, and by those that no two points share
+	single           float64    // variance of a further single y, but for what moves all of the line
 }
+
+// covariance is that of a line's parameters, counted from middleX.
+type covariance struct{ level, slope, both float64 }
+
+// at is the variance of the line at a distance from middleX.
+func (c covariance) at(d float64) float64 { return max(0, c.level+2*c.both*d+c.slope*d*d) }
 
 // slack is the part of the largest y that computed values lose in rounding. A
 // slope or residuals below it are none.
@@ -48,7 +52,16 @@ const slack = 1e-12
 
 // Fit fits a straight line. u holds the standard uncertainties of y, and
 // is nil if they are not known; then they are taken from the scatter.
-func Fit(x, y, u []float64) (Line, error) {
+//
+// shared holds, by source of error and point, by how much a source that several
+// points share moves each of them at its standard uncertainty; its sign counts.
+// It is part of u, and what is left of u is the point's own. The line is the
+// same with it and without: each point weighs 1/u², and then the covariance of
+// the points is carried through to the parameters, which are sums over the
+// points (JCGM 100, 5.2.2). To weigh by the whole covariance instead would be a
+// little closer where the points differ much in what they share, but a factor
+// in common would then draw the line away from all of the points.
+func Fit(x, y, u []float64, shared [][]float64) (Line, error) {
 	n := len(x)
 	least := 3 // two points leave no scatter to judge the line by
 	if u != nil {
@@ -98,20 +111,23 @@ func Fit(x, y, u []float64) (Line, error) {
 	degrees := float64(n - 2)
 	scale := l.SumOfSquares / degrees
 	l.ResidualSD, l.scatter = math.Sqrt(scale*float64(n)/total), math.NaN()
+	if l.Weighted {
+		scale = 1
+	}
+	e := newErrors(x, w, l.middleX, scale, shared)
+	l.whole, l.own, l.single = e.whole, e.own, e.single
 	switch {
 	case !l.Weighted:
 		l.Factor = function.Student(function.Coverage, degrees)
 	case n > 2:
-		scale, l.Factor, l.scatter = 1, 2, distuv.ChiSquared{K: degrees}.Survival(l.SumOfSquares)
+		l.Factor, l.scatter = 2, e.scatter(l.SumOfSquares)
 	default:
-		scale, l.Factor, l.ResidualSD = 1, 2, math.NaN()
+		l.Factor, l.ResidualSD = 2, math.NaN()
 	}
-	l.level = scale / total
-	l.SlopeError = math.Sqrt(scale / sxx)
-	l.InterceptError = math.Sqrt(scale * (1/total + l.middleX*l.middleX/sxx))
-	l.Covariance = -l.middleX * scale / sxx
-	l.single = scale * float64(n) / total
-	l.judge(x, residuals, w)
+	l.SlopeError = math.Sqrt(l.whole.slope)
+	l.InterceptError = math.Sqrt(l.whole.at(-l.middleX))
+	l.Covariance = l.whole.both - l.middleX*l.whole.slope
+	l.judge(x, residuals, w, e)
 	return l, nil
 }
 
@@ -119,15 +135,13 @@ func Fit(x, y, u []float64) (Line, error) {
 func (l *Line) At(x float64) float64 { return l.middleY + l.Slope*(x-l.middleX) }
 
 // Error is the standard error of the line at x.
-func (l *Line) Error(x float64) float64 {
-	d := (x - l.middleX) * l.SlopeError
-	return math.Sqrt(l.level + d*d)
-}
+func (l *Line) Error(x float64) float64 { return math.Sqrt(l.whole.at(x - l.middleX)) }
 
-// PredictionError is the standard error of a further single y at x. If
-// weighted, that y is taken to have the mean weight.
+// PredictionError is the standard error of a further single y at x, as far from
+// the line. If weighted, that y is taken to be as doubtful as the points are on
+// average, and to share with them what they share with each other.
 func (l *Line) PredictionError(x float64) float64 {
-	return math.Sqrt(l.single + l.Error(x)*l.Error(x))
+	return math.Sqrt(l.single + l.own.at(x-l.middleX))
 }
 
 // Certain reports whether the slope is told from none at all.
@@ -143,12 +157,12 @@ func (l *Line) Meets(value float64) (at, earliest, latest float64, ok bool) {
 	if !l.Certain() {
 		return 0, 0, 0, false
 	}
-	// (height + slope·d)² = k²·(level + slopeError²·d²), with d = x - middleX.
+	// (height + slope·d)² = k²·(variance of the line at d), with d = x - middleX.
 	height := l.middleY - value
 	k2 := l.Factor * l.Factor
-	a := l.Slope*l.Slope - k2*l.SlopeError*l.SlopeError
-	b := l.Slope * height
-	c := height*height - k2*l.level
+	a := l.Slope*l.Slope - k2*l.whole.slope
+	b := l.Slope*height - k2*l.whole.both
+	c := height*height - k2*l.whole.level
 	root := math.Sqrt(math.Max(0, b*b-a*c))
 	return l.middleX - height/l.Slope, l.middleX + (-b-root)/a, l.middleX + (-b+root)/a, true
 }

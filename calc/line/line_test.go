@@ -10,7 +10,7 @@ func near(got, want, tolerance float64) bool { return math.Abs(got-want) <= tole
 // TestLineOfTwo: two points are enough for a line if their uncertainties are
 // known; there is no scatter to judge it by.
 func TestLineOfTwo(t *testing.T) {
-	l, err := Fit([]float64{1, 3}, []float64{10, 14}, []float64{0.3, 0.4})
+	l, err := Fit([]float64{1, 3}, []float64{10, 14}, []float64{0.3, 0.4}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -62,11 +62,11 @@ func TestDoubt(t *testing.T) {
 
 // TestExactLine: points that lie on the line exactly leave nothing to test.
 func TestExactLine(t *testing.T) {
-	l, err := Fit([]float64{0, 1, 2, 3}, []float64{1, 3, 5, 7}, nil)
+	l, err := Fit([]float64{0, 1, 2, 3}, []float64{1, 3, 5, 7}, nil, nil)
 	if err != nil || l.Slope != 2 || l.Intercept != 1 || l.ResidualSD != 0 || !math.IsNaN(l.curvature) || !math.IsNaN(l.runs) || !math.IsNaN(l.scatter) {
 		t.Errorf("the line is %+v, %v", l, err)
 	}
-	l, err = Fit([]float64{0, 0, 1, 1}, []float64{1, 2, 3, 4}, nil)
+	l, err = Fit([]float64{0, 0, 1, 1}, []float64{1, 2, 3, 4}, nil, nil)
 	if err != nil || l.Slope != 2 || !math.IsNaN(l.curvature) { // two places cannot tell a bend
 		t.Errorf("the line through two places is %+v, %v", l, err)
 	}
@@ -75,7 +75,7 @@ func TestExactLine(t *testing.T) {
 // TestMeets holds the earliest and latest place of a limit against the line's
 // own band there.
 func TestMeets(t *testing.T) {
-	l, err := Fit([]float64{0, 10, 20, 30, 40}, []float64{100, 95.2, 89.9, 85.3, 79.8}, nil)
+	l, err := Fit([]float64{0, 10, 20, 30, 40}, []float64{100, 95.2, 89.9, 85.3, 79.8}, nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -89,7 +89,7 @@ func TestMeets(t *testing.T) {
 	if high := l.At(latest) + l.Factor*l.Error(latest); !near(high, 60, 1e-10) {
 		t.Errorf("at the latest the band ends at %v", high)
 	}
-	flat, err := Fit([]float64{0, 10, 20, 30}, []float64{5, 5.2, 4.9, 5}, nil)
+	flat, err := Fit([]float64{0, 10, 20, 30}, []float64{5, 5.2, 4.9, 5}, nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -122,7 +122,7 @@ func TestLineNoGood(t *testing.T) {
 		{"straight", straight, nil, func(l *Line) float64 { return min(l.curvature, l.runs) }, false},
 		{"straight, with weights", straight, u, func(l *Line) float64 { return min(l.curvature, l.runs, l.scatter) }, false},
 	} {
-		l, err := Fit(x, test.y, test.u)
+		l, err := Fit(x, test.y, test.u, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -148,7 +148,7 @@ func TestRounding(t *testing.T) {
 		y    []float64
 		flat bool
 	}{{"level", level, true}, {"line", line, false}} {
-		l, err := Fit(x, test.y, nil)
+		l, err := Fit(x, test.y, nil, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -157,10 +157,10 @@ func TestRounding(t *testing.T) {
 		}
 	}
 	level[3] += 1e-10
-	if l, _ := Fit(x, level, nil); l.ResidualSD == 0 || l.Flat() {
+	if l, _ := Fit(x, level, nil, nil); l.ResidualSD == 0 || l.Flat() {
 		t.Errorf("a scatter of 1e-10: %+v", l)
 	}
-	if l, _ := Fit(x, make([]float64, 7), nil); !l.Flat() || l.ResidualSD != 0 {
+	if l, _ := Fit(x, make([]float64, 7), nil, nil); !l.Flat() || l.ResidualSD != 0 {
 		t.Errorf("noughts: %+v", l)
 	}
 }
