@@ -125,7 +125,7 @@ func TestReportInABrowser(t *testing.T) {
 		name, file       string
 		tables, pictures int // at least
 	}{
-		{"press", writtenReport(t, "press.html"), 20, 7},
+		{"press", writtenReport(t, "press.html", "--example"), 20, 7},
 		{"fault", writtenReport(t, "fault.html", "../../testdata/faults/worn-pump"), 22, 7},
 		{"hostile", writtenReport(t, hostileFile, hostileNotebook(t)), 4, 2},
 	} {
