@@ -280,7 +280,9 @@ func (f *Figure) drawAxes(c canvas, a axes, xTicks, yTicks []tick, last bool) {
 	for _, t := range yTicks {
 		y := a.y.at(t.at)
 		across(y, left-tickLength, left, axisLine)
-		c.text(place{left - tickLength - tickGap - regular.width(t.label), y + digitHeight/2.0}, regular, ink, t.label)
+		// The lowest number stands on the axis, clear of the first one below it.
+		base := math.Min(y+digitHeight/2.0, bottom)
+		c.text(place{left - tickLength - tickGap - regular.width(t.label), base}, regular, ink, t.label)
 	}
 	for _, t := range xTicks {
 		x := a.x.at(t.at)
