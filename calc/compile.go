@@ -68,6 +68,8 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 			c.readSuspects(s)
 		case sheets.Correlations:
 			c.readCorrelations(s)
+		case sheets.Charts:
+			c.readCharts(s)
 		}
 	}
 	c.suspectGauges()

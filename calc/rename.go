@@ -19,7 +19,8 @@ type CellEdit struct {
 
 // Rename finds every cell of the notebook that uses a quantity's name: its
 // own row, the formulas, spreads and limits that read it, the columns of case
-// sheets named like it, and its row as a suspect. Names of let, of functions
+// sheets named like it, and its rows as a suspect, an unknown, in a correlation
+// or a chart. Names of let, of functions
 // and of sheets that are spelled alike stay.
 func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 	q, problems := m.ask(inArgument("OLD", from), from)
@@ -71,9 +72,10 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 				edits = append(edits, CellEdit{s, s.Columns[i].Name, to})
 			}
 		}
-		for i := range s.Suspects {
-			if s.Suspects[i].Suspect.Text == from {
-				edits = append(edits, CellEdit{s, s.Suspects[i].Suspect, to})
+		for _, cell := range s.Naming() {
+			// A column of a case sheet is named behind its sheet.
+			if at := strings.LastIndexByte(cell.Text, '.') + 1; cell.Text[at:] == from {
+				edits = append(edits, CellEdit{s, cell, cell.Text[:at] + to})
 			}
 		}
 	}

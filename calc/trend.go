@@ -35,6 +35,7 @@ type Trend struct {
 	Line    line.Line
 	Points  []TrendPoint // in the order of their places
 	LeftOut []CaseReason
+	Limits  Judged   // the value of the last point, with the limits that count there
 	Meets   *Meeting // nil if there is no limit ahead or behind, or if the slope is not certain
 
 	Formula bool // what is not read is computed, not a given
@@ -246,9 +247,10 @@ func (t *Trend) whyFew() string {
 // line is any good is another question: ask its Doubt.
 func (t *Trend) meet(y *series) {
 	last := t.Points[len(t.Points)-1]
-	limit, low := y.values[last.row].High, t.Line.Slope < 0
+	t.Limits = y.values[last.row]
+	limit, low := t.Limits.High, t.Line.Slope < 0
 	if low {
-		limit = y.values[last.row].Low
+		limit = t.Limits.Low
 	}
 	if !Has(limit) {
 		return

@@ -18,6 +18,7 @@ import (
 type layout[T any] struct {
 	names  []string     // of the columns
 	fields []int        // of T, one for each name
+	naming []int        // of the columns, those that hold the name of a quantity
 	places reflect.Type // a struct with a column for each name, which gocsv fills
 }
 
@@ -28,6 +29,7 @@ var (
 	correlationLayout = layoutOf[CorrelationRow]()
 	unknownLayout     = layoutOf[UnknownRow]()
 	entryLayout       = layoutOf[EntryRow]()
+	chartLayout       = layoutOf[ChartRow]()
 )
 
 // layoutOf reads the columns off the tags of T.
@@ -39,6 +41,9 @@ func layoutOf[T any]() layout[T] {
 		if !tagged {
 			continue
 		}
+		if f.Tag.Get("of") == "quantity" {
+			l.naming = append(l.naming, len(l.names))
+		}
 		l.names, l.fields = append(l.names, name), append(l.fields, i)
 		places = append(places, reflect.StructField{Name: f.Name, Type: reflect.TypeFor[column](), Tag: f.Tag})
 	}
@@ -49,6 +54,25 @@ func layoutOf[T any]() layout[T] {
 // cell is the cell of a row in one of the layout's columns.
 func (l *layout[T]) cell(row *T, i int) *Cell {
 	return reflect.ValueOf(row).Elem().Field(l.fields[i]).Addr().Interface().(*Cell)
+}
+
+// namingCells are the cells of some rows that hold the name of a quantity.
+func (l *layout[T]) namingCells(rows []T) []Cell {
+	var cells []Cell
+	for i := range rows {
+		for _, column := range l.naming {
+			cells = append(cells, *l.cell(&rows[i], column))
+		}
+	}
+	return cells
+}
+
+// Naming lists the cells of a sheet that do no more than name a quantity: a
+// suspect, an unknown, what a chart shows. Formulas, headers and the names of
+// rows are not among them.
+func (s *Sheet) Naming() []Cell {
+	return slices.Concat(suspectLayout.namingCells(s.Suspects), correlationLayout.namingCells(s.Correlations),
+		unknownLayout.namingCells(s.Unknowns), chartLayout.namingCells(s.Charts))
 }
 
 // RowColumns lists the columns of a quantity sheet, in the order in which they

@@ -1,4 +1,4 @@
-// Package sheets reads and writes the files of a notebook and prints tables.
+// Package sheets reads and writes the files of a notebook.
 //
 // A notebook is a folder of CSV files, the sheets: UTF-8, comma separated,
 // quoted as in RFC 4180, with a header. [Open] reads one into cells that know
@@ -25,7 +25,8 @@
 //	straightening,20,
 //
 // A suspect sheet begins with the header `suspect` and names the given
-// quantities that may be off.
+// quantities that may be off. A sheet of charts begins with the header `chart`
+// and names what the report draws.
 //
 // A log begins with the header `time` and holds what a recorder sampled. It may
 // be far larger than memory, and is left in its file: see package log. A phase
@@ -41,7 +42,7 @@
 //
 // [ReplaceAt], [SetCell] and [AppendRecord] change one thing in the bytes of
 // a file and keep all others; [Update] and [WriteFile] put the result in place
-// at once or not at all, of several files in all or in none. [Table.Render] is the one place that lays out tables.
+// at once or not at all, of several files in all or in none.
 package sheets
 
 import (

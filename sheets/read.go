@@ -101,19 +101,23 @@ func (r *reader) readSheet() bool {
 		return true
 	case strings.EqualFold(first.Text, "suspect"):
 		s.Kind = Suspects
-		r.readSuspects()
+		s.Suspects = readRecords(r, &suspectLayout)
 		return true
 	case strings.EqualFold(first.Text, "phase"):
 		s.Kind = Phases
-		r.readPhases()
+		s.Phases = readRecords(r, &phaseLayout, "from", "to")
 		return true
 	case strings.EqualFold(first.Text, "given") && r.heads("correlation"):
 		s.Kind = Correlations
-		r.readCorrelations()
+		s.Correlations = readRecords(r, &correlationLayout)
 		return true
 	case strings.EqualFold(first.Text, "unknown"):
 		s.Kind = Unknowns
-		r.readUnknowns()
+		s.Unknowns = readRecords(r, &unknownLayout)
+		return true
+	case strings.EqualFold(first.Text, "chart"):
+		s.Kind = Charts
+		s.Charts = readRecords(r, &chartLayout, "value")
 		return true
 	case strings.EqualFold(first.Text, "when") && r.heads("what"):
 		s.Kind = Logbook
@@ -130,7 +134,7 @@ func (r *reader) readSheet() bool {
 		return true
 	}
 	r.addAt(first, fmt.Sprintf("cannot tell what this sheet holds by its first header, %s", words.Quoted(first.Text)),
-		"a quantity sheet begins with `name`, a suspect sheet with `suspect`; in a case sheet the row below the header begins with `:unit`")
+		"a quantity sheet begins with `name`, a suspect sheet with `suspect`, one of charts with `chart`; in a case sheet the row below the header begins with `:unit`")
 	return false
 }
 

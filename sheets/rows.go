@@ -29,54 +29,24 @@ func (r *reader) readQuantities() {
 	}
 }
 
-func (r *reader) readSuspects() {
-	at := bind(r, &suspectLayout)
+// readRecords reads the rows of a kind of sheet whose first column names what
+// each is about. A sheet without a needed column is a problem.
+func readRecords[T any](r *reader, l *layout[T], needed ...string) []T {
+	at := bind(r, l)
+	for _, name := range needed {
+		if !at.has(name) {
+			r.addAt(r.sheet.header[0], "sheet has no column "+words.Quoted(name),
+				"the columns of such a sheet are "+strings.Join(l.names, ","))
+		}
+	}
+	var rows []T
 	for r.nextRow() {
-		if !r.named("suspect") {
-			continue
-		}
-		r.sheet.Suspects = append(r.sheet.Suspects, SuspectRow{})
-		at.fill(&r.sheet.Suspects[len(r.sheet.Suspects)-1], r.record, r.record[0])
-	}
-}
-
-func (r *reader) readPhases() {
-	at := bind(r, &phaseLayout)
-	for _, needed := range []string{"from", "to"} {
-		if !at.has(needed) {
-			r.addAt(r.sheet.header[0], "sheet has no column "+words.Quoted(needed),
-				"the columns of a phase sheet are "+strings.Join(phaseLayout.names, ","))
+		if r.named(l.names[0]) {
+			rows = append(rows, *new(T))
+			at.fill(&rows[len(rows)-1], r.record, r.record[0])
 		}
 	}
-	for r.nextRow() {
-		if !r.named("phase") {
-			continue
-		}
-		r.sheet.Phases = append(r.sheet.Phases, PhaseRow{})
-		at.fill(&r.sheet.Phases[len(r.sheet.Phases)-1], r.record, r.record[0])
-	}
-}
-
-func (r *reader) readCorrelations() {
-	at := bind(r, &correlationLayout)
-	for r.nextRow() {
-		if !r.named("given") {
-			continue
-		}
-		r.sheet.Correlations = append(r.sheet.Correlations, CorrelationRow{})
-		at.fill(&r.sheet.Correlations[len(r.sheet.Correlations)-1], r.record, r.record[0])
-	}
-}
-
-func (r *reader) readUnknowns() {
-	at := bind(r, &unknownLayout)
-	for r.nextRow() {
-		if !r.named("unknown") {
-			continue
-		}
-		r.sheet.Unknowns = append(r.sheet.Unknowns, UnknownRow{})
-		at.fill(&r.sheet.Unknowns[len(r.sheet.Unknowns)-1], r.record, r.record[0])
-	}
+	return rows
 }
 
 // columnRows are the rows of a case sheet that speak of its columns.

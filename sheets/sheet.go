@@ -36,10 +36,11 @@ const (
 	Correlations             // first header `given`: correlations of the errors of givens
 	Unknowns                 // first header `unknown`: givens that are found so that two sides are equal
 	Logbook                  // first header `when`: what was entered when, by whom
+	Charts                   // first header `chart`: what the report draws
 )
 
 func (k Kind) String() string {
-	return [...]string{"quantities", "cases", "suspects", "samples", "phases", "correlations", "unknowns", "entries"}[k]
+	return [...]string{"quantities", "cases", "suspects", "samples", "phases", "correlations", "unknowns", "entries", "charts"}[k]
 }
 
 // Sheet is one CSV file, read. Which of Rows, Cases, Suspects and so on is filled
@@ -57,8 +58,9 @@ type Sheet struct {
 	Correlations []CorrelationRow
 	Unknowns     []UnknownRow
 	Entries      []EntryRow // Logbook
-	Made         bool       // Cases: put together by the model, of no file of its own
-	Warnings     []Problem  // what is probably a slip, though the sheet can be used
+	Charts       []ChartRow
+	Made         bool      // Cases: put together by the model, of no file of its own
+	Warnings     []Problem // what is probably a slip, though the sheet can be used
 
 	header []Cell                  // the first record, unknown columns included
 	data   string                  // the file, for exact positions inside quoted cells
@@ -104,9 +106,10 @@ type CaseRow struct {
 	Cells   []Cell
 }
 
-// SuspectRow is one suspect. Columns and their cells are as in Row.
+// SuspectRow is one suspect. Columns and their cells are as in Row. A column
+// whose tag says `of:"quantity"` holds the name of one: see [Sheet.Naming].
 type SuspectRow struct {
-	Suspect   Cell `csv:"suspect"`
+	Suspect   Cell `csv:"suspect" of:"quantity"`
 	From      Cell `csv:"from"`
 	To        Cell `csv:"to"`
 	Unit      Cell `csv:"unit"`
@@ -129,15 +132,15 @@ type PhaseRow struct {
 // CorrelationRow is the correlation of the errors of two givens. Columns and
 // their cells are as in Row.
 type CorrelationRow struct {
-	Given       Cell `csv:"given"`
-	With        Cell `csv:"with"`
+	Given       Cell `csv:"given" of:"quantity"`
+	With        Cell `csv:"with" of:"quantity"`
 	Correlation Cell `csv:"correlation"`
 	Note        Cell `csv:"note"`
 }
 
 // UnknownRow is one unknown. Columns and their cells are as in Row.
 type UnknownRow struct {
-	Unknown Cell `csv:"unknown"`
+	Unknown Cell `csv:"unknown" of:"quantity"`
 	From    Cell `csv:"from"`
 	To      Cell `csv:"to"`
 	Unit    Cell `csv:"unit"`
@@ -155,6 +158,17 @@ func (s *Sheet) Headers() []string {
 		names[i] = h.Text
 	}
 	return names
+}
+
+// ChartRow is one line, or one piece of a line, of a chart; the rows of one
+// title make a chart. Columns and their cells are as in Row.
+type ChartRow struct {
+	Chart Cell `csv:"chart"` // the title
+	Label Cell `csv:"label"`
+	Value Cell `csv:"value" of:"quantity"` // up the chart: a quantity, or sheet.column of a case sheet
+	Over  Cell `csv:"over" of:"quantity"`  // along it
+	As    Cell `csv:"as"`                  // how it is drawn
+	Note  Cell `csv:"note"`                // told below the chart
 }
 
 // Problem returns a problem at the characters from ≤ i < to of the cell's

@@ -154,11 +154,12 @@ func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 	f = figureNamed(t, p, "shaft power over the cycle")
 	line = seriesOf(f, chart.Computed)[0].Points
 	end := 0.0
-	for i, phase := range cycles[0].phases {
+	for i, phase := range []struct{ power, time string }{{"idle_power", "approach_time"}, {"pressing_power", "pressing_time"},
+		{"holding_power", "hold_time"}, {"return_power", "return_time"}, {"idle_power", "rest_time"}} {
 		power, begin := value(phase.power), end
 		end += value(phase.time).Value
-		same(phase.label, line[2*i], begin, power.Value, power.Spread)
-		same(phase.label, line[2*i+1], end, power.Value, power.Spread)
+		same(phase.power, line[2*i], begin, power.Value, power.Spread)
+		same(phase.power, line[2*i+1], end, power.Value, power.Spread)
 	}
 	mean := value("rms_power")
 	same("mean power", seriesOf(f, chart.Computed)[1].Points[1], end, mean.Value, mean.Spread)
@@ -166,6 +167,12 @@ func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 
 	trends := 0
 	for _, result := range r.Cases {
+		if k := slices.IndexFunc(result.Asked, func(q *calc.Quantity) bool { return q.Name == "job_reserve" }); k >= 0 {
+			jobs := seriesOf(figureNamed(t, p, "reserve of each job"), chart.Case)[0].Points
+			for i, c := range result.Cases {
+				same(c.Name, jobs[i], float64(i+1), c.Values[k].Value, c.Values[k].Spread)
+			}
+		}
 		if result.Sheet.Name != "visits" {
 			continue
 		}
@@ -207,7 +214,7 @@ func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 // TestPageHoldsItsFigures checks that the pictures of the page are those of
 // the figures that the test above looks at, and that their numbers are told.
 func TestPageHoldsItsFigures(t *testing.T) {
-	p, _, _ := reportOf(t, "")
+	p, model, _ := reportOf(t, "")
 	page, err := p.html()
 	if err != nil {
 		t.Fatal(err)
@@ -235,8 +242,8 @@ func TestPageHoldsItsFigures(t *testing.T) {
 			}
 		}
 	}
-	if n != 7 {
-		t.Errorf("the press has %d figures, want 7", n)
+	if n != len(model.Charts) {
+		t.Errorf("the press has %d figures, its sheet of charts asks for %d", n, len(model.Charts))
 	}
 }
 

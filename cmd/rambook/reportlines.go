@@ -1,0 +1,355 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"rambook/calc"
+	"rambook/cmd/rambook/chart"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// wanted are the figures that the sheets of charts ask for. Why one cannot be
+// drawn is told at the head of the chapter.
+func (s screen) wanted(c *chapter, model *calc.Model, r *calc.Report) ([]*figurePart, error) {
+	var figures []*figurePart
+	for _, ch := range model.Charts {
+		f, why, err := s.figureOf(ch, model, r)
+		switch {
+		case err != nil:
+			return nil, err
+		case why != "":
+			c.Lead = append(c.Lead, printable(ch.Title)+" is not drawn: "+why+".")
+		default:
+			f.Title = printable(ch.Title)
+			for _, note := range ch.Notes {
+				f.Caption = append(f.Caption, printable(note))
+			}
+			figures = append(figures, f)
+		}
+	}
+	return figures, nil
+}
+
+// figureOf draws one chart, or says why it cannot.
+func (s screen) figureOf(ch *calc.Chart, model *calc.Model, r *calc.Report) (f *figurePart, why string, err error) {
+	if ch.Kind() == calc.AsCases {
+		return s.casesOf(&ch.Lines[0], model, r)
+	}
+	var values []*calc.Judged
+	for i := range ch.Lines {
+		line := &ch.Lines[i]
+		for _, q := range []*calc.Quantity{line.Value, line.Over} {
+			if q != nil && !calc.Has(judgedOf(r, q).Value) {
+				return nil, q.Name + " is not known", nil
+			}
+		}
+		values = append(values, judgedOf(r, line.Value))
+	}
+	switch ch.Kind() {
+	case calc.AsCurve:
+		over := judgedOf(r, ch.Lines[0].Over)
+		if !hasRange(over) {
+			return nil, over.Quantity.Name + " has no high limit to draw it up to", nil
+		}
+		f, err = s.curveFigure(model, r, values, over)
+		return f, "", err
+	case calc.AsPoint:
+		return s.pointsFigure(ch, r), "", nil
+	}
+	return s.stepsFigure(ch, r), "", nil
+}
+
+// in converts a number of j to another unit of its dimension.
+func in(u units.Unit, j *calc.Judged, x float64) float64 {
+	if u.Symbol == j.Unit.Symbol {
+		return x
+	}
+	return u.FromSI(j.Unit.ToSI(x))
+}
+
+// axisNames are the words of a title on both sides of " over ", which name the
+// axes.
+func axisNames(title, along string) (up, across string) {
+	up, across, found := strings.Cut(title, " over ")
+	if !found {
+		return title, along
+	}
+	return up, cmp.Or(along, strings.TrimPrefix(across, "the "))
+}
+
+// pointsFigure draws points at their places. Those of one label, or of none, are
+// joined in the order of the rows.
+func (s screen) pointsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
+	lines := slices.DeleteFunc(slices.Clone(ch.Lines), func(l calc.ChartLine) bool { return l.Kind != calc.AsPoint })
+	first := lines[slices.IndexFunc(lines, func(l calc.ChartLine) bool { return l.Over != nil })].Over
+	u, along := lines[0].Value.Unit, first.Unit
+	name, across := axisNames(printable(ch.Title), first.Name)
+	f := &chart.Figure{X: axisOf(across, along)}
+	panel := chart.Panel{Y: axisOf(name, u)}
+	read := chart.Series{Kind: chart.Reading, Label: "reading"}
+	var places []float64
+	var ends []*calc.Judged
+	var words []string
+	for _, l := range lines {
+		j, x := judgedOf(r, l.Value), along.FromSI(l.At)
+		where := beside(s.numbers.trimmed(x), along)
+		if l.Over != nil {
+			over := judgedOf(r, l.Over)
+			x = in(along, over, over.Value)
+			where = beside(s.value(over), over.Unit)
+		}
+		places, ends = append(places, x), append(ends, j)
+		label := cmp.Or(printable(l.Label), name)
+		k := slices.IndexFunc(panel.Series, func(other chart.Series) bool { return other.Label == label })
+		if k < 0 {
+			k = len(panel.Series)
+			panel.Series = append(panel.Series, chart.Series{Kind: chart.Computed, Label: label})
+		}
+		panel.Series[k].Points = append(panel.Series[k].Points, chart.Point{X: x, Y: in(u, j, j.Value), Spread: in(u, j, j.Spread)})
+		if calc.Has(j.Reading) {
+			read.Points = append(read.Points, chart.Point{X: x, Y: in(u, j, j.Reading), Spread: in(u, j, j.ReadingSpread)})
+		}
+		words = append(words, fmt.Sprintf("%s %s at %s", j.Quantity.Name, beside(s.value(j), j.Unit), where))
+	}
+	s.addLimits(&panel, "", len(ends), func(i int) float64 { return places[i] }, func(i int) *calc.Judged { return ends[i] })
+	panel.Series = append(panel.Series, s.across(ch, r, u, slices.Min(places), slices.Max(places))...)
+	if len(read.Points) > 0 {
+		panel.Series = append(panel.Series, read)
+	}
+	f.Panels = []chart.Panel{panel}
+	f.About = strings.Join(words, ", ") + "."
+	return &figurePart{Figure: f, Caption: []string{f.About}}
+}
+
+// stepsFigure draws values that hold for a stretch each, one behind the other.
+func (s screen) stepsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
+	var u, along units.Unit
+	title := printable(ch.Title)
+	f := &chart.Figure{}
+	line := chart.Series{Kind: chart.Computed}
+	at := 0.0
+	var words []string
+	for _, l := range ch.Lines {
+		if l.Kind != calc.AsStep {
+			continue
+		}
+		j, over := judgedOf(r, l.Value), judgedOf(r, l.Over)
+		if len(line.Points) == 0 {
+			u, along = j.Unit, over.Unit
+			name, _ := axisNames(title, "")
+			f.X, line.Label = axisOf(along.Dim.Name(), along), name
+		}
+		label := cmp.Or(printable(l.Label), j.Quantity.Name)
+		end := at + in(along, over, over.Value)
+		y, spread := in(u, j, j.Value), in(u, j, j.Spread)
+		line.Points = append(line.Points, chart.Point{X: at, Y: y, Spread: spread}, chart.Point{X: end, Y: y, Spread: spread})
+		f.Spans = append(f.Spans, chart.Span{From: at, To: end, Label: label})
+		words = append(words, fmt.Sprintf("%s %s for %s", label, beside(s.value(j), j.Unit), beside(s.value(over), over.Unit)))
+		at = end
+	}
+	across := s.across(ch, r, u, 0, at)
+	f.Panels = []chart.Panel{{Y: axisOf(line.Label, u), Series: append([]chart.Series{line}, across...)}}
+	caption := strings.Join(words, ", ") + "."
+	f.About = strings.TrimSuffix(caption, ".")
+	for _, series := range across {
+		f.About += ", " + strings.ReplaceAll(series.Label, "\n", " ")
+	}
+	f.About += "."
+	return &figurePart{Figure: f, Caption: []string{caption}}
+}
+
+// across are the lines of a chart that lie straight across it.
+func (s screen) across(ch *calc.Chart, r *calc.Report, u units.Unit, from, to float64) []chart.Series {
+	var list []chart.Series
+	for _, l := range ch.Lines {
+		series := chart.Series{Kind: chart.Computed}
+		switch l.Kind {
+		case calc.AsLimit:
+			series.Kind = chart.Limit
+		case calc.AsLine:
+		default:
+			continue
+		}
+		j := judgedOf(r, l.Value)
+		series.Label = cmp.Or(printable(l.Label), j.Quantity.Name) + "\n" + beside(s.value(j), j.Unit)
+		y, spread := in(u, j, j.Value), in(u, j, j.Spread)
+		series.Points = []chart.Point{{X: from, Y: y, Spread: spread}, {X: to, Y: y, Spread: spread}}
+		list = append(list, series)
+	}
+	return list
+}
+
+// casesOf draws a quantity or a column of a case sheet: with a line through its
+// cases where they have dates or another column to stand over.
+func (s screen) casesOf(l *calc.ChartLine, model *calc.Model, r *calc.Report) (f *figurePart, why string, err error) {
+	if l.OverColumn != "" || model.DateColumn(l.Sheet) != "" {
+		f, problems := s.trendFigure(model, l.Sheet, l.Name, l.OverColumn)
+		if len(problems) > 0 {
+			why = printable(problems[0].Message)
+		}
+		return f, why, nil
+	}
+	for _, result := range r.Cases {
+		if result.Sheet != l.Sheet {
+			continue
+		}
+		for i, asked := range result.Asked {
+			if asked.Name == l.Name {
+				return s.casesFigure(result, i), "", nil
+			}
+		}
+	}
+	return nil, "sheet " + printable(l.Sheet.Name) + " does not ask for " + l.Name + ", and has no dates to draw it over", nil
+}
+
+// isLimited reports whether a limit holds what a sheet asks for in one of its
+// cases.
+func isLimited(result calc.CaseResult, asked int) bool {
+	return slices.ContainsFunc(result.Cases, func(c calc.Case) bool {
+		return calc.Has(c.Values[asked].Low) || calc.Has(c.Values[asked].High)
+	})
+}
+
+// mostNamedCases is how many cases have room for their names.
+const mostNamedCases = 12
+
+// casesFigure draws what a sheet asks for, one case beside the other.
+func (s screen) casesFigure(result calc.CaseResult, asked int) *figurePart {
+	q, n := result.Asked[asked], len(result.Cases)
+	at := func(i int) *calc.Judged { return &result.Cases[i].Values[asked] }
+	sheet := printable(result.Sheet.Name)
+	computed, read := chart.Series{Kind: chart.Case, Label: "computed"}, chart.Series{Kind: chart.Reading, Label: "readings"}
+	f := &chart.Figure{Title: q.Name + " in " + cmp.Or(sheet, "the cases"), X: chart.Axis{Name: cmp.Or(printable(result.Sheet.Key.Text), "case")}}
+	var names []string
+	verdicts := map[calc.Verdict]int{}
+	for i := range n {
+		j, x := at(i), float64(i+1)
+		verdicts[j.Verdict]++
+		if n <= mostNamedCases {
+			names = append(names, printable(result.Cases[i].Name))
+			f.Spans = append(f.Spans, chart.Span{From: x - 0.5, To: x + 0.5, Label: names[i]})
+		}
+		switch {
+		case calc.Has(j.Reading):
+			read.Points = append(read.Points, chart.Point{X: x, Y: j.Reading, Spread: j.ReadingSpread})
+		case calc.Has(j.Value):
+			computed.Points = append(computed.Points, chart.Point{X: x, Y: j.Value, Spread: j.Spread})
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	panel := chart.Panel{Y: axisOf(q.Name, at(0).Unit)}
+	// A limit holds over the whole width of its case.
+	s.addLimits(&panel, "", 2*n, func(i int) float64 { return float64(i/2+i%2) + 0.5 }, func(i int) *calc.Judged { return at(i / 2) })
+	for _, series := range []chart.Series{computed, read} {
+		if len(series.Points) > 0 {
+			panel.Series = append(panel.Series, series)
+		}
+	}
+	f.Panels = []chart.Panel{panel}
+	var counts []string
+	for _, v := range []calc.Verdict{calc.Fail, calc.Unsure, calc.Open, calc.Pass} {
+		if verdicts[v] > 0 {
+			counts = append(counts, fmt.Sprintf("%d %s", verdicts[v], v))
+		}
+	}
+	f.About = fmt.Sprintf("%s in %s of %s", q.Name, counted(n, "case"), cmp.Or(sheet, "the notebook"))
+	if len(counts) > 0 {
+		f.About += ": " + strings.Join(counts, ", ")
+	}
+	f.About += "."
+	if len(names) > 0 {
+		f.About += " From left to right: " + strings.Join(names, ", ") + "."
+	}
+	return &figurePart{Figure: f, Caption: []string{f.About}}
+}
+
+// faultFigures draws, for each suspect that the readings of some case speak
+// against, what it was found to be, case by case.
+func (s screen) faultFigures(model *calc.Model, sheet string) []*figurePart {
+	if len(model.Suspects) == 0 {
+		return nil
+	}
+	d, problems := model.DiagnoseCases(sheet)
+	if d == nil || len(problems) > 0 || len(d.Cases) < 2 {
+		return nil
+	}
+	view := caseDiagnosisView{d, s}
+	var figures []*figurePart
+	for _, suspect := range d.Suspects {
+		line := view.fault(suspect)
+		if line == "" {
+			continue
+		}
+		q := suspect.Quantity
+		found := chart.Series{Kind: chart.Case, Label: "found"}
+		given := chart.Series{Kind: chart.Limit, Label: "given"}
+		for i := range d.Cases {
+			f := d.Cases[i].Fault(suspect)
+			if f == nil {
+				continue
+			}
+			point := chart.Point{X: float64(i + 1), Y: f.Value, Spread: f.Spread}
+			if !calc.Has(point.Spread) {
+				point.Spread = 0
+			}
+			found.Points = append(found.Points, point)
+			given.Points = []chart.Point{{X: 1, Y: f.Nominal}, {X: float64(len(d.Cases)), Y: f.Nominal}}
+		}
+		title := q.Name + " as found in the " + printable(sheet)
+		figures = append(figures, &figurePart{Caption: []string{line}, Figure: &chart.Figure{Title: title, About: line,
+			X: chart.Axis{Name: "case of " + printable(sheet)}, Panels: []chart.Panel{{Y: axisOf(q.Name, q.Unit), Series: []chart.Series{given, found}}}}})
+	}
+	return figures
+}
+
+// trendFigure draws the line through the cases of a sheet, against one of its
+// columns or else its dates. It is nil if there is no line,
+// with why.
+func (s screen) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, against string) (*figurePart, []sheets.Problem) {
+	t, problems := model.Trend(sheet.Name, name, calc.TrendOptions{Against: against})
+	if t == nil || len(problems) > 0 {
+		return nil, problems
+	}
+	place, axis := func(x float64) float64 { return x }, axisOf(t.Against, t.AgainstUnit)
+	if t.Dated {
+		place = func(x float64) float64 { return t.Origin + x*units.Day }
+	}
+	computed, readings := chart.Series{Kind: chart.Case, Label: "computed"}, chart.Series{Kind: chart.Reading, Label: "readings"}
+	for _, p := range t.Points {
+		series := &computed
+		if p.Read {
+			series = &readings
+		}
+		series.Points = append(series.Points, chart.Point{X: place(p.X), Y: p.Y, Spread: p.Spread})
+	}
+	view := trendView{t, s}
+	first, last := t.Points[0].X, t.Points[len(t.Points)-1].X
+	// The line goes on to the limit that it meets, if that is not far off.
+	const farther = 3
+	if m := t.Meets; view.foretells() && !m.Past && m.When-last < farther*(last-first) {
+		last = m.When
+	}
+	line := chart.Series{Kind: chart.Computed, Label: "line"}
+	const pieces = 24 // the edge of the band is a curve
+	for i := range pieces + 1 {
+		x := first + (last-first)*float64(i)/pieces
+		line.Points = append(line.Points, chart.Point{X: place(x), Y: t.Line.At(x), Spread: t.Line.Factor * t.Line.Error(x)})
+	}
+	panel := chart.Panel{Y: axisOf(name, t.Unit), Series: []chart.Series{line}}
+	ends := []float64{place(first), place(last)}
+	s.addLimits(&panel, "", 2, func(i int) float64 { return ends[i] }, func(int) *calc.Judged { return &t.Limits })
+	for _, series := range []chart.Series{computed, readings} {
+		if len(series.Points) > 0 {
+			panel.Series = append(panel.Series, series)
+		}
+	}
+	words := view.answers()
+	title := name + " over the " + cmp.Or(printable(sheet.Name), "cases")
+	return &figurePart{Figure: &chart.Figure{Title: title, About: strings.Join(words, " "), X: axis, Panels: []chart.Panel{panel}}, Caption: words}, nil
+}
