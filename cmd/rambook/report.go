@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/chart"
 	"rambook/sheets"
 	"rambook/sheets/table"
@@ -26,8 +27,8 @@ func (reportCommand) Help() string {
 		"  rambook report -o press.html mypress\n  rambook report -o REPORT.md mypress"
 }
 
-// reportForms are the forms of a report.
-var reportForms = map[string]func(*page) ([]byte, error){"html": (*page).html, "md": (*page).markdown}
+// papers write a report.
+var papers = map[answer.Paper]func(*page) ([]byte, error){answer.Text: (*page).markdown, answer.Web: (*page).html}
 
 // Run writes the report.
 func (c *reportCommand) Run(s *session) error {
@@ -70,15 +71,23 @@ func (c *reportCommand) form(s *session) (func(*page) ([]byte, error), error) {
 		}
 		return nil, problem(message, "-o FILE.html is a page to print, -o FILE.md is text for a repository")
 	}
-	if s.form.Screen { // neither was given
-		return (*page).markdown, nil
-	}
-	format := s.form.Name
-	form := reportForms[format]
+	form := papers[s.form.Paper]
 	if form == nil {
-		return nil, problem("a report is html or md, not "+format, "`rambook check --format "+format+"` gives the numbers")
+		format := s.form.Name
+		return nil, problem("a report is "+reportWords()+", not "+format, "`rambook check --format "+format+"` gives the numbers")
 	}
 	return form, nil
+}
+
+// reportWords are the words of the formats for reports in files.
+func reportWords() string {
+	var list []string
+	for _, f := range answer.Formats {
+		if f.Paper != answer.NoPaper && !f.Screen {
+			list = append(list, f.Name)
+		}
+	}
+	return strings.Join(list, " or ")
 }
 
 // page is a report before it is written in one of its forms. All its texts are

@@ -16,6 +16,7 @@ type Format struct {
 	Screen  bool     // for a terminal: it has an edge to keep to, and may have colour
 	Exact   bool     // for programs: exact numbers, and no sentences
 	JSON    bool     // problems are told as JSON too
+	Paper   Paper    // what a report is in this format
 
 	write func(io.Writer, *Answer, int) error
 }
@@ -23,15 +24,24 @@ type Format struct {
 // Formats are all formats. The first is the usual one.
 var Formats = []*Format{
 	Table,
-	{Name: "md", Endings: []string{".md"}, write: page(table.Markdown)},
+	{Name: "md", Endings: []string{".md"}, Paper: Text, write: page(table.Markdown)},
 	{Name: "csv", Endings: []string{".csv"}, Exact: true, write: rows},
 	{Name: "json", Endings: []string{".json"}, Exact: true, JSON: true, write: object},
-	{Name: "html", Endings: []string{".html", ".htm"}, write: webPage},
+	{Name: "html", Endings: []string{".html", ".htm"}, Paper: Web, write: webPage},
 }
+
+// Paper is what a report is written as.
+type Paper uint8
+
+const (
+	NoPaper Paper = iota // the format is for no report
+	Text                 // Markdown, also on a screen
+	Web                  // a page to print, with pictures
+)
 
 // Table is the usual format. The last element of a folder such as .. ends in a
 // point.
-var Table = &Format{Name: "table", Endings: []string{".txt", "", "."}, Screen: true, write: onScreen}
+var Table = &Format{Name: "table", Endings: []string{".txt", "", "."}, Screen: true, Paper: Text, write: onScreen}
 
 // Named finds a format by its word, nil if there is none of that name.
 func Named(word string) *Format {
