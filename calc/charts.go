@@ -67,13 +67,16 @@ func (k ChartKind) across() bool { return k == AsLine || k == AsLimit }
 var atRole = role{what: "over", literal: true}
 
 // readCharts reads one sheet of charts, once all quantities and tables are
-// there. A row about something that is set aside is left out.
+// there. A chart that is about something set aside is left out, since what is
+// left of it would be another one; so is one with a mistake.
 func (c *compiler) readCharts(s *sheets.Sheet) {
 	var charts []*Chart
+	part := map[string]bool{} // by title: a row of it is missing
 	for i := range s.Charts {
 		row := &s.Charts[i]
 		line, ok := c.readChartLine(s, row)
 		if !ok {
+			part[row.Chart.Text] = true
 			continue
 		}
 		at := slices.IndexFunc(charts, func(ch *Chart) bool { return ch.Title == row.Chart.Text })
@@ -88,7 +91,7 @@ func (c *compiler) readCharts(s *sheets.Sheet) {
 		}
 	}
 	for _, chart := range charts {
-		if c.checkChart(chart) {
+		if !part[chart.Title] && c.checkChart(chart) {
 			c.model.Charts = append(c.model.Charts, chart)
 		}
 	}

@@ -198,7 +198,11 @@ func (s screen) casesOf(l *calc.ChartLine, model *calc.Model, r *calc.Report) (f
 			continue
 		}
 		for i, asked := range result.Asked {
-			if asked.Name == l.Name {
+			switch {
+			case asked.Name != l.Name:
+			case len(result.Cases) == 0:
+				return nil, "sheet " + printable(l.Sheet.Name) + " has no cases yet", nil
+			default:
 				return s.casesFigure(result, i), "", nil
 			}
 		}
@@ -217,7 +221,8 @@ func isLimited(result calc.CaseResult, asked int) bool {
 // mostNamedCases is how many cases have room for their names.
 const mostNamedCases = 12
 
-// casesFigure draws what a sheet asks for, one case beside the other.
+// casesFigure draws what a sheet asks for, one case beside the other. There is
+// at least one.
 func (s screen) casesFigure(result calc.CaseResult, asked int) *figurePart {
 	q, n := result.Asked[asked], len(result.Cases)
 	at := func(i int) *calc.Judged { return &result.Cases[i].Values[asked] }
@@ -239,9 +244,6 @@ func (s screen) casesFigure(result calc.CaseResult, asked int) *figurePart {
 		case calc.Has(j.Value):
 			computed.Points = append(computed.Points, chart.Point{X: x, Y: j.Value, Spread: j.Spread})
 		}
-	}
-	if n == 0 {
-		return nil
 	}
 	panel := chart.Panel{Y: axisOf(q.Name, at(0).Unit)}
 	// A limit holds over the whole width of its case.
