@@ -60,7 +60,8 @@ func (c *compiler) readAside() {
 				continue
 			}
 			m.aside[row.Name.Text] = &Quantity{Name: row.Name.Text, Sheet: s, Row: row, Unit: u, typ: typeOf(u),
-				entry: entry{kind: absentEntry}, value: tape.None, spreadAt: tape.None, offset: tape.None, doubtAt: tape.None, bounds: noBounds}
+				entry: entry{kind: absentEntry}, value: tape.None, spreadAt: tape.None, offset: tape.None,
+				doubtAt: tape.None, bounds: noBounds}
 		}
 	}
 	for _, s := range m.Book.Aside {
@@ -75,7 +76,8 @@ func (c *compiler) readAside() {
 				u, err = q.Unit, nil
 			}
 			if err == nil {
-				t.columns = append(t.columns, &column{sheet: s, index: i, name: head.Name.Text, unit: u, typ: typeOf(u), loaded: true, looked: true, absent: true})
+				t.columns = append(t.columns, &column{sheet: s, index: i, name: head.Name.Text, unit: u, typ: typeOf(u),
+					loaded: true, looked: true, absent: true})
 			}
 		}
 		m.tables[s.Name] = t
@@ -112,7 +114,8 @@ func (m *Model) known(name string) *Quantity {
 func (c *compiler) findByCase() {
 	for _, cs := range c.model.caseSheets {
 		for _, g := range cs.given {
-			if q := g.quantity; q.entry.kind == blankEntry && len(g.column.values) > 0 && !slices.ContainsFunc(g.column.values, tape.IsMissing) {
+			if q := g.quantity; q.entry.kind == blankEntry && len(g.column.values) > 0 &&
+				!slices.ContainsFunc(g.column.values, tape.IsMissing) {
 				q.byCase = true
 			}
 		}
@@ -139,7 +142,8 @@ func (l *lowering) nothing() tape.Register {
 
 // anyAbsent reports whether one of the arguments of a function may be n/a.
 func (l *lowering) anyAbsent(args []tape.Register) bool {
-	return l.outside == nil && len(l.model.inputs) > 0 && slices.ContainsFunc(args, func(r tape.Register) bool { return !l.tape.Is(l.isAbsent(r), 0) })
+	return l.outside == nil && len(l.model.inputs) > 0 &&
+		slices.ContainsFunc(args, func(r tape.Register) bool { return !l.tape.Is(l.isAbsent(r), 0) })
 }
 
 // leavingOut lowers a function of a list of which something may be n/a. A number

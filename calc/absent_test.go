@@ -32,9 +32,11 @@ func (r *Report) state(t *testing.T, name string) string {
 // TestFormulasWithoutMark takes entries with and without the sign in front.
 func TestFormulasWithoutMark(t *testing.T) {
 	for _, test := range []struct{ entry, want string }{
-		{"b", "3 computed"}, {"=b", "3 computed"}, {"'=b", "3 computed"}, {"b - 1*mm", "2 computed"}, {"-b", "-3 computed"},
+		{"b", "3 computed"}, {"=b", "3 computed"}, {"'=b", "3 computed"}, {"b - 1*mm", "2 computed"},
+		{"-b", "-3 computed"},
 		{"(b)", "3 computed"}, {"2*b", "6 computed"}, {"20*mm", "20 computed"}, {"min(b, 2*mm)", "2 computed"},
-		{"-2", "-2 given"}, {"2 cm", "20 given"}, {"1e1", "10 given"}, {"", "open open needs a"}, {"n/a", "n/a"}, {"N/A", "n/a"},
+		{"-2", "-2 given"}, {"2 cm", "20 given"}, {"1e1", "10 given"}, {"", "open open needs a"}, {"n/a", "n/a"},
+		{"N/A", "n/a"},
 		{"assumed 4 ± 1", "4 given"}, {"assumed  4 cm +/- 3 mm", "40 given"},
 	} {
 		r := checked(t, "a.csv", "name,entry,unit\na,"+`"`+test.entry+`"`+",mm\nb,3,mm\n")
@@ -74,8 +76,9 @@ waits,b,mm,,c,4
 	for name, want := range map[string]string{
 		"a": "n/a", "none": "n/a", "both": "n/a", "all": "n/a", "floor": "n/a", "untaken": "n/a",
 		"open": "open open needs c", "least": "3 computed pass", "middle": "4 computed", "added": "6 computed",
-		"taken": "3 computed pass", "picked": "3 computed pass", "rest": "4 computed pass", "limited": "3 computed pass",
-		"waits": "3 computed open needs c",
+		"taken": "3 computed pass", "picked": "3 computed pass", "rest": "4 computed pass",
+		"limited": "3 computed pass",
+		"waits":   "3 computed open needs c",
 	} {
 		if got := r.state(t, name); got != want {
 			t.Errorf("%s: got %s, expected %s", name, got, want)
@@ -104,7 +107,8 @@ least,"min(way, c)",mm
 count,"mean(way, c)",mm
 bounded,"max(way, 0*mm)",mm
 `, "c.csv", "case,mode,way,least,count,bounded\n:unit,,,,,\nup,pump,,,,\ndown,weight,,,,\n")
-	want := map[string][2]string{"way": {"3 computed", "n/a"}, "least": {"3 computed", "5 computed"}, "count": {"4 computed", "5 computed"}, "bounded": {"3 computed", "n/a"}}
+	want := map[string][2]string{"way": {"3 computed", "n/a"}, "least": {"3 computed", "5 computed"},
+		"count": {"4 computed", "5 computed"}, "bounded": {"3 computed", "n/a"}}
 	for i, c := range r.Cases[0].Cases {
 		for k := range c.Values {
 			j := &c.Values[k]
@@ -149,7 +153,8 @@ ready,"worst(least, delivery, gone, visits)",verdict,
 	if r == nil {
 		t.Fatal(told(problems))
 	}
-	for name, want := range map[string]string{"need": "n/a", "look": "n/a", "most": "n/a", "least": "3 computed pass", "ready": "computed pass"} {
+	for name, want := range map[string]string{"need": "n/a", "look": "n/a", "most": "n/a", "least": "3 computed pass",
+		"ready": "computed pass"} {
 		if got := r.state(t, name); got != want {
 			t.Errorf("%s: got %s, expected %s", name, got, want)
 		}
@@ -171,7 +176,8 @@ limited,force,kN,load,
 partly,,kN,,
 late,force - partly,kN,,
 `, "jobs.csv", "job,load,part,partly,reserve,named\n:unit,kN,,kN,kN,\nbush,4,bush,,,\nplate,9.5,plate,3,,\n")
-	for name, want := range map[string]string{"load": "by case", "part": "by case", "reserve": "by case", "named": "by case",
+	for name, want := range map[string]string{"load": "by case", "part": "by case", "reserve": "by case",
+		"named":   "by case",
 		"limited": "10 computed", "partly": "open open needs partly", "late": "open open needs partly"} {
 		if got := r.state(t, name); got != want {
 			t.Errorf("%s: got %s, expected %s", name, got, want)
@@ -188,7 +194,8 @@ func TestUseReading(t *testing.T) {
 	const head = "name,entry,unit,reading,use,spread\n"
 	r := checked(t, "a.csv", head+"a,2,mm,,,0.5\nb,3*a,mm,7,reading,0.1\nc,2*b,mm,,,\nx,3*a,mm,,reading,\ne,x + b,mm,,,\n",
 		"v.csv", "visit,b,c\n:unit,mm,mm\nfirst,8,\nsecond,,\n")
-	for name, want := range map[string]string{"b": "6 reading", "c": "14 computed", "x": "6 computed", "e": "open open needs x.reading"} {
+	for name, want := range map[string]string{"b": "6 reading", "c": "14 computed", "x": "6 computed",
+		"e": "open open needs x.reading"} {
 		if got := r.state(t, name); got != want {
 			t.Errorf("%s: got %s, expected %s", name, got, want)
 		}
@@ -228,11 +235,13 @@ ready,"worst(lifted, levelled, tested, jobs)",verdict,,
 start,"worst(ready, lifted)",verdict,,
 sheet,worst(rest),verdict,,
 `
-	r := checked(t, "a.csv", strings.ReplaceAll(book, "half,lifted and 1 > 2 ? 1 : 0", "half,lifted > 0.5 and 1 > 2 ? 1 : 0"),
+	r := checked(t, "a.csv", strings.ReplaceAll(book, "half,lifted and 1 > 2 ? 1 : 0",
+		"half,lifted > 0.5 and 1 > 2 ? 1 : 0"),
 		"rest.csv", "name,entry,unit\nwashed,yes,tick\nempty,n/a,tick\n",
 		"jobs.csv", "job,force,done\n:unit,kN,\nbush,5,\nplate,3,\n")
 	for name, want := range map[string]string{
-		"lifted": "1 given pass", "levelled": "0 given fail", "tested": "open open needs tested", "half": "0 computed fail", "done": "2 computed",
+		"lifted": "1 given pass", "levelled": "0 given fail", "tested": "open open needs tested",
+		"half": "0 computed fail", "done": "2 computed",
 		"ready": "computed fail needs tested levelled fail jobs[plate] fail tested open",
 		"start": "computed fail needs tested ready fail", "sheet": "computed pass",
 	} {

@@ -28,7 +28,8 @@ func (m *Model) ask(p place, name string) (*Quantity, []sheets.Problem) {
 	if q := m.byName[asked.text]; q != nil {
 		return q, nil
 	}
-	return nil, []sheets.Problem{p.problem(asked.span(), "no quantity is named "+words.Quoted(name), words.DidYouMean(asked.text, m.Names(), "`rambook check` lists the names"))}
+	return nil, []sheets.Problem{p.problem(asked.span(), "no quantity is named "+words.Quoted(name),
+		words.DidYouMean(asked.text, m.Names(), "`rambook check` lists the names"))}
 }
 
 // given finds the given that the text p begins with.
@@ -36,7 +37,8 @@ func (m *Model) given(p place, name string) (*Quantity, []sheets.Problem) {
 	q, problems := m.ask(p, name)
 	switch {
 	case q != nil && q.IsVerdict():
-		return nil, []sheets.Problem{p.problem(part(name, 0, len(name)).span(), q.Name+" is a verdict, which no number can stand for", "")}
+		return nil, []sheets.Problem{p.problem(part(name, 0, len(name)).span(),
+			q.Name+" is a verdict, which no number can stand for", "")}
 	case q == nil || !q.IsFormula() || q.setAside:
 		return q, problems
 	}
@@ -44,7 +46,8 @@ func (m *Model) given(p place, name string) (*Quantity, []sheets.Problem) {
 	if givens := m.givensOf(q); len(givens) > 0 {
 		hint = "name a given that it is computed from: " + words.Listed(givens, mostNames)
 	}
-	return nil, []sheets.Problem{p.problem(part(name, 0, len(name)).span(), q.Name+" is computed and cannot be changed itself", hint)}
+	return nil, []sheets.Problem{p.problem(part(name, 0, len(name)).span(),
+		q.Name+" is computed and cannot be changed itself", hint)}
 }
 
 // numeric finds the quantity that an argument names, which has to be a number.
@@ -175,7 +178,8 @@ func (c *compiler) replace(q *Quantity, r *replacement) {
 		return
 	}
 	if q.Unit.Kind != units.Text && !isName(r.entry) && ReadsAsFormula(r.entry) || formulaMark(r.entry) > 0 {
-		c.report(r.problem(whole, "a run can only replace a given by a number or a text", "write a number with its unit, as in 22 MPa"))
+		c.report(r.problem(whole, "a run can only replace a given by a number or a text",
+			"write a number with its unit, as in 22 MPa"))
 		return
 	}
 	own := r.place

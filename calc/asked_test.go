@@ -28,10 +28,12 @@ force,=load*grade,kN,,=limit
 		if len(p1)+len(p2)+len(p3)+len(p4)+len(p5) > 0 {
 			return fmt.Sprint(p1, p2, p3, p4, p5)
 		}
-		return fmt.Sprint(solved.Solutions[0].Value, len(swept.Warnings), swept.Over[0].N, wear.Line, ranked.By, len(ranked.Rows), len(explained.Steps))
+		return fmt.Sprint(solved.Solutions[0].Value, len(swept.Warnings), swept.Over[0].N, wear.Line, ranked.By,
+			len(ranked.Rows), len(explained.Steps))
 	}
 	state := func() string {
-		return fmt.Sprint(len(m.texts), len(m.text), len(m.origins), len(m.formulas), len(m.cells), len(m.Warnings), len(m.tape.Ops),
+		return fmt.Sprint(len(m.texts), len(m.text), len(m.origins), len(m.formulas), len(m.cells), len(m.Warnings),
+			len(m.tape.Ops),
 			reflect.ValueOf(m.tables["jobs"].columns[2]).Elem())
 	}
 	before := state()

@@ -76,7 +76,8 @@ func pressSizes(t *rapid.T) []string {
 	width := draw("tank_width", 520, 1500, "mm")
 	rods := area * rod * rod * stroke // mm³
 	set("tank_length", 300+rods/(level*width)*rapid.Float64Range(5, 50).Draw(t, "oil in the tank / rods"), "mm")
-	sets = append(sets, "approach_mode = "+rapid.SampledFrom([]string{"gravity", "pump", "regenerative"}).Draw(t, "approach_mode"))
+	sets = append(sets, "approach_mode = "+rapid.SampledFrom([]string{"gravity", "pump", "regenerative"}).Draw(t,
+		"approach_mode"))
 	return sets
 }
 
@@ -85,7 +86,8 @@ func pressSizes(t *rapid.T) []string {
 func recalculate(t *rapid.T, book *sheets.Notebook, sets []string) func(name string) float64 {
 	values, problems := valuesOf(book, sets)
 	if len(problems) > 0 {
-		if strings.Contains(problems[0].Message, "square root of a negative number") && strings.HasSuffix(problems[0].File, "09-power.csv") {
+		if strings.Contains(problems[0].Message, "square root of a negative number") &&
+			strings.HasSuffix(problems[0].File, "09-power.csv") {
 			t.Skip("a frame so soft that the load takes longer to build up than the stroke lasts; no such press is built")
 		}
 		t.Fatal(problems)
@@ -144,8 +146,10 @@ func TestPressBalances(t *testing.T) {
 		share := rapid.Float64Range(0.4, 0.6).Draw(t, "level / diameter")
 		// What the gauge would show: the leakages pull the pressure towards that
 		// of the rod side and that of the tank.
-		give := v("trapped_volume")/v("bulk_modulus") + v("hose_swell") + v("ram_efficiency")*v("bore_area")*v("bore_area")/v("frame_stiffness")
-		seal, valve := v("piston_leakage")*v("leak_factor")/v("test_pressure"), v("check_leakage")*v("leak_factor")/v("test_pressure")
+		give := v("trapped_volume")/v("bulk_modulus") + v("hose_swell") +
+			v("ram_efficiency")*v("bore_area")*v("bore_area")/v("frame_stiffness")
+		seal, valve := v("piston_leakage")*v("leak_factor")/v("test_pressure"),
+			v("check_leakage")*v("leak_factor")/v("test_pressure")
 		ends := seal / (seal + valve) * v("back_pressure")
 		found := ends + (v("setting")-ends)*math.Exp(-v("decay_time")*(seal+valve)/give)
 		if found < ends+0.5e6 {
@@ -162,8 +166,10 @@ func TestPressBalances(t *testing.T) {
 		)
 		// The same press set to the pressure for its rated force, with a motor for it.
 		if setting := v("pressure_for_rated"); setting > 1e6 && setting < 60e6 {
-			rated := recalculate(t, book, append(sizes, fmt.Sprintf("setting = %.17g Pa", setting), "motor_power = 100 MW"))
-			accounts = append(accounts, account{"force at the pressure for the rated force", v("rated_force"), rated("force")})
+			rated := recalculate(t, book, append(sizes, fmt.Sprintf("setting = %.17g Pa", setting),
+				"motor_power = 100 MW"))
+			accounts = append(accounts, account{"force at the pressure for the rated force", v("rated_force"),
+				rated("force")})
 		}
 		for _, a := range accounts {
 			if !near(a.out, a.in, 1e-9) {
@@ -177,7 +183,8 @@ func TestPressBalances(t *testing.T) {
 		}
 		// While the pressure rises, the notebook counts half of the time at either
 		// end, which is right for the flow but for the power only nearly.
-		if moving := movingHeat(v); v("pressing_pressure") < v("opening_pressure") && math.Abs(moving-v("heat_rest")) > 0.1*v("shaft_energy") {
+		if moving := movingHeat(v); v("pressing_pressure") < v("opening_pressure") &&
+			math.Abs(moving-v("heat_rest")) > 0.1*v("shaft_energy") {
 			t.Errorf("while the beam moves %.5g J turn into heat, the notebook has %.5g J left", moving, v("heat_rest"))
 		}
 
@@ -233,10 +240,14 @@ func movingHeat(v func(string) float64) float64 {
 		return time * (pumpHeat(v, pumpPressure) + v("pressing_loss")*delivered(v, pumpPressure) + rams)
 	}
 	rise := v("rise_time") / 2
-	return at("closing_pressure", v("light_time")-rise, ramHeat(v, "closing_speed", "closing_ram_pressure", "bore_area", "back_pressure", "annulus_area")) +
-		at("pressing_pressure", v("loaded_time")-rise-v("last_rise")/2, ramHeat(v, "pressing_speed", "ram_pressure", "bore_area", "back_pressure", "annulus_area")) +
-		at("closing_pressure", rise, 0) + at("pressing_pressure", rise, 0) + at("pressing_pressure", v("last_rise")/2, 0) +
-		at("return_pressure", v("return_time"), ramHeat(v, "return_speed", "annulus_pressure", "annulus_area", "prefill_pressure", "bore_area")) +
+	return at("closing_pressure", v("light_time")-rise,
+		ramHeat(v, "closing_speed", "closing_ram_pressure", "bore_area", "back_pressure", "annulus_area")) +
+		at("pressing_pressure", v("loaded_time")-rise-v("last_rise")/2,
+			ramHeat(v, "pressing_speed", "ram_pressure", "bore_area", "back_pressure", "annulus_area")) +
+		at("closing_pressure", rise, 0) + at("pressing_pressure", rise, 0) +
+		at("pressing_pressure", v("last_rise")/2, 0) +
+		at("return_pressure", v("return_time"), ramHeat(v, "return_speed", "annulus_pressure", "annulus_area",
+			"prefill_pressure", "bore_area")) +
 		v("beam_weight")*v("approach_stroke") + pumpHeat(v, "setting")*v("last_rise")/2
 }
 
@@ -248,38 +259,52 @@ func energyAccounts(v func(string) float64) []account {
 			pumpHeat(v, "closing_pressure") + v("pressing_loss")*delivered(v, "closing_pressure") +
 				ramHeat(v, "closing_speed", "closing_ram_pressure", "bore_area", "back_pressure", "annulus_area")},
 		{"pressing, the weight helping", v("pressing_power") + v("beam_weight")*v("pressing_speed"),
-			v("working_force")*v("pressing_speed") + pumpHeat(v, "pressing_pressure") + v("pressing_loss")*delivered(v, "pressing_pressure") +
+			v("working_force")*v("pressing_speed") + pumpHeat(v, "pressing_pressure") +
+				v("pressing_loss")*delivered(v, "pressing_pressure") +
 				ramHeat(v, "pressing_speed", "ram_pressure", "bore_area", "back_pressure", "annulus_area")},
 		{"return, the weight lifted", v("return_power"),
-			v("beam_weight")*v("return_speed") + pumpHeat(v, "return_pressure") + v("pressing_loss")*delivered(v, "return_pressure") +
+			v("beam_weight")*v("return_speed") + pumpHeat(v, "return_pressure") +
+				v("pressing_loss")*delivered(v, "return_pressure") +
 				ramHeat(v, "return_speed", "annulus_pressure", "annulus_area", "prefill_pressure", "bore_area")},
 		{"holding, all of it heat", v("holding_power"), pumpHeat(v, "setting") + v("setting")*v("pump_flow")},
 		{"idling, all of it heat", v("idle_power"), pumpHeat(v, "idle_pressure") + v("idle_pressure")*v("idle_flow")},
 		{"heat out of the oil at the end temperature", v("oil_heat"),
-			(v("end_temperature") - v("hall_temperature")) * (v("wall_transfer")*v("wall_area") + v("cooler_transfer"))},
+			(v("end_temperature") - v("hall_temperature")) *
+				(v("wall_transfer")*v("wall_area") + v("cooler_transfer"))},
 		{"pressing the oil together to the setting", v("setting") * v("release_volume") / 2, v("stored_energy")},
-		{"the times of a cycle", v("cycle_time"), v("idle_time") + v("light_time") + v("loaded_time") + v("setting_time") + v("return_time")},
+		{"the times of a cycle", v("cycle_time"), v("idle_time") + v("light_time") + v("loaded_time") +
+			v("setting_time") + v("return_time")},
 	}
 }
 
 // volumeAccounts says that no oil is lost between tank, rams and leakages.
 func volumeAccounts(v func(string) float64) []account {
 	return []account{
-		{"oil from the tank and oil into the rams", v("mean_surface") * (v("level_up") - v("level_down")), v("ram_oil_down") - v("ram_oil_up")},
+		{"oil from the tank and oil into the rams", v("mean_surface") * (v("level_up") - v("level_down")),
+			v("ram_oil_down") - v("ram_oil_up")},
 		{"the rods leave the oil", v("rod_area") * v("working_stroke"), v("ram_oil_down") - v("ram_oil_up")},
-		{"oil that grows and the level that rises", v("oil_charge") * v("oil_expansion") * (v("working_temperature") - v("fill_temperature")),
+		{"oil that grows and the level that rises",
+			v("oil_charge") * v("oil_expansion") * (v("working_temperature") - v("fill_temperature")),
 			v("tank_surface") * (v("level_up") - v("fill_level"))},
 		{"oil in all of the system", v("oil_charge"), v("tank_oil") + v("ram_oil_up") + v("pipe_volume")},
 		{"pump at the setting", v("pump_displacement") * shaftSpeed(v, "setting"), v("pump_flow") + v("case_drain")},
-		{"pump while closing", v("pump_displacement") * shaftSpeed(v, "closing_pressure"), v("bore_area")*v("closing_speed") +
-			v("pump_leak_rate")*v("closing_pressure") + v("ram_leak_rate")*(v("closing_ram_pressure")-v("back_pressure"))},
-		{"a pressing stroke under load", v("bore_area")*v("pressing_stroke") + v("capacity")*(v("ram_pressure")-v("closing_ram_pressure")),
-			v("bore_area") * (v("closing_speed")*v("light_time") + v("pressing_speed")*(v("pressing_time")-v("light_time")))},
-		{"pump while pressing", v("pump_displacement") * shaftSpeed(v, "pressing_pressure"), v("bore_area")*v("pressing_speed") +
-			v("pump_leak_rate")*v("pressing_pressure") + v("ram_leak_rate")*(v("ram_pressure")-v("back_pressure"))},
-		{"pump on the way up", v("pump_displacement") * shaftSpeed(v, "return_pressure"), v("annulus_area")*v("return_speed") +
-			v("pump_leak_rate")*v("return_pressure") + v("ram_leak_rate")*(v("annulus_pressure")-v("prefill_pressure"))},
-		{"the way down and the way up", v("approach_stroke") + v("pressing_stroke"), v("return_speed") * v("return_time")},
+		{"pump while closing", v("pump_displacement") * shaftSpeed(v, "closing_pressure"),
+			v("bore_area")*v("closing_speed") +
+				v("pump_leak_rate")*v("closing_pressure") +
+				v("ram_leak_rate")*(v("closing_ram_pressure")-v("back_pressure"))},
+		{"a pressing stroke under load", v("bore_area")*v("pressing_stroke") +
+			v("capacity")*(v("ram_pressure")-v("closing_ram_pressure")),
+			v("bore_area") * (v("closing_speed")*v("light_time") +
+				v("pressing_speed")*(v("pressing_time")-v("light_time")))},
+		{"pump while pressing", v("pump_displacement") * shaftSpeed(v, "pressing_pressure"),
+			v("bore_area")*v("pressing_speed") +
+				v("pump_leak_rate")*v("pressing_pressure") + v("ram_leak_rate")*(v("ram_pressure")-v("back_pressure"))},
+		{"pump on the way up", v("pump_displacement") * shaftSpeed(v, "return_pressure"),
+			v("annulus_area")*v("return_speed") +
+				v("pump_leak_rate")*v("return_pressure") +
+				v("ram_leak_rate")*(v("annulus_pressure")-v("prefill_pressure"))},
+		{"the way down and the way up", v("approach_stroke") + v("pressing_stroke"),
+			v("return_speed") * v("return_time")},
 		{"oil pumped in to reach 90 % of the setting", 0.9 * v("release_volume"),
 			v("build_up_time") * (v("full_flow") - (v("flow_fall")+v("ram_leak_rate"))*0.45*v("setting"))},
 	}
@@ -288,13 +313,19 @@ func volumeAccounts(v func(string) float64) []account {
 // forceAccounts says that what pushes the beam is what holds it.
 func forceAccounts(v func(string) float64) []account {
 	return []account{
-		{"forces on the beam before the load", v("ram_efficiency")*v("closing_ram_pressure")*v("bore_area") + v("beam_weight"),
+		{"forces on the beam before the load", v("ram_efficiency")*v("closing_ram_pressure")*v("bore_area") +
+			v("beam_weight"),
 			max(v("back_force"), v("beam_weight"))},
-		{"forces on the beam by gravity", v("beam_weight"), v("lowering_pressure") * v("annulus_area") / v("ram_efficiency")},
-		{"pressure behind the beam by gravity", max(v("lowering_pressure"), v("return_resistance")*v("full_flow")), v("lowering_resistance")*v("lowering_flow")*v("lowering_flow") +
-			v("return_resistance")*(v("lowering_flow")+v("full_flow"))},
-		{"forces on the beam while pressing", v("ram_efficiency")*v("ram_pressure")*v("bore_area") + v("beam_weight"), v("working_force") + v("back_force")},
-		{"forces on the beam on the way up", v("ram_efficiency") * v("annulus_pressure") * v("annulus_area"), v("beam_weight") + v("prefill_pressure")*v("bore_area")},
-		{"forces on the beam at the setting", v("ram_efficiency")*v("gross_force") + v("beam_weight"), v("force") + v("back_force")},
+		{"forces on the beam by gravity", v("beam_weight"),
+			v("lowering_pressure") * v("annulus_area") / v("ram_efficiency")},
+		{"pressure behind the beam by gravity", max(v("lowering_pressure"), v("return_resistance")*v("full_flow")),
+			v("lowering_resistance")*v("lowering_flow")*v("lowering_flow") +
+				v("return_resistance")*(v("lowering_flow")+v("full_flow"))},
+		{"forces on the beam while pressing", v("ram_efficiency")*v("ram_pressure")*v("bore_area") + v("beam_weight"),
+			v("working_force") + v("back_force")},
+		{"forces on the beam on the way up", v("ram_efficiency") * v("annulus_pressure") * v("annulus_area"),
+			v("beam_weight") + v("prefill_pressure")*v("bore_area")},
+		{"forces on the beam at the setting", v("ram_efficiency")*v("gross_force") + v("beam_weight"),
+			v("force") + v("back_force")},
 	}
 }

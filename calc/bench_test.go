@@ -171,7 +171,8 @@ func BenchmarkPress(b *testing.B) {
 		bad := 0
 		for i := range cases {
 			i %= inputCases
-			byHand(pressCase{columns[0][i], columns[1][i], columns[2][i], columns[3][i], columns[4][i], columns[5][i]}, &out)
+			byHand(pressCase{columns[0][i], columns[1][i], columns[2][i], columns[3][i], columns[4][i], columns[5][i]},
+				&out)
 			for _, v := range out {
 				if !tape.Usable(v) {
 					bad++
@@ -233,8 +234,9 @@ func blockOfOne(b *testing.B, columns [][]float64) func() {
 // exprVM runs the same formulas on the parser's own virtual machine, with a
 // map as environment.
 func exprVM(b *testing.B, columns [][]float64) func() {
-	env := map[string]any{"rams": 2.0, "beam_mass": 2200.0, "rated_force": 1000e3, "displacement": 18e-6 / (2 * math.Pi),
-		"motor_speed": 1460 * 2 * math.Pi / 60, "stroke": 0.22, "approach_time": 3.0, "pi": math.Pi, "g_n": 9.80665}
+	env := map[string]any{"rams": 2.0, "beam_mass": 2200.0, "rated_force": 1000e3,
+		"displacement": 18e-6 / (2 * math.Pi),
+		"motor_speed":  1460 * 2 * math.Pi / 60, "stroke": 0.22, "approach_time": 3.0, "pi": math.Pi, "g_n": 9.80665}
 	for _, in := range pressInputs {
 		env[in.name] = in.low
 	}

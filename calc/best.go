@@ -16,10 +16,11 @@ import (
 
 // BestOptions say what Best looks for.
 type BestOptions struct {
-	Goal   string   // the quantity
-	Most   bool     // more of it is better, else less
-	Sure   bool     // limits are kept by the whole spread as well
-	Within []string // `NAME = RANGE`, of givens that are chosen and of formulas that are to keep to more than their limits
+	Goal string // the quantity
+	Most bool   // more of it is better, else less
+	Sure bool   // limits are kept by the whole spread as well
+	// `NAME = RANGE`, of givens that are chosen and of formulas that are to keep to more than their limits
+	Within []string
 }
 
 // Optimum is the answer of Best: the values of some givens for which a quantity
@@ -108,7 +109,8 @@ type chooser struct {
 // where Within says, from a range, a list or a column of a sheet.
 func (m *Model) Best(names []string, opt BestOptions) (*Optimum, []sheets.Problem) {
 	m = m.extended()
-	c := &chooser{Optimum: &Optimum{Most: opt.Most, Value: math.NaN(), Now: math.NaN()}, model: m, tape: m.tape.Extend(), sure: opt.Sure}
+	c := &chooser{Optimum: &Optimum{Most: opt.Most, Value: math.NaN(), Now: math.NaN()}, model: m,
+		tape: m.tape.Extend(), sure: opt.Sure}
 	c.base = m.tape.Once(nil)
 	problems := c.read(names, opt)
 	if len(problems) > 0 {
@@ -158,10 +160,12 @@ func (c *chooser) read(names []string, opt BestOptions) (problems []sheets.Probl
 	goal, faults := m.numeric("--most or --least", opt.Goal)
 	problems = append(problems, faults...)
 	if c.Goal = goal; goal != nil && !goal.IsFormula() {
-		problems = append(problems, sheets.Problem{Message: goal.Name + " is a given, so it is what it is", Hint: "name a formula that depends on what is chosen"})
+		problems = append(problems, sheets.Problem{Message: goal.Name + " is a given, so it is what it is",
+			Hint: "name a formula that depends on what is chosen"})
 	}
 	if len(names) == 0 {
-		return append(problems, sheets.Problem{Message: "what is to be chosen is missing", Hint: "name one given or more, as in best bore rod_diameter --least heat"})
+		return append(problems, sheets.Problem{Message: "what is to be chosen is missing",
+			Hint: "name one given or more, as in best bore rod_diameter --least heat"})
 	}
 	for _, name := range names {
 		q, faults := m.given(inArgument("GIVEN", name), name)
@@ -175,7 +179,8 @@ func (c *chooser) read(names []string, opt BestOptions) (problems []sheets.Probl
 			if v := c.base[q.value]; tape.Usable(v) && !q.IsText() {
 				now = q.Unit.FromSI(v)
 			}
-			c.Choices = append(c.Choices, Choice{Quantity: q, Unit: q.Unit, Value: math.NaN(), From: math.NaN(), To: math.NaN(), Now: now})
+			c.Choices = append(c.Choices, Choice{Quantity: q, Unit: q.Unit, Value: math.NaN(), From: math.NaN(),
+				To: math.NaN(), Now: now})
 		}
 	}
 	within := make([]string, len(c.Choices))
@@ -183,7 +188,8 @@ func (c *chooser) read(names []string, opt BestOptions) (problems []sheets.Probl
 		name, text, found := strings.Cut(argument, "=")
 		p := inArgument("--within", argument)
 		if !found {
-			problems = append(problems, p.fault("no `=` in "+words.Quoted(argument), `write --within "bore = 100 to 200 mm", or "bore = cylinders.bore"`))
+			problems = append(problems, p.fault("no `=` in "+words.Quoted(argument),
+				`write --within "bore = 100 to 200 mm", or "bore = cylinders.bore"`))
 			continue
 		}
 		q, faults := m.ask(p, strings.TrimSpace(name))
@@ -206,7 +212,8 @@ func (c *chooser) read(names []string, opt BestOptions) (problems []sheets.Probl
 				c.demand(q, lo, hi)
 			}
 		default:
-			problems = append(problems, p.fault(q.Name+" is not chosen here", "name it before --most or --least, or fix it with --set"))
+			problems = append(problems, p.fault(q.Name+" is not chosen here",
+				"name it before --most or --least, or fix it with --set"))
 		}
 	}
 	for i := range c.Choices {
@@ -242,7 +249,8 @@ func (c *chooser) addKeeper(q *Quantity, low bool, limit tape.Register, asked bo
 	if low {
 		a, b = q.value, limit
 	}
-	c.keepers = append(c.keepers, keeper{Binding{q, q.Unit, low, value, math.NaN(), asked}, c.tape.Binary(tape.OpSub, a, b), limit})
+	c.keepers = append(c.keepers, keeper{Binding{q, q.Unit, low, value, math.NaN(), asked},
+		c.tape.Binary(tape.OpSub, a, b), limit})
 }
 
 // choiceRange finds where a given may be chosen.
@@ -251,7 +259,8 @@ func (c *chooser) choiceRange(i int, argument string) []sheets.Problem {
 	q := choice.Quantity
 	if argument == "" {
 		if q.IsText() {
-			return refusal(q.Name+" is a text, so what it can be has to be said", `as in --within "`+q.Name+` = first, second" or "`+q.Name+` = SHEET.COLUMN"`)
+			return refusal(q.Name+" is a text, so what it can be has to be said",
+				`as in --within "`+q.Name+` = first, second" or "`+q.Name+` = SHEET.COLUMN"`)
 		}
 		lo, hi, problems := c.model.readBetween(q, "", c.base)
 		if len(problems) > 0 {
@@ -270,7 +279,8 @@ func (c *chooser) choiceRange(i int, argument string) []sheets.Problem {
 		return c.fromColumn(i, p, sheet, column)
 	}
 	r := &rangeReader{place: p, quantity: q}
-	if m := rangeForm.FindStringSubmatchIndex(text); !q.IsText() && m != nil && m[2*byGroup] < 0 && m[2*stepsGroup] < 0 {
+	if m := rangeForm.FindStringSubmatchIndex(text); !q.IsText() && m != nil && m[2*byGroup] < 0 &&
+		m[2*stepsGroup] < 0 {
 		lo, hi, ok := r.readInterval(text)
 		if !ok {
 			return r.problems
@@ -282,7 +292,8 @@ func (c *chooser) choiceRange(i int, argument string) []sheets.Problem {
 			hi, choice.High = v, true
 		}
 		if !(lo < hi) {
-			return refusal("nothing of "+strings.TrimSpace(text)+" is within the limits of "+q.Name, "the limits stand in its row")
+			return refusal("nothing of "+strings.TrimSpace(text)+" is within the limits of "+q.Name,
+				"the limits stand in its row")
 		}
 		c.addRange(i, lo, hi)
 		return nil
@@ -292,7 +303,8 @@ func (c *chooser) choiceRange(i int, argument string) []sheets.Problem {
 		return r.problems
 	}
 	if g.N > mostSizes {
-		return []sheets.Problem{p.fault(fmt.Sprintf("the list has %d values, and %d is the most", g.N, mostSizes), "leave the step out to choose from the whole range")}
+		return []sheets.Problem{p.fault(fmt.Sprintf("the list has %d values, and %d is the most", g.N, mostSizes),
+			"leave the step out to choose from the whole range")}
 	}
 	values := make([]float64, g.N)
 	for k := range values {
@@ -345,7 +357,8 @@ func (c *chooser) fromColumn(i int, p place, sheet, column string) []sheets.Prob
 		return problems
 	}
 	if own.unit.Dim != q.Unit.Dim || (own.unit.Kind == units.Date) != (q.Unit.Kind == units.Date) {
-		return []sheets.Problem{p.fault(fmt.Sprintf("%s.%s is %s, but %s %s", sheet, column, typeOf(own.unit), q.Name, isIn(q.Unit)), "")}
+		return []sheets.Problem{p.fault(fmt.Sprintf("%s.%s is %s, but %s %s", sheet, column, typeOf(own.unit), q.Name,
+			isIn(q.Unit)), "")}
 	}
 	var values []float64
 	for k := range own.values {
@@ -355,7 +368,8 @@ func (c *chooser) fromColumn(i int, p place, sheet, column string) []sheets.Prob
 	}
 	slices.Sort(values)
 	if values = slices.Compact(values); len(values) == 0 {
-		return []sheets.Problem{p.fault(sheet+"."+column+" holds no number", "fill it in, or write a list, as in \""+q.Name+" = 100, 125 mm\"")}
+		return []sheets.Problem{p.fault(sheet+"."+column+" holds no number",
+			"fill it in, or write a list, as in \""+q.Name+" = 100, 125 mm\"")}
 	}
 	c.addList(i, values, nil)
 	return nil
@@ -681,10 +695,12 @@ func (c *chooser) settle(p *optimum.Point, sizes []float64) {
 	for k, i := range c.ranged {
 		choice := &c.Choices[i]
 		if p.BindsAtLow[k] {
-			c.Binding = append(c.Binding, Binding{choice.Quantity, choice.Unit, true, choice.From, price(p.Low[k], choice.Unit), !choice.Low})
+			c.Binding = append(c.Binding, Binding{choice.Quantity, choice.Unit, true, choice.From,
+				price(p.Low[k], choice.Unit), !choice.Low})
 		}
 		if p.BindsAtHigh[k] {
-			c.Binding = append(c.Binding, Binding{choice.Quantity, choice.Unit, false, choice.To, price(p.High[k], choice.Unit), !choice.High})
+			c.Binding = append(c.Binding, Binding{choice.Quantity, choice.Unit, false, choice.To,
+				price(p.High[k], choice.Unit), !choice.High})
 		}
 	}
 	slices.SortStableFunc(c.Binding, func(a, b Binding) int { return cmp.Compare(b.worth(), a.worth()) })
@@ -761,8 +777,10 @@ func (c *chooser) explain() {
 		for _, need := range why.needs {
 			names = append(names, need.Name)
 		}
-		c.Failure = &sheets.Problem{Message: c.Goal.Name + " is open, it needs " + words.Listed(names, mostNames), Hint: "fill it in, or give it for this run with --set"}
+		c.Failure = &sheets.Problem{Message: c.Goal.Name + " is open, it needs " + words.Listed(names, mostNames),
+			Hint: "fill it in, or give it for this run with --set"}
 	default:
-		c.Failure = &sheets.Problem{Message: c.Goal.Name + " or a limit cannot be computed for any choice", Hint: "rambook check shows what fails"}
+		c.Failure = &sheets.Problem{Message: c.Goal.Name + " or a limit cannot be computed for any choice",
+			Hint: "rambook check shows what fails"}
 	}
 }

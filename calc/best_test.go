@@ -43,18 +43,33 @@ func TestBest(t *testing.T) {
 		value float64
 		binds string
 	}{
-		{"pressure", BestOptions{Goal: "force", Most: true}, []float64{28}, 28e6 * math.Pi / 4 * 0.0144 / 1e3, "pressure high 28: 11.31"},
+		{"pressure", BestOptions{Goal: "force", Most: true}, []float64{28}, 28e6 * math.Pi / 4 * 0.0144 / 1e3,
+			"pressure high 28: 11.31"},
 		{"bore", BestOptions{Goal: "oil"}, []float64{1e3 * math.Sqrt(4*300e3/20e6/math.Pi)}, 15, "force low 300: 0.05"},
-		{"bore pressure", BestOptions{Goal: "cost"}, []float64{1e3 * math.Sqrt(4*300e3/(math.Sqrt(150)*1e6)/math.Pi), math.Sqrt(150)}, 2 * math.Sqrt(600), "force low 300: 0.08165"},
-		{"bore", BestOptions{Goal: "oil", Within: []string{"bore = 100 to 160 mm"}}, []float64{1e3 * math.Sqrt(4*300e3/20e6/math.Pi)}, 15, "force low 300: 0.05"},
-		{"bore", BestOptions{Goal: "oil", Within: []string{"bore = 15 to 30 cm"}}, []float64{150}, 10 * math.Pi / 4 * 2.25, "bore low 150: 0.2356"},
-		{"bore", BestOptions{Goal: "oil", Within: []string{"force = 400 to 450 kN"}}, []float64{1e3 * math.Sqrt(4*400e3/20e6/math.Pi)}, 20, "force low 400: 0.05"},
-		{"bore", BestOptions{Goal: "waste"}, []float64{120 /* force is not enough there */}, 18.197672, "force low 300: 0.2303"},
-		{"bore", BestOptions{Goal: "oil", Within: []string{"bore = 100, 125, 160, 180 mm"}}, []float64{160}, 10 * math.Pi / 4 * 2.56, ""},
-		{"bore", BestOptions{Goal: "oil", Within: []string{"bore = sizes.bore_size"}}, []float64{160}, 10 * math.Pi / 4 * 2.56, ""},
-		{"bore pressure", BestOptions{Goal: "cost", Within: []string{"bore = sizes.bore_size"}}, []float64{160, 300e3 / (math.Pi / 4 * 0.0256) / 1e6}, 10*math.Pi/4*2.56 + 2*300e3/(math.Pi/4*0.0256)/1e6, "force low 300: 0.09947"},
-		{"pressure kind", BestOptions{Goal: "cost", Within: []string{"kind = heavy, plain"}}, []float64{300e3 / (math.Pi / 4 * 0.0144) / 1e6}, 10*math.Pi/4*1.44 + 2*300e3/(math.Pi/4*0.0144)/1e6, "force low 300: 0.1768"},
-		{"bore", BestOptions{Goal: "oil", Sure: true}, []float64{1e3 * math.Sqrt(4*300e3/20e6/math.Pi)}, 15, "force low 300: 0.05"}, // a reading's spread is none of the value
+		{"bore pressure", BestOptions{Goal: "cost"},
+			[]float64{1e3 * math.Sqrt(4*300e3/(math.Sqrt(150)*1e6)/math.Pi), math.Sqrt(150)}, 2 * math.Sqrt(600),
+			"force low 300: 0.08165"},
+		{"bore", BestOptions{Goal: "oil", Within: []string{"bore = 100 to 160 mm"}},
+			[]float64{1e3 * math.Sqrt(4*300e3/20e6/math.Pi)}, 15, "force low 300: 0.05"},
+		{"bore", BestOptions{Goal: "oil", Within: []string{"bore = 15 to 30 cm"}}, []float64{150},
+			10 * math.Pi / 4 * 2.25, "bore low 150: 0.2356"},
+		{"bore", BestOptions{Goal: "oil", Within: []string{"force = 400 to 450 kN"}},
+			[]float64{1e3 * math.Sqrt(4*400e3/20e6/math.Pi)}, 20, "force low 400: 0.05"},
+		{"bore", BestOptions{Goal: "waste"}, []float64{120 /* force is not enough there */}, 18.197672,
+			"force low 300: 0.2303"},
+		{"bore", BestOptions{Goal: "oil", Within: []string{"bore = 100, 125, 160, 180 mm"}}, []float64{160},
+			10 * math.Pi / 4 * 2.56, ""},
+		{"bore", BestOptions{Goal: "oil", Within: []string{"bore = sizes.bore_size"}}, []float64{160},
+			10 * math.Pi / 4 * 2.56, ""},
+		{"bore pressure", BestOptions{Goal: "cost", Within: []string{"bore = sizes.bore_size"}},
+			[]float64{160, 300e3 / (math.Pi / 4 * 0.0256) / 1e6}, 10*math.Pi/4*2.56 + 2*300e3/(math.Pi/4*0.0256)/1e6,
+			"force low 300: 0.09947"},
+		{"pressure kind", BestOptions{Goal: "cost", Within: []string{"kind = heavy, plain"}},
+			[]float64{300e3 / (math.Pi / 4 * 0.0144) / 1e6}, 10*math.Pi/4*1.44 + 2*300e3/(math.Pi/4*0.0144)/1e6,
+			"force low 300: 0.1768"},
+		// a reading's spread is none of the value
+		{"bore", BestOptions{Goal: "oil", Sure: true}, []float64{1e3 * math.Sqrt(4*300e3/20e6/math.Pi)}, 15,
+			"force low 300: 0.05"},
 	} {
 		if strings.HasPrefix(c.binds, "force low 300: 0.2303") { // |bore - 120 mm| where force allows
 			c.want[0] = 1e3 * math.Sqrt(4*300e3/20e6/math.Pi)
@@ -70,13 +85,15 @@ func TestBest(t *testing.T) {
 		}
 		for i, want := range c.want {
 			if !near(got.Choices[i].Value, want, 1e-5) {
-				t.Errorf("best %s %+v: %s = %.9g, want %.9g", c.names, c.opt, got.Choices[i].Quantity.Name, got.Choices[i].Value, want)
+				t.Errorf("best %s %+v: %s = %.9g, want %.9g", c.names, c.opt, got.Choices[i].Quantity.Name,
+					got.Choices[i].Value, want)
 			}
 		}
 		binds := ""
 		if len(got.Binding) > 0 {
 			b := &got.Binding[0]
-			binds = fmt.Sprintf("%s %s %.6g: %.4g", b.Quantity.Name, map[bool]string{true: "low", false: "high"}[b.Low], b.Limit, b.Price)
+			binds = fmt.Sprintf("%s %s %.6g: %.4g", b.Quantity.Name, map[bool]string{true: "low", false: "high"}[b.Low],
+				b.Limit, b.Price)
 		}
 		if binds != c.binds {
 			t.Errorf("best %s %+v binds at %q, want %q", c.names, c.opt, binds, c.binds)
@@ -126,7 +143,8 @@ func TestBestRefuses(t *testing.T) {
 			t.Errorf("best %s %+v: %q, want %q", c.names, c.opt, text, c.want)
 		}
 	}
-	if got, _ := m.Best([]string{"bore"}, BestOptions{Goal: "gap", Most: true}); got == nil || got.Failure == nil || !strings.Contains(got.Failure.Message, "measured_gap") {
+	if got, _ := m.Best([]string{"bore"}, BestOptions{Goal: "gap", Most: true}); got == nil || got.Failure == nil ||
+		!strings.Contains(got.Failure.Message, "measured_gap") {
 		t.Errorf("an open goal: %+v", got)
 	}
 }

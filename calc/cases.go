@@ -17,8 +17,9 @@ import (
 // cases put together for one command.
 type caseSheet struct {
 	sheet *sheets.Sheet
-	asked []*judgedColumn // what is asked of each case; of a notebook's sheet the columns named like a formula, in column order
-	given []*givenColumn  // columns named like a given
+	// what is asked of each case; of a notebook's sheet the columns named like a formula, in column order
+	asked []*judgedColumn
+	given []*givenColumn // columns named like a given
 
 	limited []*judgedColumn // the givens among them that have limits
 
@@ -95,11 +96,14 @@ func (c *compiler) readColumn(s *sheets.Sheet, index int) (col *column, sound bo
 	case head.Unit.Blank():
 		unit = q.Unit
 	case q.IsVerdict():
-		c.report(placeIn(s, head.Name).fault(q.Name+" is a verdict, and no case has one of its own", "give the column another name"))
+		c.report(placeIn(s, head.Name).fault(q.Name+" is a verdict, and no case has one of its own",
+			"give the column another name"))
 		sound = false
-	case typeOf(unit).Dim != typeOf(q.Unit).Dim || (unit.Kind == units.Text) != q.IsText() || (unit.Kind == units.Tick) != q.IsTick():
+	case typeOf(unit).Dim != typeOf(q.Unit).Dim || (unit.Kind == units.Text) != q.IsText() ||
+		(unit.Kind == units.Tick) != q.IsTick():
 		c.report(placeIn(s, head.Unit).fault(
-			fmt.Sprintf("column %s is %s, but the quantity of that name %s", col.name, function.WithArticle(typeOf(unit)), isIn(q.Unit)),
+			fmt.Sprintf("column %s is %s, but the quantity of that name %s", col.name,
+				function.WithArticle(typeOf(unit)), isIn(q.Unit)),
 			"correct the unit, or give the column another name"))
 		sound = false
 	}
@@ -187,7 +191,8 @@ func (m *Model) beside(cs *caseSheet, base []float64) []*judgedColumn {
 		if blank == nil {
 			blank = cs.blankColumn()
 		}
-		list = append(list, &judgedColumn{quantity: q, unit: q.Unit, column: blank, spreadAt: tape.None, bounds: noBounds,
+		list = append(list, &judgedColumn{quantity: q, unit: q.Unit, column: blank, spreadAt: tape.None,
+			bounds: noBounds,
 			beside: true, unknown: !known(q.value) || !known(q.lowAt) || !known(q.highAt)})
 	}
 	return list
@@ -240,7 +245,8 @@ func (c *compiler) checkKeys(s *sheets.Sheet) {
 		name := s.Cases[i].Name
 		line, taken := first[name.Text]
 		if taken {
-			c.report(placeIn(s, name).fault(fmt.Sprintf("%s stands already in line %d", name.Text, line), "a case's name is used once in its sheet; rename one of the two"))
+			c.report(placeIn(s, name).fault(fmt.Sprintf("%s stands already in line %d", name.Text, line),
+				"a case's name is used once in its sheet; rename one of the two"))
 			continue
 		}
 		first[name.Text] = name.Line
@@ -327,7 +333,8 @@ func (col *column) mayBe(q *Quantity) bool {
 		return true
 	}
 	special := func(k units.Kind) bool { return k > units.Point }
-	return typeOf(col.unit).Dim == typeOf(q.Unit).Dim && (col.unit.Kind == q.Unit.Kind || !special(col.unit.Kind) && !special(q.Unit.Kind))
+	return typeOf(col.unit).Dim == typeOf(q.Unit).Dim &&
+		(col.unit.Kind == q.Unit.Kind || !special(col.unit.Kind) && !special(q.Unit.Kind))
 }
 
 // nameWithUnit finds the quantity and the unit in a header such as `bore (mm)`,
@@ -429,7 +436,8 @@ func (c *compiler) load(col *column, user *formula) {
 		}
 	}
 	if user != nil && user.sheet != nil && len(c.problems) > before {
-		where := fmt.Sprintf("column %s is read as numbers by the formula in %s, line %d", col.name, user.sheet.File, user.cell.Line)
+		where := fmt.Sprintf("column %s is read as numbers by the formula in %s, line %d", col.name, user.sheet.File,
+			user.cell.Line)
 		for i := before; i < len(c.problems); i++ {
 			c.problems[i].Hint = strings.TrimPrefix(c.problems[i].Hint+"; "+where, "; ")
 		}
@@ -514,7 +522,8 @@ func (c *compiler) checkRising(col *column) {
 		if v <= last {
 			cell := col.sheet.Cases[i].Cells[col.index]
 			c.report(placeIn(col.sheet, cell).fault(
-				fmt.Sprintf("%s does not increase here, and a curve needs it to", col.name), "sort the rows, and drop doubles"))
+				fmt.Sprintf("%s does not increase here, and a curve needs it to", col.name),
+				"sort the rows, and drop doubles"))
 			return
 		}
 		last = v

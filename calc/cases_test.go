@@ -19,20 +19,28 @@ force,=setting*area,kN,5,900,1200
 // about each.
 func TestCaseFaults(t *testing.T) {
 	for _, test := range []struct{ sheet, want string }{
-		{"job,setting,force\n:unit,bar,kN\na,200,\na,210,\n", "jobs.csv:4:1: a stands already in line 3 (a case's name is used once in its sheet; rename one of the two)"},
+		{"job,setting,force\n:unit,bar,kN\na,200,\na,210,\n",
+			"jobs.csv:4:1: a stands already in line 3 (a case's name is used once in its sheet; rename one of the two)"},
 		{"job,setting,force\n:unit,zz,kN\na,200,\n", "jobs.csv:2:7: unknown unit `zz`"},
-		{"job,setting,force\n:unit,mm,kN\na,200,\n", "jobs.csv:2:7: column setting is a length, but the quantity of that name is in MPa (correct the unit, or give the column another name)"},
-		{"job,grade,force\n:unit,mm,kN\na,200,\n", "jobs.csv:2:7: column grade is a length, but the quantity of that name is a text (correct the unit, or give the column another name)"},
-		{"job,setting,force\n:unit,text,kN\na,200,\n", "jobs.csv:2:7: column setting is a text, but the quantity of that name is in MPa (correct the unit, or give the column another name)"},
-		{"job,setting,force\n:unit,MPa,kN\na,=200,\nb,few,\nc,3 mm,", "jobs.csv:3:3: a formula stands where a number is needed (write a number, with or without a unit)\n" +
-			"jobs.csv:4:3: `few` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`)\n" +
-			"jobs.csv:5:3: 3 mm is a length, but the column is in MPa"},
-		{"job,setting,force\n:unit,MPa,kN\n:spread,-1,-2\n:low,,3 mm\n:high,,=1 > 2\na,20,\n", "jobs.csv:3:9: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)\n" +
-			"jobs.csv:3:12: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)\n" +
-			"jobs.csv:4:7: 3 mm is a length, but the column is in kN\n" +
-			"jobs.csv:5:9: a truth value is no result (write condition ? 1 : 0)"},
-		{"job,setting,force\n:unit,MPa,kN\n:low,,900\n:high,,800\na,20,\n", "jobs.csv:3:7: low 900 is above high 800 (swap them)"},
-		{"job,setting,force\n:unit,MPa,kN\n:spread,,=setting\na,20,\n", "jobs.csv:3:11: the formula yields a pressure, but the spread is in kN (setting is in MPa)"},
+		{"job,setting,force\n:unit,mm,kN\na,200,\n",
+			"jobs.csv:2:7: column setting is a length, but the quantity of that name is in MPa (correct the unit, or give the column another name)"},
+		{"job,grade,force\n:unit,mm,kN\na,200,\n",
+			"jobs.csv:2:7: column grade is a length, but the quantity of that name is a text (correct the unit, or give the column another name)"},
+		{"job,setting,force\n:unit,text,kN\na,200,\n",
+			"jobs.csv:2:7: column setting is a text, but the quantity of that name is in MPa (correct the unit, or give the column another name)"},
+		{"job,setting,force\n:unit,MPa,kN\na,=200,\nb,few,\nc,3 mm,",
+			"jobs.csv:3:3: a formula stands where a number is needed (write a number, with or without a unit)\n" +
+				"jobs.csv:4:3: `few` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`)\n" +
+				"jobs.csv:5:3: 3 mm is a length, but the column is in MPa"},
+		{"job,setting,force\n:unit,MPa,kN\n:spread,-1,-2\n:low,,3 mm\n:high,,=1 > 2\na,20,\n",
+			"jobs.csv:3:9: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)\n" +
+				"jobs.csv:3:12: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)\n" +
+				"jobs.csv:4:7: 3 mm is a length, but the column is in kN\n" +
+				"jobs.csv:5:9: a truth value is no result (write condition ? 1 : 0)"},
+		{"job,setting,force\n:unit,MPa,kN\n:low,,900\n:high,,800\na,20,\n",
+			"jobs.csv:3:7: low 900 is above high 800 (swap them)"},
+		{"job,setting,force\n:unit,MPa,kN\n:spread,,=setting\na,20,\n",
+			"jobs.csv:3:11: the formula yields a pressure, but the spread is in kN (setting is in MPa)"},
 	} {
 		_, problems := Compile(files(t, "model.csv", caseModel, "jobs.csv", test.sheet), Options{})
 		if got := withHints(problems); got != test.want {
@@ -57,13 +65,21 @@ func TestCaseWarnings(t *testing.T) {
 		{"job,ar,force\n:unit,cm2,kN\na,20,\n", ""},    // too short to tell
 
 		// A header with the unit in it, in all ways that people write it.
-		{"job,setting (MPa),force\n:unit,,kN\na,20,\n", nearMiss("setting (MPa)", "name the column `setting`, and write MPa below it in the row :unit")},
-		{"job,Setting [bar],force\n:unit,bar,kN\na,20,\n", nearMiss("Setting [bar]", "name the column `setting`, and write bar below it in the row :unit")},
-		{"job,setting_psi,force\n:unit,,kN\na,20,\n", nearMiss("setting_psi", "name the column `setting`, and write psi below it in the row :unit")},
-		{"job,area mm2,force\n:unit,,kN\na,20,\n", nearMiss("area mm2", "name the column `area`, and write mm2 below it in the row :unit")},
-		{"job,area in in2,force\n:unit,,kN\na,20,\n", nearMiss("area in in2", "name the column `area`, and write in2 below it in the row :unit")},
-		{"job,area / mm^2,force\n:unit,,kN\na,20,\n", nearMiss("area / mm^2", "name the column `area`, and write mm^2 below it in the row :unit")},
-		{"job,\"area, cm2\",force\n:unit,,kN\na,20,\n", strings.Replace(nearMiss("area, cm2", "name the column `area`, and write cm2 below it in the row :unit"), ":1:5:", ":1:6:", 1)},
+		{"job,setting (MPa),force\n:unit,,kN\na,20,\n",
+			nearMiss("setting (MPa)", "name the column `setting`, and write MPa below it in the row :unit")},
+		{"job,Setting [bar],force\n:unit,bar,kN\na,20,\n",
+			nearMiss("Setting [bar]", "name the column `setting`, and write bar below it in the row :unit")},
+		{"job,setting_psi,force\n:unit,,kN\na,20,\n",
+			nearMiss("setting_psi", "name the column `setting`, and write psi below it in the row :unit")},
+		{"job,area mm2,force\n:unit,,kN\na,20,\n",
+			nearMiss("area mm2", "name the column `area`, and write mm2 below it in the row :unit")},
+		{"job,area in in2,force\n:unit,,kN\na,20,\n",
+			nearMiss("area in in2", "name the column `area`, and write in2 below it in the row :unit")},
+		{"job,area / mm^2,force\n:unit,,kN\na,20,\n",
+			nearMiss("area / mm^2", "name the column `area`, and write mm^2 below it in the row :unit")},
+		{"job,\"area, cm2\",force\n:unit,,kN\na,20,\n",
+			strings.Replace(nearMiss("area, cm2", "name the column `area`, and write cm2 below it in the row :unit"),
+				":1:5:", ":1:6:", 1)},
 		{"job,SET-TING,force\n:unit,,kN\na,20,\n", nearMiss("SET-TING", "did you mean `setting`?")},
 		{"job,Grade,force\n:unit,text,kN\na,S235,\n", nearMiss("Grade", "did you mean `grade`?")},
 
@@ -100,7 +116,8 @@ func TestSpreadsOfCases(t *testing.T) {
 		{":spread,=setting/50,1 %\n", []string{"1000 ± 20, NaN ± NaN", "800 ± 16, NaN ± NaN", "800 ± 16, 790 ± 7.9"}},
 		{":spread,0,=force/100\n", []string{"1000 ± NaN, NaN ± NaN", "800 ± NaN, NaN ± NaN", "800 ± NaN, 790 ± 8"}},
 	} {
-		r := checked(t, "model.csv", caseModel, "jobs.csv", "job,setting,force\n:unit,MPa,kN\n"+test.spread+"as it is,,\nlower,20,\nread,200 bar,790\n")
+		r := checked(t, "model.csv", caseModel, "jobs.csv",
+			"job,setting,force\n:unit,MPa,kN\n"+test.spread+"as it is,,\nlower,20,\nread,200 bar,790\n")
 		var got []string
 		for _, c := range r.Cases[0].Cases {
 			j := c.Values[0]
@@ -165,7 +182,8 @@ area,,200,,,,,
 			}
 		}
 	}
-	if kind := r.find(t, "kind"); kind.Verdict != Open || len(kind.Needs) != 1 || kind.Needs[0].Name != "kind" || kind.Needs[0].Line != 5 {
+	if kind := r.find(t, "kind"); kind.Verdict != Open || len(kind.Needs) != 1 || kind.Needs[0].Name != "kind" ||
+		kind.Needs[0].Line != 5 {
 		t.Errorf("a text that is not given is %v, needs %v", kind.Verdict, kind.Needs)
 	}
 	if grade := r.find(t, "grade"); grade.Text != "S355" || grade.Verdict != NoVerdict || Has(grade.Value) {
@@ -215,7 +233,8 @@ func TestSpreadsOfWholeColumns(t *testing.T) {
 	} {
 		r := checked(t, "t.csv", table, "a.csv", "name,entry,unit\nsingle,\"=t[\"\"a\"\"].x\",mm\nr,\"="+test.formula+"\",mm\n")
 		got := r.find(t, "r")
-		if math.Abs(got.Value-test.value) > 1e-12 || !(math.Abs(got.Spread-test.spread) < 1e-12) && (Has(got.Spread) || Has(test.spread)) {
+		if math.Abs(got.Value-test.value) > 1e-12 || !(math.Abs(got.Spread-test.spread) < 1e-12) &&
+			(Has(got.Spread) || Has(test.spread)) {
 			t.Errorf("%s is %v ± %v, expected %v ± %v", test.formula, got.Value, got.Spread, test.value, test.spread)
 		}
 		if len(r.Warnings) > 0 {
@@ -240,7 +259,8 @@ func TestCloseCellsContend(t *testing.T) {
 		// memory); the coverage of the skewed result is the one of sampling.
 		{"max", "a,20\nb,20\n", 20, 20 + 0.5/math.Sqrt(math.Pi), math.Sqrt(1 - 1/math.Pi), corner},
 		{"min", "a,20\nb,20\n", 20, 20 - 0.5/math.Sqrt(math.Pi), math.Sqrt(1 - 1/math.Pi), corner},
-		{"max", "a,20\nb,17\nc,\nd,17\n", 20, 20, 1, ""}, // the lower ones have a corner of their own that does not matter
+		// the lower ones have a corner of their own that does not matter
+		{"max", "a,20\nb,17\nc,\nd,17\n", 20, 20, 1, ""},
 		{"max", "a,2\nb,20\nc,3\n", 20, 20, 1, ""},
 		// Six near cells, by a draw of all of them: 26.91 to 28.21.
 		{"max", "a,26.9\nb,26.8\nc,26.9\nd,26.9\ne,26.8\nf,26.9\n", 26.9, 27.5, 0.65, corner},
@@ -252,11 +272,13 @@ func TestCloseCellsContend(t *testing.T) {
 		}
 		got := r.find(t, "r")
 		half := (got.SampledHigh - got.SampledLow) / 2
-		if got.Value != test.value || got.Spread != 1 || math.Abs(got.SampledMean-test.mean) > 0.02 || math.Abs(half-test.half) > 0.02 {
+		if got.Value != test.value || got.Spread != 1 || math.Abs(got.SampledMean-test.mean) > 0.02 ||
+			math.Abs(half-test.half) > 0.02 {
 			t.Errorf("%s of %q is %v ± %v, sampled %v ± %v, expected %v ± 1, sampled %v ± %v", test.formula, test.cells,
 				got.Value, got.Spread, got.SampledMean, half, test.value, test.mean, test.half)
 		}
-		if told := withHints(r.Warnings); len(r.Warnings) > 1 || (test.warning == "") != (told == "") || !strings.HasPrefix(told, test.warning) {
+		if told := withHints(r.Warnings); len(r.Warnings) > 1 || (test.warning == "") != (told == "") ||
+			!strings.HasPrefix(told, test.warning) {
 			t.Errorf("%s of %q: warned\n%s\nexpected\n%s", test.formula, test.cells, told, test.warning)
 		}
 	}
@@ -312,7 +334,8 @@ top,=max(tab.p)/tab[first].p,
 				if got := spread(j); math.Abs(got-want[c.Name][k]) > 1e-12 {
 					t.Errorf("%s: %s is %v ± %v, expected ± %v", c.Name, j.Quantity.Name, j.Value, got, want[c.Name][k])
 				}
-				if half := (j.SampledHigh - j.SampledLow) / 2; Has(half) && math.Abs(half-want[c.Name][k]) > 0.03*want[c.Name][k]+1e-12 {
+				if half := (j.SampledHigh - j.SampledLow) / 2; Has(half) &&
+					math.Abs(half-want[c.Name][k]) > 0.03*want[c.Name][k]+1e-12 {
 					t.Errorf("%s: %s is sampled ± %v, expected ± %v", c.Name, j.Quantity.Name, half, want[c.Name][k])
 				}
 			}
@@ -328,7 +351,8 @@ func TestManyContenders(t *testing.T) {
 		for i := range n {
 			fmt.Fprintf(&cells, "k%d,20\n", i)
 		}
-		r := checked(t, "t.csv", "key,p\n:unit,MPa\n:spread,1\n"+cells.String(), "a.csv", "name,entry,unit\nr,=max(t.p),MPa\n")
+		r := checked(t, "t.csv", "key,p\n:unit,MPa\n:spread,1\n"+cells.String(), "a.csv",
+			"name,entry,unit\nr,=max(t.p),MPa\n")
 		if got := r.find(t, "r"); got.Value != 20 || got.Spread != 1 {
 			t.Errorf("the max of %d cells is %v ± %v", n, got.Value, got.Spread)
 		}
@@ -379,12 +403,14 @@ nothing,=count(t.none),
 line,"=slope(t.x, t.y)",N/mm
 curve,"=interp(t.x, t.y, 2.5*mm)",N
 `)
-	for name, want := range map[string]float64{"x_sum": 7, "y_mean": 80. / 3, "x_count": 3, "labels": 3, "nothing": 0, "line": 10, "curve": 25} {
+	for name, want := range map[string]float64{"x_sum": 7, "y_mean": 80. / 3, "x_count": 3, "labels": 3, "nothing": 0,
+		"line": 10, "curve": 25} {
 		if got := r.find(t, name).Value; math.Abs(got-want) > 1e-12*want {
 			t.Errorf("%s is %v, expected %v", name, got, want)
 		}
 	}
-	for _, open := range []string{"max(t.none)", "slope(t.none, t.y)*mm^2/N", "slope(t.x, t.none)*mm", "interp(t.none, t.x, 1*mm)", "repeat_spread(t.none)", "rms(t.none)", "first(t.none)"} {
+	for _, open := range []string{"max(t.none)", "slope(t.none, t.y)*mm^2/N", "slope(t.x, t.none)*mm",
+		"interp(t.none, t.x, 1*mm)", "repeat_spread(t.none)", "rms(t.none)", "first(t.none)"} {
 		got := checked(t, "a.csv", "name,entry,unit\nr,\"="+open+"\",mm\n", "t.csv", table).find(t, "r")
 		if got.Verdict != Open || len(got.Needs) != 1 || got.Needs[0].Name != "t[a].none" {
 			t.Errorf("%s of blank cells: verdict %v, needs %v", open, got.Verdict, got.Needs)
@@ -393,7 +419,8 @@ curve,"=interp(t.x, t.y, 2.5*mm)",N
 	for _, test := range []struct{ formula, unit, want string }{
 		{"interp(t.y, t.x, 50*N)", "mm", "a.csv:2:5: interp: 50 N lies outside the curve, which runs from 10 N to 40 N"},
 	} {
-		m, problems := Compile(files(t, "a.csv", "name,entry,unit\nr,\"="+test.formula+"\","+test.unit+"\n", "t.csv", table), Options{})
+		m, problems := Compile(files(t, "a.csv", "name,entry,unit\nr,\"="+test.formula+"\","+test.unit+"\n", "t.csv",
+			table), Options{})
 		if m != nil {
 			_, problems = m.Check(CheckOptions{})
 		}
@@ -406,7 +433,8 @@ curve,"=interp(t.x, t.y, 2.5*mm)",N
 	if got, want := withHints(problems), "t.csv:6:3: x does not increase here, and a curve needs it to (sort the rows, and drop doubles)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
-	_, problems = Compile(files(t, "a.csv", "name,entry,unit\nr,=sum(t.y),N\n", "t.csv", "point,y\n:unit,N\na,1\nb,about 2\n"), Options{})
+	_, problems = Compile(files(t, "a.csv", "name,entry,unit\nr,=sum(t.y),N\n", "t.csv",
+		"point,y\n:unit,N\na,1\nb,about 2\n"), Options{})
 	if got, want := withHints(problems), "t.csv:4:3: `about 2` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`; column y is read as numbers by the formula in a.csv, line 2)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}

@@ -103,7 +103,8 @@ func (c *compiler) readChartLine(s *sheets.Sheet, row *sheets.ChartRow) (line Ch
 	p := placeIn(s, row.Value)
 	line = ChartLine{Label: row.Label.Text, At: math.NaN(), place: p}
 	if row.Value.Blank() {
-		c.report(p.fault("chart "+words.Quoted(row.Chart.Text)+" has a row without a value", "name the quantity that is drawn, or write sheet.column"))
+		c.report(p.fault("chart "+words.Quoted(row.Chart.Text)+" has a row without a value",
+			"name the quantity that is drawn, or write sheet.column"))
 		return line, false
 	}
 	if sheet, name, found := strings.Cut(row.Value.Text, "."); found {
@@ -113,7 +114,8 @@ func (c *compiler) readChartLine(s *sheets.Sheet, row *sheets.ChartRow) (line Ch
 	if !row.As.Blank() {
 		kind := slices.Index(chartWords, strings.ToLower(row.As.Text))
 		if kind < 0 {
-			c.report(placeIn(s, row.As).fault(fmt.Sprintf("`as` is one of %s, found %s", strings.Join(chartWords, ", "), words.Quoted(row.As.Text)),
+			c.report(placeIn(s, row.As).fault(fmt.Sprintf("`as` is one of %s, found %s", strings.Join(chartWords, ", "),
+				words.Quoted(row.As.Text)),
 				words.DidYouMean(row.As.Text, chartWords, "blank is a curve")))
 			return line, false
 		}
@@ -131,7 +133,8 @@ func (c *compiler) readChartLine(s *sheets.Sheet, row *sheets.ChartRow) (line Ch
 			c.report(over.fault("what lies across a chart is over nothing", "clear the cell"))
 		}
 	case row.Over.Blank():
-		c.report(over.fault(fmt.Sprintf("chart %s has a %s without `over`", words.Quoted(row.Chart.Text), chartWords[line.Kind]),
+		c.report(over.fault(fmt.Sprintf("chart %s has a %s without `over`", words.Quoted(row.Chart.Text),
+			chartWords[line.Kind]),
 			"name the quantity along the chart"))
 		return line, false
 	case line.Kind == AsPoint && !isName(row.Over.Text): // its unit is that of the chart's other places
@@ -146,7 +149,8 @@ func (c *compiler) readChartLine(s *sheets.Sheet, row *sheets.ChartRow) (line Ch
 		}
 		line.Over, aside = q, aside || gone
 		if line.Kind == AsCurve && q.Formula != "" {
-			c.report(over.fault(q.Name+" is a formula, and a curve is drawn over a given", "a given has a range to go through"))
+			c.report(over.fault(q.Name+" is a formula, and a curve is drawn over a given",
+				"a given has a range to go through"))
 			return line, false
 		}
 	}
@@ -191,7 +195,8 @@ func (c *compiler) placesUnit(s *sheets.Sheet, row *sheets.ChartRow) units.Unit 
 func (c *compiler) readChartCases(line *ChartLine, s *sheets.Sheet, row *sheets.ChartRow, name string) bool {
 	p := line.place
 	if !row.As.Blank() {
-		c.report(placeIn(s, row.As).fault("cases are drawn as points, with a line through those of a dated sheet", "leave the cell blank"))
+		c.report(placeIn(s, row.As).fault("cases are drawn as points, with a line through those of a dated sheet",
+			"leave the cell blank"))
 	}
 	if c.model.Book.IsAside(name) {
 		return false
@@ -231,14 +236,16 @@ func (c *compiler) checkChart(ch *Chart) bool {
 		sound = false
 	}
 	if kind.across() {
-		refuse(&ch.Lines[0], "chart "+words.Quoted(ch.Title)+" has nothing but lines across it", "a row as curve, point or step says what they lie across")
+		refuse(&ch.Lines[0], "chart "+words.Quoted(ch.Title)+" has nothing but lines across it",
+			"a row as curve, point or step says what they lie across")
 		return false
 	}
 	var first *ChartLine // of those that have a place along the chart
 	for i := range ch.Lines {
 		line := &ch.Lines[i]
 		if !line.Kind.across() && line.Kind != kind {
-			refuse(line, fmt.Sprintf("chart %s mixes %s and %s", words.Quoted(ch.Title), kind, line.Kind), "give one of them another title")
+			refuse(line, fmt.Sprintf("chart %s mixes %s and %s", words.Quoted(ch.Title), kind, line.Kind),
+				"give one of them another title")
 			continue
 		}
 		if line.Kind.across() && (kind == AsCurve || kind == AsCases) {
@@ -251,8 +258,10 @@ func (c *compiler) checkChart(ch *Chart) bool {
 			}
 			continue
 		}
-		if v := ch.Lines[0].Value.Unit; kind != AsCurve && (line.Value.Unit.Dim != v.Dim || line.Value.Unit.Kind != v.Kind) {
-			refuse(line, fmt.Sprintf("%s %s, but %s %s", line.Value.Name, isIn(line.Value.Unit), ch.Lines[0].Value.Name, isIn(v)),
+		if v := ch.Lines[0].Value.Unit; kind != AsCurve &&
+			(line.Value.Unit.Dim != v.Dim || line.Value.Unit.Kind != v.Kind) {
+			refuse(line, fmt.Sprintf("%s %s, but %s %s", line.Value.Name, isIn(line.Value.Unit), ch.Lines[0].Value.Name,
+				isIn(v)),
 				"what is drawn in one chart is measured alike")
 		}
 		if line.Over == nil {
@@ -261,13 +270,16 @@ func (c *compiler) checkChart(ch *Chart) bool {
 		if first == nil {
 			first = line
 		}
-		if a, b := first.Over, line.Over; a.Unit.Dim != b.Unit.Dim || a.Unit.Kind != b.Unit.Kind || kind == AsCurve && a != b {
-			refuse(line, fmt.Sprintf("chart %s is over %s in one row and over %s in another", words.Quoted(ch.Title), a.Name, b.Name),
+		if a, b := first.Over, line.Over; a.Unit.Dim != b.Unit.Dim || a.Unit.Kind != b.Unit.Kind || kind == AsCurve &&
+			a != b {
+			refuse(line, fmt.Sprintf("chart %s is over %s in one row and over %s in another", words.Quoted(ch.Title),
+				a.Name, b.Name),
 				"give one of them another title")
 		}
 	}
 	if kind == AsPoint && first == nil {
-		refuse(&ch.Lines[0], "no row of chart "+words.Quoted(ch.Title)+" says over which quantity", "name one in `over`")
+		refuse(&ch.Lines[0], "no row of chart "+words.Quoted(ch.Title)+" says over which quantity",
+			"name one in `over`")
 	}
 	return sound
 }

@@ -124,7 +124,8 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		}
 		failed := out.Error != ""
 		subjects[i] = j.judge(out, v, reading)
-		if q.spreadAt != tape.None && !q.IsFormula() && !q.isGauged() { // a spread stands beside its given even if it is 0
+		// a spread stands beside its given even if it is 0
+		if q.spreadAt != tape.None && !q.IsFormula() && !q.isGauged() {
 			if s := values[q.spreadAt]; tape.Usable(s) {
 				out.Spread = q.spread.exact(spreadIn(q.Unit, s))
 			}

@@ -60,7 +60,8 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 	if len(names) == 0 && opt.By == "" {
 		return nil, refusal("sheet "+sheet+" asks for no formula", "name what to compare with --show")
 	}
-	if by := strings.TrimSpace(opt.By); by != "" && !slices.ContainsFunc(names, func(n string) bool { return strings.TrimSpace(n) == by }) {
+	if by := strings.TrimSpace(opt.By); by != "" &&
+		!slices.ContainsFunc(names, func(n string) bool { return strings.TrimSpace(n) == by }) {
 		names = append([]string{by}, names...)
 	}
 	shown, problems := m.showColumns(cs, names, opt)

@@ -76,19 +76,23 @@ func TestCompare(t *testing.T) {
 			"1 C 0 0%; 1 F 0 0% unbeaten; 3 B -1 -20% unbeaten; 3 E -1 -20% unbeaten; 5 A -3 -60% unbeaten; 0 D 4 80%; 0 G 15 300%"},
 		{"a data column", CompareOptions{By: "mass", Least: true, Show: []string{"mass"}},
 			"1 B 0 0% unbeaten; 2 A 5 20%; 3 E 15 60%; 3 F 15 60%; 0 C; 0 D -5 -20%; 0 G 15 60%"},
-		{"dates are days apart, and have no percentage", CompareOptions{By: "year", Least: true, Show: []string{"year"}},
+		{"dates are days apart, and have no percentage",
+			CompareOptions{By: "year", Least: true, Show: []string{"year"}},
 			"1 E 0 unbeaten; 1 F 0 unbeaten; 3 B 730; 4 A 1095; 5 C 1461; 0 D 365; 0 G 0"},
 		{"a formula that is not asked for", CompareOptions{By: "weight", Least: true, Show: []string{"weight"}},
 			"1 A 0 0% unbeaten; 2 B 6 100%; 2 E 6 100%; 4 C 9 150%; 4 F 9 150%; 0 D 21 350%; 0 G 54 900%"},
-		{"two limits", CompareOptions{By: "span", Show: []string{"span"}}, "span has a low and a high limit, so neither more nor less is better"},
+		{"two limits", CompareOptions{By: "span", Show: []string{"span"}},
+			"span has a low and a high limit, so neither more nor less is better"},
 		{"two limits, told", CompareOptions{By: "span", Show: []string{"span"}, Most: true},
 			"1 C 0 0% unbeaten; 2 B -4 -10%; 2 E -4 -10%; 2 F -4 -10%; 5 A -8 -20%; 0 D -16 -40%; 0 G 80 200%"},
 		{"no limit", CompareOptions{By: "weight"}, "weight has no limit that says whether more or less is better"},
-		{"no limit shown", CompareOptions{Show: []string{"weight", "mass"}}, "no shown quantity has a limit that says whether more or less is better"},
+		{"no limit shown", CompareOptions{Show: []string{"weight", "mass"}},
+			"no shown quantity has a limit that says whether more or less is better"},
 		{"the first with a limit, told", CompareOptions{Show: []string{"weight", "heat"}, Least: true},
 			"1 A 0 0% unbeaten; 2 B 0.02 125%; 2 E 0.02 125%; 4 F 0.029 181%; 5 C 0.034 213%; 0 D 0.038 237%; 0 G 0.584 3.65e+03%"},
 		{"both", CompareOptions{Most: true, Least: true}, "--most and --least contradict each other"},
-		{"unknown", CompareOptions{Show: []string{"flwo"}}, "--show: no quantity and no column of sheet pumps is named `flwo`"},
+		{"unknown", CompareOptions{Show: []string{"flwo"}},
+			"--show: no quantity and no column of sheet pumps is named `flwo`"},
 		{"unknown by", CompareOptions{By: "flwo"}, "--by: no quantity and no column of sheet pumps is named `flwo`"},
 		{"a text", CompareOptions{Show: []string{"kind"}}, "--show: kind is a text, not a number"},
 		{"a remark", CompareOptions{By: "remark", Most: true}, "pumps.csv:3:24: `cheap` is not a number"},
@@ -130,7 +134,8 @@ h,,,,
 		material             string
 		reading              float64
 	}
-	presses := map[string]inputs{"a": {20, 0.9, "soft", 0}, "b": {21, 0, "soft", 0}, "c": {0, 0, "hard", 0}, "d": {0, 0, "soft", 0},
+	presses := map[string]inputs{"a": {20, 0.9, "soft", 0}, "b": {21, 0, "soft", 0}, "c": {0, 0, "hard", 0},
+		"d": {0, 0, "soft", 0},
 		"e": {22, 0.85, "hard", 0}, "f": {20, 0.9, "hard", 0}, "g": {0, 0, "soft", 125.5}, "h": {0, 0, "soft", 0}}
 	// force is in kN, of a case whose inputs are off by so many of their spreads.
 	force := func(name string, off map[string]float64) float64 {
@@ -171,7 +176,8 @@ h,,,,
 				"pressure of " + best, "efficiency of " + best, "reading of " + best,
 				"pressure of " + r.Name, "efficiency of " + r.Name, "reading of " + r.Name} {
 				const step = 1e-4
-				slope := (difference(map[string]float64{input: step}) - difference(map[string]float64{input: -step})) / (2 * step)
+				slope := (difference(map[string]float64{input: step}) - difference(map[string]float64{input: -step})) /
+					(2 * step)
 				want = math.Hypot(want, slope)
 			}
 			if math.Abs(r.Difference-difference(nil)) > 1e-9 || math.Abs(r.Spread-want) > 1e-6*want+1e-9 {
@@ -205,7 +211,8 @@ third,2,6,9,
 fourth,,5,,
 `)
 	for _, tc := range []struct{ by, want string }{
-		{"sum", "second -1 ± 0.7071; fourth -2 ± 0.7071; third -5 ± 3.202"},      // √(0.5² + 0.5²); √(3² + 0.5² + 1²), of which the reading's is 3
+		// √(0.5² + 0.5²); √(3² + 0.5² + 1²), of which the reading's is 3
+		{"sum", "second -1 ± 0.7071; fourth -2 ± 0.7071; third -5 ± 3.202"},
 		{"product", "second -10 ± 7.141; third -20 ± 7.348; fourth -20 ± 7.348"}, // √(2·5² + 1²), √(2·5² + 2²)
 		{"a", "second 0 ± 0; third 0 ± 0; fourth 0 ± 0"},                         // the same given in all
 		{"b", "second -1 ± 0.7071; third -2 ± 0.7071; fourth -2 ± 0.7071"},
@@ -255,7 +262,8 @@ func TestDirectionOfLimits(t *testing.T) {
 		{"a", "", ":low,1,\n", "two one"},
 		{"a", "", ":low,1,\n:high,9,\n", "a" + neither},
 	} {
-		m := compiled(t, "model.csv", "name,entry,low,high\na,1,,\nf,=a"+tc.model+"\n", "cases.csv", "case,a,f\n:unit,,\n"+tc.rows+"two,3,\none,2,\n")
+		m := compiled(t, "model.csv", "name,entry,low,high\na,1,,\nf,=a"+tc.model+"\n", "cases.csv",
+			"case,a,f\n:unit,,\n"+tc.rows+"two,3,\none,2,\n")
 		c, problems := m.Compare("cases", CompareOptions{By: tc.by})
 		got := strings.TrimSpace(told(problems))
 		if c != nil {
@@ -300,7 +308,8 @@ z,14,2026-01-20,4,4,
 		}
 	}
 	m = compiled(t, "model.csv", "name,entry\na,1\nb,=a\n", "cases.csv", "case,mass,b\n:unit,kg,\n:spread,3 m,\nx,2,\n")
-	if c, problems := m.Compare("cases", CompareOptions{By: "mass", Least: true}); c != nil || !strings.Contains(told(problems), "cases.csv:3:9: ") {
+	if c, problems := m.Compare("cases", CompareOptions{By: "mass", Least: true}); c != nil ||
+		!strings.Contains(told(problems), "cases.csv:3:9: ") {
 		t.Errorf("a spread of another dimension: %s", told(problems))
 	}
 }
@@ -360,7 +369,8 @@ func TestUnbeaten(t *testing.T) {
 				return better
 			})
 			if c.Rows[i].Unbeaten == beaten {
-				t.Fatalf("round %d: case %s is beaten: %v, marked unbeaten: %v", round, c.Rows[i].Name, beaten, c.Rows[i].Unbeaten)
+				t.Fatalf("round %d: case %s is beaten: %v, marked unbeaten: %v", round, c.Rows[i].Name, beaten,
+					c.Rows[i].Unbeaten)
 			}
 		}
 	}
@@ -378,16 +388,19 @@ func TestCompareFailures(t *testing.T) {
 		t.Errorf("failures %swant %s", got, want)
 	}
 	last := c.Rows[slices.IndexFunc(c.Rows, func(r ComparedCase) bool { return r.Name == "C" })]
-	if last.Rank != 0 || last.Verdict != Open || last.Shown[0].Error != "division by zero" || last.Shown[1].Needs[0].Name != "pumps[C].mass" {
+	if last.Rank != 0 || last.Verdict != Open || last.Shown[0].Error != "division by zero" ||
+		last.Shown[1].Needs[0].Name != "pumps[C].mass" {
 		t.Errorf("the case in error is %+v", last)
 	}
 	// What was read is judged and ranked, though it cannot be computed.
-	m = compiled(t, "model.csv", "name,entry,low\na,1,\nb,=1/a,2\n", "cases.csv", "case,a,b\n:unit,,\nread,0,3\ncomputed,0.4,\n")
+	m = compiled(t, "model.csv", "name,entry,low\na,1,\nb,=1/a,2\n", "cases.csv",
+		"case,a,b\n:unit,,\nread,0,3\ncomputed,0.4,\n")
 	c, problems = m.Compare("cases", CompareOptions{})
 	if c == nil {
 		t.Fatal(told(problems))
 	}
-	if r := c.Rows[0]; r.Name != "read" || r.Rank != 1 || r.Verdict != Pass || len(c.Failures) != 1 || c.Rows[1].Difference != -0.5 {
+	if r := c.Rows[0]; r.Name != "read" || r.Rank != 1 || r.Verdict != Pass || len(c.Failures) != 1 ||
+		c.Rows[1].Difference != -0.5 {
 		t.Errorf("a case that is read is %+v; %s", r, told(c.Failures))
 	}
 }
@@ -437,7 +450,8 @@ no mass,20,4,3,,,
 		}
 		var out []string
 		for _, r := range c.Rows {
-			want := report.Cases[0].Cases[slices.IndexFunc(report.Cases[0].Cases, func(c Case) bool { return c.Name == r.Name })].Verdict
+			want := report.Cases[0].Cases[slices.IndexFunc(report.Cases[0].Cases,
+				func(c Case) bool { return c.Name == r.Name })].Verdict
 			if tc.show == "mass" && r.Name == "no mass" {
 				want = Open
 			}
@@ -468,8 +482,10 @@ no mass,20,4,3,,,
 	for _, want := range []struct {
 		name    string
 		verdict Verdict
-	}{{"good", Pass}, {"too big", Fail}, {"short", Fail}, {"open", Open}, {"dear", Fail}, {"doubtful", Unsure}, {"no mass", Pass}} {
-		if c := report.Cases[0].Cases[slices.IndexFunc(report.Cases[0].Cases, func(c Case) bool { return c.Name == want.name })]; c.Verdict != want.verdict {
+	}{{"good", Pass}, {"too big", Fail}, {"short", Fail}, {"open", Open}, {"dear", Fail}, {"doubtful", Unsure},
+		{"no mass", Pass}} {
+		if c := report.Cases[0].Cases[slices.IndexFunc(report.Cases[0].Cases,
+			func(c Case) bool { return c.Name == want.name })]; c.Verdict != want.verdict {
 			t.Errorf("check says of %s %v, want %v", want.name, c.Verdict, want.verdict)
 		}
 	}
@@ -481,7 +497,8 @@ func TestCompareSheets(t *testing.T) {
 		{"model", "`model` is a sheet of quantities, and only the cases of a case sheet can be compared"},
 		{"data", "sheet data asks for no formula"},
 	} {
-		m := compiled(t, "model.csv", compareModel, "pumps.csv", compareCases, "data.csv", "grade,strength\n:unit,MPa\nS235,400\nS355,510\n")
+		m := compiled(t, "model.csv", compareModel, "pumps.csv", compareCases, "data.csv",
+			"grade,strength\n:unit,MPa\nS235,400\nS355,510\n")
 		if _, problems := m.Compare(tc.sheet, CompareOptions{}); len(problems) != 1 || problems[0].Error() != tc.want {
 			t.Errorf("%s: got %swant %s", tc.sheet, told(problems), tc.want)
 		}
@@ -492,10 +509,12 @@ func TestCompareSheets(t *testing.T) {
 	}
 	// A column named like a given is no more than data there, and formulas are not computed.
 	m := compiled(t, "model.csv", compareModel, "sizes.csv", "series,size\n:unit,cm3/rev\nsmall,8\nlarge,80\n")
-	if c, problems := m.Compare("sizes", CompareOptions{By: "size", Most: true}); c == nil || c.Rows[0].Name != "large" || c.Rows[1].Difference != -72 {
+	if c, problems := m.Compare("sizes", CompareOptions{By: "size", Most: true}); c == nil ||
+		c.Rows[0].Name != "large" || c.Rows[1].Difference != -72 {
 		t.Errorf("a column named like a given: %+v %s", c, told(problems))
 	}
-	if c, problems := m.Compare("sizes", CompareOptions{By: "flow"}); c != nil || told(problems) != "sheet sizes asks for no formula, so the model is not run for its cases\n" {
+	if c, problems := m.Compare("sizes", CompareOptions{By: "flow"}); c != nil ||
+		told(problems) != "sheet sizes asks for no formula, so the model is not run for its cases\n" {
 		t.Errorf("a formula that is not asked for: %s", told(problems))
 	}
 }

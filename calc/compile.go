@@ -175,7 +175,8 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		row := &s.Rows[i]
 		q := &quantities[i]
 		*q = Quantity{Name: row.Name.Text, Sheet: s, Row: row,
-			value: tape.None, passed: tape.None, spreadAt: tape.None, offset: tape.None, doubtAt: tape.None, bounds: noBounds}
+			value: tape.None, passed: tape.None, spreadAt: tape.None, offset: tape.None, doubtAt: tape.None,
+			bounds: noBounds}
 		var u units.Unit
 		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is told already
 		if ok {
@@ -231,7 +232,8 @@ func (c *compiler) readJudgement(q *Quantity) {
 	if q.Unit.Kind >= units.Text {
 		for _, cell := range []sheets.Cell{row.Reading, row.Spread, row.Doubt, row.Low, row.High} {
 			if !cell.Blank() {
-				c.report(placeIn(s, cell).fault("a "+q.Unit.Symbol+" has no reading, spread or limits", "leave the cell blank"))
+				c.report(placeIn(s, cell).fault("a "+q.Unit.Symbol+" has no reading, spread or limits",
+					"leave the cell blank"))
 			}
 		}
 		if q.IsTick() {
@@ -246,7 +248,8 @@ func (c *compiler) readJudgement(q *Quantity) {
 	}
 	q.spread = c.read(placeIn(s, row.Spread), q.Unit, spreadRole)
 	if q.doubt = c.read(placeIn(s, row.Doubt), q.Unit, doubtRole); q.doubt.kind != blankEntry && !q.IsFormula() {
-		c.report(placeIn(s, row.Doubt).fault("only a formula has a doubt of its own, and "+q.Name+" is none", "write how far the number may be off into the column spread"))
+		c.report(placeIn(s, row.Doubt).fault("only a formula has a doubt of its own, and "+q.Name+" is none",
+			"write how far the number may be off into the column spread"))
 	}
 	if q.IsAssumed() { // the row's own spread is that of a number of this machine
 		at := placeIn(s, row.Entry)
@@ -272,7 +275,8 @@ func (c *compiler) readUse(q *Quantity) {
 	switch at := placeIn(q.Sheet, cell); {
 	case cell.Blank():
 	case !strings.EqualFold(cell.Text, "reading"):
-		c.report(at.fault("`use` holds `reading` or nothing, found "+words.Quoted(cell.Text), "leave it blank to go on with the computed value"))
+		c.report(at.fault("`use` holds `reading` or nothing, found "+words.Quoted(cell.Text),
+			"leave it blank to go on with the computed value"))
 	case q.entry.kind != formulaEntry:
 		c.report(at.fault("only a formula has a reading to use in its place", "leave the cell blank"))
 	default:

@@ -46,7 +46,8 @@ S355,510,,"what you like: 1,5"
 func expressionBook(t testing.TB, expression, unit string) (*Report, string) {
 	t.Helper()
 	row := fmt.Sprintf("x,\"=%s\",%s\n", strings.ReplaceAll(expression, `"`, `""`), unit)
-	m, problems := Compile(files(t, "base.csv", base, "curve.csv", curves, "materials.csv", materials, "x.csv", "name,entry,unit\n"+row), Options{})
+	m, problems := Compile(files(t, "base.csv", base, "curve.csv", curves, "materials.csv", materials, "x.csv",
+		"name,entry,unit\n"+row), Options{})
 	if m == nil {
 		return nil, told(problems)
 	}
@@ -187,7 +188,8 @@ func TestRefusals(t *testing.T) {
 		{"base.setting", "MPa", 10, "`base` is a sheet of quantities"},
 		{"materials[bore].strength", "MPa", 15, "the key of a look-up is a text"},
 		{"sum(curve.label)", "", 9, "a number is needed here, not a text"},
-		{"interp(curve.pressure, curve.flow, bore)", "L/min", 40, "interp: needs pressure like the curve's x, found length"},
+		{"interp(curve.pressure, curve.flow, bore)", "L/min", 40,
+			"interp: needs pressure like the curve's x, found length"},
 		{"[1, 2]", "", 5, "lists and maps are not in the language"},
 		{"nil", "", 5, "nil is not in the language"},
 		{"1; 2", "", 5, "`;` ends a let only"},
@@ -207,7 +209,8 @@ func TestRefusals(t *testing.T) {
 		{"min(1e300*1e300, 3)", "", 9, "too large to hold"},
 		{"ln(0)", "", 5, "logarithm of a number that is not above 0"},
 		{"asin(2)", "rad", 5, "no angle has that sine"},
-		{"interp(curve.pressure, curve.flow, setting)", "L/min", 5, "25 MPa lies outside the curve, which runs from 0 MPa to 20 MPa"},
+		{"interp(curve.pressure, curve.flow, setting)", "L/min", 5,
+			"25 MPa lies outside the curve, which runs from 0 MPa to 20 MPa"},
 		{`materials["S253"].strength`, "MPa", 15, "sheet materials has no row `S253`"},
 		{"materials[mode].strength", "MPa", 5, "sheet materials has no row `gravity`"},
 		{strings.Repeat("1+", 3000) + "1", "", 5, "at most 4096 are read"},
@@ -250,7 +253,8 @@ both,=sum/setting + cell,,
 			names = append(names, n.Name)
 		}
 		if got := strings.Join(names, " "); j.Verdict != Open || got != test.needs || Has(j.Value) {
-			t.Errorf("%s: %v, value %v, needs %s; expected open, needs %s", test.name, j.Verdict, j.Value, got, test.needs)
+			t.Errorf("%s: %v, value %v, needs %s; expected open, needs %s", test.name, j.Verdict, j.Value, got,
+				test.needs)
 		}
 	}
 	if need := r.find(t, "twice").Needs[0]; need.File != "a.csv" || need.Line != 16 || need.Sheet != "a" {
@@ -320,14 +324,16 @@ nought,,,0,,,,
 			}
 			verdicts = append(verdicts, c.Values[k].Verdict.String())
 		}
-		if got := strings.Join(verdicts, " "); c.Name != w.name || c.Verdict.String() != w.verdict || got != w.verdicts {
+		if got := strings.Join(verdicts, " "); c.Name != w.name || c.Verdict.String() != w.verdict ||
+			got != w.verdicts {
 			t.Errorf("%s: verdict %v of %s, expected %s of %s", c.Name, c.Verdict, got, w.verdict, w.verdicts)
 		}
 	}
 	if got := cases[1].Values[0].Spread; math.Abs(got-8) > 1e-9 { // 1 % follows the replaced value
 		t.Errorf("spread of the force at 200 bar is %v, expected 8", got)
 	}
-	if got := cases[3].Values[0]; got.Reading != 930 || got.ReadingSpread != 5 || math.Abs(got.Agreement-70/math.Hypot(5, 10)) > 1e-9 {
+	if got := cases[3].Values[0]; got.Reading != 930 || got.ReadingSpread != 5 ||
+		math.Abs(got.Agreement-70/math.Hypot(5, 10)) > 1e-9 {
 		t.Errorf("reading %v ± %v, agreement %v", got.Reading, got.ReadingSpread, got.Agreement)
 	}
 	wantFailures := `jobs.csv:9:7: typo: needed: sheet materials has no row ` + "`S25`" + `
@@ -350,7 +356,8 @@ func TestSets(t *testing.T) {
 	if got, want := r.find(t, "force").Value, psi.ToSI(2900)*226e-4/1e3; math.Abs(got-want) > 1e-9 {
 		t.Errorf("force is %v, expected %v", got, want)
 	}
-	_, problems = Compile(book, Options{Sets: []string{"seting = 3", "bore = 3 MPa", "area", "setting = 1,5", "speed = =3"}})
+	_, problems = Compile(book, Options{Sets: []string{"seting = 3", "bore = 3 MPa", "area", "setting = 1,5",
+		"speed = =3"}})
 	want := []string{"no quantity is named `seting`", "3 MPa is a pressure, but the row is in mm",
 		"no `=` in `area`", "1,5", "a run can only replace a given"}
 	all := told(problems)

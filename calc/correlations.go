@@ -52,9 +52,11 @@ func (c *compiler) tied(p place) *Quantity {
 	q := c.model.byName[name]
 	switch {
 	case q == nil:
-		c.report(p.fault("no quantity is named "+words.Quoted(name), words.DidYouMean(name, c.givenNames(), "a correlation is between the errors of two givens")))
+		c.report(p.fault("no quantity is named "+words.Quoted(name),
+			words.DidYouMean(name, c.givenNames(), "a correlation is between the errors of two givens")))
 	case q.IsText() || q.IsFormula():
-		c.report(p.fault(name+" is no given that is a number, and a correlation is between the errors of two givens", "name the givens it is computed from"))
+		c.report(p.fault(name+" is no given that is a number, and a correlation is between the errors of two givens",
+			"name the givens it is computed from"))
 		return nil
 	case q.spread.kind == blankEntry:
 		c.warn(p.fault(name+" has no spread, so its correlation means nothing", "give it its spread, or drop the row"))

@@ -117,9 +117,11 @@ func (c *compiler) newCutting(s *sheets.Sheet, phases map[string]phaseOf) *cutti
 		first, taken := phases[name]
 		switch {
 		case !isName(name):
-			c.report(placeIn(s, row.Phase).fault(words.Quoted(name)+" cannot be a name", "use letters, digits and _, with a letter first"))
+			c.report(placeIn(s, row.Phase).fault(words.Quoted(name)+" cannot be a name",
+				"use letters, digits and _, with a letter first"))
 		case taken:
-			c.report(placeIn(s, row.Phase).fault(fmt.Sprintf("phase %s stands already in %s, line %d", name, first.cutting.sheet.File, first.cutting.sheet.Phases[first.index].Phase.Line), "rename one of the two"))
+			c.report(placeIn(s, row.Phase).fault(fmt.Sprintf("phase %s stands already in %s, line %d", name,
+				first.cutting.sheet.File, first.cutting.sheet.Phases[first.index].Phase.Line), "rename one of the two"))
 		case c.sheets[name] != nil:
 			c.report(placeIn(s, row.Phase).fault(words.Quoted(name)+" is a sheet, and formulas could not tell the two apart", "rename the phase"))
 		default:
@@ -127,13 +129,15 @@ func (c *compiler) newCutting(s *sheets.Sheet, phases map[string]phaseOf) *cutti
 		}
 		if !row.Case.Blank() {
 			if named != nil && named.Text != row.Case.Text {
-				c.report(placeIn(s, row.Case).fault("two columns cannot name the cycles", "write the column once, in the first phase"))
+				c.report(placeIn(s, row.Case).fault("two columns cannot name the cycles",
+					"write the column once, in the first phase"))
 			}
 			named = &row.Case
 		}
 	}
 	if len(s.Phases) == 0 {
-		c.report(placeIn(s, s.Header()).fault("the sheet has no phase", "write one line for each phase, in their order"))
+		c.report(placeIn(s, s.Header()).fault("the sheet has no phase",
+			"write one line for each phase, in their order"))
 		return cut
 	}
 	if !c.findLog(cut) {
@@ -170,12 +174,14 @@ func (c *compiler) findLog(cut *cutting) bool {
 		case at == nil:
 			at = cell
 		case at.Text != cell.Text:
-			c.report(placeIn(s, *cell).fault("a phase sheet cuts one log, here are "+at.Text+" and "+cell.Text, "put the phases of each log into a sheet of their own"))
+			c.report(placeIn(s, *cell).fault("a phase sheet cuts one log, here are "+at.Text+" and "+cell.Text,
+				"put the phases of each log into a sheet of their own"))
 			return false
 		}
 	}
 	if at == nil {
-		c.report(placeIn(s, s.Phases[0].Phase).fault("no log is named", "write its name, the file name without .csv, into the column log"))
+		c.report(placeIn(s, s.Phases[0].Phase).fault("no log is named",
+			"write its name, the file name without .csv, into the column log"))
 		return false
 	}
 	var logs []string
@@ -189,10 +195,12 @@ func (c *compiler) findLog(cut *cutting) bool {
 	case found == nil && !slices.ContainsFunc(logs, func(name string) bool { return words.OneSlip(at.Text, name) }):
 		return false // the phases wait for it
 	case found == nil:
-		c.report(placeIn(s, *at).fault("no log is named "+words.Quoted(at.Text), words.DidYouMean(at.Text, logs, "the logs here are "+words.Listed(logs, mostNames))))
+		c.report(placeIn(s, *at).fault("no log is named "+words.Quoted(at.Text),
+			words.DidYouMean(at.Text, logs, "the logs here are "+words.Listed(logs, mostNames))))
 		return false
 	case found.Kind != sheets.Log:
-		c.report(placeIn(s, *at).fault(fmt.Sprintf("%s is a sheet of %v, not a log", words.Quoted(at.Text), found.Kind), "a log begins with the header `time`"))
+		c.report(placeIn(s, *at).fault(fmt.Sprintf("%s is a sheet of %v, not a log", words.Quoted(at.Text), found.Kind),
+			"a log begins with the header `time`"))
 		return false
 	}
 	opened, problems := log.Open(found.File, found.Open)
@@ -209,7 +217,8 @@ func noColumn(l *log.Log, name string) (message, hint string) {
 			names = append(names, col.Name)
 		}
 	}
-	return fmt.Sprintf("the log %s has no column %s", l.Shown, words.Quoted(name)), words.DidYouMean(name, names, "its columns are "+words.Listed(names, mostNames))
+	return fmt.Sprintf("the log %s has no column %s", l.Shown, words.Quoted(name)),
+		words.DidYouMean(name, names, "its columns are "+words.Listed(names, mostNames))
 }
 
 // column is the column of a log as an input of the cutting's tape. user is what
@@ -223,14 +232,16 @@ func (c *compiler) column(cut *cutting, index int, user place) *logColumn {
 	head := &cut.log.Columns[index]
 	u, err := units.Parse(head.Unit)
 	problem := func(message, hint string) {
-		c.report(sheets.Problem{File: cut.log.Shown, Line: head.Line, Column: head.Column, Text: head.Name, To: utf8.RuneCountInString(head.Name), Message: message, Hint: hint})
+		c.report(sheets.Problem{File: cut.log.Shown, Line: head.Line, Column: head.Column, Text: head.Name,
+			To: utf8.RuneCountInString(head.Name), Message: message, Hint: hint})
 	}
 	switch {
 	case err != nil:
 		problem(fmt.Sprintf("the unit of column %s: %s", head.Name, err.Message), err.Hint)
 		u = units.Unit{}
 	case u.Kind > units.Point && !(index == 0 && u.Kind == units.Date && cut.log.Dated):
-		problem(fmt.Sprintf("column %s cannot be in %s", head.Name, u.Symbol), "a log holds numbers with units of measure")
+		problem(fmt.Sprintf("column %s cannot be in %s", head.Name, u.Symbol),
+			"a log holds numbers with units of measure")
 		u = units.Unit{}
 	case index == 0 && (cut.log.Dated || u.Symbol == ""):
 		u, _ = units.Parse("s")
@@ -238,7 +249,8 @@ func (c *compiler) column(cut *cutting, index int, user place) *logColumn {
 		problem(fmt.Sprintf("the time is in %s, which is no unit of time", u.Symbol), "write time [s]")
 	}
 	if index == cut.named {
-		c.report(user.fault(fmt.Sprintf("the column %s names the cycles, so it cannot be computed with", head.Name), ""))
+		c.report(user.fault(fmt.Sprintf("the column %s names the cycles, so it cannot be computed with", head.Name),
+			""))
 	}
 	col := &logColumn{index: index, unit: u, at: cut.tape.Input(0)}
 	cut.columns = append(cut.columns, col)
@@ -260,7 +272,8 @@ var aggregates = map[string]struct {
 	by   phase.Function
 	args int
 }{
-	"mean": {phase.Mean, 1}, "sum": {phase.Sum, 1}, "count": {phase.Count, 1}, "min": {phase.Least, 1}, "max": {phase.Greatest, 1},
+	"mean": {phase.Mean, 1}, "sum": {phase.Sum, 1}, "count": {phase.Count, 1}, "min": {phase.Least, 1},
+	"max": {phase.Greatest, 1},
 	"rms": {phase.RMS, 1}, "first": {phase.First, 1}, "last": {phase.Last, 1},
 	"slope": {phase.Slope, 2}, "intercept": {phase.Intercept, 2}, "integral": {phase.Integral, 2},
 }
@@ -278,7 +291,8 @@ func (c *compiler) findAggregates(q *Quantity, e *entry, phases map[string]phase
 		}
 		if n.kind == columnNode {
 			if _, found := phases[n.sheet]; found {
-				c.report(f.problem(n.span(), "the samples of a phase stand where one value is needed", "take one number of them, as in mean("+n.sheet+"."+n.name+") or last("+n.sheet+"."+n.name+")"))
+				c.report(f.problem(n.span(), "the samples of a phase stand where one value is needed",
+					"take one number of them, as in mean("+n.sheet+"."+n.name+") or last("+n.sheet+"."+n.name+")"))
 				n.kind, n.typ = numberNode, unknownType
 				return
 			}
@@ -325,7 +339,8 @@ func (n *node) phaseBelow(phases map[string]phaseOf) bool {
 func (c *compiler) aggregate(q *Quantity, f *formula, n *node, at phaseOf, phases map[string]phaseOf) {
 	cut := at.cutting
 	n.to = int32(f.closing(n))
-	v := &cycleValue{cutting: cut, phase: at.index, by: aggregates[n.name].by, x: tape.None, y: tape.None, typ: unknownType}
+	v := &cycleValue{cutting: cut, phase: at.index, by: aggregates[n.name].by, x: tape.None, y: tape.None,
+		typ: unknownType}
 	v.text = strings.Join(strings.Fields(n.span().cut([]rune(f.text))), " ")
 	done := func() {
 		for _, known := range cut.values {
@@ -352,7 +367,8 @@ func (c *compiler) aggregate(q *Quantity, f *formula, n *node, at phaseOf, phase
 	before := len(c.problems)
 	fresh := formulaPass{c, f}
 	if want := aggregates[n.name].args; len(n.args) != want {
-		fresh.refuse(n.span(), fmt.Sprintf("%s of a phase takes %s, here %s", n.name, words.Counted(want, "argument"), words.Counted(len(n.args), "argument")), "")
+		fresh.refuse(n.span(), fmt.Sprintf("%s of a phase takes %s, here %s", n.name, words.Counted(want, "argument"),
+			words.Counted(len(n.args), "argument")), "")
 	}
 	for _, a := range n.args {
 		a.walk(func(part *node) {
@@ -362,7 +378,8 @@ func (c *compiler) aggregate(q *Quantity, f *formula, n *node, at phaseOf, phase
 			switch other, known := phases[part.sheet]; {
 			case !known:
 			case other != at:
-				fresh.refuse(part.span(), fmt.Sprintf("%s reads one phase, here %s and %s", n.name, cut.sheet.Phases[at.index].Phase.Text, part.sheet), "")
+				fresh.refuse(part.span(), fmt.Sprintf("%s reads one phase, here %s and %s", n.name,
+					cut.sheet.Phases[at.index].Phase.Text, part.sheet), "")
 			default:
 				index := cut.log.Column(part.name)
 				if index < 0 {
@@ -437,7 +454,8 @@ func (c *compiler) overLog(cut *cutting, f *formula, n *node) (function.Type, ta
 		case !q.isGiven():
 			c.report(f.problem(part.span(), q.Name+" is computed, and beside the samples of a log only numbers and plain givens can stand", "take it out of the brackets, or give it a number"))
 		case !n.isCondition() && (q.spread.kind != blankEntry || q.With != ""):
-			c.warn(f.problem(part.span(), "the spread of "+q.Name+" is not followed among the samples of a log", "take it out of the brackets where you can"))
+			c.warn(f.problem(part.span(), "the spread of "+q.Name+" is not followed among the samples of a log",
+				"take it out of the brackets where you can"))
 		}
 	})
 	if len(c.problems) > before || t.Sort == function.Unknown {
@@ -456,7 +474,8 @@ func (c *compiler) aggregateType(p formulaPass, n *node, v *cycleValue, types []
 	v.holds = x.Sort == function.Truth
 	for i, t := range types {
 		if t.Sort != function.Number && !(v.holds && v.by == phase.Count && i == 0) {
-			p.refuse(n.args[i].span(), "a number is needed here, not "+function.WithArticle(t), "only count(...) takes a condition")
+			p.refuse(n.args[i].span(), "a number is needed here, not "+function.WithArticle(t),
+				"only count(...) takes a condition")
 			return unknownType
 		}
 	}
@@ -469,7 +488,8 @@ func (c *compiler) aggregateType(p formulaPass, n *node, v *cycleValue, types []
 	}
 	point := func(i int) bool {
 		if types[i].Point {
-			p.refuse(n.args[i].span(), n.name+" of "+types[i].String()+" has no meaning", "subtract another one first, to have a difference")
+			p.refuse(n.args[i].span(), n.name+" of "+types[i].String()+" has no meaning",
+				"subtract another one first, to have a difference")
 		}
 		return types[i].Point
 	}
@@ -503,7 +523,8 @@ func (c *compiler) checkReading(q *Quantity, f *formula) {
 	f.root.walk(func(n *node) { phases = phases || n.kind == cycleNode })
 	switch {
 	case q.cutting == nil || !phases:
-		c.report(f.fault("a formula stands where a number is needed", "a reading is a number, or a formula over the phases of a log, as in mean(pressing.pressure)"))
+		c.report(f.fault("a formula stands where a number is needed",
+			"a reading is a number, or a formula over the phases of a log, as in mean(pressing.pressure)"))
 	case !q.IsFormula():
 		return // that is told already
 	}
@@ -526,7 +547,8 @@ func (c *compiler) readConditions(cut *cutting) {
 			what string
 		}{{row.From, &p.From, "begins"}, {row.To, &p.To, "ends"}} {
 			if half.cell.Blank() {
-				c.report(placeIn(s, row.Phase).fault("the phase "+row.Phase.Text+" does not say when it "+half.what, "write a condition such as position < 70*mm"))
+				c.report(placeIn(s, row.Phase).fault("the phase "+row.Phase.Text+" does not say when it "+half.what,
+					"write a condition such as position < 70*mm"))
 				continue
 			}
 			if condition, ok := c.readCondition(cut, half.cell); ok {
@@ -569,7 +591,8 @@ func (c *compiler) readCondition(cut *cutting, cell sheets.Cell) (condition phas
 		return condition, false
 	}
 	if t.Sort != function.Truth {
-		c.report(f.problem(root.span(), "a condition is needed here, not "+function.WithArticle(t), "compare two values, as in position < 70*mm"))
+		c.report(f.problem(root.span(), "a condition is needed here, not "+function.WithArticle(t),
+			"compare two values, as in position < 70*mm"))
 		return condition, false
 	}
 	f.root = root
@@ -602,10 +625,12 @@ func (l *lowering) condition(cut *cutting, n *node) (phase.Condition, bool) {
 	case ">", ">=":
 		a, b = 1, 0
 	}
-	by, known := map[string]phase.Comparison{"<": phase.Less, ">": phase.Less, "<=": phase.LessEqual, ">=": phase.LessEqual,
+	by, known := map[string]phase.Comparison{"<": phase.Less, ">": phase.Less, "<=": phase.LessEqual,
+		">=": phase.LessEqual,
 		"==": phase.Equal, "!=": phase.Unequal}[n.name]
 	if n.kind != binaryNode || !known {
-		l.report(l.from.problem(n.span(), "a condition of a phase is made of comparisons, joined by and, or, not", "compare two values, as in position < 70*mm"))
+		l.report(l.from.problem(n.span(), "a condition of a phase is made of comparisons, joined by and, or, not",
+			"compare two values, as in position < 70*mm"))
 		return phase.Condition{}, false
 	}
 	return phase.Condition{By: by, A: l.operand(cut, n.args[a]), B: l.operand(cut, n.args[b])}, true

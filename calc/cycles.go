@@ -119,22 +119,26 @@ func (c *compiler) warnCycles(cut *cutting, lines map[int64]int) {
 	if r.Gaps > 0 {
 		message := fmt.Sprintf("no sample for %s before this line", shown(r.LongestGap))
 		if r.Gaps > 1 {
-			message = fmt.Sprintf("%s in this log, of which this is the first and the longest lasts %s", words.Counted(r.Gaps, "gap"), shown(r.LongestGap))
+			message = fmt.Sprintf("%s in this log, of which this is the first and the longest lasts %s",
+				words.Counted(r.Gaps, "gap"), shown(r.LongestGap))
 		}
-		c.warn(sheets.Problem{File: cut.log.Shown, Line: lines[r.FirstGap], Message: message, Hint: "a cycle with a gap in it is left out"})
+		c.warn(sheets.Problem{File: cut.log.Shown, Line: lines[r.FirstGap], Message: message,
+			Hint: "a cycle with a gap in it is left out"})
 	}
 	if r.Jumps > 0 {
 		message := "the clock goes back here, or stands still"
 		if r.Jumps > 1 {
 			message = fmt.Sprintf("the clock goes back or stands still %s, here first", words.Counted(r.Jumps, "time"))
 		}
-		c.warn(sheets.Problem{File: cut.log.Shown, Line: lines[r.FirstJump], Message: message, Hint: "a cycle with a jump in it is left out"})
+		c.warn(sheets.Problem{File: cut.log.Shown, Line: lines[r.FirstJump], Message: message,
+			Hint: "a cycle with a jump in it is left out"})
 	}
 	if r.Interrupted > 0 {
 		at(words.Counted(r.Interrupted, "cycle")+" with a gap or a jump of the clock left out", "")
 	}
 	if r.Incomplete > 0 {
-		at(words.Counted(r.Incomplete, "cycle")+" left out, since the next one began before all phases were through", cut.whereStuck())
+		at(words.Counted(r.Incomplete, "cycle")+" left out, since the next one began before all phases were through",
+			cut.whereStuck())
 	}
 	if r.Unfinished && len(r.Cycles) > 0 {
 		at("the log ends within a cycle, which is left out", "")
@@ -158,11 +162,13 @@ func (cut *cutting) whereStuck() string {
 	}
 	last := len(r.Reached) - 1
 	if len(r.Cycles) == 0 {
-		return fmt.Sprintf("the phase %s began %s and never ended", name(last), words.Counted(r.Reached[last], "time")) + cut.heldAlready(last)
+		return fmt.Sprintf("the phase %s began %s and never ended", name(last),
+			words.Counted(r.Reached[last], "time")) + cut.heldAlready(last)
 	}
 	for k := 1; k <= last; k++ {
 		if r.Reached[k] < r.Reached[k-1] {
-			return fmt.Sprintf("%s began %s, %s %s", name(k-1), words.Counted(r.Reached[k-1], "time"), name(k), words.Counted(r.Reached[k], "time")) + cut.heldAlready(k-1)
+			return fmt.Sprintf("%s began %s, %s %s", name(k-1), words.Counted(r.Reached[k-1], "time"), name(k),
+				words.Counted(r.Reached[k], "time")) + cut.heldAlready(k-1)
 		}
 	}
 	return ""
@@ -172,7 +178,8 @@ func (cut *cutting) whereStuck() string {
 // does where one sensor is behind the other.
 func (cut *cutting) heldAlready(k int) string {
 	if n := cut.result.Ended[k]; n > 0 {
-		return fmt.Sprintf("; `to` of %s was true already when it began, %s: are two sensors out of step?", cut.sheet.Phases[k].Phase.Text, words.Counted(n, "time"))
+		return fmt.Sprintf("; `to` of %s was true already when it began, %s: are two sensors out of step?",
+			cut.sheet.Phases[k].Phase.Text, words.Counted(n, "time"))
 	}
 	return ""
 }
@@ -208,7 +215,8 @@ func (c *compiler) makeCycles(cut *cutting) {
 	add := func(col *column, unit string) *column {
 		col.sheet, col.index, col.loaded = made, len(made.Columns), true
 		blank := cell("")
-		made.Columns = append(made.Columns, sheets.Column{Name: cell(col.name), Unit: cell(unit), Spread: blank, Low: blank, High: blank})
+		made.Columns = append(made.Columns, sheets.Column{Name: cell(col.name), Unit: cell(unit), Spread: blank,
+			Low: blank, High: blank})
 		t.columns = append(t.columns, col)
 		return col
 	}
@@ -242,11 +250,13 @@ func (c *compiler) makeCycles(cut *cutting) {
 		if known || !q.IsFormula() {
 			continue
 		}
-		col := add(&column{name: q.Name, unit: q.Unit, typ: typeOf(q.Unit), quantity: q, asks: true, values: missing(n)}, q.Unit.Symbol)
+		col := add(&column{name: q.Name, unit: q.Unit, typ: typeOf(q.Unit), quantity: q, asks: true,
+			values: missing(n)}, q.Unit.Symbol)
 		for i := range made.Cases {
 			made.Cases[i].Cells = append(made.Cases[i].Cells, cell(""))
 		}
-		cs.asked = append(cs.asked, &judgedColumn{quantity: q, unit: q.Unit, column: col, spreadAt: tape.None, bounds: noBounds})
+		cs.asked = append(cs.asked, &judgedColumn{quantity: q, unit: q.Unit, column: col, spreadAt: tape.None,
+			bounds: noBounds})
 	}
 	c.model.tables[s.Name] = t
 	if len(cs.asked) > 0 {
@@ -347,7 +357,8 @@ func (l *lowering) lowerCycles() {
 		input := func(name string) *Quantity {
 			l.mark(&formula{place: placeIn(cut.sheet, at)}, nil)
 			r := l.tape.Input(tape.Missing)
-			q := &Quantity{Name: name, Sheet: cut.sheet, entry: entry{kind: formulaEntry}, value: r, passed: r, spreadAt: tape.None}
+			q := &Quantity{Name: name, Sheet: cut.sheet, entry: entry{kind: formulaEntry}, value: r, passed: r,
+				spreadAt: tape.None}
 			return q
 		}
 		for _, v := range cut.values {
@@ -359,7 +370,8 @@ func (l *lowering) lowerCycles() {
 		}
 		for _, q := range l.model.Quantities {
 			if q.cutting == cut && cut.cases != nil && q.IsFormula() {
-				q.cycles = &overCycles{rest: input("scatter of " + q.Name), restSpread: input("scatter of " + q.Name), readingSpread: input("spread of the reading of " + q.Name), reading: tape.None}
+				q.cycles = &overCycles{rest: input("scatter of " + q.Name), restSpread: input("scatter of " + q.Name),
+					readingSpread: input("spread of the reading of " + q.Name), reading: tape.None}
 				l.tape.Set(q.cycles.rest.value, 0)
 				l.tape.Set(q.cycles.restSpread.value, 0)
 			}
@@ -413,7 +425,8 @@ func (l *lowering) readOverCycles() {
 func (l *lowering) settle(cut *cutting) {
 	m, t, cs, n := l.model, l.tape, cut.cases, len(cut.names)
 	given := func(q *Quantity, values []float64, spread tape.Register) {
-		cs.given = append(cs.given, &givenColumn{quantity: q, column: &column{sheet: cs.sheet, values: values}, spreadAt: spread})
+		cs.given = append(cs.given, &givenColumn{quantity: q, column: &column{sheet: cs.sheet, values: values},
+			spreadAt: spread})
 	}
 	for i, v := range cut.values {
 		values, spreads := missing(n), missing(n)

@@ -68,8 +68,10 @@ func TestCyclesInTheModel(t *testing.T) {
 				t.Errorf("%s: reading %v, want %v", want.name, j.Reading, want.reading)
 			}
 		}
-		if !near(j.Value, want.value, want.valueTolerance) || math.Abs(spread-want.spread) > want.spreadTolerance+1e-3*want.spread || j.Verdict != want.verdict {
-			t.Errorf("%s: %v ± %v, %v; want %v ± %v, %v", want.name, j.Value, spread, j.Verdict, want.value, want.spread, want.verdict)
+		if !near(j.Value, want.value, want.valueTolerance) ||
+			math.Abs(spread-want.spread) > want.spreadTolerance+1e-3*want.spread || j.Verdict != want.verdict {
+			t.Errorf("%s: %v ± %v, %v; want %v ± %v, %v", want.name, j.Value, spread, j.Verdict, want.value,
+				want.spread, want.verdict)
 		}
 	}
 	if len(r.Cases) != 1 || len(r.Cases[0].Cases) != 5 || r.Cases[0].Sheet.Name != "strokes" {
@@ -77,10 +79,12 @@ func TestCyclesInTheModel(t *testing.T) {
 	}
 	for i, c := range r.Cases[0].Cases {
 		peak := c.Values[2]
-		if c.Name != fmt.Sprint(i+1) || !near(peak.Reading, 10+0.1*float64(i), 1e-9) || !near(c.Start, 4*float64(i)+0.5, 1e-9) {
+		if c.Name != fmt.Sprint(i+1) || !near(peak.Reading, 10+0.1*float64(i), 1e-9) ||
+			!near(c.Start, 4*float64(i)+0.5, 1e-9) {
 			t.Errorf("cycle %s starts at %v, peak %v", c.Name, c.Start, peak.Reading)
 		}
-		if down := c.Values[1]; !near(down.Value, 1, 1e-9) || !near(down.Spread, 0.01*math.Sqrt2, 1e-6) { // two moments, each within a step
+		// two moments, each within a step
+		if down := c.Values[1]; !near(down.Value, 1, 1e-9) || !near(down.Spread, 0.01*math.Sqrt2, 1e-6) {
 			t.Errorf("cycle %s: down_time %v ± %v", c.Name, down.Value, down.Spread)
 		}
 	}
@@ -111,7 +115,8 @@ func TestCyclesJoined(t *testing.T) {
 // Without the log all that needs it is open, and nothing is wrong.
 func TestCyclesWithoutLog(t *testing.T) {
 	r := checked(t, "machine.csv", strokeModel, "strokes.csv", strokePhases)
-	if j := r.find(t, "down_time"); j.Verdict != Open || len(j.Needs) != 1 || j.Needs[0].Name != "log" || j.Needs[0].Sheet != "strokes" {
+	if j := r.find(t, "down_time"); j.Verdict != Open || len(j.Needs) != 1 || j.Needs[0].Name != "log" ||
+		j.Needs[0].Sheet != "strokes" {
 		t.Errorf("%+v", *j)
 	}
 	if j := r.find(t, "down_speed"); j.Verdict != Pass || Has(j.Reading) {
@@ -124,7 +129,8 @@ func TestCyclesWithoutLog(t *testing.T) {
 
 // A log that cannot be cut yet leaves all that needs it open.
 func TestCyclesWait(t *testing.T) {
-	m := compiled(t, "machine.csv", strings.Replace(strokeModel, "deep,100", "deep,", 1), "strokes.csv", strokePhases, "log.csv", strokeLog(2, 0.01))
+	m := compiled(t, "machine.csv", strings.Replace(strokeModel, "deep,100", "deep,", 1), "strokes.csv", strokePhases,
+		"log.csv", strokeLog(2, 0.01))
 	r, _ := m.Check(CheckOptions{})
 	if j := r.find(t, "down_time"); j.Verdict != Open {
 		t.Errorf("%+v", *j)
@@ -144,21 +150,26 @@ func TestPhaseProblems(t *testing.T) {
 		{one("down.position/mm"), strokePhases, "the samples of a phase stand where one value is needed"},
 		{one("mean(down.position)"), strokePhases, "the formula yields a length, but the row is a plain number"},
 		{one("mean(down.position - turn.position)/mm"), strokePhases, "mean reads one phase, here down and turn"},
-		{one("mean(down.position/long)"), strokePhases, "long is computed, and beside the samples of a log only numbers and plain givens can stand"},
+		{one("mean(down.position/long)"), strokePhases,
+			"long is computed, and beside the samples of a log only numbers and plain givens can stand"},
 		{one("mean(down.position/s + 3)"), strokePhases, "cannot add"},
 		{one("slope(down.position)"), strokePhases, "slope of a phase takes 2 arguments, here 1 argument"},
 		{one("mean(down.position > 5*mm)"), strokePhases, "a number is needed here, not a truth value"},
 		{"name,entry,unit,reading\nx,1*mm,mm,2*mm\n", strokePhases, "a formula stands where a number is needed"},
 		{one("1"), "phase,log,from,to\ndown,log,position < 3,position < 2*mm\n", "cannot compare"},
-		{one("1"), "phase,log,from,to\ndown,log,position,position < 2*mm\n", "a condition is needed here, not a length"},
+		{one("1"), "phase,log,from,to\ndown,log,position,position < 2*mm\n",
+			"a condition is needed here, not a length"},
 		{one("1"), "phase,log,from,to\ndown,log,position < 2*mm,\n", "the phase down does not say when it ends"},
 		{one("1"), "phase,log,from,to\ndown,log,position < long,position < 2*mm\n", "long is computed"},
 		{one("1"), "phase,log,from,to\ndown,lag,position < 3*mm,position < 2*mm\n", "no log is named `lag`"},
 		{one("1"), "phase,log,from,to\nmachine,log,position < 3*mm,position < 2*mm\n", "`machine` is a sheet"},
-		{one("1"), "phase,log,from,to,for\ndown,log,position < 3*mm,position < 2*mm,-1 s\n", "a time cannot be negative"},
-		{one("1"), "phase,log,from,to,case\ndown,log,position < 3*mm,position < 2*mm,number\n", "has no column `number`"},
+		{one("1"), "phase,log,from,to,for\ndown,log,position < 3*mm,position < 2*mm,-1 s\n",
+			"a time cannot be negative"},
+		{one("1"), "phase,log,from,to,case\ndown,log,position < 3*mm,position < 2*mm,number\n",
+			"has no column `number`"},
 	} {
-		m, problems := Compile(files(t, "machine.csv", test.model, "strokes.csv", test.phases, "log.csv", log), Options{})
+		m, problems := Compile(files(t, "machine.csv", test.model, "strokes.csv", test.phases, "log.csv", log),
+			Options{})
 		if text := told(problems); m != nil || !strings.Contains(text, test.want) {
 			t.Errorf("%s\n%s\ntold %s\nwant %s", test.model, test.phases, text, test.want)
 		}
@@ -172,18 +183,22 @@ func TestPhaseWarnings(t *testing.T) {
 	cutOut := strings.Join(append(append([]string{}, lines[:560]...), lines[600:]...), "\n")
 	back := strings.Replace(log, "\n5.000,", "\n4.900,", 1)
 	never := strings.Replace(strokePhases, "position > 300*mm", "position > 450*mm", 1)
-	early := strings.Replace(strokePhases, "up,log,position > deep,position > 300*mm", "up,log,position > deep,position > 50*mm", 1)
+	early := strings.Replace(strokePhases, "up,log,position > deep,position > 300*mm",
+		"up,log,position > deep,position > 50*mm", 1)
 	for _, test := range []struct {
 		name, log, phases string
 		want              []string
 	}{
 		{"gap", cutOut, strokePhases, []string{"no sample for 0.41 s before this line", "1 cycle with a gap"}},
-		{"clock", back, strokePhases, []string{"the clock goes back here", "1 cycle with a gap or a jump of the clock left out"}},
+		{"clock", back, strokePhases, []string{"the clock goes back here",
+			"1 cycle with a gap or a jump of the clock left out"}},
 		{"end", log, never, []string{"no complete cycle in the log", "the phase up began 3 times and never ended"}},
-		{"out of step", log, early, []string{"no complete cycle", "`to` of up was true already when it began, 3 times: are two sensors out of step?"}},
+		{"out of step", log, early, []string{"no complete cycle",
+			"`to` of up was true already when it began, 3 times: are two sensors out of step?"}},
 		{"half a line", log + "99,1", strokePhases, []string{"the last line has no line end"}},
 	} {
-		m, problems := Compile(files(t, "machine.csv", strokeModel, "strokes.csv", test.phases, "log.csv", test.log), Options{})
+		m, problems := Compile(files(t, "machine.csv", strokeModel, "strokes.csv", test.phases, "log.csv", test.log),
+			Options{})
 		if m == nil {
 			t.Errorf("%s: %s", test.name, told(problems))
 			continue
@@ -214,7 +229,8 @@ func TestRigCycles(t *testing.T) {
 	m, problems := Compile(files(t, "log.csv", string(data), "rig.csv", "phase,log,from,to,case\n"+
 		"relief,log,second >= 2*s,second >= 8*s,cycle\n"+
 		"steps,log,second >= 9*s,second >= 58*s,\n",
-		"machine.csv", "name,entry,unit,reading\np,19*MPa,MPa,mean(relief.PS1)\nsamples,count(relief.PS1),,\n"), Options{})
+		"machine.csv", "name,entry,unit,reading\np,19*MPa,MPa,mean(relief.PS1)\nsamples,count(relief.PS1),,\n"),
+		Options{})
 	if m == nil {
 		t.Fatal(told(problems))
 	}
@@ -237,8 +253,10 @@ func TestRigCycles(t *testing.T) {
 		}
 	}
 	for _, c := range r.Cases[0].Cases {
-		if got := c.Values[0].Reading; !near(got, sum[c.Name]/count[c.Name], 1e-12) || c.Values[1].Value != count[c.Name] {
-			t.Fatalf("cycle %s: %v of %v samples, want %v of %v", c.Name, got, c.Values[1].Value, sum[c.Name]/count[c.Name], count[c.Name])
+		if got := c.Values[0].Reading; !near(got, sum[c.Name]/count[c.Name], 1e-12) ||
+			c.Values[1].Value != count[c.Name] {
+			t.Fatalf("cycle %s: %v of %v samples, want %v of %v", c.Name, got, c.Values[1].Value,
+				sum[c.Name]/count[c.Name], count[c.Name])
 		}
 	}
 }
@@ -246,7 +264,8 @@ func TestRigCycles(t *testing.T) {
 // A log in a folder may be a link to one elsewhere.
 func TestLinkedLog(t *testing.T) {
 	folder, elsewhere := t.TempDir(), t.TempDir()
-	for name, text := range map[string]string{folder + "/1-machine.csv": strokeModel, folder + "/2-strokes.csv": strokePhases, elsewhere + "/far.csv": strokeLog(2, 0.01)} {
+	for name, text := range map[string]string{folder + "/1-machine.csv": strokeModel,
+		folder + "/2-strokes.csv": strokePhases, elsewhere + "/far.csv": strokeLog(2, 0.01)} {
 		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}

@@ -330,8 +330,9 @@ func (q *inquiry) suspectFit(fit trial, nominal float64) SuspectFit {
 	s := q.suspects[fit.freed[0]]
 	u := s.Quantity.Unit
 	f := SuspectFit{Suspect: s, fit: fit, Value: u.FromSI(fit.x[0]), Spread: math.NaN(),
-		Nominal: s.Quantity.entry.exact(u.FromSI(q.base[s.Quantity.value])), Misfit: fit.misfit, Explains: 1 - fit.misfit/nominal,
-		P: survival(fit.misfit, len(q.readings)-1)}
+		Nominal: s.Quantity.entry.exact(u.FromSI(q.base[s.Quantity.value])), Misfit: fit.misfit,
+		Explains: 1 - fit.misfit/nominal,
+		P:        survival(fit.misfit, len(q.readings)-1)}
 	if fit.info[0][0] > 0 {
 		f.Spread = spreadIn(u, 2*s.width()/math.Sqrt(fit.info[0][0]))
 		f.AtEnd = fit.x[0] == s.from || fit.x[0] == s.to

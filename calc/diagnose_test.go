@@ -75,7 +75,8 @@ func TestSharedDoubt(t *testing.T) {
 		wantNear(t, "misfit with z "+z, d.Misfit, want, 1e-13)
 	}
 	// The suspect's own spread stays out when it is freed: V is then 1.
-	d := diagnosed(t, DiagnoseOptions{}, "m.csv", strings.ReplaceAll(model, "Z", "2"), "s.csv", "suspect,from,to\na,0,10\n")
+	d := diagnosed(t, DiagnoseOptions{}, "m.csv", strings.ReplaceAll(model, "Z", "2"), "s.csv",
+		"suspect,from,to\na,0,10\n")
 	a := d.of(t, "a")
 	wantNear(t, "fitted", a.Value, 5, 1e-12)
 	wantNear(t, "its spread", a.Spread, 2/math.Sqrt(2), 1e-12)
@@ -130,17 +131,21 @@ func TestHardShapes(t *testing.T) {
 		{"the best lies beyond the range",
 			"x,2,,\ny,=x*1,9,1\n", "x,0,4\n", "x", 4, 4, [2]float64{99, 101}},
 		{"a pole explains nothing: the time can only grow, but is short",
-			"leak,1,,\nfast,10,,1\ntook,=40/(fast - leak),3,0.2\n", "leak,0.5,9.99\n", "leak", 0.5, 0.5, [2]float64{5, 300}},
+			"leak,1,,\nfast,10,,1\ntook,=40/(fast - leak),3,0.2\n", "leak,0.5,9.99\n", "leak", 0.5, 0.5,
+			[2]float64{5, 300}},
 		{"no answer in part of the range",
 			"x,5,,\ny,=sqrt(x - 1),1,0.02\n", "x,-10,10\n", "x", 1.99, 2.01, [2]float64{0, 1e-6}},
 		{"a jump",
 			"x,1,,\ny,=x < 3 ? x : x + 4,5,1\n", "x,0,10\n", "x", 2.9, 3.1, [2]float64{0, 17}},
 		{"nothing depends on it", "x,1,,\nv,3,,\ny,=v+0,5,1\n", "x,0,10\n", "x", 1, 1, [2]float64{15.9, 16.1}},
 	} {
-		d := diagnosed(t, DiagnoseOptions{}, "m.csv", "name,entry,reading,spread\n"+test.model, "s.csv", "suspect,from,to\n"+test.suspects)
+		d := diagnosed(t, DiagnoseOptions{}, "m.csv", "name,entry,reading,spread\n"+test.model, "s.csv",
+			"suspect,from,to\n"+test.suspects)
 		f := d.of(t, test.suspect)
-		if !(test.least <= f.Value && f.Value <= test.most) || !(test.misfit[0] <= f.Misfit && f.Misfit <= test.misfit[1]) {
-			t.Errorf("%s: %s is %v ± %v, misfit %v of %v", test.name, test.suspect, f.Value, f.Spread, f.Misfit, d.Misfit)
+		if !(test.least <= f.Value && f.Value <= test.most) ||
+			!(test.misfit[0] <= f.Misfit && f.Misfit <= test.misfit[1]) {
+			t.Errorf("%s: %s is %v ± %v, misfit %v of %v", test.name, test.suspect, f.Value, f.Spread, f.Misfit,
+				d.Misfit)
 		}
 		if end := f.Value == 4 || f.Value == 0.5; f.AtEnd != end {
 			t.Errorf("%s: at the end of its range: %v", test.name, f.AtEnd)
@@ -191,12 +196,15 @@ plain,=a*1,,,1
 	if d.Finding != NothingWrong || d.Next != nil {
 		t.Errorf("finding %v, next %v", d.Finding, d.Next)
 	}
-	none := diagnosed(t, DiagnoseOptions{}, "m.csv", "name,entry,unit,spread\na,1,mm,\ny,=a*1,mm,1\n", "s.csv", "suspect,from,to\na,0,3\n")
+	none := diagnosed(t, DiagnoseOptions{}, "m.csv", "name,entry,unit,spread\na,1,mm,\ny,=a*1,mm,1\n", "s.csv",
+		"suspect,from,to\na,0,3\n")
 	if none.Finding != NoReadings || len(none.Planned) != 1 || Has(none.Misfit) {
 		t.Errorf("without a reading: %+v", none)
 	}
-	corner := diagnosed(t, DiagnoseOptions{}, "m.csv", "name,entry,reading,spread\nx,0,,1\nz,1,,1\ny,=sqrt(x),3,1\nv,=z*1,1,1\n", "s.csv", "suspect,from,to\nx,0,3\n")
-	if got, want := names(corner.LeftOut), "y the spread of its computed value cannot be told here"; got != want || len(corner.Readings) != 1 {
+	corner := diagnosed(t, DiagnoseOptions{}, "m.csv",
+		"name,entry,reading,spread\nx,0,,1\nz,1,,1\ny,=sqrt(x),3,1\nv,=z*1,1,1\n", "s.csv", "suspect,from,to\nx,0,3\n")
+	if got, want := names(corner.LeftOut), "y the spread of its computed value cannot be told here"; got != want ||
+		len(corner.Readings) != 1 {
 		t.Errorf("left out: %s, expected %s", got, want)
 	}
 	_, problems := compiled(t, "m.csv", "name,entry,reading,spread\na,0,,\ny,=1/a,3,1\n").Diagnose(DiagnoseOptions{})
@@ -305,7 +313,8 @@ func TestLinearModels(t *testing.T) {
 			what      string
 			got, want float64
 		}{
-			{"misfit", d.Misfit, nominal}, {"fitted", f.Value, x}, {"spread", f.Spread, 2 / math.Sqrt(info)}, {"misfit left", f.Misfit, left},
+			{"misfit", d.Misfit, nominal}, {"fitted", f.Value, x}, {"spread", f.Spread, 2 / math.Sqrt(info)},
+			{"misfit left", f.Misfit, left},
 		} {
 			if math.Abs(c.got-c.want) > 1e-8*(1+math.Abs(c.want)+nominal) {
 				chance.Fatalf("%s: got %v, expected %v\n%s", c.what, c.got, c.want, model)
@@ -332,7 +341,8 @@ func TestPairs(t *testing.T) {
 	wantNear(t, "spread of a", best.Spreads[0], 0.2*math.Sqrt(17)/7, 1e-9)
 	wantNear(t, "spread of b", best.Spreads[1], 0.2*math.Sqrt(10)/7, 1e-9)
 	alike := diagnosed(t, DiagnoseOptions{Pairs: true},
-		"m.csv", "name,entry,reading,spread\na,1,,\nb,1,,\ny,=a+b,5,0.2\n", "s.csv", "suspect,from,to\na,0,4\nb,0,4\n").Pairs[0]
+		"m.csv", "name,entry,reading,spread\na,1,,\nb,1,,\ny,=a+b,5,0.2\n", "s.csv",
+		"suspect,from,to\na,0,4\nb,0,4\n").Pairs[0]
 	wantNear(t, "sum of two that act alike", alike.Values[0]+alike.Values[1], 5, 1e-9)
 	if Has(alike.Spreads[0]) || alike.Misfit > 1e-9 {
 		t.Errorf("two that act alike: %+v", alike)
@@ -403,7 +413,8 @@ func TestSuspectSheet(t *testing.T) {
 		{"setting,20,30,MPa,much", "`much` is not a number"},
 		{"setting,20,30,MPa,1\nsetting,10,30,MPa,1", "s.csv:3:1: setting is a suspect already in s.csv, line 2"},
 	} {
-		m, problems := Compile(files(t, "m.csv", model, "s.csv", "suspect,from,to,unit,prior\n"+test.rows+"\n"), Options{})
+		m, problems := Compile(files(t, "m.csv", model, "s.csv", "suspect,from,to,unit,prior\n"+test.rows+"\n"),
+			Options{})
 		got := ""
 		for _, p := range problems {
 			got += p.Error()
@@ -419,7 +430,8 @@ func TestSuspectSheet(t *testing.T) {
 		}
 	}
 	// All of them are told in one run.
-	_, problems := Compile(files(t, "m.csv", model, "s.csv", "suspect,from,to,unit,prior\nseting,20,30,MPa,1\nforce,1,2,kN,0\nleak,3,2,L/min,x\n"), Options{})
+	_, problems := Compile(files(t, "m.csv", model, "s.csv",
+		"suspect,from,to,unit,prior\nseting,20,30,MPa,1\nforce,1,2,kN,0\nleak,3,2,L/min,x\n"), Options{})
 	if len(problems) != 5 {
 		t.Errorf("%d problems, expected 5:\n%s", len(problems), told(problems))
 	}
@@ -429,7 +441,8 @@ func TestSuspectSheet(t *testing.T) {
 		if set != "" {
 			sets = []string{set}
 		}
-		m, problems := Compile(files(t, "m.csv", model, "s.csv", "suspect,from,to\nsetting,10,20\n"), Options{Sets: sets})
+		m, problems := Compile(files(t, "m.csv", model, "s.csv", "suspect,from,to\nsetting,10,20\n"),
+			Options{Sets: sets})
 		if m == nil {
 			t.Fatal(told(problems))
 		}

@@ -161,7 +161,8 @@ func (m *Model) freeSeveral(d *Diagnosis, q *inquiry) {
 
 // tell puts what was found in a case into the units of the rows.
 func (d *CaseDiagnosis) tell(s *survey, at int, name string, f *fit.Faults) CaseFaults {
-	c := CaseFaults{Name: name, Readings: f.Readings, Misfit: f.Misfit, Left: f.Left, P: math.NaN(), LeftP: math.NaN(), Error: !f.Usable}
+	c := CaseFaults{Name: name, Readings: f.Readings, Misfit: f.Misfit, Left: f.Left, P: math.NaN(), LeftP: math.NaN(),
+		Error: !f.Usable}
 	if c.Readings == 0 || c.Error {
 		c.Misfit, c.Left = math.NaN(), math.NaN()
 		return c

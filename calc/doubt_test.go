@@ -26,7 +26,8 @@ nought,0,,,0.1,,
 			needs += n.Name
 		}
 		if j.Verdict != test.verdict || needs != test.needs || Has(j.Spread) || Has(j.Inside) && test.name != "steep" {
-			t.Errorf("%s: %v, needs %q, spread %v, inside %v; expected %v, needs %q", test.name, j.Verdict, needs, j.Spread, j.Inside, test.verdict, test.needs)
+			t.Errorf("%s: %v, needs %q, spread %v, inside %v; expected %v, needs %q", test.name, j.Verdict, needs,
+				j.Spread, j.Inside, test.verdict, test.needs)
 		}
 	}
 	for i, want := range []Verdict{Open, Fail} {
@@ -38,9 +39,11 @@ nought,0,,,0.1,,
 
 // TestFailingSpreadInCase tells an error of a spread in the case that has it.
 func TestFailingSpreadInCase(t *testing.T) {
-	r := checked(t, "a.csv", "name,entry,unit,spread,high\nx,1,,=0.1/x,\ny,=2*x,,,9\n", "jobs.csv", "job,x,y\n:unit,,\nfine,2,\nzero,0,\n")
+	r := checked(t, "a.csv", "name,entry,unit,spread,high\nx,1,,=0.1/x,\ny,=2*x,,,9\n", "jobs.csv",
+		"job,x,y\n:unit,,\nfine,2,\nzero,0,\n")
 	v := r.Cases[0].Cases[1].Values[0]
-	if v.Verdict != Open || v.Error != "division by zero" || len(r.Failures) != 1 || !strings.HasPrefix(r.Failures[0].Message, "zero: y: ") {
+	if v.Verdict != Open || v.Error != "division by zero" || len(r.Failures) != 1 ||
+		!strings.HasPrefix(r.Failures[0].Message, "zero: y: ") {
 		t.Errorf("got %v %q, failures %s", v.Verdict, v.Error, told(r.Failures))
 	}
 	if v := r.Cases[0].Cases[0].Values[0]; v.Verdict != Pass || !near(v.Spread, 0.1, 1e-12) {
@@ -139,7 +142,8 @@ func TestNearMissUnits(t *testing.T) {
 // TestNearMissColumns warns of the slips that a header is prone to.
 func TestNearMissColumns(t *testing.T) {
 	for _, header := range []string{"settign", "seting", "settings", "Setting", "sotting"} {
-		m := compiled(t, "a.csv", "name,entry,unit\nsetting,10,MPa\ntwice,=2*setting,MPa\n", "jobs.csv", "job,"+header+",twice\n:unit,MPa,\na,20,\n")
+		m := compiled(t, "a.csv", "name,entry,unit\nsetting,10,MPa\ntwice,=2*setting,MPa\n", "jobs.csv",
+			"job,"+header+",twice\n:unit,MPa,\na,20,\n")
 		if got := told(m.Warnings); !strings.Contains(got, "taken for data") {
 			t.Errorf("%s: no warning: %s", header, got)
 		}

@@ -31,7 +31,8 @@ zero,=x/(x - 2),
 		rows := 0
 		failures, err := s.Run(context.Background(), 1, func(*Rows) {}, func(r *Rows) error { rows += r.N; return nil })
 		if err != nil || rows != 3 || failures.Cases != test.failed {
-			t.Errorf("%s: %d of %d cases failed, expected %d: %s", test.show, failures.Cases, rows, test.failed, told(failures.First))
+			t.Errorf("%s: %d of %d cases failed, expected %d: %s", test.show, failures.Cases, rows, test.failed,
+				told(failures.First))
 		}
 	}
 }
@@ -81,7 +82,8 @@ func TestSetEdges(t *testing.T) {
 			continue
 		}
 		p := problems[0]
-		if got := withHints(problems); got != test.want || p.Text != test.set || string([]rune(p.Text)[p.From:p.To]) != test.part {
+		if got := withHints(problems); got != test.want || p.Text != test.set ||
+			string([]rune(p.Text)[p.From:p.To]) != test.part {
 			t.Errorf("%s: got\n%s\nat %d to %d, expected\n%s\nat %s", test.set, got, p.From, p.To, test.want, test.part)
 		}
 	}
@@ -137,7 +139,8 @@ nine,=g1 + g2 + g3 + g4 + g5 + g6 + g7 + g8 + g9,
 // TestRangesOutOfRange gives ranges whose values no float64 in SI can hold.
 func TestRangesOutOfRange(t *testing.T) {
 	m := compiled(t, "a.csv", "name,entry,unit\nlength,5,km\ntwice,=2*length,km\n")
-	for _, text := range []string{"length = 1e306 to 1e308 by 1e306", "length = 0 to 1e308 in 4 steps", "length = 1, 1e308", "length = 1e308"} {
+	for _, text := range []string{"length = 1e306 to 1e308 by 1e306", "length = 0 to 1e308 in 4 steps",
+		"length = 1, 1e308", "length = 1e308"} {
 		_, problems := m.Sweep([]string{text}, nil)
 		if len(problems) != 1 || !strings.HasPrefix(problems[0].Error(), "--over: number is out of range") {
 			t.Errorf("%s: %s", text, told(problems))
@@ -156,7 +159,8 @@ func TestSetAside(t *testing.T) {
 	}
 	r, _ := m.Check(CheckOptions{})
 	area, force := r.find(t, "area"), r.find(t, "force")
-	if area.Value != 9000 || Has(area.Spread) && area.Spread != 0 || area.Reading != 10100 || !near(force.Value, 180, 1e-12) {
+	if area.Value != 9000 || Has(area.Spread) && area.Spread != 0 || area.Reading != 10100 ||
+		!near(force.Value, 180, 1e-12) {
 		t.Errorf("area %v ± %v, reading %v, force %v", area.Value, area.Spread, area.Reading, force.Value)
 	}
 	for _, c := range r.Cases[0].Cases {

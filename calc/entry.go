@@ -343,7 +343,8 @@ func (e *entry) unsuited(v units.Value, u units.Unit, r role) (message, hint str
 	case u.Kind == units.Date && !v.HasUnit:
 		return "a date is needed here, found a number", "write it as 2026-05-04"
 	case percent && u.Kind == units.Point:
-		return "a spread in percent of a temperature has no meaning: percent from which zero?", "write it in degrees, as in 2"
+		return "a spread in percent of a temperature has no meaning: percent from which zero?",
+			"write it in degrees, as in 2"
 	case percent && u.Kind == units.Date:
 		return "a spread in percent of a date has no meaning", "write it in a unit of time, as in 2 d"
 	case percent && u.Symbol == "%":
@@ -352,7 +353,8 @@ func (e *entry) unsuited(v units.Value, u units.Unit, r role) (message, hint str
 	case r.difference && own.Kind == units.Date:
 		return text + " is a date, but a spread is a time", "write how far off it may be, as in 2 d"
 	case !percent && own.Dim != u.Dim, !r.difference && (own.Kind == units.Date) != (u.Kind == units.Date):
-		return fmt.Sprintf("%s is %s, but the %s %s", text, function.WithArticle(typeOf(own)), e.holder(), isIn(u)), units.ConversionHint(v, u)
+		return fmt.Sprintf("%s is %s, but the %s %s", text, function.WithArticle(typeOf(own)), e.holder(), isIn(u)),
+			units.ConversionHint(v, u)
 	case !tape.Usable(e.value) || e.value == 0 && v.Number != 0 && own.Kind == units.Ordinary:
 		return text + " is out of range in the unit " + own.Symbol, ""
 	case r.difference && e.value < 0:

@@ -135,7 +135,8 @@ func TestCells(t *testing.T) {
 			continue
 		}
 		j := r.find(t, "x")
-		if got := fmt.Sprintf("%v ± %v, %v ± %v, %v to %v", j.Value, j.Spread, j.Reading, j.ReadingSpread, j.Low, j.High); got != test.want {
+		if got := fmt.Sprintf("%v ± %v, %v ± %v, %v to %v", j.Value, j.Spread, j.Reading, j.ReadingSpread, j.Low,
+			j.High); got != test.want {
 			t.Errorf("%s: got %s, expected %s", test.row, got, test.want)
 		}
 	}
@@ -145,9 +146,12 @@ func TestCells(t *testing.T) {
 // the row is.
 func TestTradeUnits(t *testing.T) {
 	for _, test := range []struct{ entry, unit, hint string }{
-		{"2000 lbs", "kN", "write `2000 lbf`"}, {"2000 lbs", "kg", "write `2000 lb`"}, {"2000 LBS", "lbf", "write `2000 lbf`"},
-		{"100 ton", "kN", "write `100 ustonf`, `100 uktonf` or `100 tonnef`"}, {"100 tons", "kg", "write `100 uston`, `100 ukton` or `100 tonne`"},
-		{"8 gpm", "L/min", "write `8 usgal/min` or `8 impgal/min`"}, {"20 hp", "kW", "write `20 hp_mech` or `20 hp_metric`"},
+		{"2000 lbs", "kN", "write `2000 lbf`"}, {"2000 lbs", "kg", "write `2000 lb`"},
+		{"2000 LBS", "lbf", "write `2000 lbf`"},
+		{"100 ton", "kN", "write `100 ustonf`, `100 uktonf` or `100 tonnef`"},
+		{"100 tons", "kg", "write `100 uston`, `100 ukton` or `100 tonne`"},
+		{"8 gpm", "L/min", "write `8 usgal/min` or `8 impgal/min`"},
+		{"20 hp", "kW", "write `20 hp_mech` or `20 hp_metric`"},
 		{"20 HP", "kW", "write `20 hp_mech` or `20 hp_metric`"}, {"3600 PSI", "MPa", "did you mean `psi`?"},
 	} {
 		_, problems := Compile(files(t, "a.csv", quantityHeader+"x,"+test.entry+","+test.unit+"\n"), Options{})

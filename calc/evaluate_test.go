@@ -21,7 +21,8 @@ func TestEvaluate(t *testing.T) {
 	} {
 		got, dim, problems := Evaluate(test.expression)
 		if len(problems) > 0 || !near(got, test.want, 1e-15) || dim != test.dim {
-			t.Errorf("%s is %v %v (%s), expected %v %v", test.expression, got, dim, withHints(problems), test.want, test.dim)
+			t.Errorf("%s is %v %v (%s), expected %v %v", test.expression, got, dim, withHints(problems), test.want,
+				test.dim)
 		}
 	}
 	for _, test := range []struct {
@@ -42,8 +43,10 @@ func TestEvaluate(t *testing.T) {
 			continue
 		}
 		p := problems[0]
-		if got := withHints(problems); got != test.want || p.Text != test.expression || p.Text[p.From:p.To] != test.part {
-			t.Errorf("%s: got\n%s\nat %d to %d of %s, expected\n%s\nat %s", test.expression, got, p.From, p.To, p.Text, test.want, test.part)
+		if got := withHints(problems); got != test.want || p.Text != test.expression ||
+			p.Text[p.From:p.To] != test.part {
+			t.Errorf("%s: got\n%s\nat %d to %d of %s, expected\n%s\nat %s", test.expression, got, p.From, p.To, p.Text,
+				test.want, test.part)
 		}
 	}
 }

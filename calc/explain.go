@@ -138,7 +138,8 @@ func (m *Model) filled(f *formula, values []float64, show Show) string {
 		shown := "?" // open
 		if tape.Usable(v) {
 			shown = show(u.FromSI(v), u, typed)
-			if v < 0 || u.Symbol != "" && s.to < len(text) && (text[s.to] == '^' || strings.HasPrefix(string(text[s.to:]), "**")) {
+			if v < 0 || u.Symbol != "" && s.to < len(text) &&
+				(text[s.to] == '^' || strings.HasPrefix(string(text[s.to:]), "**")) {
 				shown = "(" + shown + ")"
 			}
 		}

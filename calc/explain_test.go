@@ -45,8 +45,10 @@ func TestFilled(t *testing.T) {
 		{`mode == "a*b" ? 1 : 2`, "", `"gravity" == "a*b" ? 1 : 2`},
 		{"0<ratio-1<3-1 ? 1 : 0", "", "0<0.5' - 1<3 - 1 ? 1 : 0"},
 	} {
-		m, problems := Compile(files(t, "base.csv", base+"below,-3,mm\nhalf,=area/2,cm2\nunknown,,text\n", "curve.csv", curves, "materials.csv", materials,
-			"x.csv", "name,entry,unit\nx,\"="+strings.ReplaceAll(test.formula, `"`, `""`)+"\","+test.unit+"\n"), Options{})
+		m, problems := Compile(files(t, "base.csv", base+"below,-3,mm\nhalf,=area/2,cm2\nunknown,,text\n", "curve.csv",
+			curves, "materials.csv", materials,
+			"x.csv", "name,entry,unit\nx,\"="+strings.ReplaceAll(test.formula, `"`, `""`)+"\","+test.unit+"\n"),
+			Options{})
 		if m == nil {
 			t.Errorf("%s: %s", test.formula, told(problems))
 			continue
@@ -80,7 +82,8 @@ apart,7,N,1,
 	}
 	var steps []string
 	for _, s := range d.Steps {
-		steps = append(steps, fmt.Sprintf("%s = %s = %s from %s (%s)", s.Quantity.Name, s.Formula, s.Filled, strings.Join(s.From, " "), s.Note))
+		steps = append(steps, fmt.Sprintf("%s = %s = %s from %s (%s)", s.Quantity.Name, s.Formula, s.Filled,
+			strings.Join(s.From, " "), s.Note))
 	}
 	want := `total = left + right + left = 12 N + 30 N + 12 N from left right (the sum)
 left = a*b = 3' mm * 4' N/mm from a b ()
@@ -93,7 +96,8 @@ c =  =  from  ()`
 	}
 	// total = 2ab + 2ac: ∂/∂a = 2(b + c) = 18, ∂/∂b = 2a = 6.
 	byA, byB := math.Pow(18*0.3, 2), math.Pow(6*0.2, 2)
-	if len(d.Shares) != 2 || d.Shares[0].Name != "a" || !near(d.Shares[0].Share, byA/(byA+byB), 1e-12) || !near(d.Shares[1].Share, byB/(byA+byB), 1e-12) {
+	if len(d.Shares) != 2 || d.Shares[0].Name != "a" || !near(d.Shares[0].Share, byA/(byA+byB), 1e-12) ||
+		!near(d.Shares[1].Share, byB/(byA+byB), 1e-12) {
 		t.Fatalf("the shares are %+v", d.Shares)
 	}
 	if d.Shares[0].Spread != 0.3 || d.Shares[0].Unit.Symbol != "mm" {
@@ -101,7 +105,8 @@ c =  =  from  ()`
 	}
 	r, _ := m.Check(CheckOptions{})
 	all := m.Steps(r, plainly)
-	if len(all) != len(r.Quantities) || all[0].Filled != d.Steps[0].Filled || all[6].Quantity.Name != "apart" || all[6].Filled != "" {
+	if len(all) != len(r.Quantities) || all[0].Filled != d.Steps[0].Filled || all[6].Quantity.Name != "apart" ||
+		all[6].Filled != "" {
 		t.Errorf("the steps of all quantities are %+v", all)
 	}
 	for _, test := range []struct{ name, want string }{
@@ -113,7 +118,8 @@ c =  =  from  ()`
 		}
 	}
 	broken := compiled(t, "a.csv", "name,entry\na,0\nb,=1/a\nc,3\n")
-	if d, problems := broken.Explain("b", plainly); d != nil || withHints(problems) != "a.csv:3:4: division by zero (`a` is 0 here)" {
+	if d, problems := broken.Explain("b", plainly); d != nil ||
+		withHints(problems) != "a.csv:3:4: division by zero (`a` is 0 here)" {
 		t.Errorf("a row that fails is explained: %s", withHints(problems))
 	}
 	if d, problems := broken.Explain("c", plainly); d == nil {
@@ -155,7 +161,8 @@ func TestHalve(t *testing.T) {
 			left += s.Share * math.Pow(s.Wanted/s.Spread, 2)
 		}
 		if improved != test.wanted || len(shares) > 0 && !near(left, 0.25, 1e-12) {
-			t.Errorf("%v: %d are improved and %v of the variance is left, expected %d and a quarter", test.shares, improved, left, test.wanted)
+			t.Errorf("%v: %d are improved and %v of the variance is left, expected %d and a quarter", test.shares,
+				improved, left, test.wanted)
 		}
 	}
 }

@@ -24,7 +24,8 @@ func TestOutOfUnit(t *testing.T) {
 	if len(problems) != 1 || problems[0].Message != message {
 		t.Errorf("got %s", told(problems))
 	}
-	r := checked(t, "x.csv", "name,entry,unit\nx,1,m\ny,=x,um\n", "jobs.csv", "job,x,y\n:unit,m,um\nfine,2,\nlarge,1e305,\n")
+	r := checked(t, "x.csv", "name,entry,unit\nx,1,m\ny,=x,um\n", "jobs.csv",
+		"job,x,y\n:unit,m,um\nfine,2,\nlarge,1e305,\n")
 	if len(r.Failures) != 1 || r.Failures[0].Message != "large: y: "+message {
 		t.Errorf("got %s", told(r.Failures))
 	}
@@ -84,7 +85,8 @@ func TestUnderflow(t *testing.T) {
 	if got := checked(t, "x.csv", "name,entry\nx,1e-200\ny,=x*x\n").find(t, "y").Value; got != 0 {
 		t.Errorf("got %v, expected 0", got)
 	}
-	if got := checked(t, "x.csv", "name,entry,unit\nx,5e-324,m\n").find(t, "x").Value; got != math.SmallestNonzeroFloat64 {
+	if got := checked(t, "x.csv", "name,entry,unit\nx,5e-324,m\n").find(t,
+		"x").Value; got != math.SmallestNonzeroFloat64 {
 		t.Errorf("got %v, expected the smallest number", got)
 	}
 	_, problems := Compile(files(t, "x.csv", "name,entry,unit\nx,1e-322,um\n"), Options{})

@@ -28,7 +28,8 @@ var workedFaults = []workedFault{
 		seed:   20260518,
 		told:   "the pump wears",
 		given:  "pump_efficiency",
-		visits: []wear{{"2026-04-13", 89.5}, {"2026-05-11", 87}, {"2026-06-08", 84.5}, {"2026-07-06", 82}, {"2026-08-03", 79.5}},
+		visits: []wear{{"2026-04-13", 89.5}, {"2026-05-11", 87}, {"2026-06-08", 84.5}, {"2026-07-06", 82},
+			{"2026-08-03", 79.5}},
 		// Without the case drain, thin oil is the next best explanation, and a
 		// sample of the oil would tell the two apart.
 		takes: []string{"force", "gauge_pressure", "motor_speed", "approach_time", "pressing_time", "return_time",
@@ -40,7 +41,8 @@ var workedFaults = []workedFault{
 		seed:   20260519,
 		told:   "the relief valve drifts down",
 		given:  "setting",
-		visits: []wear{{"2026-04-13", 24.6}, {"2026-05-11", 24}, {"2026-06-08", 23.1}, {"2026-07-06", 22.6}, {"2026-08-03", 21.7}},
+		visits: []wear{{"2026-04-13", 24.6}, {"2026-05-11", 24}, {"2026-06-08", 23.1}, {"2026-07-06", 22.6},
+			{"2026-08-03", 21.7}},
 		// Without the load cells, the gauge itself could be the culprit, were it
 		// not for the current.
 		takes: []string{"gauge_pressure", "motor_speed", "approach_time", "pressing_time", "return_time", "case_drain",
@@ -53,7 +55,8 @@ var workedFaults = []workedFault{
 		told:   "a piston seal leaks",
 		given:  "piston_leakage",
 		// The pressure left after a while is what one would read next.
-		visits: []wear{{"2026-04-13", 20}, {"2026-05-11", 35}, {"2026-06-08", 60}, {"2026-07-06", 95}, {"2026-08-03", 150}},
+		visits: []wear{{"2026-04-13", 20}, {"2026-05-11", 35}, {"2026-06-08", 60}, {"2026-07-06", 95},
+			{"2026-08-03", 150}},
 		takes: []string{"force", "gauge_pressure", "motor_speed", "approach_time", "pressing_time", "return_time",
 			"case_drain", "idle_pressure", "motor_current", "build_up_time", "ram_drift", "seal_drip"},
 		hours: 1050,
@@ -79,9 +82,12 @@ type wear struct {
 // steps are the finest divisions that the instruments show, in the unit of the
 // row.
 var steps = map[string]float64{
-	"force": 1, "gauge_pressure": 0.5, "motor_speed": 1, "approach_time": 0.01, "pressing_time": 0.01, "return_time": 0.01,
-	"case_drain": 0.01, "return_line_pressure": 0.001, "idle_pressure": 0.005, "motor_current": 0.1, "pressure_after": 0.5,
-	"build_up_time": 10, "ram_drift": 0.1, "seal_drip": 0.1, "closing_speed": 0.05, "frame_stretch": 0.02, "release_time": 20,
+	"force": 1, "gauge_pressure": 0.5, "motor_speed": 1, "approach_time": 0.01, "pressing_time": 0.01,
+	"return_time": 0.01,
+	"case_drain":  0.01, "return_line_pressure": 0.001, "idle_pressure": 0.005, "motor_current": 0.1,
+	"pressure_after": 0.5,
+	"build_up_time":  10, "ram_drift": 0.1, "seal_drip": 0.1, "closing_speed": 0.05, "frame_stretch": 0.02,
+	"release_time": 20,
 }
 
 func TestWorkedFaults(t *testing.T) {
@@ -146,7 +152,8 @@ func (f workedFault) make(t *testing.T) pressFiles {
 	}
 	book["01-plate.csv"] = slices.Concat(fmt.Appendf(nil,
 		"# A worked example: %s. Every reading is invented: a simulated machine made\n"+
-			"# it, with noise of seed %d, in TestWorkedFaults of the package calc.\n", f.told, f.seed), book["01-plate.csv"])
+			"# it, with noise of seed %d, in TestWorkedFaults of the package calc.\n", f.told, f.seed),
+		book["01-plate.csv"])
 	return book
 }
 

@@ -68,7 +68,8 @@ func (m *Model) Fit(names []string, opt FitOptions) (*Fit, []sheets.Problem) {
 	var s *survey
 	if opt.Sheet == "" {
 		if opt.Where != "" {
-			problems = append(problems, refusal("--where chooses cases, and the readings are those of the notebook", "say --cases SHEET")...)
+			problems = append(problems, refusal("--where chooses cases, and the readings are those of the notebook",
+				"say --cases SHEET")...)
 		}
 		s = m.surveyNotebook()
 	} else {
@@ -91,7 +92,8 @@ func (m *Model) Fit(names []string, opt FitOptions) (*Fit, []sheets.Problem) {
 	s.leaveOut()
 	out.LeftOut = s.leftOut
 	if len(s.Readings) == 0 || s.Cases == 0 {
-		return nil, refusal("there is no reading to fit to", "a formula's reading stands beside it, in a case sheet in the column named like it")
+		return nil, refusal("there is no reading to fit to",
+			"a formula's reading stands beside it, in a case sheet in the column named like it")
 	}
 	for _, q := range asked {
 		f, faults := m.freed(q, s, opt)
@@ -105,9 +107,11 @@ func (m *Model) Fit(names []string, opt FitOptions) (*Fit, []sheets.Problem) {
 	found, err := s.Fit()
 	switch {
 	case errors.Is(err, fit.ErrTooFew):
-		return nil, refusal("there are fewer readings than givens to be fitted", "fit fewer givens, or take more readings")
+		return nil, refusal("there are fewer readings than givens to be fitted",
+			"fit fewer givens, or take more readings")
 	case err != nil:
-		return nil, refusal("the readings cannot be computed with the values that the givens have now", "`rambook check` tells why; or start from other numbers with --set")
+		return nil, refusal("the readings cannot be computed with the values that the givens have now",
+			"`rambook check` tells why; or start from other numbers with --set")
 	}
 	out.tell(m, s, asked, found)
 	return out, nil
@@ -128,13 +132,15 @@ func (m *Model) freed(q *Quantity, s *survey, opt FitOptions) (fit.Free, []sheet
 	f.Start, f.From, f.To = m.startOf(q, s.Base)
 	switch {
 	case !tape.Usable(f.Start):
-		return f, refusal(q.Name+" is open, and a fit starts from a number", "fill in what it may be, or say it for this run with --set \""+q.Name+" = …\"")
+		return f, refusal(q.Name+" is open, and a fit starts from a number",
+			"fill in what it may be, or say it for this run with --set \""+q.Name+" = …\"")
 	case f.From >= f.To:
 		return f, refusal("the limits of "+q.Name+" leave no range to look in", "")
 	}
 	for _, c := range s.Replaced {
 		if c.Input == q.value && s.everyCaseStates(c) {
-			return f, refusal("every case states "+q.Name+" itself, so it cannot be fitted to them", "leave the column out, or fit another given")
+			return f, refusal("every case states "+q.Name+" itself, so it cannot be fitted to them",
+				"leave the column out, or fit another given")
 		}
 	}
 	if q.spreadAt != tape.None && !opt.Free {
@@ -157,7 +163,8 @@ func (s *survey) everyCaseStates(c fit.Column) bool {
 // tell puts what was found into the units of the rows.
 func (out *Fit) tell(m *Model, s *survey, asked []*Quantity, found *fit.Fitted) {
 	for k, q := range asked {
-		g := GivenFit{Quantity: q, Value: q.Unit.FromSI(found.Values[k]), Spread: math.NaN(), Was: math.NaN(), WasSpread: math.NaN(), AtEnd: found.AtEnd[k]}
+		g := GivenFit{Quantity: q, Value: q.Unit.FromSI(found.Values[k]), Spread: math.NaN(), Was: math.NaN(),
+			WasSpread: math.NaN(), AtEnd: found.AtEnd[k]}
 		if Has(found.U[k]) {
 			g.Spread = spreadIn(q.Unit, 2*found.U[k])
 		}

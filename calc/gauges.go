@@ -26,16 +26,17 @@ const GaugeSheet = "gauges"
 // once in every spread, sample, E_n, fit and diagnosis, however many readings
 // and givens it is in, and it can be suspected and fitted like any given.
 type Gauge struct {
-	Name               string
-	Serial             string
-	Class, Span, Step  string // as they stand in the sheet
-	Calibrated, Due    string
-	Sheet              *sheets.Sheet
-	Row                *sheets.CaseRow
-	due                float64   // SI; NaN
-	offset             *Quantity // the given that stands for the error; nil where nothing was read with it
-	relative           bool      // the error is a share of what is read
-	shared, own, least float64   // spreads, SI: of the error; of each reading by the step; what a misfit takes for the latter at least
+	Name              string
+	Serial            string
+	Class, Span, Step string // as they stand in the sheet
+	Calibrated, Due   string
+	Sheet             *sheets.Sheet
+	Row               *sheets.CaseRow
+	due               float64   // SI; NaN
+	offset            *Quantity // the given that stands for the error; nil where nothing was read with it
+	relative          bool      // the error is a share of what is read
+	// spreads, SI: of the error; of each reading by the step; what a misfit takes for the latter at least
+	shared, own, least float64
 	leastAt            tape.Register
 	typ                function.Type
 	taken              int // readings and givens
@@ -138,7 +139,8 @@ func (g *gaugeReader) readHead() {
 			if name == known {
 				g.columns[known] = i
 			} else if words.OneSlip(name, known) {
-				g.warn(placeIn(g.sheet, col.Name).fault("column "+words.Quoted(col.Name.Text)+" is taken for a remark", "did you mean `"+known+"`?"))
+				g.warn(placeIn(g.sheet, col.Name).fault("column "+words.Quoted(col.Name.Text)+" is taken for a remark",
+					"did you mean `"+known+"`?"))
 			}
 		}
 	}
@@ -150,14 +152,17 @@ func (g *gaugeReader) readHead() {
 			}
 			return ""
 		}
-		gauge := &Gauge{Name: row.Name.Text, Serial: text("serial"), Class: text("class"), Span: text("span"), Step: text("step"),
-			Calibrated: text("calibrated"), Due: text("due"), Sheet: g.sheet, Row: row, due: math.NaN(), typ: unknownType}
+		gauge := &Gauge{Name: row.Name.Text, Serial: text("serial"), Class: text("class"), Span: text("span"),
+			Step:       text("step"),
+			Calibrated: text("calibrated"), Due: text("due"), Sheet: g.sheet, Row: row, due: math.NaN(),
+			typ: unknownType}
 		if g.gauges[gauge.Name] == nil {
 			g.gauges[gauge.Name] = gauge
 			g.model.Gauges = append(g.model.Gauges, gauge)
 		}
 		if k, known := g.columns["due"]; known && !row.Cells[k].Blank() {
-			if e := g.read(placeIn(g.sheet, row.Cells[k]), units.Unit{Symbol: "date", Kind: units.Date, Dim: units.Time}, cellRole); e.kind == numberEntry {
+			if e := g.read(placeIn(g.sheet, row.Cells[k]),
+				units.Unit{Symbol: "date", Kind: units.Date, Dim: units.Time}, cellRole); e.kind == numberEntry {
 				gauge.due = e.value
 			}
 		}
@@ -199,7 +204,8 @@ func (g *gaugeReader) gauge(at place) *Gauge {
 	for _, known := range g.model.Gauges {
 		names = append(names, known.Name)
 	}
-	g.report(at.fault("no gauge is named "+words.Quoted(name), words.DidYouMean(name, names, "add it to "+g.sheet.File)))
+	g.report(at.fault("no gauge is named "+words.Quoted(name),
+		words.DidYouMean(name, names, "add it to "+g.sheet.File)))
 	return nil
 }
 
@@ -213,7 +219,8 @@ func (g *gaugeReader) take(q *Quantity, gauge *Gauge, at place) {
 		return
 	}
 	if !gauge.relative && typeOf(q.Unit).Dim != gauge.typ.Dim {
-		g.report(at.fault(fmt.Sprintf("%s measures %s, but %s %s", gauge.Name, gauge.typ.Dim.Name(), q.Name, isIn(q.Unit)),
+		g.report(at.fault(fmt.Sprintf("%s measures %s, but %s %s", gauge.Name, gauge.typ.Dim.Name(), q.Name,
+			isIn(q.Unit)),
 			"name the gauge that this was read with"))
 		return
 	}
@@ -273,7 +280,8 @@ func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 		}
 		gauge.shared, gauge.typ = 2/math.Sqrt(3)*share*span.Unit.DiffToSI(span.Number), typeOf(span.Unit)
 	case hasClass:
-		g.report(classAt.fault("the class of a gauge is a percentage of its span, and "+gauge.Name+" has no span", "write its full scale into the column span"))
+		g.report(classAt.fault("the class of a gauge is a percentage of its span, and "+gauge.Name+" has no span",
+			"write its full scale into the column span"))
 		return false
 	case hasStep:
 		gauge.typ = typeOf(step.Unit)
@@ -283,7 +291,8 @@ func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 	}
 	if hasStep {
 		if !gauge.relative && step.Unit.Dim != gauge.typ.Dim {
-			g.report(stepAt.fault(fmt.Sprintf("the step of %s is %s, and the rest is %s", gauge.Name, function.WithArticle(typeOf(step.Unit)), function.WithArticle(gauge.typ)), "correct one of the units"))
+			g.report(stepAt.fault(fmt.Sprintf("the step of %s is %s, and the rest is %s", gauge.Name,
+				function.WithArticle(typeOf(step.Unit)), function.WithArticle(gauge.typ)), "correct one of the units"))
 			return false
 		}
 		gauge.own = 2 * step.Unit.DiffToSI(step.Number) / math.Sqrt(12)
@@ -315,7 +324,8 @@ func (g *gaugeReader) inputOf(gauge *Gauge, q *Quantity) {
 		u, _ = units.Parse("%")
 	}
 	at := placeIn(g.sheet, gauge.Row.Name)
-	e := &Quantity{Name: errorPrefix + gauge.Name, Sheet: g.sheet, Row: &sheets.Row{Name: gauge.Row.Name}, Unit: u, typ: typeOf(u), index: -1,
+	e := &Quantity{Name: errorPrefix + gauge.Name, Sheet: g.sheet, Row: &sheets.Row{Name: gauge.Row.Name}, Unit: u,
+		typ: typeOf(u), index: -1,
 		value: tape.None, passed: tape.None, spreadAt: tape.None, bounds: noBounds,
 		entry:  entry{place: &at, kind: numberEntry, typ: typeOf(u)},
 		spread: entry{place: &at, kind: numberEntry, value: gauge.shared, typed: math.NaN(), typ: typeOf(u)}}
@@ -355,8 +365,10 @@ func (c *compiler) suspectGauges() {
 		if v, err := units.ParseValue(g.Span); err == nil && v.HasUnit && !g.relative {
 			reach = suspectedSpan * v.Unit.DiffToSI(v.Number)
 		}
-		c.model.Suspects = append(c.model.Suspects, &Suspect{Quantity: g.offset, sheet: g.Sheet, prior: 1, from: -reach, to: reach,
-			Row: &sheets.SuspectRow{Suspect: g.Row.Name, NextCheck: sheets.Cell{Text: "read one point of it with another gauge"}}})
+		c.model.Suspects = append(c.model.Suspects,
+			&Suspect{Quantity: g.offset, sheet: g.Sheet, prior: 1, from: -reach, to: reach,
+				Row: &sheets.SuspectRow{Suspect: g.Row.Name,
+					NextCheck: sheets.Cell{Text: "read one point of it with another gauge"}}})
 	}
 }
 
@@ -442,7 +454,8 @@ func (m *Model) Gauge(name string) *Gauge {
 // Describe says in a line what a gauge is, as far as the sheet tells.
 func (g *Gauge) Describe() string {
 	text := g.Name
-	for _, part := range []struct{ name, value string }{{"serial number", g.Serial}, {"class", g.Class}, {"span", g.Span}, {"step", g.Step},
+	for _, part := range []struct{ name, value string }{{"serial number", g.Serial}, {"class", g.Class},
+		{"span", g.Span}, {"step", g.Step},
 		{"calibrated", g.Calibrated}, {"due", g.Due}} {
 		if part.value != "" {
 			text += ", " + part.name + " " + part.value
@@ -464,7 +477,8 @@ func (g *Gauge) SpreadAt(reading float64, u units.Unit) float64 {
 func (m *Model) UsedBy(name string) []string {
 	var list []string
 	for _, q := range m.Quantities {
-		if q.entry.formula != nil && slices.ContainsFunc(q.entry.formula.uses(), func(u *Quantity) bool { return u.Name == name }) {
+		if q.entry.formula != nil && slices.ContainsFunc(q.entry.formula.uses(),
+			func(u *Quantity) bool { return u.Name == name }) {
 			list = append(list, q.Name)
 		}
 	}
@@ -478,7 +492,8 @@ func (q *Quantity) IsGauge() bool { return strings.HasPrefix(q.Name, errorPrefix
 // its own value.
 func (m *Model) IsListed(q *Quantity) bool {
 	for _, cs := range m.caseSheets {
-		if len(cs.sheet.Cases) > 0 && slices.ContainsFunc(cs.given, func(g *givenColumn) bool { return g.quantity == q }) {
+		if len(cs.sheet.Cases) > 0 && slices.ContainsFunc(cs.given,
+			func(g *givenColumn) bool { return g.quantity == q }) {
 			return true
 		}
 	}

@@ -64,8 +64,9 @@ func TestSharedGaugeInTables(t *testing.T) {
 	r := checked(t, "press.csv", "name,entry,unit,with\ngap,,MPa,wide\naverage,mean(stations.gap),MPa,\nlift,stations[`a`].gap - stations[`b`].gap,MPa,\n"+
 		"same,stations[`a`].gap - stations[`a`].gap,MPa,\nhigher,2*gap,MPa,\nall,sum(stations.higher),MPa,\n",
 		"gauges.csv", twoGauges, "stations.csv", "station,gap,higher\n:unit,MPa,MPa\na,20,\nb,18,\nc,17,\nd,16,\n")
-	for name, want := range map[string]float64{"average": math.Hypot(wideClass, wideStep/2), "lift": math.Sqrt2 * wideStep,
-		"all": 2 * math.Hypot(4*wideClass, 2*wideStep)} {
+	for name, want := range map[string]float64{"average": math.Hypot(wideClass, wideStep/2),
+		"lift": math.Sqrt2 * wideStep,
+		"all":  2 * math.Hypot(4*wideClass, 2*wideStep)} {
 		if j := r.find(t, name); !near(j.Spread, want, 1e-12) {
 			t.Errorf("%s ± %g, want ± %g", name, j.Spread, want)
 		}
@@ -100,8 +101,10 @@ func TestReadingsOfOneGauge(t *testing.T) {
 			{"clamped", 2.08, 4.0 / 2, NoVerdict},                // 2 % of the 100 computed, as far as it goes
 		} {
 			j := r.find(t, want.name)
-			if !near(j.ReadingSpread, want.spread, 1e-12) || !near(j.Agreement, want.agree, 1e-12) || j.Verdict != want.verdict {
-				t.Errorf("%d samples: %s: reading ± %g, E_n %g, %q; want ± %g, %g, %q", samples, want.name, j.ReadingSpread, j.Agreement, j.Verdict, want.spread, want.agree, want.verdict)
+			if !near(j.ReadingSpread, want.spread, 1e-12) || !near(j.Agreement, want.agree, 1e-12) ||
+				j.Verdict != want.verdict {
+				t.Errorf("%d samples: %s: reading ± %g, E_n %g, %q; want ± %g, %g, %q", samples, want.name,
+					j.ReadingSpread, j.Agreement, j.Verdict, want.spread, want.agree, want.verdict)
 			}
 		}
 		if j := r.find(t, "drop"); !near(j.Value, 8, 1e-12) || !near(j.Spread, math.Sqrt2*wideStep, 1e-12) {
@@ -111,13 +114,15 @@ func TestReadingsOfOneGauge(t *testing.T) {
 }
 
 func TestShareOfAGauge(t *testing.T) {
-	m := compiled(t, "press.csv", "name,entry,unit,with\np1,20,MPa,wide\np2,15,MPa,wide\nsum,p1+p2,MPa,\n", "gauges.csv", twoGauges)
+	m := compiled(t, "press.csv", "name,entry,unit,with\np1,20,MPa,wide\np2,15,MPa,wide\nsum,p1+p2,MPa,\n",
+		"gauges.csv", twoGauges)
 	d, problems := m.Explain("sum", func(float64, units.Unit, bool) string { return "" })
 	if len(problems) > 0 {
 		t.Fatal(told(problems))
 	}
 	whole := 4*wideClass*wideClass + 2*wideStep*wideStep
-	if s := d.Shares[0]; s.Name != "gauge wide" || !near(s.Share, 4*wideClass*wideClass/whole, 1e-12) || !near(s.Spread, wideClass, 1e-12) {
+	if s := d.Shares[0]; s.Name != "gauge wide" || !near(s.Share, 4*wideClass*wideClass/whole, 1e-12) ||
+		!near(s.Spread, wideClass, 1e-12) {
 		t.Errorf("first share is %+v", s)
 	}
 }
@@ -126,9 +131,11 @@ func TestShareOfAGauge(t *testing.T) {
 // setting, and a temperature that does not.
 func press3(readings [3]string, gauge string) []string {
 	return []string{"press.csv", "name,entry,unit,reading,with,spread\nsetting,25,MPa,,,0.2\nloss,1,MPa,,,0.2\n" +
-		"at_valve,setting,MPa," + readings[0] + "," + gauge + ",\nat_ram,setting-loss,MPa," + readings[1] + "," + gauge + ",\n" +
+		"at_valve,setting,MPa," + readings[0] + "," + gauge + ",\nat_ram,setting-loss,MPa," + readings[1] + "," +
+		gauge + ",\n" +
 		"idle,2*MPa+loss,MPa," + readings[2] + "," + gauge + ",\n",
-		"suspects.csv", "suspect,from,to,unit,prior,next_check,note\nsetting,15,30,MPa,,,\nloss,0,10,MPa,,,\n", "gauges.csv", twoGauges}
+		"suspects.csv", "suspect,from,to,unit,prior,next_check,note\nsetting,15,30,MPa,,,\nloss,0,10,MPa,,,\n",
+		"gauges.csv", twoGauges}
 }
 
 func TestAGaugeIsFound(t *testing.T) {
@@ -138,7 +145,8 @@ func TestAGaugeIsFound(t *testing.T) {
 		t.Fatal(told(problems))
 	}
 	best := d.Suspects[0]
-	if d.Finding != Explained || best.Suspect.Quantity.Name != "gauge wide" || !near(best.Value, 2, 0.02) || d.Suspects[1].Leads {
+	if d.Finding != Explained || best.Suspect.Quantity.Name != "gauge wide" || !near(best.Value, 2, 0.02) ||
+		d.Suspects[1].Leads {
 		t.Errorf("%v: %s at %g ± %g", d.Finding, best.Suspect.Quantity.Name, best.Value, best.Spread)
 	}
 	f, problems := m.Fit([]string{"gauge wide"}, FitOptions{Free: true})
@@ -206,7 +214,8 @@ func TestGaugesRefused(t *testing.T) {
 		{"p,20,MPa,wide", head + "wide,-1,40 MPa,,\n", "cannot be negative"},
 		{"p,20,MPa,wide", head + "wide,1,40 MPa,,tomorrow\n", "tomorrow"},
 	} {
-		_, problems := Compile(files(t, "press.csv", "name,entry,unit,with\n"+test.rows+"\n", "gauges.csv", test.gauges), Options{})
+		_, problems := Compile(files(t, "press.csv", "name,entry,unit,with\n"+test.rows+"\n", "gauges.csv",
+			test.gauges), Options{})
 		if !strings.Contains(told(problems), test.want) {
 			t.Errorf("%s: %s", test.rows, told(problems))
 		}
@@ -224,11 +233,13 @@ func TestOverdueGauges(t *testing.T) {
 	const visits = "visit,date,here\n:unit,date,MPa\none,2026-05-04,20\ntwo,2026-05-05,20\nthree,,20\n"
 	for _, test := range []struct{ line, sheet, today, want string }{
 		{"2026-05-04 23:59:59,Ada,here.reading,,20,wide,", "", "2027-01-01", ""},
-		{"2026-05-05 00:01:00,Ada,here.reading,,20,wide,", "", "2026-01-01", "wide was due for calibration before it read here (2026-05-05)"},
+		{"2026-05-05 00:01:00,Ada,here.reading,,20,wide,", "", "2026-01-01",
+			"wide was due for calibration before it read here (2026-05-05)"},
 		{"2026-05-05 00:01:00,Ada,here.reading,,19,wide,", "", "2026-01-01", ""}, // of another number
 		{"", "", "2026-05-04", ""},
 		{"", "", "2026-05-05", "wide was due for calibration before it read here (nobody noted when)"},
-		{"2026-05-01,Ada,here.reading,,20,wide,", visits, "2026-01-01", "wide was due for calibration before it read here of two (2026-05-05)"},
+		{"2026-05-01,Ada,here.reading,,20,wide,", visits, "2026-01-01",
+			"wide was due for calibration before it read here of two (2026-05-05)"},
 	} {
 		parts := []string{"press.csv", "name,entry,unit,reading,with\nhere,20*MPa,MPa,20,wide\n", "gauges.csv", gauges,
 			"logbook.csv", "when,who,what,was,is,with,note\n" + test.line + "\n"}

@@ -46,7 +46,8 @@ func (m *Model) Glance(r *Report) Glance {
 				g.Worst, g.Where = j, &p
 			}
 		}
-		if on := j.Unit.ToSI(j.Value); j.Unit.Kind == units.Date && j.Quantity.IsFormula() && Has(j.Value) && on < g.DueOn {
+		if on := j.Unit.ToSI(j.Value); j.Unit.Kind == units.Date && j.Quantity.IsFormula() && Has(j.Value) &&
+			on < g.DueOn {
 			g.DueOn, g.Due = on, &p
 		}
 	}
@@ -123,7 +124,8 @@ func (m *Model) foresee(g *Glance, result *CaseResult) {
 			col = asked.column // of a formula, of which the cells do not matter
 		}
 		t := &Trend{Sheet: result.Sheet, Name: asked.quantity.Name, Against: date}
-		if len(t.draw(x, seriesOf(asked.quantity, col, asked.unit, values))) > 0 || t.Meets == nil || t.Meets.Past || t.OfModel() == len(t.Points) {
+		if len(t.draw(x, seriesOf(asked.quantity, col, asked.unit, values))) > 0 || t.Meets == nil || t.Meets.Past ||
+			t.OfModel() == len(t.Points) {
 			continue
 		}
 		if why, _ := t.Line.Doubt(); why != "" {

@@ -75,7 +75,8 @@ func (c checker) inferNode(n *node) function.Type {
 		c.wantTruth(n.args[0], c.infer(n.args[0]))
 		a, b := c.infer(n.args[1]), c.infer(n.args[2])
 		if a.Sort == function.Text || b.Sort == function.Text {
-			c.refuse(n.span(), "a choice between texts is not in the language", "compare texts in the condition and choose numbers")
+			c.refuse(n.span(), "a choice between texts is not in the language",
+				"compare texts in the condition and choose numbers")
 			return unknownType
 		}
 		return c.same(n.args[1], n.args[2], a, b, "the two arms of ? : are "+function.WithArticle(a)+" and "+function.WithArticle(b))
@@ -84,7 +85,8 @@ func (c checker) inferNode(n *node) function.Type {
 		return c.infer(n.args[1])
 	case lookupNode:
 		if t := c.infer(n.args[0]); t.Sort != function.Text && t.Sort != function.Unknown {
-			c.refuse(n.args[0].span(), "the key of a look-up is a text, here stands "+function.WithArticle(t), `write a text quantity or a literal, as in materials["S235"].strength`)
+			c.refuse(n.args[0].span(), "the key of a look-up is a text, here stands "+function.WithArticle(t),
+				`write a text quantity or a literal, as in materials["S235"].strength`)
 		}
 		if n.data == nil {
 			return unknownType
@@ -95,7 +97,8 @@ func (c checker) inferNode(n *node) function.Type {
 			return n.data.typ
 		}
 		if n.data != nil {
-			c.refuse(n.span(), "a whole column stands where one value is needed", "look one cell up with "+n.sheet+"[key]."+n.name+", or put max, min, sum or mean around the expression")
+			c.refuse(n.span(), "a whole column stands where one value is needed",
+				"look one cell up with "+n.sheet+"[key]."+n.name+", or put max, min, sum or mean around the expression")
 		}
 		return unknownType
 	case callNode:
@@ -188,7 +191,8 @@ func (c checker) inferSum(n *node, a, b function.Type) function.Type {
 		c.refuse(n.span(), "cannot add "+a.String()+" to "+b.String(), "a mean is a + (b - a)/2")
 		return unknownType
 	case n.name == "-" && !a.Point && b.Point:
-		c.refuse(n.span(), "cannot subtract "+b.String()+" from "+a.String(), "a quantity in K is a difference; give the first one in its own row in degC")
+		c.refuse(n.span(), "cannot subtract "+b.String()+" from "+a.String(),
+			"a quantity in K is a difference; give the first one in its own row in degC")
 		return unknownType
 	case n.name == "-" && a.Point && b.Point:
 		return function.Type{Dim: a.Dim}
@@ -222,7 +226,8 @@ func (c checker) inferPower(n *node, a, b function.Type) function.Type {
 	}
 	p, ok := n.args[1].literal()
 	if !ok {
-		c.refuse(n.args[1].span(), "the exponent of "+a.String()+" must be a literal number", "write it out, as in x^2 or x^0.5, or divide by a unit first")
+		c.refuse(n.args[1].span(), "the exponent of "+a.String()+" must be a literal number",
+			"write it out, as in x^2 or x^0.5, or divide by a unit first")
 		return unknownType
 	}
 	if a.Point && a.Dim == units.Time {
@@ -260,7 +265,8 @@ func (c checker) same(na, nb *node, a, b function.Type, message string) function
 
 func (c checker) wantTruth(n *node, t function.Type) {
 	if t.Sort != function.Truth && t.Sort != function.Unknown {
-		c.refuse(n.span(), "a condition is needed here, not "+function.WithArticle(t), "compare two values, as in setting > 20*MPa")
+		c.refuse(n.span(), "a condition is needed here, not "+function.WithArticle(t),
+			"compare two values, as in setting > 20*MPa")
 	}
 }
 
@@ -272,7 +278,8 @@ func (c checker) wantNumber(n *node, t function.Type) bool {
 	case function.Text:
 		c.refuse(n.span(), "a number is needed here, not a text", "texts can only be compared, with == or !=")
 	case function.Verdict:
-		c.refuse(n.span(), "a number is needed here, not a verdict", "only worst(...) in a row with the unit verdict reads verdicts")
+		c.refuse(n.span(), "a number is needed here, not a verdict",
+			"only worst(...) in a row with the unit verdict reads verdicts")
 	}
 	return t.Sort == function.Number
 }
@@ -387,7 +394,8 @@ func (c *compiler) checkPoints(q *Quantity) {
 	}
 	for _, e := range []*entry{&q.reading, &q.low, &q.high} {
 		if e.kind == numberEntry && e.typ.Point {
-			c.report(e.fault(e.cell.Text+" is a temperature point, but "+q.Name+" is a temperature difference", "write the difference in K"))
+			c.report(e.fault(e.cell.Text+" is a temperature point, but "+q.Name+" is a temperature difference",
+				"write the difference in K"))
 		}
 	}
 }
@@ -462,14 +470,16 @@ func (c checker) inferColumn(n, a *node) bool {
 		return false
 	case a.data.asks:
 		q := a.data.quantity
-		c.refuse(a.span(), fmt.Sprintf("%s.%s is computed row by row, since %s is a formula (%s, line %d)", a.sheet, a.name, q.Name, q.Sheet.File, q.Row.Name.Line),
+		c.refuse(a.span(), fmt.Sprintf("%s.%s is computed row by row, since %s is a formula (%s, line %d)", a.sheet,
+			a.name, q.Name, q.Sheet.File, q.Row.Name.Line),
 			n.name+" reads columns of data and of givens; give the column another name if it is one")
 		return false
 	case a.data.typ.Sort != function.Number:
 		c.refuse(a.span(), "a column of texts cannot be used here", "")
 		return false
 	case a.sheet != n.args[0].sheet: // the values of several columns belong together row by row
-		c.refuse(a.span(), n.name+" reads the columns of one sheet, here of "+n.args[0].sheet+" and "+a.sheet, "put both columns into one sheet")
+		c.refuse(a.span(), n.name+" reads the columns of one sheet, here of "+n.args[0].sheet+" and "+a.sheet,
+			"put both columns into one sheet")
 		return false
 	}
 	a.typ = a.data.typ

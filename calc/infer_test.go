@@ -44,7 +44,8 @@ func TestTypeFaults(t *testing.T) {
 		{"1/(bore^11*bore^10)/bore", "mm", "5: a power of m beyond 21"},
 		{"sqrt(sqrt(sqrt(bore)))", "mm", "15: sqrt: a power of m that is no multiple of 1/6"},
 		{"curve[bore].flow", "L/min", `11: the key of a look-up is a text, here stands a length (write a text quantity or a literal, as in materials["S235"].strength)`},
-		{"min(curve.pressure, curve.flow)", "MPa", "5: min takes single values, or one expression over the rows of a sheet (write min(a, b, ... or sheet.column))"},
+		{"min(curve.pressure, curve.flow)", "MPa",
+			"5: min takes single values, or one expression over the rows of a sheet (write min(a, b, ... or sheet.column))"},
 		{"sum(t_oil, t_room)", "degC", "9: sum: cannot add up a temperature point (subtract another one first, to have a difference)"},
 		{"sign(t_oil)", "", "10: sign: a temperature point has no sign (subtract another one first, to have a difference)"},
 		{"abs(t_oil)", "degC", "9: abs: a temperature point has no size (subtract another one first, to have a difference)"},
@@ -54,15 +55,18 @@ func TestTypeFaults(t *testing.T) {
 		{"frob(bore + 1)", "", "5: no function is named `frob` (`rambook functions` lists them)" + "\n" +
 			"10: cannot add length to a plain number (give the plain number a unit, as in 20*MPa)"},
 		{"max()", "", "5: max needs at least 1 argument, here are 0 (write max(a, b, ... or sheet.column))"},
-		{"slope(curve.pressure, curve.flow, 3)", "", "5: slope takes 2 expressions over the rows of one sheet (write slope(sheet.x, sheet.y))"},
-		{"slope(curve.pressure, curve.label)", "L/min/MPa", "27: a number is needed here, not a text (texts can only be compared, with == or !=)"},
+		{"slope(curve.pressure, curve.flow, 3)", "",
+			"5: slope takes 2 expressions over the rows of one sheet (write slope(sheet.x, sheet.y))"},
+		{"slope(curve.pressure, curve.label)", "L/min/MPa",
+			"27: a number is needed here, not a text (texts can only be compared, with == or !=)"},
 		{"bore > 1*m ? t_oil : rise", "degC", "18: the two arms of ? : are a temperature point and a temperature difference (a quantity in K is a difference; give a temperature in its own row in degC)"},
 		{"t_oil == 300*K ? 1 : 2", "", "5: cannot compare a temperature point with a temperature difference (a quantity in K is a difference; give a temperature in its own row in degC)"},
 		{"min(1, curve.nothing)", "", "5: min takes single values, or one expression over the rows of a sheet (write min(a, b, ... or sheet.column))" + "\n" +
 			"18: sheet curve has no column `nothing` (its columns are pressure, flow and label)"},
 	} {
 		_, problems := Compile(files(t, "base.csv", base, "curve.csv", curves, "materials.csv", materials,
-			"x.csv", "name,entry,unit\nx,\"="+strings.ReplaceAll(test.formula, `"`, `""`)+"\","+test.unit+"\n"), Options{})
+			"x.csv", "name,entry,unit\nx,\"="+strings.ReplaceAll(test.formula, `"`, `""`)+"\","+test.unit+"\n"),
+			Options{})
 		if got := strings.ReplaceAll(withHints(problems), "x.csv:2:", ""); got != test.want {
 			t.Errorf("%s: got\n%s\nexpected\n%s\n", test.formula, got, test.want)
 		}

@@ -216,7 +216,8 @@ func TestInjectedFaults(t *testing.T) {
 	}
 	// Of 6,000 notebooks 94.2 % of the clear ones hold it; of some 250 that is
 	// known to 3.2 standard deviations of a count.
-	if share, off := float64(within)/float64(clear), 3.2*math.Sqrt(0.942*0.058/float64(clear)); math.Abs(share-0.942) > off {
+	if share, off := float64(within)/float64(clear),
+		3.2*math.Sqrt(0.942*0.058/float64(clear)); math.Abs(share-0.942) > off {
 		t.Errorf("the fitted value is within its spread in %d of %d, expected about 95 %%", within, clear)
 	}
 }

@@ -44,7 +44,8 @@ func TestFunctionsInSheets(t *testing.T) {
 	} {
 		got := r.find(t, test.name)
 		if !near(got.Value, test.want, 1e-12) || Has(test.spread) && !near(got.Spread, test.spread, 1e-12) {
-			t.Errorf("%s (%s): got %v ± %v, expected %v ± %v", test.name, test.why, got.Value, got.Spread, test.want, test.spread)
+			t.Errorf("%s (%s): got %v ± %v, expected %v ± %v", test.name, test.why, got.Value, got.Spread, test.want,
+				test.spread)
 		}
 	}
 }
@@ -78,18 +79,24 @@ func TestFunctionRefusals(t *testing.T) {
 		{"friction_factor(1e5, 0.2)", "", "must lie between 0 and 0.05, here it is 0.2"},
 		{"friction_factor(1e5, -0.01)", "", "here it is -0.01"},
 		{"friction_factor(1e5, 0.03*mm)", "", "needs a plain number, found a length (hint: divide the roughness by the bore)"},
-		{"lying_tank_volume(level, width, length)", "L", "the level must lie between 0 and the diameter of 600 mm, here it is 650 mm"},
+		{"lying_tank_volume(level, width, length)", "L",
+			"the level must lie between 0 and the diameter of 600 mm, here it is 650 mm"},
 		{"lying_tank_volume(level, 0*width, length)", "L", "the diameter must be above 0, here it is 0 mm"},
 		{"lying_tank_volume(0*mm, width, -length)", "L", "the length must be above 0, here it is -900 mm"},
 		{"lying_tank_volume(level, width, 3)", "L", "needs a length, found a plain number"},
-		{"viscosity(warm, t1, nu1, t1, nu2)", "mm2/s", "must belong to different temperatures, here both belong to 40 degC"},
-		{"viscosity(warm, t1, nu2, t2, nu1)", "mm2/s", "oil thins as it warms, here it has 6.9 mm2/s at 40 degC and 46 mm2/s at 100 degC"},
-		{"viscosity(warm, t1, nu1, t2, thin)", "mm2/s", "the equation holds from 2 mm2/s up, here the oil has 1.5 mm2/s"},
+		{"viscosity(warm, t1, nu1, t1, nu2)", "mm2/s",
+			"must belong to different temperatures, here both belong to 40 degC"},
+		{"viscosity(warm, t1, nu2, t2, nu1)", "mm2/s",
+			"oil thins as it warms, here it has 6.9 mm2/s at 40 degC and 46 mm2/s at 100 degC"},
+		{"viscosity(warm, t1, nu1, t2, thin)", "mm2/s",
+			"the equation holds from 2 mm2/s up, here the oil has 1.5 mm2/s"},
 		{"viscosity(t2 + 300*K, t1, nu1, t2, nu2)", "mm2/s", "at 400 degC the oil is thinner than the 2 mm2/s"},
 		{"viscosity(warm - 317*K, t1, nu1, t2, nu2)", "mm2/s", "is too large to hold"},
 		{"viscosity(warm - 400*K, t1, nu1, t2, nu2)", "mm2/s", "above absolute zero, here it is -81.85 K"},
-		{"viscosity(45*K, t1, nu1, t2, nu2)", "mm2/s", "needs a temperature point, found a temperature difference (hint: a quantity in K is a difference; give the temperature its own row in degC)"},
-		{"viscosity(warm, t1, 40*mPa*s, t2, nu2)", "mm2/s", "needs a kinematic viscosity, found a dynamic viscosity (hint: divide it by the density)"},
+		{"viscosity(45*K, t1, nu1, t2, nu2)", "mm2/s",
+			"needs a temperature point, found a temperature difference (hint: a quantity in K is a difference; give the temperature its own row in degC)"},
+		{"viscosity(warm, t1, 40*mPa*s, t2, nu2)", "mm2/s",
+			"needs a kinematic viscosity, found a dynamic viscosity (hint: divide it by the density)"},
 		{"viscosity(warm, nu1, t1, nu2, t2)", "mm2/s", "needs a temperature point, found a kinematic viscosity"},
 		{"viscosity_index(nu2, nu1)", "", "the viscosity at 40 degC comes first and is the larger one, here they are 6.9 mm2/s and 46 mm2/s"},
 		{"viscosity_index(nu1, thin)", "", "from 2 mm2/s at 100 degC up, here it is 1.5 mm2/s"},

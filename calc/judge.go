@@ -39,7 +39,8 @@ type measured [facets]float64
 // judgement prepares the judgement of a quantity with the model's own spread
 // and limits.
 func (q *Quantity) judgement() judgement {
-	j := judgement{low: q.lowMargin, high: q.highMargin, readingShare: math.NaN(), shown: q.shownAt(), lowRead: q.lowRead, highRead: q.highRead}
+	j := judgement{low: q.lowMargin, high: q.highMargin, readingShare: math.NaN(), shown: q.shownAt(),
+		lowRead: q.lowRead, highRead: q.highRead}
 	for i := range j.at {
 		j.at[i] = tape.None
 	}
@@ -221,7 +222,8 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) subject {
 	out.Reading = point(reading)
 
 	limits := subject{Judged: out, center: v[theValue], reading: reading,
-		interval: interval{value: v[theValue], low: v[theLow], high: v[theHigh], lowSpread: v[theSpread], highSpread: v[theSpread]}}
+		interval: interval{value: v[theValue], low: v[theLow], high: v[theHigh], lowSpread: v[theSpread],
+			highSpread: v[theSpread]}}
 	if Has(reading) {
 		readingSpread := v[theReadingSpread]
 		if Has(j.readingShare) {
@@ -239,7 +241,8 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) subject {
 			}
 			return whole
 		}
-		limits.lowSpread, limits.highSpread = hypot(own(j.lowRead), v[theLowSpread]), hypot(own(j.highRead), v[theHighSpread])
+		limits.lowSpread, limits.highSpread = hypot(own(j.lowRead), v[theLowSpread]),
+			hypot(own(j.highRead), v[theHighSpread])
 		if j.offset() == tape.None { // else samples have the rest with the limits
 			readingSpread = whole
 		}
@@ -263,9 +266,11 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) subject {
 	missing := func(facets ...int) bool {
 		return slices.ContainsFunc(facets, func(f int) bool { return j.at[f] != tape.None && math.IsNaN(v[f]) })
 	}
-	subjectMissing, lowMissing, highMissing := missing(theValue, theSpread), missing(theLow, theLowMargin), missing(theHigh, theHighMargin)
+	subjectMissing, lowMissing, highMissing := missing(theValue, theSpread), missing(theLow, theLowMargin),
+		missing(theHigh, theHighMargin)
 	if Has(reading) {
-		subjectMissing, lowMissing, highMissing = missing(theReadingSpread), missing(theLow, theLowSpread), missing(theHigh, theHighSpread)
+		subjectMissing, lowMissing, highMissing = missing(theReadingSpread), missing(theLow, theLowSpread),
+			missing(theHigh, theHighSpread)
 	}
 	switch {
 	case out.Error != "" && !Has(reading), subjectMissing:

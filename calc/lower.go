@@ -66,7 +66,8 @@ func (c *compiler) lowerAll() {
 	}
 	for k := 0; k < len(l.pending); k++ { // lowering a spread may look up more cells
 		p := l.pending[k]
-		m.cells = append(m.cells, doubtfulCell{column: p.column, value: p.value, spread: l.spread(p.column.spread, p.value)})
+		m.cells = append(m.cells, doubtfulCell{column: p.column, value: p.value,
+			spread: l.spread(p.column.spread, p.value)})
 	}
 	for _, cs := range m.caseSheets {
 		if r, known := m.rowAt[cs.sheet.Name]; known {
@@ -120,7 +121,8 @@ type lowering struct {
 	asked map[*column]*askedCells
 	looks map[*column]*tape.Details
 
-	constant   bool                            // of a log: the quantities of the model are numbers that stay as they are
+	// of a log: the quantities of the model are numbers that stay as they are
+	constant   bool
 	absence    map[tape.Register]tape.Register // of each operation: whether it is n/a
 	frame      *frame                          // the row that lowering is in, nil in none
 	frames     map[frameKey]*frame
@@ -255,7 +257,8 @@ func (l *lowering) limit(e entry, value tape.Register) (limit, margin tape.Regis
 }
 
 // binaryCodes maps operators to operations; > and >= swap their operands.
-var binaryCodes = map[string]tape.Opcode{"+": tape.OpAdd, "-": tape.OpSub, "*": tape.OpMul, "/": tape.OpDiv, "^": tape.OpPow,
+var binaryCodes = map[string]tape.Opcode{"+": tape.OpAdd, "-": tape.OpSub, "*": tape.OpMul, "/": tape.OpDiv,
+	"^": tape.OpPow,
 	"<": tape.OpLess, "<=": tape.OpLessEq, "==": tape.OpEqual, "!=": tape.OpUnequal, "and": tape.OpAnd, "or": tape.OpOr}
 
 func (l *lowering) node(n *node) tape.Register {
@@ -401,7 +404,8 @@ func (l *lowering) sameCell(at lookupKey, r tape.Register) tape.Register {
 // own row the given is that very cell, which must not count as two inputs.
 func (l *lowering) ownGiven(at lookupKey, r tape.Register) tape.Register {
 	q := at.column.quantity
-	if q == nil || !l.tape.IsConstant(at.key) || !slices.ContainsFunc(l.model.caseSheets, func(cs *caseSheet) bool { return cs.sheet == at.column.sheet }) {
+	if q == nil || !l.tape.IsConstant(at.key) || !slices.ContainsFunc(l.model.caseSheets,
+		func(cs *caseSheet) bool { return cs.sheet == at.column.sheet }) {
 		return r
 	}
 	row := l.lookup(at.column).Rows[int(l.tape.Value(at.key))]

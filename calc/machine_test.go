@@ -167,7 +167,8 @@ func (m *machine) approach() float64 {
 		volume := m.annulus*(g["stroke"]-x) + 1e-3
 		pressure += (m.annulus*v - flow) * g["bulk_modulus"] / volume * step
 		rub := (1 - g["ram_efficiency"]) / g["ram_efficiency"] * math.Abs(pressure) * m.annulus
-		v += (m.weight - pressure*m.annulus - suction*m.bore - math.Copysign(math.Min(rub, m.weight), v)) / g["beam_mass"] * step
+		v += (m.weight - pressure*m.annulus - suction*m.bore - math.Copysign(math.Min(rub, m.weight), v)) /
+			g["beam_mass"] * step
 		x, t = x+v*step, t+step
 	}
 	return t
@@ -238,7 +239,8 @@ func (m *machine) idle() (flow, atPump float64) {
 	g := m.given
 	for range 6 {
 		flow = m.pump(atPump)
-		atPump = m.returnLine(flow) + m.line(flow, g["pressure_bore"], g["pressure_length"]) + m.orifice(flow, g["idle_opening"])
+		atPump = m.returnLine(flow) + m.line(flow, g["pressure_bore"], g["pressure_length"]) +
+			m.orifice(flow, g["idle_opening"])
 	}
 	return flow, atPump
 }

@@ -171,13 +171,15 @@ func (s *slips) turned() string {
 func (s *slips) mistaken() string {
 	for _, other := range s.model.Quantities {
 		x := s.values[other.value]
-		if other != s.j.Quantity && other.typ == s.j.Quantity.typ && other.typ.Dim != units.Plain && math.Abs(x-s.answer) <= s.within*math.Abs(x) {
+		if other != s.j.Quantity && other.typ == s.j.Quantity.typ && other.typ.Dim != units.Plain &&
+			math.Abs(x-s.answer) <= s.within*math.Abs(x) {
 			return other.Name + " is taken for " + s.j.Quantity.Name
 		}
 	}
 	for _, q := range s.used() {
 		for _, other := range s.model.Quantities {
-			if other != q && other != s.j.Quantity && other.typ == q.typ && q.typ.Dim != units.Plain && !other.IsText() &&
+			if other != q && other != s.j.Quantity && other.typ == q.typ && q.typ.Dim != units.Plain &&
+				!other.IsText() &&
 				!slices.Contains(other.ancestry(), s.j.Quantity) && s.gives(q, s.values[other.value]) {
 				return other.Name + " is taken for " + q.Name
 			}

@@ -29,7 +29,8 @@ mass_short,mass,uston,%s,
 needed,force/area,bar,%s,
 `
 
-var classAnswers = []string{"area", "annulus", "force", "force_short", "pull", "speed", "power", "weight", "pressure_psi", "mass_short", "needed"}
+var classAnswers = []string{"area", "annulus", "force", "force_short", "pull", "speed", "power", "weight",
+	"pressure_psi", "mass_short", "needed"}
 
 // classWith is the notebook with one answer.
 func classWith(t *testing.T, name, answer string) (*Model, *Report) {
@@ -54,8 +55,9 @@ func TestSlipsOfStudents(t *testing.T) {
 	bore, rod, p, q, eta := 0.115, 0.070, 18e6, 20e-3/60, 0.85
 	a := math.Pi / 4 * bore * bore
 	ring := a - math.Pi/4*rod*rod
-	right := map[string]float64{"area": a * 1e4, "annulus": ring * 1e4, "force": p * a / 1e3, "force_short": p * a / (2000 * 4.4482216152605),
-		"pull": p * ring / 1e3, "speed": q / a * 1e3, "power": p * q / eta / 1e3, "weight": 1200 * 9.80665 / 1e3,
+	right := map[string]float64{"area": a * 1e4, "annulus": ring * 1e4, "force": p * a / 1e3,
+		"force_short": p * a / (2000 * 4.4482216152605),
+		"pull":        p * ring / 1e3, "speed": q / a * 1e3, "power": p * q / eta / 1e3, "weight": 1200 * 9.80665 / 1e3,
 		"pressure_psi": 18e6 / 6894.757293168, "mass_short": 1200 / 907.18474, "needed": 180}
 	const psi, lbf = 6894.757293168, 4.4482216152605
 	injected := []struct {
@@ -63,17 +65,26 @@ func TestSlipsOfStudents(t *testing.T) {
 		answer float64
 		slip   string // a word of what has to be named
 	}{
-		{"area", a * 1e4 * 10, "power of ten"}, {"area", a * 1e4 / 100, "power of ten"}, {"area", a * 1e6, "power of ten"}, {"area", a * 1e4 * 4, "factor of 4"},
-		{"area", bore * bore * 1e4, "4/pi"}, {"area", math.Pi * bore * 1e2, "circumference"}, {"area", ring * 1e4, "annulus"}, {"area", a / 0.0254 / 0.0254, "in2"},
+		{"area", a * 1e4 * 10, "power of ten"}, {"area", a * 1e4 / 100, "power of ten"},
+		{"area", a * 1e6, "power of ten"}, {"area", a * 1e4 * 4, "factor of 4"},
+		{"area", bore * bore * 1e4, "4/pi"}, {"area", math.Pi * bore * 1e2, "circumference"},
+		{"area", ring * 1e4, "annulus"}, {"area", a / 0.0254 / 0.0254, "in2"},
 		{"area", math.Pi / 4 * rod * rod * 1e4, "rod_diameter"}, {"area", a * 1e4 / math.Pi, "factor of pi"},
-		{"annulus", a * 1e4, "area is taken for annulus|area"}, {"annulus", ring * 1e3, "power of ten"}, {"annulus", ring * 4 * 1e4, "factor of 4"}, {"annulus", ring * 4 / math.Pi * 1e4, "4/pi"},
-		{"force", p * a, "power of ten"}, {"force", p * a / 1e4, "power of ten"}, {"force", p * a * 4 / 1e3, "factor of 4"}, {"force", p * a / 4 / 1e3, "factor of 4"},
-		{"force", p * ring / 1e3, "annulus|pull"}, {"force", p * a / lbf, "lbf"}, {"force", p * a / 9806.65, "tonnef"}, {"force", p * a / (2000 * lbf), "ustonf"},
-		{"force", 18 * psi * a / 1e3, "psi"}, {"force", p * bore * bore / 1e3, "4/pi"}, {"force", p * a * 2 / 1e3, "factor of 2"},
+		{"annulus", a * 1e4, "area is taken for annulus|area"}, {"annulus", ring * 1e3, "power of ten"},
+		{"annulus", ring * 4 * 1e4, "factor of 4"}, {"annulus", ring * 4 / math.Pi * 1e4, "4/pi"},
+		{"force", p * a, "power of ten"}, {"force", p * a / 1e4, "power of ten"},
+		{"force", p * a * 4 / 1e3, "factor of 4"}, {"force", p * a / 4 / 1e3, "factor of 4"},
+		{"force", p * ring / 1e3, "annulus|pull"}, {"force", p * a / lbf, "lbf"}, {"force", p * a / 9806.65, "tonnef"},
+		{"force", p * a / (2000 * lbf), "ustonf"},
+		{"force", 18 * psi * a / 1e3, "psi"}, {"force", p * bore * bore / 1e3, "4/pi"},
+		{"force", p * a * 2 / 1e3, "factor of 2"},
 		{"force_short", p * a / 9806.65, "tonnef"}, {"force_short", p * a / (2240 * lbf), "uktonf"},
-		{"pull", p * a / 1e3, "area|force"}, {"pull", p * ring * 10 / 1e3, "power of ten"}, {"pull", p * ring / lbf, "lbf"},
-		{"speed", q / ring * 1e3, "annulus"}, {"speed", q / a / 4 * 1e3, "factor of 4"}, {"speed", q / a * 1e3 * 0.06, "m/min"}, {"speed", 20 * 3.785411784e-3 / 60 / a * 1e3, "usgal/min"},
-		{"power", p * q * eta / 1e3, "efficiency is upside down"}, {"power", p * q / 1e3, "efficiency is left out"}, {"power", p * q / eta / 745.69987, "hp_mech"},
+		{"pull", p * a / 1e3, "area|force"}, {"pull", p * ring * 10 / 1e3, "power of ten"},
+		{"pull", p * ring / lbf, "lbf"},
+		{"speed", q / ring * 1e3, "annulus"}, {"speed", q / a / 4 * 1e3, "factor of 4"},
+		{"speed", q / a * 1e3 * 0.06, "m/min"}, {"speed", 20 * 3.785411784e-3 / 60 / a * 1e3, "usgal/min"},
+		{"power", p * q * eta / 1e3, "efficiency is upside down"}, {"power", p * q / 1e3, "efficiency is left out"},
+		{"power", p * q / eta / 745.69987, "hp_mech"},
 		{"pressure_psi", 180, "bar"}, {"mass_short", 1.2, "tonne"}, {"needed", 18, "power of ten"},
 	}
 	if len(injected) != 40 {
@@ -119,7 +130,9 @@ func TestMarksGoByTheSpreadOfTheAnswer(t *testing.T) {
 	for _, c := range []struct {
 		reading, spread string
 		right           bool
-	}{{"200", "", true}, {"201.9", "", true}, {"203", "", false}, {"240", "", false}, {"203", "5", true}, {"206", "5", false}, {"201", "0.5", false}, {"199.6", "0.5 mm", true}, {"201", "1 %", true}, {"-200", "", false}} {
+	}{{"200", "", true}, {"201.9", "", true}, {"203", "", false}, {"240", "", false}, {"203", "5", true},
+		{"206", "5", false}, {"201", "0.5", false}, {"199.6", "0.5 mm", true}, {"201", "1 %", true},
+		{"-200", "", false}} {
 		m := compiled(t, "a.csv", fmt.Sprintf(book, c.reading, c.spread))
 		r, _ := m.Check(CheckOptions{})
 		if marks := m.Marks(r); len(marks) != 1 || marks[0].Right != c.right {

@@ -167,7 +167,8 @@ func (q *inquiry) run(trials []trial) {
 			at := func(p partial) float64 { return b.Out[p.out][i] }
 			for j := range q.readings {
 				w.computed[j] = b.Out[j][i]
-				moved[j] = moved[j] || tape.Usable(w.computed[j]) && w.computed[j] != q.base[q.readings[j].quantity.shownAt()]
+				moved[j] = moved[j] || tape.Usable(w.computed[j]) &&
+					w.computed[j] != q.base[q.readings[j].quantity.shownAt()]
 			}
 			w.weigh(&trials[b.First+i], at)
 		}

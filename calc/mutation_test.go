@@ -117,8 +117,9 @@ func changed(starter string, m mutant) *sheets.Notebook {
 // stationRows and faceRows are what was read at the stations and on the faces of
 // the press: position, gap and gap after, slope and slope after.
 var (
-	stationRows = [][]string{{"0", "0.03", "0.02"}, {"600", "0.04", "0.03"}, {"1200", "0.02", "0.05"}, {"1800", "0.07", "0.02"}, {"2400", "0.11", "0.06"}}
-	faceRows    = [][]string{{"0.06", "0.03"}, {"-0.03", "-0.02"}, {"-0.09", "-0.04"}, {"-0.02", "0.01"}}
+	stationRows = [][]string{{"0", "0.03", "0.02"}, {"600", "0.04", "0.03"}, {"1200", "0.02", "0.05"},
+		{"1800", "0.07", "0.02"}, {"2400", "0.11", "0.06"}}
+	faceRows = [][]string{{"0.06", "0.03"}, {"-0.03", "-0.02"}, {"-0.09", "-0.04"}, {"-0.02", "0.01"}}
 )
 
 // filledStarter is a starter with its examples, and in the press with what is
@@ -224,7 +225,8 @@ func TestMutants(t *testing.T) {
 		for _, s := range changed(starter, mutant{}).Sheets {
 			for _, row := range s.Rows {
 				if formulas[row.Name.Text] {
-					mutants = append(mutants, mutantsOf(s.Name, row.Name.Text, row.Entry.Text, row.Unit.Text == "date")...)
+					mutants = append(mutants, mutantsOf(s.Name, row.Name.Text, row.Entry.Text,
+						row.Unit.Text == "date")...)
 				}
 			}
 		}

@@ -32,7 +32,8 @@ func (r *Report) in(t *testing.T, sheet, name, quantity string) *Judged {
 	for _, result := range r.Cases {
 		for i := range result.Cases {
 			for k := range result.Cases[i].Values {
-				if j := &result.Cases[i].Values[k]; result.Sheet.Name == sheet && result.Cases[i].Name == name && j.Quantity.Name == quantity {
+				if j := &result.Cases[i].Values[k]; result.Sheet.Name == sheet && result.Cases[i].Name == name &&
+					j.Quantity.Name == quantity {
 					return j
 				}
 			}
@@ -61,14 +62,16 @@ func TestSplitter(t *testing.T) {
 		return math.NaN()
 	}
 	const push, pull = math.Pi / 4 * 0.01, math.Pi / 4 * (0.01 - 0.0025)
-	steps := []struct{ area, force, stroke float64 }{{push, 6e3, .25}, {push, 110e3, .12}, {push, 24e3, .23}, {pull, 5e3, .6}}
+	steps := []struct{ area, force, stroke float64 }{{push, 6e3, .25}, {push, 110e3, .12}, {push, 24e3, .23},
+		{pull, 5e3, .6}}
 	r := opened(t, "splitter")
 	for name, pump := range map[string]struct {
 		family                  string
 		large, small, unloading float64
 	}{
 		"Gear 16/4": {"gear", 16, 4, 4.5}, "Gear 22/7": {"gear", 22, 7, 4.5}, "Gear 28/7": {"gear", 28, 7, 4},
-		"Vane 22/8": {"vane", 22, 8, 4}, "Vane 28/8": {"vane", 28, 8, 4}, "Piston 16/5": {"piston", 16, 5, 4.5}, "Piston 28/7": {"piston", 28, 7, 4},
+		"Vane 22/8": {"vane", 22, 8, 4}, "Vane 28/8": {"vane", 28, 8, 4}, "Piston 16/5": {"piston", 16, 5, 4.5},
+		"Piston 28/7": {"piston", 28, 7, 4},
 	} {
 		time, energy, squares, peak := 0.0, 0.0, 0.0, 0.0
 		for _, s := range steps {
@@ -82,14 +85,16 @@ func TestSplitter(t *testing.T) {
 			power := p * 1e6 * flow / read(pump.family, p, func(x point) float64 { return x.all })
 			time, energy, squares, peak = time+dt, energy+power*dt, squares+power*power*dt, math.Max(peak, power)
 		}
-		for quantity, want := range map[string]float64{"cycle_time": time, "cycle_energy": energy / 1e3, "rms_power": math.Sqrt(squares/time) / 1e3,
+		for quantity, want := range map[string]float64{"cycle_time": time, "cycle_energy": energy / 1e3,
+			"rms_power":  math.Sqrt(squares/time) / 1e3,
 			"peak_power": peak / 1e3, "price": energy * 60000 / 3.6e6 * 1.9} {
 			if got := r.in(t, "pumps", name, quantity); !near(got.Value, want, 1e-12) {
 				t.Errorf("%s: %s is %v, expected %v", name, quantity, got.Value, want)
 			}
 		}
 	}
-	for name, want := range map[string]Verdict{"Gear 16/4": Fail, "Gear 28/7": Unsure, "Piston 28/7": Fail, "Vane 22/6": Pass} {
+	for name, want := range map[string]Verdict{"Gear 16/4": Fail, "Gear 28/7": Unsure, "Piston 28/7": Fail,
+		"Vane 22/6": Pass} {
 		worst := NoVerdict
 		for _, quantity := range []string{"cycle_time", "rms_power", "peak_power"} {
 			worst = max(worst, r.in(t, "pumps", name, quantity).Verdict)

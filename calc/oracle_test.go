@@ -61,7 +61,8 @@ func (g generator) number(d units.Dimension, depth int) string {
 		return "(" + a(product) + ")/(" + g.leaf(other) + ")"
 	case 5:
 		if d == units.Plain {
-			return pick(g, "sin(rad*("+a(d)+"))", "exp(-("+a(d)+")^2)", "sqrt(1 + ("+a(d)+")^2)", "atan("+a(d)+")/rad", "ln(2 + ("+a(d)+")^2)")
+			return pick(g, "sin(rad*("+a(d)+"))", "exp(-("+a(d)+")^2)", "sqrt(1 + ("+a(d)+")^2)", "atan("+a(d)+")/rad",
+				"ln(2 + ("+a(d)+")^2)")
 		}
 		return "-" + a(d)
 	case 6:
@@ -114,7 +115,8 @@ func oracleText(n *node, largest *[]string) string {
 		}
 		return s
 	case choiceNode:
-		return "(" + oracleText(n.args[0], largest) + " ? " + oracleText(n.args[1], largest) + " : " + oracleText(n.args[2], largest) + ")"
+		return "(" + oracleText(n.args[0], largest) + " ? " + oracleText(n.args[1], largest) + " : " +
+			oracleText(n.args[2], largest) + ")"
 	case letNode:
 		return oracleText(n.args[1], largest)
 	case callNode:
@@ -149,7 +151,8 @@ func TestOracle(t *testing.T) {
 	options := []expr.Option{expr.Env(env)}
 	for _, name := range []string{"sin", "exp", "sqrt", "atan", "ln"} {
 		f := function.Named(name).Unary
-		options = append(options, expr.Function(name, func(x ...any) (any, error) { return f(x[0].(float64)), nil }, new(func(float64) float64)))
+		options = append(options, expr.Function(name, func(x ...any) (any, error) { return f(x[0].(float64)), nil },
+			new(func(float64) float64)))
 	}
 	const count = 10_000
 	var sheet strings.Builder
@@ -198,9 +201,12 @@ func TestOracle(t *testing.T) {
 // FuzzFormula checks that no text takes the parser, the checker or the tape
 // down, and that what is accepted gives a number, an open value or a problem.
 func FuzzFormula(f *testing.F) {
-	for _, s := range []string{"7/2", "20*MPa", "setting*area", "let p = 2*setting; p*area", `mode == "gravity" ? 1 : 2`,
-		"interp(curve.pressure, curve.flow, 15*MPa)", "materials[grade].strength", "5//2", "a=b", "1e400", "((((", "1 < ratio < 3 ? 1 : 0",
-		"max(curve.flow)", "x", "−3", "mm²", "::min(1)", "b'x'", "not true", "1..3", "#", ".x", "t_oil + rise", "today", "nothing",
+	for _, s := range []string{"7/2", "20*MPa", "setting*area", "let p = 2*setting; p*area",
+		`mode == "gravity" ? 1 : 2`,
+		"interp(curve.pressure, curve.flow, 15*MPa)", "materials[grade].strength", "5//2", "a=b", "1e400", "((((",
+		"1 < ratio < 3 ? 1 : 0",
+		"max(curve.flow)", "x", "−3", "mm²", "::min(1)", "b'x'", "not true", "1..3", "#", ".x", "t_oil + rise", "today",
+		"nothing",
 		"1 < (1 < (1 < (1 < (1 < ratio < 2) < 2) < 2) < 2) < 2 ? 1 : 0"} {
 		f.Add(s)
 	}

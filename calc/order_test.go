@@ -25,7 +25,8 @@ func TestLoopFoundFromOutside(t *testing.T) {
 // TestOrderKeepsToTheSheets: a quantity comes after those it uses, and else
 // where it stands.
 func TestOrderKeepsToTheSheets(t *testing.T) {
-	m := compiled(t, "a.csv", "name,entry\nlast,=middle + first\nfree,2\nmiddle,=first*free\n", "b.csv", "name,entry\nfirst,3\nother,=1 + 1\n")
+	m := compiled(t, "a.csv", "name,entry\nlast,=middle + first\nfree,2\nmiddle,=first*free\n", "b.csv",
+		"name,entry\nfirst,3\nother,=1 + 1\n")
 	var names []string
 	for _, q := range m.order {
 		names = append(names, q.Name)

@@ -68,13 +68,15 @@ func (c *compiler) warnOverdue(today time.Time) {
 		add(g, q.Name, day)
 	}
 	for _, cs := range m.caseSheets {
-		date := slices.IndexFunc(cs.sheet.Columns, func(col sheets.Column) bool { return col.Name.Text == m.DateColumn(cs.sheet) })
+		date := slices.IndexFunc(cs.sheet.Columns,
+			func(col sheets.Column) bool { return col.Name.Text == m.DateColumn(cs.sheet) })
 		if date < 0 {
 			continue
 		}
 		read := func(q *Quantity, col *column) {
 			for i := range cs.sheet.Cases {
-				if day := cs.sheet.Cases[i].Cells[date].Text; day != "" && i < len(col.values) && tape.Usable(col.values[i]) {
+				if day := cs.sheet.Cases[i].Cells[date].Text; day != "" && i < len(col.values) &&
+					tape.Usable(col.values[i]) {
 					add(m.Gauge(q.With), q.Name+" of "+cs.sheet.Cases[i].Name.Text, day)
 				}
 			}

@@ -17,15 +17,21 @@ import (
 var statesOf = map[string][]machinery{
 	"press": {
 		{filledPress, pressBooks},
-		{append(slices.Clone(filledPress), "tank_shape = lying", "tank_width = 760 mm", "approach_mode = pump", "beam_mass = 20 kg", "job_kind = blank",
-			"ram_feed = separate", "load_offset = -250 mm", "meter_starts = curtain", "curtain_resolution = 38 mm", "stop_3 = 0.31 s", "reach_over = 0 mm",
+		{append(slices.Clone(filledPress), "tank_shape = lying", "tank_width = 760 mm", "approach_mode = pump",
+			"beam_mass = 20 kg", "job_kind = blank",
+			"ram_feed = separate", "load_offset = -250 mm", "meter_starts = curtain", "curtain_resolution = 38 mm",
+			"stop_3 = 0.31 s", "reach_over = 0 mm",
 			"position = 1800 mm", "gap = 0.07 mm",
 			"foot_length = -2600 mm", // counted from the other end, so that another foot is the highest
 			"papers_handed = no"), pressBooks},
-		{append(slices.Clone(filledPress), "approach_mode = regenerative", "job_kind = press", "load_offset = 300 mm", "curtain_response = 2 ms",
-			"stop_1 = 1 ms", "stop_2 = 1 ms", "stop_3 = 1 ms", "stop_4 = 1 ms", "stop_5 = 1 ms", "stop_6 = 2 ms", "stop_7 = 1 ms", "stop_8 = 1 ms",
-			"stop_9 = 1 ms", "stop_10 = 1 ms", "reach_over = 0 mm", "curtain_resolution = 10 mm", "meter_starts = neither",
-			"back_pressure = 1 MPa", "working_force = 1300 kN", "piston_leakage = 0 cm3/min", "check_leakage = 0 cm3/min"), pressPhysics},
+		{append(slices.Clone(filledPress), "approach_mode = regenerative", "job_kind = press", "load_offset = 300 mm",
+			"curtain_response = 2 ms",
+			"stop_1 = 1 ms", "stop_2 = 1 ms", "stop_3 = 1 ms", "stop_4 = 1 ms", "stop_5 = 1 ms", "stop_6 = 2 ms",
+			"stop_7 = 1 ms", "stop_8 = 1 ms",
+			"stop_9 = 1 ms", "stop_10 = 1 ms", "reach_over = 0 mm", "curtain_resolution = 10 mm",
+			"meter_starts = neither",
+			"back_pressure = 1 MPa", "working_force = 1300 kN", "piston_leakage = 0 cm3/min",
+			"check_leakage = 0 cm3/min"), pressPhysics},
 		{append(slices.Clone(filledPress), "stop_1 = 0.19 s", "job_kind = nothing", "load_offset = 1 mm"), pressBooks},
 	},
 	"pumps":  {{nil, pumpBooks}, {[]string{"pump_kind = variable", "pressing_share = 60 %"}, pumpBooks}},
@@ -38,7 +44,8 @@ var filledPress = append(allTicked(),
 	"position = 600 mm", "gap = 0.04 mm",
 	"stop_1 = 0.131 s", "stop_2 = 0.128 s", "stop_3 = 0.135 s", "stop_4 = 0.127 s", "stop_5 = 0.133 s",
 	"stop_6 = 0.130 s", "stop_7 = 0.129 s", "stop_8 = 0.132 s", "stop_9 = 0.134 s", "stop_10 = 0.126 s",
-	"gauge_zero = 0.3 MPa", "strength_ratio = 1.04", "viscosity_ratio = 0.95", "reach_over = 130 mm", "curtain_distance = 600 mm", "two_hand_place = 700 mm",
+	"gauge_zero = 0.3 MPa", "strength_ratio = 1.04", "viscosity_ratio = 0.95", "reach_over = 130 mm",
+	"curtain_distance = 600 mm", "two_hand_place = 700 mm",
 	"read_on = 2026-08-03", "hours_run = 1050 h", "task_done_at = 800 h", "kept_since = 2025-11-02",
 )
 
@@ -104,7 +111,8 @@ func circles(n, diameter float64) float64 { return n * math.Pi * math.Pow(diamet
 // pressPhysics goes a second way to the quantities of the press, from the laws
 // and the geometry. What the accounts hold already is left out.
 func pressPhysics(t testing.TB, v func(string) float64) []account {
-	return slices.Concat(plateAccounts(v), flowAccounts(v), oilAccounts(v), lineAccounts(v), powerAccounts(v), holdAccounts(v),
+	return slices.Concat(plateAccounts(v), flowAccounts(v), oilAccounts(v), lineAccounts(v), powerAccounts(v),
+		holdAccounts(v),
 		workAccounts(v), guardAccounts(v), floorAccounts(v), roundAccounts(v))
 }
 
@@ -114,11 +122,14 @@ func plateAccounts(v func(string) float64) []account {
 	weight := v("beam_mass") * g
 	force := v("setting")*bore*v("ram_efficiency") - v("back_pressure")*ring + weight
 	return []account{
-		is(v, "weakest_rating", slices.Min([]float64{v("pump_rating"), v("ram_rating"), v("valve_rating"), v("hose_rating")})),
+		is(v, "weakest_rating", slices.Min([]float64{v("pump_rating"), v("ram_rating"), v("valve_rating"),
+			v("hose_rating")})),
 		is(v, "bore_area", bore), is(v, "rod_area", rod), is(v, "annulus_area", ring),
-		is(v, "gross_force", v("setting")*bore), is(v, "beam_weight", weight), is(v, "back_force", v("back_pressure")*ring),
+		is(v, "gross_force", v("setting")*bore), is(v, "beam_weight", weight),
+		is(v, "back_force", v("back_pressure")*ring),
 		is(v, "force", force), is(v, "reserve", (force-v("rated_force"))/v("rated_force")),
-		{"the pressure for the rated force gives it", v("rated_force"), v("pressure_for_rated")*bore*v("ram_efficiency") - v("back_pressure")*ring + weight},
+		{"the pressure for the rated force gives it", v("rated_force"),
+			v("pressure_for_rated")*bore*v("ram_efficiency") - v("back_pressure")*ring + weight},
 		is(v, "opening_pressure", v("setting")-v("relief_override")),
 		is(v, "gauge_pressure", v("gauge_zero")+v("setting")),
 		{"balance of a ram whose rod side is blocked", v("blocked_pressure") * ring, v("setting")*bore + weight},
@@ -130,7 +141,8 @@ func plateAccounts(v func(string) float64) []account {
 func flowAccounts(v func(string) float64) []account {
 	torque := func(p float64) float64 { // displacement and, on a straight line to the certificate, friction
 		ideal := v("pump_displacement") * p
-		certified := v("pump_displacement") * v("test_pressure") * (1 - v("mechanical_efficiency")) / v("mechanical_efficiency")
+		certified := v("pump_displacement") * v("test_pressure") * (1 - v("mechanical_efficiency")) /
+			v("mechanical_efficiency")
 		return ideal + v("idle_torque") + (certified-v("idle_torque"))*p/v("test_pressure")
 	}
 	rated := v("motor_power") / ((1 - v("motor_slip")) * v("synchronous_speed"))
@@ -145,7 +157,8 @@ func flowAccounts(v func(string) float64) []account {
 	switch {
 	case v("beam_mass") == 20: // the second state: by the pump
 		approach = v("idle_flow") / v("bore_area")
-	case v("job_force") == v("press_stress")*v("press_area"): // the third: the oil of the rod side goes over to the bore
+	// the third: the oil of the rod side goes over to the bore
+	case v("job_force") == v("press_stress")*v("press_area"):
 		approach = v("idle_flow") / (v("bore_area") - v("annulus_area"))
 	}
 	timed, light := v("timed_pressing"), v("light_time")
@@ -154,15 +167,19 @@ func flowAccounts(v func(string) float64) []account {
 	pressure := v("closing_pressure")*light + v("pressing_pressure")*(timed-light)
 	return []account{
 		is(v, "rated_torque", rated), is(v, "pressure_torque", (torque(1e6)-torque(0))/1e6),
-		is(v, "no_load_speed", speed(0)), is(v, "speed_fall", (speed(0)-speed(1e6))/1e6), is(v, "motor_speed", speed(v("setting"))),
-		is(v, "leak_factor", thin), is(v, "full_flow", v("pump_displacement")*speed(0)), is(v, "pump_leak_rate", leak), is(v, "flow_fall", leak+slip),
-		is(v, "pump_flow", v("pump_displacement")*speed(v("setting"))-leak*v("setting")), is(v, "case_drain", leak*v("setting")),
+		is(v, "no_load_speed", speed(0)), is(v, "speed_fall", (speed(0)-speed(1e6))/1e6),
+		is(v, "motor_speed", speed(v("setting"))),
+		is(v, "leak_factor", thin), is(v, "full_flow", v("pump_displacement")*speed(0)), is(v, "pump_leak_rate", leak),
+		is(v, "flow_fall", leak+slip),
+		is(v, "pump_flow", v("pump_displacement")*speed(v("setting"))-leak*v("setting")),
+		is(v, "case_drain", leak*v("setting")),
 		is(v, "case_drain_limit", bench*(1-v("least_pump_efficiency"))*v("setting")),
 		is(v, "closing_ram_pressure", down), is(v, "closing_pressure", down+v("pressing_loss")),
 		is(v, "ram_pressure", load), is(v, "pressing_pressure", load+v("pressing_loss")),
 		is(v, "return_pressure", v("annulus_pressure")+v("pressing_loss")),
 		is(v, "closing_time", v("slowdown_gap")/v("closing_speed")),
-		{"oil for what gives way under the load", v("capacity") * (load - down), v("rise_time") * v("bore_area") * (v("closing_speed") + v("pressing_speed")) / 2},
+		{"oil for what gives way under the load", v("capacity") * (load - down),
+			v("rise_time") * v("bore_area") * (v("closing_speed") + v("pressing_speed")) / 2},
 		is(v, "light_time", v("closing_time")+v("rise_time")/2),
 		is(v, "pressing_time", v("closing_time")+v("rise_time")+v("load_stroke")/v("pressing_speed")),
 		is(v, "approach_speed", approach), is(v, "approach_time", v("approach_stroke")/approach),
@@ -181,7 +198,8 @@ func oilAccounts(v func(string) float64) []account {
 		}
 		return v("tank_width") * v("tank_length")
 	}
-	volume, wall := v("tank_length")*v("tank_width")*v("fill_level"), 2*(v("tank_length")+v("tank_width"))*v("level_up")+surface(0.1)
+	volume, wall := v("tank_length")*v("tank_width")*v("fill_level"),
+		2*(v("tank_length")+v("tank_width"))*v("level_up")+surface(0.1)
 	if lying {
 		volume = segment(v("fill_level"), v("tank_width")) * v("tank_length")
 		arc := v("tank_width") * math.Acos((v("tank_width")/2-v("level_up"))/(v("tank_width")/2))
@@ -199,21 +217,26 @@ func oilAccounts(v func(string) float64) []account {
 	nu := func(kelvin float64) float64 { return v("viscosity_ratio") * walther(kelvin, hm46[0], hm46[1]) * 1e-6 }
 	return []account{
 		is(v, "tank_surface", surface(v("fill_level"))), is(v, "tank_oil", volume), is(v, "working_stroke", way),
-		is(v, "ram_oil_up", v("annulus_area")*v("stroke")), is(v, "ram_oil_down", v("bore_area")*way+v("annulus_area")*(v("stroke")-way)),
+		is(v, "ram_oil_up", v("annulus_area")*v("stroke")),
+		is(v, "ram_oil_down", v("bore_area")*way+v("annulus_area")*(v("stroke")-way)),
 		is(v, "oil_growth", grown(v("fill_temperature"), v("working_temperature"))),
 		is(v, "hottest_growth", grown(v("fill_temperature"), v("hottest_oil"))),
 		is(v, "level_up", v("fill_level")+grown(v("fill_temperature"), v("working_temperature"))),
-		is(v, "mean_level", halfway), is(v, "mean_surface", surface(halfway)), is(v, "level_down", v("level_up")-rods*way/surface(halfway)),
+		is(v, "mean_level", halfway), is(v, "mean_surface", surface(halfway)),
+		is(v, "level_down", v("level_up")-rods*way/surface(halfway)),
 		is(v, "highest_level", v("fill_level")+grown(v("fill_temperature"), v("hottest_oil"))),
 		is(v, "lowest_level", v("fill_level")-rods*v("stroke")/surface(halfway)),
 		is(v, "suction_cover", v("fill_level")-rods*v("stroke")/surface(halfway)-v("suction_top")),
 		is(v, "turnover", volume/v("full_flow")),
-		{"oil as it is now, topped up and hot, at the full mark", v("full_mark"), v("level_now") + v("litres_to_add")/surface(v("fill_level")) +
-			grown(v("temperature_now"), v("hottest_oil"))},
+		{"oil as it is now, topped up and hot, at the full mark", v("full_mark"),
+			v("level_now") + v("litres_to_add")/surface(v("fill_level")) +
+				grown(v("temperature_now"), v("hottest_oil"))},
 		is(v, "fill_target", v("full_mark")-grown(v("temperature_now"), v("hottest_oil"))),
 		is(v, "wall_area", wall),
-		is(v, "oil_expansion", expansion), is(v, "oil_density", hm46[2]*(1-expansion*(v("working_temperature")-288.15))),
-		is(v, "viscosity_40", v("viscosity_ratio")*hm46[0]*1e-6), is(v, "viscosity_100", v("viscosity_ratio")*hm46[1]*1e-6),
+		is(v, "oil_expansion", expansion), is(v, "oil_density",
+			hm46[2]*(1-expansion*(v("working_temperature")-288.15))),
+		is(v, "viscosity_40", v("viscosity_ratio")*hm46[0]*1e-6),
+		is(v, "viscosity_100", v("viscosity_ratio")*hm46[1]*1e-6),
 		is(v, "start_viscosity", nu(v("start_temperature"))), is(v, "working_viscosity", nu(v("working_temperature"))),
 		is(v, "hot_viscosity", nu(v("hottest_oil"))),
 		is(v, "oil_index", index.Eval([]float64{hm46[0] * 1e-6, hm46[1] * 1e-6})),
@@ -240,7 +263,8 @@ func lineAccounts(v func(string) float64) []account {
 	suction := throttle(v, v("lowering_flow")*v("bore_area")/v("annulus_area"), v("prefill_opening"))
 	// Down by gravity: the weight, less what the prefill valves hold back and the
 	// seals rub, drives the oil through the valve and, with the pump's, the line.
-	down := account{"the way down by gravity", v("ram_efficiency") * (v("beam_weight") - suction*v("bore_area")) / v("annulus_area"),
+	down := account{"the way down by gravity", v("ram_efficiency") * (v("beam_weight") - suction*v("bore_area")) /
+		v("annulus_area"),
 		throttle(v, v("lowering_flow"), v("lowering_opening")) + idle/full*(v("lowering_flow")+full)}
 	if v("beam_weight")/v("annulus_area") < idle {
 		down = account{"a beam too light to come down", 0, v("lowering_flow")}
@@ -258,7 +282,8 @@ func lineAccounts(v func(string) float64) []account {
 		is(v, "return_loss", hagen(v, "return", at("return", most), nu)),
 		is(v, "cold_suction_loss", hagen(v, "suction", at("suction", full), v("start_viscosity"))),
 		is(v, "inlet_pressure", head-hagen(v, "suction", at("suction", full), nu)-strainer(nu)),
-		is(v, "cold_inlet_pressure", head-hagen(v, "suction", at("suction", full), v("start_viscosity"))-strainer(v("start_viscosity"))),
+		is(v, "cold_inlet_pressure", head-hagen(v, "suction", at("suction", full),
+			v("start_viscosity"))-strainer(v("start_viscosity"))),
 		is(v, "pressing_loss", hagen(v, "pressure", at("pressure", full), nu)+throttle(v, full, v("pressing_opening"))),
 		is(v, "idle_loss", hagen(v, "pressure", at("pressure", full), nu)+throttle(v, full, v("idle_opening"))),
 		is(v, "filter_now", filter), is(v, "return_line_pressure", idle), is(v, "idle_pressure", v("idle_loss")+idle),
@@ -273,14 +298,18 @@ func lineAccounts(v func(string) float64) []account {
 func powerAccounts(v func(string) float64) []account {
 	at := func(pressure string) float64 { // torque × speed
 		p := v(pressure)
-		certified := v("pump_displacement") * v("test_pressure") * (1 - v("mechanical_efficiency")) / v("mechanical_efficiency")
+		certified := v("pump_displacement") * v("test_pressure") * (1 - v("mechanical_efficiency")) /
+			v("mechanical_efficiency")
 		torque := v("pump_displacement")*p + v("idle_torque") + (certified-v("idle_torque"))*p/v("test_pressure")
 		return torque * shaftSpeed(v, pressure)
 	}
-	last := v("capacity") * math.Max(0, v("setting")-v("ram_pressure")) / (v("full_flow") - v("flow_fall")*(v("ram_pressure")+v("setting"))/2)
-	times := []float64{v("approach_time") + v("release_time") + v("rest_time"), v("light_time"), v("pressing_time") - v("light_time") + last/2,
+	last := v("capacity") * math.Max(0, v("setting")-v("ram_pressure")) /
+		(v("full_flow") - v("flow_fall")*(v("ram_pressure")+v("setting"))/2)
+	times := []float64{v("approach_time") + v("release_time") + v("rest_time"), v("light_time"),
+		v("pressing_time") - v("light_time") + last/2,
 		v("hold_time") + last/2, v("return_time")}
-	powers := []float64{at("idle_pressure"), at("closing_pressure"), at("pressing_pressure"), at("setting"), at("return_pressure")}
+	powers := []float64{at("idle_pressure"), at("closing_pressure"), at("pressing_pressure"), at("setting"),
+		at("return_pressure")}
 	var cycle, energy, squares float64
 	for i := range times {
 		cycle += times[i]
@@ -295,23 +324,30 @@ func powerAccounts(v func(string) float64) []account {
 	end := v("hall_temperature") + (energy-work)/cycle/outflow
 	warming := (v("oil_charge")*v("oil_density")*1950 + v("tank_steel")*480) / outflow
 	return []account{
-		is(v, "drag_power", v("idle_torque")*v("no_load_speed")), is(v, "idle_power", powers[0]), is(v, "closing_power", powers[1]),
+		is(v, "drag_power", v("idle_torque")*v("no_load_speed")), is(v, "idle_power", powers[0]),
+		is(v, "closing_power", powers[1]),
 		is(v, "pressing_power", powers[2]), is(v, "holding_power", powers[3]), is(v, "return_power", powers[4]),
-		is(v, "last_rise", last), is(v, "idle_time", times[0]), is(v, "loaded_time", times[2]), is(v, "setting_time", times[3]),
-		is(v, "cycle_time", cycle), is(v, "rms_power", math.Sqrt(squares/cycle)), is(v, "motor_load", load), is(v, "motor_loss", loss*v("motor_power")),
+		is(v, "last_rise", last), is(v, "idle_time", times[0]), is(v, "loaded_time", times[2]),
+		is(v, "setting_time", times[3]),
+		is(v, "cycle_time", cycle), is(v, "rms_power", math.Sqrt(squares/cycle)), is(v, "motor_load", load),
+		is(v, "motor_loss", loss*v("motor_power")),
 		is(v, "motor_input", input), is(v, "motor_current", input/(math.Sqrt(3)*v("supply_voltage")*factor)),
-		is(v, "shaft_energy", energy), is(v, "tool_work", work), is(v, "heat_idling", powers[0]*times[0]), is(v, "heat_holding", powers[3]*v("hold_time")),
+		is(v, "shaft_energy", energy), is(v, "tool_work", work), is(v, "heat_idling", powers[0]*times[0]),
+		is(v, "heat_holding", powers[3]*v("hold_time")),
 		is(v, "heat_release", v("capacity")*v("setting")*v("setting")/2), is(v, "oil_heat", (energy-work)/cycle),
 		{"all of the heat", energy - work, v("heat_idling") + v("heat_holding") + v("heat_release") + v("heat_rest")},
-		is(v, "end_temperature", end), is(v, "cooler_needed", (energy-work)/cycle/(v("hottest_oil")-v("hottest_hall"))-v("wall_transfer")*v("wall_area")),
-		is(v, "warming_time", warming), is(v, "hour_temperature", end-(end-v("hall_temperature"))*math.Exp(-hour/warming)),
+		is(v, "end_temperature", end), is(v, "cooler_needed",
+			(energy-work)/cycle/(v("hottest_oil")-v("hottest_hall"))-v("wall_transfer")*v("wall_area")),
+		is(v, "warming_time", warming), is(v, "hour_temperature",
+			end-(end-v("hall_temperature"))*math.Exp(-hour/warming)),
 	}
 }
 
 func holdAccounts(v func(string) float64) []account {
 	way := v("approach_stroke") + v("pressing_stroke")
 	volume := v("bore_area")*way + v("line_volume")
-	give := volume/v("bulk_modulus") + v("ram_efficiency")*v("bore_area")*v("bore_area")/v("frame_stiffness") + v("hose_swell")
+	give := volume/v("bulk_modulus") + v("ram_efficiency")*v("bore_area")*v("bore_area")/v("frame_stiffness") +
+		v("hose_swell")
 	thin := v("certificate_viscosity") / v("working_viscosity") / v("test_pressure")
 	seal, valve, holding := v("piston_leakage")*thin, v("check_leakage")*thin, v("holding_leakage")*thin
 	// The pressure falls until what the rod side gives is what the tank takes.
@@ -321,13 +357,17 @@ func holdAccounts(v func(string) float64) []account {
 	hanging := v("beam_weight") / v("annulus_area")
 	jet := v("orifice_coefficient") * v("release_opening") * math.Sqrt(2*v("setting")/v("oil_density"))
 	return []account{
-		is(v, "trapped_volume", volume), is(v, "capacity", give), is(v, "frame_stretch", v("force")/v("frame_stiffness")),
-		is(v, "ram_leak_rate", seal), is(v, "check_leak_rate", valve), is(v, "decay_rate", both/give), is(v, "resting_pressure", ends),
+		is(v, "trapped_volume", volume), is(v, "capacity", give),
+		is(v, "frame_stretch", v("force")/v("frame_stiffness")),
+		is(v, "ram_leak_rate", seal), is(v, "check_leak_rate", valve), is(v, "decay_rate", both/give),
+		is(v, "resting_pressure", ends),
 		is(v, "pressure_after", ends+(v("setting")-ends)*math.Exp(-both/give*v("decay_time"))+v("gauge_zero")),
 		is(v, "build_up_time", give*0.9*v("setting")/(v("full_flow")-(v("flow_fall")+seal)*0.9*v("setting")/2)),
 		is(v, "leakage_found", (fallen*give/v("decay_time")-valve)/thin),
-		is(v, "holding_leak_rate", holding), is(v, "ram_drift", ((seal+holding)*hanging+v("rod_leakage"))*v("drift_time")/v("annulus_area")),
-		is(v, "seal_drip", v("rod_leakage")*v("drift_time")), is(v, "release_volume", give*v("setting")), is(v, "stored_energy", give*v("setting")*v("setting")/2),
+		is(v, "holding_leak_rate", holding), is(v, "ram_drift",
+			((seal+holding)*hanging+v("rod_leakage"))*v("drift_time")/v("annulus_area")),
+		is(v, "seal_drip", v("rod_leakage")*v("drift_time")), is(v, "release_volume", give*v("setting")),
+		is(v, "stored_energy", give*v("setting")*v("setting")/2),
 		// Torricelli: emptied through an opening, twice as long as at the first speed.
 		is(v, "release_time", 2*give*v("setting")/jet),
 	}
@@ -352,10 +392,14 @@ func workAccounts(v func(string) float64) []account {
 		ram, moment = force*(v("ram_spacing")/2+arm)/v("ram_spacing"), 0
 	}
 	return []account{
-		is(v, "job_force", force), is(v, "most_force", most), is(v, "job_reserve", (v("force")-force)/v("force")), is(v, "tool_load", line),
-		{"forces on the beam in the job", force + v("back_force"), v("job_pressure")*v("ram_efficiency")*v("bore_area") + v("beam_weight")},
-		is(v, "ram_load", ram), is(v, "ram_reserve", (v("force")/v("rams")-ram)/(v("force")/v("rams"))), is(v, "guide_moment", moment),
-		is(v, "v_ratio", v("die_opening")/thick), is(v, "least_flange", 0.7*v("die_opening")), is(v, "inside_radius", 0.16*v("die_opening")),
+		is(v, "job_force", force), is(v, "most_force", most), is(v, "job_reserve", (v("force")-force)/v("force")),
+		is(v, "tool_load", line),
+		{"forces on the beam in the job", force + v("back_force"),
+			v("job_pressure")*v("ram_efficiency")*v("bore_area") + v("beam_weight")},
+		is(v, "ram_load", ram), is(v, "ram_reserve", (v("force")/v("rams")-ram)/(v("force")/v("rams"))),
+		is(v, "guide_moment", moment),
+		is(v, "v_ratio", v("die_opening")/thick), is(v, "least_flange", 0.7*v("die_opening")),
+		is(v, "inside_radius", 0.16*v("die_opening")),
 	}
 }
 
@@ -379,7 +423,8 @@ func guardAccounts(v func(string) float64) []account {
 		safe = math.Max(0.5, 1.6*total+reach)
 	}
 	return []account{
-		is(v, "longest_stop", longest), is(v, "likely_stop", mean+3*deviation), is(v, "stopping_time", stop), is(v, "total_time", total),
+		is(v, "longest_stop", longest), is(v, "likely_stop", mean+3*deviation), is(v, "stopping_time", stop),
+		is(v, "total_time", total),
 		is(v, "intrusion", c), is(v, "reach", reach), is(v, "fast_distance", fast), is(v, "safe_distance", safe),
 		is(v, "two_hand_distance", 1.6*(v("two_hand_response")+stop)+0.25),
 	}
@@ -398,12 +443,14 @@ func floorAccounts(v func(string) float64) []account {
 	start, slope := stat.LinearRegression(x, gaps, nil, false)
 	line := start + slope*v("position")
 	list := []account{is(v, "tilt", slope), is(v, "line_gap", line), is(v, "rest", v("gap")-line),
-		is(v, "wedge_move", (v("gap")-stat.Mean(gaps, nil))/v("wedge_slope")), is(v, "flatness", slices.Max(after)-slices.Min(after))}
+		is(v, "wedge_move", (v("gap")-stat.Mean(gaps, nil))/v("wedge_slope")),
+		is(v, "flatness", slices.Max(after)-slices.Min(after))}
 	length, width := v("foot_length"), v("foot_width")
 	front, back, left, right := 0, 1, 2, 3
 	slopes, later := read(faceRows, 0), read(faceRows, 1)
 	along, across := (slopes[front]+slopes[back])/2, (slopes[left]+slopes[right])/2
-	corners := []float64{0, along * length, across * width, along*length + across*width} // front left, front right, back left, back right
+	// front left, front right, back left, back right
+	corners := []float64{0, along * length, across * width, along*length + across*width}
 	top := slices.Max(corners)
 	return append(list,
 		is(v, "along", along), is(v, "across", across), is(v, "highest_foot", top),
@@ -445,7 +492,8 @@ func pumpBooks(t testing.TB, v func(string) float64) []account {
 	share := v("pressing_share")
 	waiting, holding := torque(v("idle_pressure"), 1), torque(v("setting"), 1)
 	if variable {
-		waiting, holding = torque(v("standby_pressure"), covering(v("standby_pressure"))), torque(v("setting"), covering(v("setting")))
+		waiting, holding = torque(v("standby_pressure"), covering(v("standby_pressure"))),
+			torque(v("setting"), covering(v("setting")))
 	}
 	closing, work, lifting := torque(v("line_loss"), share), torque(pressing, share), torque(v("lifting_pressure"), 1)
 	give := v("trapped_volume")/v("bulk_modulus") + bore*bore*v("ram_efficiency")/v("frame_stiffness")
@@ -453,9 +501,11 @@ func pumpBooks(t testing.TB, v func(string) float64) []account {
 	workFlow := v("displacement")*share*speed(work) - leak*pressing
 	flow := v("displacement")*speed(lifting) - leak*v("lifting_pressure")
 	rise := give * (pressing - v("line_loss")) / ((closingFlow + workFlow) / 2)
-	last := give * (v("setting") - pressing) / ((workFlow + v("displacement")*share*speed(work) - leak*v("setting")) / 2)
+	last := give * (v("setting") - pressing) / ((workFlow + v("displacement")*share*speed(work) - leak*v("setting")) /
+		2)
 	way := v("approach_stroke") + v("closing_stroke") + v("load_stroke")
-	times := []float64{v("approach_time") + v("release_time") + v("rest_time"), v("closing_stroke")*bore/closingFlow + rise/2,
+	times := []float64{v("approach_time") + v("release_time") + v("rest_time"),
+		v("closing_stroke")*bore/closingFlow + rise/2,
 		v("load_stroke")*bore/workFlow + rise/2 + last, v("hold_time"), way * ring / flow}
 	var cycle, energy, squares float64
 	var powers []float64
@@ -470,18 +520,28 @@ func pumpBooks(t testing.TB, v func(string) float64) []account {
 	motor := idleLoss + (fullLoss-idleLoss)*math.Pow(rms/v("motor_rating"), 2)
 	bill := (energy + motor*cycle) * v("cycles_per_year")
 	return []account{
-		is(v, "bore_area", bore), is(v, "annulus_area", ring), is(v, "closing_pressure", v("line_loss")), is(v, "pressing_pressure", pressing),
-		is(v, "capacity", give), is(v, "rated_torque", rated), is(v, "friction_torque", (certified-v("idle_torque"))/v("setting")),
-		is(v, "waiting_torque", waiting), is(v, "closing_torque", closing), is(v, "pressing_torque", work), is(v, "holding_torque", holding),
-		is(v, "lifting_torque", lifting), is(v, "waiting_speed", speed(waiting)), is(v, "closing_motor_speed", speed(closing)),
-		is(v, "pressing_motor_speed", speed(work)), is(v, "holding_speed", speed(holding)), is(v, "lifting_speed", speed(lifting)),
-		is(v, "leak_rate", leak), is(v, "closing_flow", closingFlow), is(v, "pressing_flow", workFlow), is(v, "flow", flow),
-		is(v, "closing_speed", closingFlow/bore), is(v, "pressing_speed", workFlow/bore), is(v, "return_speed", flow/ring),
-		is(v, "rise_time", rise), is(v, "last_rise", last), is(v, "closing_time", times[1]), is(v, "pressing_time", times[2]), is(v, "return_time", times[4]),
-		is(v, "waiting_time", times[0]), is(v, "cycle_time", cycle), is(v, "idle_power", powers[0]), is(v, "closing_power", powers[1]),
+		is(v, "bore_area", bore), is(v, "annulus_area", ring), is(v, "closing_pressure", v("line_loss")),
+		is(v, "pressing_pressure", pressing),
+		is(v, "capacity", give), is(v, "rated_torque", rated),
+		is(v, "friction_torque", (certified-v("idle_torque"))/v("setting")),
+		is(v, "waiting_torque", waiting), is(v, "closing_torque", closing), is(v, "pressing_torque", work),
+		is(v, "holding_torque", holding),
+		is(v, "lifting_torque", lifting), is(v, "waiting_speed", speed(waiting)),
+		is(v, "closing_motor_speed", speed(closing)),
+		is(v, "pressing_motor_speed", speed(work)), is(v, "holding_speed", speed(holding)),
+		is(v, "lifting_speed", speed(lifting)),
+		is(v, "leak_rate", leak), is(v, "closing_flow", closingFlow), is(v, "pressing_flow", workFlow),
+		is(v, "flow", flow),
+		is(v, "closing_speed", closingFlow/bore), is(v, "pressing_speed", workFlow/bore),
+		is(v, "return_speed", flow/ring),
+		is(v, "rise_time", rise), is(v, "last_rise", last), is(v, "closing_time", times[1]),
+		is(v, "pressing_time", times[2]), is(v, "return_time", times[4]),
+		is(v, "waiting_time", times[0]), is(v, "cycle_time", cycle), is(v, "idle_power", powers[0]),
+		is(v, "closing_power", powers[1]),
 		is(v, "pressing_power", powers[2]), is(v, "holding_power", powers[3]), is(v, "return_power", powers[4]),
 		is(v, "peak_power", math.Max(powers[2], powers[3])), is(v, "rms_power", rms), is(v, "shaft_energy", energy),
-		is(v, "work", v("working_force")*v("load_stroke")), is(v, "heat", (energy-v("working_force")*v("load_stroke"))/cycle),
+		is(v, "work", v("working_force")*v("load_stroke")),
+		is(v, "heat", (energy-v("working_force")*v("load_stroke"))/cycle),
 		is(v, "motor_loss", motor), is(v, "energy_per_year", bill), is(v, "price_per_year", bill*v("money_per_kWh")),
 	}
 }
@@ -491,8 +551,10 @@ func lessonBooks(t testing.TB, v func(string) float64) []account {
 	area, ring := circles(1, v("bore")), circles(1, v("bore"))-circles(1, v("rod_diameter"))
 	force := v("pressure") * area
 	return []account{
-		is(v, "area", area), is(v, "annulus", ring), is(v, "force", force), is(v, "force_short", force), is(v, "force_metric", force),
-		is(v, "pull", v("pressure")*ring), is(v, "push_to_pull", area/ring), is(v, "force_doubt", area*2*0.016*40e6/math.Sqrt(3)),
+		is(v, "area", area), is(v, "annulus", ring), is(v, "force", force), is(v, "force_short", force),
+		is(v, "force_metric", force),
+		is(v, "pull", v("pressure")*ring), is(v, "push_to_pull", area/ring),
+		is(v, "force_doubt", area*2*0.016*40e6/math.Sqrt(3)),
 		is(v, "pressure_needed", v("wanted_force")/area),
 		is(v, "bore_needed", 2*math.Sqrt(v("wanted_force")/v("pressure")/math.Pi)),
 		is(v, "speed_out", v("flow")/area), is(v, "speed_in", v("flow")/ring),

@@ -464,7 +464,8 @@ func (o *odds) clear(v *subject) bool {
 	}
 	const sure = 3.5 // standard deviations of a count
 	n := float64(o.n)
-	for _, outside := range [...]float64{o.below, o.above, n - o.below - float64(o.lost), n - o.above - float64(o.lost)} {
+	for _, outside := range [...]float64{o.below, o.above, n - o.below - float64(o.lost),
+		n - o.above - float64(o.lost)} {
 		if off := outside - lowTail*n; outside > 0 && math.Abs(off) < sure*math.Sqrt(lowTail*n) {
 			return false
 		}
@@ -525,7 +526,8 @@ func (s *probedBlock) settle(v *subject, o *drawn, corner int) *sheets.Problem {
 		}
 		half, shift = spreadIn(v.Unit, half), spreadIn(v.Unit, shift)
 		least := (tenth + 4/math.Sqrt(float64(o.n))) * spread
-		if half <= spreadIn(v.Unit, rounding(v.Unit.ToSI(v.Value))) || math.Abs(half-spread) <= least && math.Abs(shift) <= least {
+		if half <= spreadIn(v.Unit, rounding(v.Unit.ToSI(v.Value))) || math.Abs(half-spread) <= least &&
+			math.Abs(shift) <= least {
 			return nil
 		}
 		return tell(fmt.Sprintf("%s: sampling gives a spread of %.2g, derivatives %.2g", what, half, spread), hint)
@@ -540,7 +542,8 @@ func (s *probedBlock) settle(v *subject, o *drawn, corner int) *sheets.Problem {
 	if !changed {
 		return nil
 	}
-	return tell(fmt.Sprintf("%s, and beyond it the verdict is another one: %s likely to keep the limits", what, percent(o.inside())), hint)
+	return tell(fmt.Sprintf("%s, and beyond it the verdict is another one: %s likely to keep the limits", what,
+		percent(o.inside())), hint)
 }
 
 // tenth is how much of a spread may be in doubt without a word.

@@ -33,7 +33,8 @@ func TestProblems(t *testing.T) {
 			for _, p := range problems {
 				fmt.Fprintf(&got, "%v\n", p)
 				if p.Text != "" {
-					fmt.Fprintf(&got, "    %s\n    %s%s\n", p.Text, strings.Repeat(" ", p.From), strings.Repeat("^", max(1, p.To-p.From)))
+					fmt.Fprintf(&got, "    %s\n    %s%s\n", p.Text, strings.Repeat(" ", p.From),
+						strings.Repeat("^", max(1, p.To-p.From)))
 				}
 				if p.Hint != "" {
 					fmt.Fprintf(&got, "    hint: %s\n", p.Hint)

@@ -142,7 +142,8 @@ func newRandomModel(seed uint64) *randomModel {
 		default:
 			own.lowText, own.low = limit(-1)
 			own.highText, own.high = limit(1)
-			if !strings.HasPrefix(own.lowText, "=") && !strings.HasPrefix(own.highText, "=") && own.low(nil) > own.high(nil) {
+			if !strings.HasPrefix(own.lowText, "=") && !strings.HasPrefix(own.highText, "=") &&
+				own.low(nil) > own.high(nil) {
 				own.lowText, own.low = "", nil
 			}
 		}
@@ -191,7 +192,8 @@ func (m *randomModel) files() []string {
 		}
 		jobs.WriteString(",\n")
 	}
-	return []string{"a.csv", b.String(), "jobs.csv", jobs.String(), "curve.csv", "point,px,py\n:unit,,\n1,-9,5\n2,0,-1\n3,2,4\n4,9,0\n"}
+	return []string{"a.csv", b.String(), "jobs.csv", jobs.String(), "curve.csv",
+		"point,px,py\n:unit,,\n1,-9,5\n2,0,-1\n3,2,4\n4,9,0\n"}
 }
 
 // outside is the share of n samples of a run that lies beyond each limit, by row.
@@ -231,7 +233,8 @@ func (m *randomModel) depends() []bool {
 		v := m.values(set, nothing)
 		for i := range m.rows {
 			row := &m.rows[i]
-			list[i] = list[i] || row.low != nil && v[i]-row.low(v) != at[i]-row.low(at) || row.high != nil && v[i]-row.high(v) != at[i]-row.high(at)
+			list[i] = list[i] || row.low != nil && v[i]-row.low(v) != at[i]-row.low(at) || row.high != nil &&
+				v[i]-row.high(v) != at[i]-row.high(at)
 		}
 	}
 	return list

@@ -41,7 +41,8 @@ func TestGuardOfTheStarter(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		sets := []string{"curtain_resolution = " + in[2] + " mm", "curtain_response = 0 s", "reach_over = 0 mm", "two_hand_response = 0 s"}
+		sets := []string{"curtain_resolution = " + in[2] + " mm", "curtain_response = 0 s", "reach_over = 0 mm",
+			"two_hand_response = 0 s"}
 		for i := 1; i <= 10; i++ {
 			sets = append(sets, fmt.Sprintf("stop_%d = %s s", i, in[1]))
 		}
@@ -72,11 +73,15 @@ func TestSizesOfTheStarter(t *testing.T) {
 		want, tolerance       float64 // SI
 	}{
 		// Common practice, no source: two 125 mm rams at 20 MPa give about 55 short tons-force.
-		{"press", "gross_force", "common practice, no source", []string{"bore = 125 mm", "rod_diameter = 100 mm", "setting = 20 MPa"}, 55 * 8896.443230521, 0.01},
+		{"press", "gross_force", "common practice, no source",
+			[]string{"bore = 125 mm", "rod_diameter = 100 mm", "setting = 20 MPa"}, 55 * 8896.443230521, 0.01},
 		// ISO 3320 pair 200/140: areas 314.159265 and 160.221225 cm² (ST-012, recomputed).
-		{"press", "bore_area", "ST-012", []string{"rams = 1", "bore = 200 mm", "rod_diameter = 140 mm"}, 314.159265e-4, 1e-8},
-		{"press", "annulus_area", "ST-012", []string{"rams = 1", "bore = 200 mm", "rod_diameter = 140 mm"}, 160.221225e-4, 1e-8},
-		{"pumps", "annulus_area", "ST-012", []string{"rams = 1", "bore = 200 mm", "rod_diameter = 140 mm"}, 160.221225e-4, 1e-8},
+		{"press", "bore_area", "ST-012", []string{"rams = 1", "bore = 200 mm", "rod_diameter = 140 mm"}, 314.159265e-4,
+			1e-8},
+		{"press", "annulus_area", "ST-012", []string{"rams = 1", "bore = 200 mm", "rod_diameter = 140 mm"},
+			160.221225e-4, 1e-8},
+		{"pumps", "annulus_area", "ST-012", []string{"rams = 1", "bore = 200 mm", "rod_diameter = 140 mm"},
+			160.221225e-4, 1e-8},
 		{"lesson", "annulus", "ST-012", []string{"bore = 200 mm", "rod_diameter = 140 mm"}, 160.221225e-4, 1e-8},
 	} {
 		book, problems := sheets.Starter(test.starter)

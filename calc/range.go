@@ -173,7 +173,8 @@ func (r *rangeReader) all() piece {
 func (r *rangeReader) count(p piece) (int, bool) {
 	n, err := strconv.Atoi(p.text)
 	if err != nil || n < 1 || n >= MaxCases {
-		r.refuse(p, words.Quoted(p.text)+" is no number of steps", fmt.Sprintf("write a whole number from 1 to %d", MaxCases-1))
+		r.refuse(p, words.Quoted(p.text)+" is no number of steps",
+			fmt.Sprintf("write a whole number from 1 to %d", MaxCases-1))
 		return 0, false
 	}
 	return n, true
@@ -209,12 +210,14 @@ func (r *rangeReader) common(values []numberPiece, trailing *units.Unit, trailin
 		written[u.Symbol] = true
 	}
 	if bare >= 0 && len(written) > 1 {
-		r.refuse(values[bare].piece, "this value has no unit, and the others have several", "write each value with its unit, or one unit at the end")
+		r.refuse(values[bare].piece, "this value has no unit, and the others have several",
+			"write each value with its unit, or one unit at the end")
 		return u, false
 	}
 	if bare >= 0 && r.quantity.Unit.Kind == units.Point && u.Kind == units.Ordinary && u.Dim == units.Temperature {
 		symbol := r.quantity.Unit.Symbol
-		r.refuse(trailingAt, fmt.Sprintf("%s would make %s a number of kelvin from absolute zero", words.Quoted(u.Symbol), words.Quoted(values[bare].text)),
+		r.refuse(trailingAt, fmt.Sprintf("%s would make %s a number of kelvin from absolute zero",
+			words.Quoted(u.Symbol), words.Quoted(values[bare].text)),
 			"write the unit after each value, as in `20 "+symbol+" to 60 "+symbol+" by 5 K`, or "+symbol+" at the end")
 		return u, false
 	}
@@ -243,12 +246,15 @@ func (r *rangeReader) suits(p piece, u units.Unit) bool {
 	}
 	switch {
 	case own.Kind == units.Date && u.Kind != units.Date:
-		r.refuse(p, r.quantity.Name+" is a date, "+words.Quoted(p.text)+" is none", "write dates as in 2026-05-04, and a step as in 7 d")
+		r.refuse(p, r.quantity.Name+" is a date, "+words.Quoted(p.text)+" is none",
+			"write dates as in 2026-05-04, and a step as in 7 d")
 	case u.Dim != own.Dim || u.Kind == units.Date && own.Kind != units.Date:
-		r.refuse(p, fmt.Sprintf("%s is %s, but %s %s", written, function.WithArticle(typeOf(u)), r.quantity.Name, isIn(own)),
+		r.refuse(p, fmt.Sprintf("%s is %s, but %s %s", written, function.WithArticle(typeOf(u)), r.quantity.Name,
+			isIn(own)),
 			units.MismatchHint(u.Dim, own.Dim))
 	case u.Kind == units.Point && !r.quantity.typ.Point:
-		r.refuse(p, fmt.Sprintf("%s is a temperature point, but %s is a difference", written, r.quantity.Name), "write the unit K")
+		r.refuse(p, fmt.Sprintf("%s is a temperature point, but %s is a difference", written, r.quantity.Name),
+			"write the unit K")
 	default:
 		return true
 	}
@@ -282,7 +288,8 @@ func (r *rangeReader) bySteps(a, b, step numberPiece) *Range {
 		return nil
 	}
 	if stepUnit.Dim != u.Dim || stepUnit.Kind == units.Date {
-		r.refuse(step.piece, fmt.Sprintf("a step of %s does not lead from one %s to another", step.text, r.quantity.Name), "write it in "+unitName(u))
+		r.refuse(step.piece, fmt.Sprintf("a step of %s does not lead from one %s to another", step.text,
+			r.quantity.Name), "write it in "+unitName(u))
 		return nil
 	}
 	from, to, by := a.in(u), b.in(u), step.Number
@@ -311,7 +318,8 @@ func (r *rangeReader) bySteps(a, b, step numberPiece) *Range {
 		if math.IsInf(n, 0) {
 			many = "countless"
 		}
-		r.refuse(step.piece, fmt.Sprintf("the range has %s values, more than %d", many, MaxCases), "write a larger step")
+		r.refuse(step.piece, fmt.Sprintf("the range has %s values, more than %d", many, MaxCases),
+			"write a larger step")
 		return nil
 	}
 	g := &Range{Quantity: r.quantity, Unit: u, N: int(n) + 1}
@@ -425,7 +433,8 @@ func (r *rangeReader) readTexts(text string) *Range {
 	reader.TrimLeadingSpace = true
 	fields, err := reader.Read()
 	if _, more := reader.Read(); err != nil || more == nil {
-		r.refuse(part(text, 0, len(text)), "cannot read the list of texts", `write first, second; a text with a comma in it goes into double quotes`)
+		r.refuse(part(text, 0, len(text)), "cannot read the list of texts",
+			`write first, second; a text with a comma in it goes into double quotes`)
 		return nil
 	}
 	g := &Range{Quantity: r.quantity, Unit: r.quantity.Unit, N: len(fields)}
@@ -464,7 +473,8 @@ func (r *rangeReader) readInterval(text string) (from, to float64, ok bool) {
 		from, to = to, from
 	}
 	if from == to || !tape.Usable(to-from) {
-		r.refuse(part(text, 0, len(text)), "there is nothing between these ends", "write two different values, as in 5 to 30 MPa")
+		r.refuse(part(text, 0, len(text)), "there is nothing between these ends",
+			"write two different values, as in 5 to 30 MPa")
 		return 0, 0, false
 	}
 	return from, to, true

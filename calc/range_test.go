@@ -179,7 +179,8 @@ func TestLongRange(t *testing.T) {
 	}
 	for _, i := range []int{1, 3, 7_777_777, 9_999_999} {
 		want := fmt.Sprintf("%.5f", float64(i)/1e5)
-		if got := fmt.Sprint(g.Value(i)); strings.TrimRight(want, "0") != strings.TrimSuffix(got, "e-05") && got != "1e-05" && got != "3e-05" {
+		if got := fmt.Sprint(g.Value(i)); strings.TrimRight(want, "0") != strings.TrimSuffix(got, "e-05") &&
+			got != "1e-05" && got != "3e-05" {
 			t.Errorf("value %d is %s, want %s", i, got, want)
 		}
 	}

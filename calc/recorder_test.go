@@ -29,17 +29,21 @@ func pressMotion(value func(name string) float64) (motion func(t float64) (posit
 	}{
 		{2, [2]float64{0, 0}, func(float64) float64 { return 0.4 }},
 		{approach / value("approach_speed"), [2]float64{0, approach}, func(float64) float64 { return 0.8 }},
-		{value("closing_time"), [2]float64{approach, approach + gap}, func(float64) float64 { return value("closing_pressure") }},
+		{value("closing_time"), [2]float64{approach, approach + gap},
+			func(float64) float64 { return value("closing_pressure") }},
 		{value("rise_time"), [2]float64{approach + gap, approach + gap}, func(s float64) float64 {
 			return value("closing_pressure") + s*(value("pressing_pressure")-value("closing_pressure"))
 		}},
-		{value("load_stroke") / value("pressing_speed"), [2]float64{approach + gap, approach + press}, func(float64) float64 { return value("pressing_pressure") }},
+		{value("load_stroke") / value("pressing_speed"), [2]float64{approach + gap, approach + press},
+			func(float64) float64 { return value("pressing_pressure") }},
 		{value("last_rise"), [2]float64{approach + press, approach + press}, func(s float64) float64 {
 			return value("pressing_pressure") + s*(setting-value("pressing_pressure"))
 		}},
 		{hold, [2]float64{approach + press, approach + press}, func(float64) float64 { return setting }},
-		{value("release_time"), [2]float64{approach + press, approach + press}, func(s float64) float64 { return setting * (1 - s) * (1 - s) }},
-		{(approach + press) / value("return_speed"), [2]float64{approach + press, 0}, func(float64) float64 { return value("return_pressure") }},
+		{value("release_time"), [2]float64{approach + press, approach + press},
+			func(s float64) float64 { return setting * (1 - s) * (1 - s) }},
+		{(approach + press) / value("return_speed"), [2]float64{approach + press, 0},
+			func(float64) float64 { return value("return_pressure") }},
 	}
 	for _, s := range steps {
 		cycle += s.length
@@ -58,7 +62,8 @@ func pressMotion(value func(name string) float64) (motion func(t float64) (posit
 }
 
 // recorded is a log of the press at a rate, with noise from a stated seed.
-func recorded(motion func(float64) (float64, float64), cycle float64, cycles int, rate, noiseMM, noiseMPa float64, seed uint64) []byte {
+func recorded(motion func(float64) (float64, float64), cycle float64, cycles int, rate, noiseMM, noiseMPa float64,
+	seed uint64) []byte {
 	r := rand.New(rand.NewPCG(seed, 0))
 	var b bytes.Buffer
 	b.WriteString("time [s],position [mm],pressure [MPa]\n")
@@ -107,7 +112,8 @@ func TestRecorderLog(t *testing.T) {
 	motion, cycle := pressMotion(pressValues(t))
 	want := recorded(motion, cycle, 3, 50, 0.1, 0.05, 20260504)
 	name := filepath.Join("..", "testdata", "recorder", "log.csv")
-	for name, want := range map[string][]byte{name: want, filepath.Join(filepath.Dir(name), "export.txt"): exported(want)} {
+	for name, want := range map[string][]byte{name: want,
+		filepath.Join(filepath.Dir(name), "export.txt"): exported(want)} {
 		if os.Getenv("UPDATE") != "" {
 			if err := os.WriteFile(name, want, 0o666); err != nil {
 				t.Fatal(err)
@@ -127,7 +133,8 @@ func TestRecorderLog(t *testing.T) {
 	r, _ := m.Check(CheckOptions{})
 	for _, name := range []string{"approach_speed", "pressing_time", "return_speed", "release_time"} {
 		if j := r.find(t, name); !(j.Agreement <= 1) {
-			t.Errorf("%s: reading %v ± %v, computed %v ± %v, E_n %v", name, j.Reading, j.ReadingSpread, j.Value, j.Spread, j.Agreement)
+			t.Errorf("%s: reading %v ± %v, computed %v ± %v, E_n %v", name, j.Reading, j.ReadingSpread, j.Value,
+				j.Spread, j.Agreement)
 		}
 	}
 	var cycles *CaseResult
@@ -142,7 +149,8 @@ func TestRecorderLog(t *testing.T) {
 	for _, c := range cycles.Cases {
 		for i := range cycles.Asked {
 			if j := c.Values[i]; !(j.Agreement <= 1) {
-				t.Errorf("cycle %s, %s: reading %v ± %v, computed %v ± %v", c.Name, j.Quantity.Name, j.Reading, j.ReadingSpread, j.Value, j.Spread)
+				t.Errorf("cycle %s, %s: reading %v ± %v, computed %v ± %v", c.Name, j.Quantity.Name, j.Reading,
+					j.ReadingSpread, j.Value, j.Spread)
 			}
 		}
 	}
@@ -217,10 +225,12 @@ func TestMotionWithinSpread(t *testing.T) {
 				wide += j.Spread / float64(len(found))
 			}
 			share := float64(inside) / float64(len(found))
-			t.Logf("%6.0f Hz %-9s %5.1f %% of %d within ± %.2g", rate, report.Cases[0].Asked[i].Name, 100*share, len(found), wide)
+			t.Logf("%6.0f Hz %-9s %5.1f %% of %d within ± %.2g", rate, report.Cases[0].Asked[i].Name, 100*share,
+				len(found), wide)
 			// Of so many, this is two standard deviations below 95 %.
 			if least := 0.95 - 2*math.Sqrt(0.95*0.05/float64(len(found))); share < least {
-				t.Errorf("%v Hz: %s within its spread in %.1f %% of %d cycles", rate, report.Cases[0].Asked[i].Name, 100*share, len(found))
+				t.Errorf("%v Hz: %s within its spread in %.1f %% of %d cycles", rate, report.Cases[0].Asked[i].Name,
+					100*share, len(found))
 			}
 		}
 	}

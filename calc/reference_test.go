@@ -204,11 +204,13 @@ func compareResult(t *testing.T, r *referenceRow, f figure, judged map[string]*c
 		tolerance = conversionTolerance
 	}
 	checked := false
-	if want, err := strconv.ParseFloat(r.recomputed, 64); err == nil && !strings.Contains(r.note, "recomputed column is") {
+	if want, err := strconv.ParseFloat(r.recomputed, 64); err == nil &&
+		!strings.Contains(r.note, "recomputed column is") {
 		checked = true
 		want *= factor(r.unit)
 		if off := math.Abs(got - want); off > tolerance*math.Abs(want) && !(want == 0 && off <= zeroTolerance) {
-			t.Errorf("%s %s: %s of %s is %.10g %s, recomputed %s", r.id, r.quantity, f.compared, f.name, got, r.unit, r.recomputed)
+			t.Errorf("%s %s: %s of %s is %.10g %s, recomputed %s", r.id, r.quantity, f.compared, f.name, got, r.unit,
+				r.recomputed)
 		}
 	}
 	if want, err := strconv.ParseFloat(r.expected, 64); err == nil {
@@ -216,7 +218,8 @@ func compareResult(t *testing.T, r *referenceRow, f figure, judged map[string]*c
 		want *= factor(r.unit)
 		most := math.Max(printedTolerance(r)*factor(r.unit), math.Min(tolerance, 1e-10)*math.Abs(want))
 		if off := math.Abs(got*(1+statedDeviation(r)) - want); off > most*(1+1e-9) {
-			t.Errorf("%s %s: %s of %s is %.10g %s, printed %s", r.id, r.quantity, f.compared, f.name, got, r.unit, r.expected)
+			t.Errorf("%s %s: %s of %s is %.10g %s, printed %s", r.id, r.quantity, f.compared, f.name, got, r.unit,
+				r.expected)
 		}
 	}
 	if !checked {
@@ -245,7 +248,8 @@ func compareFigure(t *testing.T, r *referenceRow, f figure, judged map[string]*c
 		size = 0.01 // probabilities have no unit of their own
 	}
 	if off := math.Abs(got - want*size); off > r.rounding(f.figure)*size*(1+1e-9) {
-		t.Errorf("%s %s: %s of %s is %.10g, the row says %s %s", r.id, r.quantity, f.compared, f.name, got, f.figure, f.unit)
+		t.Errorf("%s %s: %s of %s is %.10g, the row says %s %s", r.id, r.quantity, f.compared, f.name, got, f.figure,
+			f.unit)
 	}
 }
 

@@ -36,7 +36,8 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 		return nil, c.problems
 	}
 	if other := m.byName[to]; other != nil {
-		return nil, []sheets.Problem{p.fault(fmt.Sprintf("%s stands already in %s, line %d", to, other.Sheet.File, other.Row.Name.Line), "choose another name")}
+		return nil, []sheets.Problem{p.fault(fmt.Sprintf("%s stands already in %s, line %d", to, other.Sheet.File,
+			other.Row.Name.Line), "choose another name")}
 	}
 	if taken := m.taken(to, q); len(taken) > 0 {
 		return nil, taken
@@ -102,7 +103,8 @@ func (m *Model) taken(name string, q *Quantity) []sheets.Problem {
 	for _, f := range m.formulas {
 		f.root.walk(func(n *node) {
 			if n.kind == letNode && n.name == name && slices.Contains(f.uses(), q) {
-				taken = append(taken, f.fault(words.Quoted(name)+" is bound by let in a formula that uses "+q.Name, "choose another name, or rename the let first"))
+				taken = append(taken, f.fault(words.Quoted(name)+" is bound by let in a formula that uses "+q.Name,
+					"choose another name, or rename the let first"))
 			}
 		})
 	}

@@ -27,7 +27,8 @@ const renameJobs = "job,bore,force,width\n:unit,mm,kN,\n:low,,=bore*N/mm,\na,100
 // TestRename gives the new text of every cell that uses a name, in the order
 // of the sheets.
 func TestRename(t *testing.T) {
-	m := compiled(t, "model.csv", renameModel, "jobs.csv", renameJobs, "suspects.csv", "suspect,from,to\nbore,160,180\n")
+	m := compiled(t, "model.csv", renameModel, "jobs.csv", renameJobs, "suspects.csv",
+		"suspect,from,to\nbore,160,180\n")
 	for _, test := range []struct {
 		from, to string
 		want     []string
@@ -63,7 +64,8 @@ func TestRename(t *testing.T) {
 		want := slices.Clone(test.want)
 		slices.Sort(want)
 		if !slices.Equal(got, want) {
-			t.Errorf("%s to %s: got\n%s\nexpected\n%s", test.from, test.to, strings.Join(got, "\n"), strings.Join(want, "\n"))
+			t.Errorf("%s to %s: got\n%s\nexpected\n%s", test.from, test.to, strings.Join(got, "\n"),
+				strings.Join(want, "\n"))
 		}
 	}
 }

@@ -80,7 +80,8 @@ func (r *resolver) name(n *node) {
 	}
 	if u, ok := units.Lookup(n.name); ok {
 		if !r.isMarked() && n.name == strings.TrimSpace(r.formula.text) {
-			r.refuse(n.span(), words.Quoted(n.name)+" is a unit, and its number is missing", "write a number such as `25`, or 25 "+n.name)
+			r.refuse(n.span(), words.Quoted(n.name)+" is a unit, and its number is missing",
+				"write a number such as `25`, or 25 "+n.name)
 		}
 		n.kind, n.number, n.typ = symbolNode, u.ToSI(1), function.Type{Dim: u.Dim}
 		return
@@ -111,12 +112,14 @@ func (r *resolver) unknownName(n *node) {
 	}
 	for _, s := range r.model.Book.Sheets {
 		if strings.HasPrefix(s.Name, n.name) && !isName(s.Name) {
-			r.refuse(n.span(), "sheet "+words.Quoted(s.Name)+" cannot be read in a formula", "give its file a name of letters, digits and _")
+			r.refuse(n.span(), "sheet "+words.Quoted(s.Name)+" cannot be read in a formula",
+				"give its file a name of letters, digits and _")
 			return
 		}
 	}
 	if s := r.sheets[n.name]; s != nil {
-		r.refuse(n.span(), words.Quoted(n.name)+" is a sheet, not a quantity", "write sheet.column or sheet[key].column")
+		r.refuse(n.span(), words.Quoted(n.name)+" is a sheet, not a quantity",
+			"write sheet.column or sheet[key].column")
 		return
 	}
 	if function.Named(n.name) != nil {
@@ -214,7 +217,8 @@ func (r *resolver) bareKey(n *node) bool {
 	key, s := n.args[0], r.sheets[n.sheet]
 	named := func(let *node) bool { return let.name == key.name }
 	isKey := func(row sheets.CaseRow) bool { return row.Name.Text == key.name }
-	if s == nil || r.model.byName[key.name] != nil || slices.ContainsFunc(r.lets, named) || !slices.ContainsFunc(s.Cases, isKey) {
+	if s == nil || r.model.byName[key.name] != nil || slices.ContainsFunc(r.lets, named) ||
+		!slices.ContainsFunc(s.Cases, isKey) {
 		return false
 	}
 	r.refuse(key.span(), fmt.Sprintf("%s is a row of sheet %s, not a quantity", words.Quoted(key.name), n.sheet),
@@ -236,7 +240,8 @@ func (r *resolver) unknownFunction(n *node) {
 		r.refuse(s, "no function is named "+words.Quoted(n.name), "a choice is written condition ? a : b")
 		return
 	}
-	r.refuse(s, "no function is named "+words.Quoted(n.name), words.DidYouMean(n.name, names, "`rambook functions` lists them"))
+	r.refuse(s, "no function is named "+words.Quoted(n.name),
+		words.DidYouMean(n.name, names, "`rambook functions` lists them"))
 }
 
 // column finds the column that sheet.column or sheet[key].column means.
@@ -247,7 +252,9 @@ func (r *resolver) column(n *node) {
 		t := r.model.tables[n.sheet]
 		if n.data = t.column(n.name); n.data == nil {
 			names := t.names()
-			r.refuse(n.column, fmt.Sprintf("sheet %s, which is set aside, has no column %s", n.sheet, words.Quoted(n.name)), words.DidYouMean(n.name, names, "its columns are "+words.Listed(names, mostNames)))
+			r.refuse(n.column, fmt.Sprintf("sheet %s, which is set aside, has no column %s", n.sheet,
+				words.Quoted(n.name)), words.DidYouMean(n.name, names,
+				"its columns are "+words.Listed(names, mostNames)))
 		}
 		return
 	}
@@ -257,12 +264,14 @@ func (r *resolver) column(n *node) {
 			return
 		}
 		var names []string
-		for _, s := range r.model.Book.Sheets { // in their order, or of names that are equally near any might be hinted at
+		// in their order, or of names that are equally near any might be hinted at
+		for _, s := range r.model.Book.Sheets {
 			names = append(names, s.Name)
 		}
 		hint := words.DidYouMean(n.sheet, names, "a sheet's name is its file name without .csv and without a leading number")
 		if starter, found := sheets.StarterWith(n.sheet); found {
-			hint = fmt.Sprintf("`rambook new DIR%s --only %s` writes that sheet; or set aside what needs it", starterFlag(starter), n.sheet)
+			hint = fmt.Sprintf("`rambook new DIR%s --only %s` writes that sheet; or set aside what needs it",
+				starterFlag(starter), n.sheet)
 		}
 		r.refuse(sheetSpan, "no sheet is named "+words.Quoted(n.sheet), hint)
 		return
@@ -279,7 +288,8 @@ func (r *resolver) column(n *node) {
 	if col := table.column(n.name); col != nil {
 		if col.asks && n.kind == lookupNode {
 			q := col.quantity
-			r.refuse(n.column, fmt.Sprintf("%s.%s is computed case by case, since %s is a formula (%s, line %d)", n.sheet, n.name, q.Name, q.Sheet.File, q.Row.Name.Line),
+			r.refuse(n.column, fmt.Sprintf("%s.%s is computed case by case, since %s is a formula (%s, line %d)",
+				n.sheet, n.name, q.Name, q.Sheet.File, q.Row.Name.Line),
 				"look up a column of data or of a given; if it is one, give the column another name")
 			return
 		}
@@ -296,11 +306,14 @@ func (r *resolver) column(n *node) {
 		}
 		return
 	}
-	if n.kind == columnNode && slices.ContainsFunc(s.Cases, func(row sheets.CaseRow) bool { return row.Name.Text == n.name }) {
-		r.refuse(n.column, fmt.Sprintf("%s is a row of sheet %s, and a column is missing behind it", words.Quoted(n.name), n.sheet),
+	if n.kind == columnNode && slices.ContainsFunc(s.Cases,
+		func(row sheets.CaseRow) bool { return row.Name.Text == n.name }) {
+		r.refuse(n.column, fmt.Sprintf("%s is a row of sheet %s, and a column is missing behind it",
+			words.Quoted(n.name), n.sheet),
 			fmt.Sprintf("write %s[%q].column", n.sheet, n.name))
 		return
 	}
 	names := table.names()
-	r.refuse(n.column, fmt.Sprintf("sheet %s has no column %s", n.sheet, words.Quoted(n.name)), words.DidYouMean(n.name, names, "its columns are "+words.Listed(names, mostNames)))
+	r.refuse(n.column, fmt.Sprintf("sheet %s has no column %s", n.sheet, words.Quoted(n.name)),
+		words.DidYouMean(n.name, names, "its columns are "+words.Listed(names, mostNames)))
 }

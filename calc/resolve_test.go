@@ -18,7 +18,8 @@ func TestNameFaults(t *testing.T) {
 		{"let stroke_up = 3; strok_up", "x.csv:2:24: no quantity, unit or constant is named `strok_up` (did you mean `stroke_up`?)"},
 		{"3*ton", "x.csv:2:7: `ton` is ambiguous (write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`)"},
 		{"3*psig", "x.csv:2:7: no quantity, unit or constant is named `psig` (write `psi`; pressure is gauge pressure unless the row says otherwise)"},
-		{"slope(jobs.setting, materials.strength)", "x.csv:2:25: slope runs over the rows of one sheet, here of jobs and materials (put both columns into one sheet, or look one cell up with materials[key].strength)"},
+		{"slope(jobs.setting, materials.strength)",
+			"x.csv:2:25: slope runs over the rows of one sheet, here of jobs and materials (put both columns into one sheet, or look one cell up with materials[key].strength)"},
 		{"3*degF", "x.csv:2:7: `degF` stands only in unit columns and cells (give the temperature its own row in degF; for a difference write K)"},
 		{"materials", "x.csv:2:5: `materials` is a sheet, not a quantity (write sheet.column or sheet[key].column)"},
 		{"sqrt", "x.csv:2:5: `sqrt` is a function (write sqrt(x))"},
@@ -63,7 +64,8 @@ func TestSheetHintsKeepTheirOrder(t *testing.T) {
 	} {
 		for range 30 {
 			_, problems := Compile(files(t, "jobs1.csv", jobs, "jobs2.csv", jobs, "jobs3.csv", jobs,
-				"spare-1.csv", jobs, "spare-2.csv", jobs, "spare-3.csv", jobs, "x.csv", "name,entry\nx,="+test.formula+"\n"), Options{})
+				"spare-1.csv", jobs, "spare-2.csv", jobs, "spare-3.csv", jobs, "x.csv",
+				"name,entry\nx,="+test.formula+"\n"), Options{})
 			if got := strings.TrimSpace(withHints(problems)); got != test.want {
 				t.Fatalf("%s: got %s, expected %s", test.formula, got, test.want)
 			}
@@ -85,7 +87,8 @@ let_unit,=let mm = 2; mm
 let_inner,=let q = 2; let q = 3*q; q
 let_outer,=(let q = 4; q) + max
 `)
-	for name, want := range map[string]float64{"bound": 3, "called": 2, "sheet": 7, "column": 7, "let_quantity": 5, "let_unit": 2, "let_inner": 6, "let_outer": 7} {
+	for name, want := range map[string]float64{"bound": 3, "called": 2, "sheet": 7, "column": 7, "let_quantity": 5,
+		"let_unit": 2, "let_inner": 6, "let_outer": 7} {
 		if got := r.find(t, name).Value; got != want {
 			t.Errorf("%s is %v, expected %v", name, got, want)
 		}

@@ -214,7 +214,8 @@ func (r *Report) fail(q *Quantity, p sheets.Problem) {
 // wrong in a case, or is to know of it, belongs to its case sheet, wherever the
 // formula stands.
 func (r *Report) Narrow(shown []*sheets.Sheet) {
-	r.Quantities = slices.DeleteFunc(r.Quantities, func(j Judged) bool { return !slices.Contains(shown, j.Quantity.Sheet) })
+	r.Quantities = slices.DeleteFunc(r.Quantities,
+		func(j Judged) bool { return !slices.Contains(shown, j.Quantity.Sheet) })
 	r.warnings = slices.DeleteFunc(r.warnings, func(p sheets.Problem) bool {
 		return !slices.ContainsFunc(shown, func(s *sheets.Sheet) bool { return s.File == p.File })
 	})

@@ -128,7 +128,8 @@ func (n *node) rowColumns(sheet string) []*column {
 		list = append(list, n.data)
 	}
 	for i, a := range n.args {
-		if n.kind == callNode && n.over == sheet && (n.fn.Columns() == 0 || i < n.fn.Columns() || i == n.fn.Condition()) {
+		if n.kind == callNode && n.over == sheet &&
+			(n.fn.Columns() == 0 || i < n.fn.Columns() || i == n.fn.Condition()) {
 			continue // runs over the rows by itself
 		}
 		list = append(list, a.rowColumns(sheet)...)
@@ -197,7 +198,8 @@ func (l *lowering) aggregate(n *node) tape.Register {
 	if n.fn.Running {
 		own := l.rowOf(s)
 		for k, i := range at {
-			rows[0][k] = l.tape.Choose(l.tape.Binary(tape.OpLessEq, l.tape.Constant(float64(i)), own), rows[0][k], l.tape.Constant(0))
+			rows[0][k] = l.tape.Choose(l.tape.Binary(tape.OpLessEq, l.tape.Constant(float64(i)), own), rows[0][k],
+				l.tape.Constant(0))
 		}
 	}
 	switch {
@@ -225,7 +227,8 @@ func (l *lowering) tooLarge(n *node) bool {
 	}
 	if !l.overflowed {
 		l.overflowed = true
-		l.report(l.from.problem(n.span(), fmt.Sprintf("the rows of %s make this notebook longer than %d operations", n.over, MaxUnrolled),
+		l.report(l.from.problem(n.span(), fmt.Sprintf("the rows of %s make this notebook longer than %d operations",
+			n.over, MaxUnrolled),
 			"aggregate fewer rows, or a column of data without a spread, which costs nothing"))
 	}
 	return true
@@ -439,7 +442,8 @@ func (l *lowering) moved(s *sheets.Sheet) map[*Quantity]bool {
 		case q.entry.kind != formulaEntry:
 			continue
 		}
-		moved[q] = slices.ContainsFunc(q.entry.formula.usesBeyond(s.Name), func(u *Quantity) bool { return moved[u] }) || q.entry.formula.runsOver(s.Name)
+		moved[q] = slices.ContainsFunc(q.entry.formula.usesBeyond(s.Name),
+			func(u *Quantity) bool { return moved[u] }) || q.entry.formula.runsOver(s.Name)
 	}
 	if l.movedBy == nil {
 		l.movedBy = map[*sheets.Sheet]map[*Quantity]bool{}

@@ -43,13 +43,15 @@ func TestRows(t *testing.T) {
 		{"slope(duty.share, duty.pressure)", "MPa", 42. / 7, 0.5 * math.Sqrt(14./3) / (14. / 3)},
 		{"intercept(duty.share, 6*duty.share + 1)", "", 1, 0},
 		{"sum(interp(curve.p, curve.eta, duty.pressure, curve.kind == \"gear\"))", "%", 94 + 88 + 76, math.NaN()},
-		{"sum(interp(curve.p, curve.eta, duty.pressure, curve.kind == (duty.share > 4 ? \"x\" : \"y\")))", "%", math.NaN(), 0},
+		{"sum(interp(curve.p, curve.eta, duty.pressure, curve.kind == (duty.share > 4 ? \"x\" : \"y\")))", "%",
+			math.NaN(), 0},
 		{"interp(curve.p, curve.eta, 15*MPa, curve.kind == \"piston\")", "%", 93, math.NaN()},
 		{"sum(duty.share*sum(weights.w*duty.share))", "", 38 * 3, 0},
 		{"max(duty.level)", "L", 3, 0},
 		{"last(duty.level)", "L", 3, 0},
 	} {
-		book := files(t, "1.csv", dutyModel+levels+"r,\"="+strings.ReplaceAll(test.formula, `"`, `""`)+"\","+test.unit+",\n", "duty.csv", dutySheet,
+		book := files(t, "1.csv", dutyModel+levels+"r,\"="+strings.ReplaceAll(test.formula, `"`,
+			`""`)+"\","+test.unit+",\n", "duty.csv", dutySheet,
 			"curve.csv", "point,kind,p,eta\n:unit,text,MPa,%\ng1,gear,0,100\ng2,gear,25,75\np1,piston,0,96\np2,piston,25,91\n",
 			"weights.csv", "key,w\n:unit,\nA,1\nB,2\n")
 		m, problems := Compile(book, Options{})
@@ -88,7 +90,8 @@ func TestRowFaults(t *testing.T) {
 		{"sum(duty.pressure > 1*MPa)", "", "1.csv:7:9: a number is needed here, not a truth value"},
 		{"sum(duty.again)", "kW", "1.csv:7:5: r is computed from itself"},
 		{"interp(duty.share, duty.power, 2)", "kW", "1.csv:7:24: duty.power is computed row by row"},
-		{"interp(duty.share, duty.pressure, 3, duty.share*2)", "MPa", "1.csv:7:42: a condition is needed here, not a plain number"},
+		{"interp(duty.share, duty.pressure, 3, duty.share*2)", "MPa",
+			"1.csv:7:42: a condition is needed here, not a plain number"},
 		{"total(duty.share, 1)", "", "1.csv:7:5: total takes 1 expression over the rows of one sheet"},
 	} {
 		sheet := strings.Replace(dutySheet, "level", "r", 1)
@@ -101,7 +104,8 @@ func TestRowFaults(t *testing.T) {
 		}
 		_, problems := Compile(files(t, "1.csv", model, "duty.csv", strings.Replace(sheet, ",r\n", ",rest\n", 1),
 			"weights.csv", "key,w\n:unit,\nA,1\nB,2\n"), Options{})
-		if got := told(problems); !strings.Contains(got, test.want) && !(strings.Contains(test.formula, "again") && strings.Contains(got, "loop: r <- again <- r")) {
+		if got := told(problems); !strings.Contains(got, test.want) &&
+			!(strings.Contains(test.formula, "again") && strings.Contains(got, "loop: r <- again <- r")) {
 			t.Errorf("%s: got\n%s\nexpected\n%s", test.formula, got, test.want)
 		}
 	}
@@ -151,8 +155,10 @@ func TestGrid(t *testing.T) {
 	table := "point,x,y,z\n:unit,,,\n:spread,,,0.2\n" + strings.Join(rows, "\n") + "\n"
 	for range 100 {
 		x, y := 4*g.Float64(), 3*g.Float64()-1
-		r := checked(t, "1.csv", fmt.Sprintf("name,entry\nr,\"=interp2(grid.x, grid.y, grid.z, %v, %v)\"\n", x, y), "grid.csv", table)
-		if got := r.find(t, "r"); !near(got.Value, z(x, y), 1e-12) || !(got.Spread <= 0.2+1e-12 && got.Spread >= 0.1-1e-12) {
+		r := checked(t, "1.csv", fmt.Sprintf("name,entry\nr,\"=interp2(grid.x, grid.y, grid.z, %v, %v)\"\n", x, y),
+			"grid.csv", table)
+		if got := r.find(t, "r"); !near(got.Value, z(x, y), 1e-12) ||
+			!(got.Spread <= 0.2+1e-12 && got.Spread >= 0.1-1e-12) {
 			t.Errorf("at %v, %v: %v ± %v, expected %v", x, y, got.Value, got.Spread, z(x, y))
 		}
 	}
@@ -190,15 +196,20 @@ func randomRows(g *rand.Rand, depth int) rowExpression {
 	a, b := randomRows(g, depth-1), randomRows(g, depth-1)
 	switch g.IntN(6) {
 	case 0:
-		return rowExpression{"(" + a.text + " + " + b.text + ")", func(c [][]float64, i int) float64 { return a.of(c, i) + b.of(c, i) }}
+		return rowExpression{"(" + a.text + " + " + b.text + ")",
+			func(c [][]float64, i int) float64 { return a.of(c, i) + b.of(c, i) }}
 	case 1:
-		return rowExpression{"(" + a.text + " - " + b.text + ")", func(c [][]float64, i int) float64 { return a.of(c, i) - b.of(c, i) }}
+		return rowExpression{"(" + a.text + " - " + b.text + ")",
+			func(c [][]float64, i int) float64 { return a.of(c, i) - b.of(c, i) }}
 	case 2:
-		return rowExpression{a.text + "*" + b.text, func(c [][]float64, i int) float64 { return a.of(c, i) * b.of(c, i) }}
+		return rowExpression{a.text + "*" + b.text,
+			func(c [][]float64, i int) float64 { return a.of(c, i) * b.of(c, i) }}
 	case 3:
-		return rowExpression{a.text + "/(1 + (" + b.text + ")^2)", func(c [][]float64, i int) float64 { return a.of(c, i) / (1 + b.of(c, i)*b.of(c, i)) }}
+		return rowExpression{a.text + "/(1 + (" + b.text + ")^2)",
+			func(c [][]float64, i int) float64 { return a.of(c, i) / (1 + b.of(c, i)*b.of(c, i)) }}
 	case 4:
-		return rowExpression{"sin(" + a.text + "*rad)", func(c [][]float64, i int) float64 { return math.Sin(a.of(c, i)) }}
+		return rowExpression{"sin(" + a.text + "*rad)",
+			func(c [][]float64, i int) float64 { return math.Sin(a.of(c, i)) }}
 	}
 	if !strings.Contains(a.text, "t.") {
 		return a
@@ -238,7 +249,8 @@ func TestRandomRows(t *testing.T) {
 			sheet += fmt.Sprintf("k%d,%v,%v,%v\n", i, cells[0][i], cells[1][i], cells[2][i])
 		}
 		some := randomRows(g, 3)
-		e := rowExpression{some.text + " + 0.1*t.x", func(c [][]float64, i int) float64 { return some.of(c, i) + 0.1*c[0][i] }}
+		e := rowExpression{some.text + " + 0.1*t.x",
+			func(c [][]float64, i int) float64 { return some.of(c, i) + 0.1*c[0][i] }}
 		name := names[g.IntN(len(names))]
 		value := func() float64 {
 			v := make([]float64, n)
@@ -274,7 +286,8 @@ func TestRandomRows(t *testing.T) {
 			spread = 0
 		}
 		size := math.Max(1, math.Abs(want))
-		if math.Abs(got.Value-want) > 1e-12*size || math.Abs(spread-math.Sqrt(variance)) > 1e-6*math.Sqrt(variance)+1e-10*size {
+		if math.Abs(got.Value-want) > 1e-12*size ||
+			math.Abs(spread-math.Sqrt(variance)) > 1e-6*math.Sqrt(variance)+1e-10*size {
 			t.Errorf("%s(%s) is %v ± %v, expected %v ± %v", name, e.text, got.Value, spread, want, math.Sqrt(variance))
 		}
 		if half := (got.SampledHigh - got.SampledLow) / 2; Has(half) && spread > 1e-6*size {

@@ -54,21 +54,23 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	settle := func(i int) { result.Cases[i].settle(judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
-	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) }, func(b *tape.Block) {
-		probed := probe.look(b, atProbe)
-		bent := probed.screen()
-		for i := range b.N {
-			at := b.First + i
-			var subjects []subject
-			result.Cases[at], subjects, failures[at], warnings[at] = m.judgeCase(cs, judged, t, judgements, changed, b, i)
-			warnings[at] = append(warnings[at], probed.judge(i, bent, subjects)...)
-			if samples != nil {
-				samples.take(b, i, subjects)
-			} else {
-				settle(at)
+	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) },
+		func(b *tape.Block) {
+			probed := probe.look(b, atProbe)
+			bent := probed.screen()
+			for i := range b.N {
+				at := b.First + i
+				var subjects []subject
+				result.Cases[at], subjects, failures[at],
+					warnings[at] = m.judgeCase(cs, judged, t, judgements, changed, b, i)
+				warnings[at] = append(warnings[at], probed.judge(i, bent, subjects)...)
+				if samples != nil {
+					samples.take(b, i, subjects)
+				} else {
+					settle(at)
+				}
 			}
-		}
-	})
+		})
 	if samples != nil {
 		for i := range result.Cases {
 			warnings[i] = append(warnings[i], samples.judge(i)...)
@@ -76,7 +78,8 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 		}
 	}
 	for _, a := range judged {
-		if a.beside && a.unknown && slices.ContainsFunc(result.Cases, func(c Case) bool { return c.lacks[a.quantity] }) {
+		if a.beside && a.unknown && slices.ContainsFunc(result.Cases,
+			func(c Case) bool { return c.lacks[a.quantity] }) {
 			result.Unjudged = append(result.Unjudged, a.quantity)
 		}
 	}
@@ -139,11 +142,13 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 }
 
 // judgeCase judges one case of a block.
-func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, changed []bool, b *tape.Block, i int) (result Case, subjects []subject, failures, warnings []sheets.Problem) {
+func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, changed []bool,
+	b *tape.Block, i int) (result Case, subjects []subject, failures, warnings []sheets.Problem) {
 	row := &cs.sheet.Cases[b.First+i]
 	result = Case{Name: row.Name.Text, Row: row, Start: math.NaN(), Values: make([]Judged, len(judgements))}
 	if cs.starts != nil {
-		result.Start, result.Began, result.Dated = cs.starts.values[b.First+i], row.Cells[cs.starts.index].Text, cs.starts.unit.Kind == units.Date
+		result.Start, result.Began, result.Dated = cs.starts.values[b.First+i], row.Cells[cs.starts.index].Text,
+			cs.starts.unit.Kind == units.Date
 	}
 	var told []sheets.Problem
 	var tr *trace

@@ -200,7 +200,8 @@ type caseSampling struct {
 
 // sampleCases prepares the sampling of a sheet. seeds gives the spreads of its
 // inputs.
-func (m *Model) sampleCases(cs *caseSheet, judged []*judgedColumn, judgements []judgement, seeds map[tape.Register]tape.Register, base []float64, opt CheckOptions) *caseSampling {
+func (m *Model) sampleCases(cs *caseSheet, judged []*judgedColumn, judgements []judgement,
+	seeds map[tape.Register]tape.Register, base []float64, opt CheckOptions) *caseSampling {
 	c := &caseSampling{sampling: sampling{opt: opt}, cases: make([]sources, len(cs.sheet.Cases))}
 	c.inputs = slices.Collect(maps.Keys(seeds))
 	doubtful := m.tape.Reached(c.inputs)
@@ -379,13 +380,16 @@ func (v *subject) compare(t *tally) []sheets.Problem {
 	j.Bends = shifted || wider
 	switch {
 	case shifted && wider:
-		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g", units.WithUnit(j.SampledMean, u), apart(half), spread),
+		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g",
+			units.WithUnit(j.SampledMean, u), apart(half), spread),
 			"the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval")}
 	case shifted:
-		notes = []sheets.Problem{note(lost+fmt.Sprintf("the mean of the samples is %s away from the value", apart(shift)),
+		notes = []sheets.Problem{note(lost+fmt.Sprintf("the mean of the samples is %s away from the value",
+			apart(shift)),
 			"the formula bends within the spread of its inputs; trust the sampled interval")}
 	case wider:
-		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", apart(half), spread),
+		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", apart(half),
+			spread),
 			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval")}
 	}
 	return notes

@@ -74,17 +74,22 @@ func TestTallyOfOutliers(t *testing.T) {
 func TestSamplingNotes(t *testing.T) {
 	for _, test := range []struct{ rows, begins, ends string }{
 		// x² of 10 ± 12 has the mean 100 + 6² and about the same spread.
-		{"a,10,,12\nx,=a^2,,", "x: the mean of the samples is 36", "away from the value (the formula bends within the spread of its inputs; trust the sampled interval)"},
+		{"a,10,,12\nx,=a^2,,", "x: the mean of the samples is 36",
+			"away from the value (the formula bends within the spread of its inputs; trust the sampled interval)"},
 		// x + x³ of 0 ± 1 reaches from -2 to 2.
-		{"a,0,,1\nx,=a + a^3,,", "x: sampling gives a spread of 2", ", derivatives 1 (a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval)"},
+		{"a,0,,1\nx,=a + a^3,,", "x: sampling gives a spread of 2",
+			", derivatives 1 (a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval)"},
 		// e to the power 1 ± 4 has the mean e·e² = 20.09 and a long tail.
-		{"a,1,,4\nx,=exp(a),,", "x: sampling gives 19.8", ", derivatives ± 10.9 (the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval)"},
+		{"a,1,,4\nx,=exp(a),,", "x: sampling gives 19.8",
+			", derivatives ± 10.9 (the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval)"},
 		// The doubt of a date is told in days. The later of two like ones is
 		// later by 0.56 u, which is u/sqrt(pi), and its doubt is 0.83 of theirs.
 		{"a,2026-05-04,date,8 d\nx,=a + 30*d,date,", "", ""},
-		{"a,2026-05-04,date,8 d\nx,=a > b ? a : b,date,\nb,2026-05-04,date,8 d", "x: sampling gives 2026-05-06 ± 6.63 d",
+		{"a,2026-05-04,date,8 d\nx,=a > b ? a : b,date,\nb,2026-05-04,date,8 d",
+			"x: sampling gives 2026-05-06 ± 6.63 d",
 			", derivatives ± 8 (the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval)"},
-		{"a,1,,0.1\nx,=a == 1 ? a : sqrt(-a),,", "x: 200000 of 200000 samples have no result", " (the spread reaches where the formula cannot be computed)"},
+		{"a,1,,0.1\nx,=a == 1 ? a : sqrt(-a),,", "x: 200000 of 200000 samples have no result",
+			" (the spread reaches where the formula cannot be computed)"},
 		{"a,1,,0.1\nx,=a > 5 ? a : 2*a,,", "", ""},
 	} {
 		m := compiled(t, "a.csv", "name,entry,unit,spread\n"+test.rows+"\n")
@@ -94,7 +99,8 @@ func TestSamplingNotes(t *testing.T) {
 			continue
 		}
 		got := strings.TrimPrefix(withHints(r.Warnings), "a.csv:3:4: ")
-		if !strings.HasPrefix(got, test.begins) || !strings.HasSuffix(got, test.ends) || (got == "") != (test.begins == "") {
+		if !strings.HasPrefix(got, test.begins) || !strings.HasSuffix(got, test.ends) ||
+			(got == "") != (test.begins == "") {
 			t.Errorf("%s: got\n%s\nexpected\n%s ... %s", test.rows, got, test.begins, test.ends)
 		}
 	}
@@ -128,7 +134,8 @@ func TestNothingToSample(t *testing.T) {
 		t.Fatal(told(problems))
 	}
 	if j := r.find(t, "x"); Has(j.SampledMean) || Has(j.SampledLow) || Has(j.SampledHigh) {
-		t.Errorf("the samples of a value without doubt are %v from %v to %v", j.SampledMean, j.SampledLow, j.SampledHigh)
+		t.Errorf("the samples of a value without doubt are %v from %v to %v", j.SampledMean, j.SampledLow,
+			j.SampledHigh)
 	}
 }
 
@@ -156,7 +163,8 @@ again,,,,,
 		if first == nil {
 			first = r
 		}
-		for i, test := range []struct{ a, spread, grade string }{{"3", "5 %", "soft"}, {"8", "5 %", "soft"}, {"-6", "5 %", "hard"}} {
+		for i, test := range []struct{ a, spread, grade string }{{"3", "5 %", "soft"}, {"8", "5 %", "soft"},
+			{"-6", "5 %", "hard"}} {
 			alone := compiled(t, "a.csv", fmt.Sprintf(model, test.a, test.spread, test.grade), "grades.csv", grades)
 			want, problems := alone.Check(CheckOptions{Samples: 20_000, Seed: 5})
 			if want == nil {
@@ -165,20 +173,26 @@ again,,,,,
 			values := r.Cases[0].Cases[i].Values
 			for k, name := range []string{"x", "y"} {
 				got, want, scale := values[k], want.find(t, name), []float64{1, 1000}[k]
-				for _, pair := range [][2]float64{{got.SampledMean, want.SampledMean}, {got.SampledLow, want.SampledLow}, {got.SampledHigh, want.SampledHigh}} {
+				for _, pair := range [][2]float64{{got.SampledMean, want.SampledMean},
+					{got.SampledLow, want.SampledLow}, {got.SampledHigh, want.SampledHigh}} {
 					if !near(pair[0], scale*pair[1], 1e-12) {
-						t.Errorf("%d workers, case %d, %s: got %v, expected %v", workers, i, name, pair[0], scale*pair[1])
+						t.Errorf("%d workers, case %d, %s: got %v, expected %v", workers, i, name, pair[0],
+							scale*pair[1])
 					}
 				}
-				if same := first.Cases[0].Cases[i].Values[k]; got.SampledMean != same.SampledMean || got.SampledHigh != same.SampledHigh {
-					t.Errorf("case %d, %s: %v on %d workers, %v on one", i, name, got.SampledHigh, workers, same.SampledHigh)
+				if same := first.Cases[0].Cases[i].Values[k]; got.SampledMean != same.SampledMean ||
+					got.SampledHigh != same.SampledHigh {
+					t.Errorf("case %d, %s: %v on %d workers, %v on one", i, name, got.SampledHigh, workers,
+						same.SampledHigh)
 				}
 			}
 			if Has(values[2].SampledMean) {
 				t.Errorf("a value without doubt is sampled: %v", values[2].SampledMean)
 			}
 		}
-		if got, want := withHints(r.Cases[0].Warnings), withHints(first.Cases[0].Warnings); got != want || !strings.Contains(got, "a.csv:7:5: as it is: y: sampling gives 3029.") {
+		if got, want := withHints(r.Cases[0].Warnings),
+			withHints(first.Cases[0].Warnings); got != want ||
+			!strings.Contains(got, "a.csv:7:5: as it is: y: sampling gives 3029.") {
 			t.Errorf("%d workers warn of\n%s\none of\n%s", workers, got, want)
 		}
 	}
@@ -187,7 +201,8 @@ again,,,,,
 // TestSamplesOfOpenCases: a case without a value has no samples either, and
 // one without a spread needs none.
 func TestSamplesOfOpenCases(t *testing.T) {
-	m := compiled(t, "a.csv", "name,entry,unit,spread\na,,mm,1 %\nx,=2*a,mm,\ny,=1/a,1/mm,\n", "jobs.csv", "job,a,x,y\n:unit,mm,mm,1/mm\nopen,,,\nnought,0,,\nfine,2,,\n")
+	m := compiled(t, "a.csv", "name,entry,unit,spread\na,,mm,1 %\nx,=2*a,mm,\ny,=1/a,1/mm,\n", "jobs.csv",
+		"job,a,x,y\n:unit,mm,mm,1/mm\nopen,,,\nnought,0,,\nfine,2,,\n")
 	r, problems := m.Check(CheckOptions{Samples: 2000, Seed: 1})
 	if r == nil {
 		t.Fatal(told(problems))

@@ -261,7 +261,8 @@ func (q *inquiry) pairStarts(a, b int, single []trial) []trial {
 	}
 	for i := range pairPoints {
 		for j := range pairPoints {
-			starts = append(starts, both(sa.from+sa.width()*float64(i)/(pairPoints-1), sb.from+sb.width()*float64(j)/(pairPoints-1)))
+			starts = append(starts, both(sa.from+sa.width()*float64(i)/(pairPoints-1),
+				sb.from+sb.width()*float64(j)/(pairPoints-1)))
 		}
 	}
 	return starts

@@ -82,7 +82,8 @@ func (m *Model) contributions(cs *caseSheet, q *Quantity, base []float64) *contr
 		for k := range terms {
 			parts[k] = out[k][i]
 			usable = usable && tape.Usable(parts[k])
-			own[k] = replaced[k] != nil && !tape.IsMissing(replaced[k].column.values[i]) // a blank cell leaves the model's
+			// a blank cell leaves the model's
+			own[k] = replaced[k] != nil && !tape.IsMissing(replaced[k].column.values[i])
 		}
 		if !usable {
 			c.own[i] = math.Inf(1)

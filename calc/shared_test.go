@@ -80,23 +80,29 @@ func TestTrendOfWhatVisitsShare(t *testing.T) {
 			[][]float64{the(1, 0, 1.3, 0, 0), the(0, 0.5, 0, 0.7, 0)}},
 		// Two shared givens whose errors are correlated: u² = 0.1² + 0.2² + 2·0.5·0.1·0.2
 		// moves all alike.
-		{"correlated givens in common", []string{"model.csv", "name,entry,spread\np,1,0.6\na,1,0.2\nb,1,0.4\ny,=p + a + b,\n",
+		{"correlated givens in common", []string{"model.csv",
+			"name,entry,spread\np,1,0.6\na,1,0.2\nb,1,0.4\ny,=p + a + b,\n",
 			"ties.csv", "given,with,correlation\na,b,0.5\n",
 			"visits.csv", visitsAt("p,y", "10,", "11,", "13,", "14,", "17,")},
-			the(12, 13, 15, 16, 19), the(0.3, 0.3, 0.3, 0.3, 0.3), [][]float64{all(func(int) float64 { return math.Sqrt(0.07) })}},
+			the(12, 13, 15, 16, 19), the(0.3, 0.3, 0.3, 0.3, 0.3),
+			[][]float64{all(func(int) float64 { return math.Sqrt(0.07) })}},
 		// A reading of each visit whose error goes with that of a shared given: of
 		// 0.3·e_p, 0.6 · 0.3 is what b says of it, and 0.8 · 0.3 its own.
-		{"an own given correlated with one in common", []string{"model.csv", "name,entry,spread\np,1,0.6\nb,1,0.8\ny,=p + b,\n",
-			"ties.csv", "given,with,correlation\np,b,0.6\n",
-			"visits.csv", visitsAt("p,y", "10,", "11,", "13,", "14,", "17,")},
-			the(11, 12, 14, 15, 18), the(0.24, 0.24, 0.24, 0.24, 0.24), [][]float64{all(func(int) float64 { return 0.4 + 0.6*0.3 })}},
+		{"an own given correlated with one in common",
+			[]string{"model.csv", "name,entry,spread\np,1,0.6\nb,1,0.8\ny,=p + b,\n",
+				"ties.csv", "given,with,correlation\np,b,0.6\n",
+				"visits.csv", visitsAt("p,y", "10,", "11,", "13,", "14,", "17,")},
+			the(11, 12, 14, 15, 18), the(0.24, 0.24, 0.24, 0.24, 0.24),
+			[][]float64{all(func(int) float64 { return 0.4 + 0.6*0.3 })}},
 		// Whichever of the two stands first.
 		{"the other way round", []string{"model.csv", "name,entry,spread\nb,1,0.8\np,1,0.6\ny,=p + b,\n",
 			"ties.csv", "given,with,correlation\np,b,0.6\n",
 			"visits.csv", visitsAt("p,y", "10,", "11,", "13,", "14,", "17,")},
-			the(11, 12, 14, 15, 18), the(0.24, 0.24, 0.24, 0.24, 0.24), [][]float64{all(func(int) float64 { return 0.4 + 0.6*0.3 })}},
+			the(11, 12, 14, 15, 18), the(0.24, 0.24, 0.24, 0.24, 0.24),
+			[][]float64{all(func(int) float64 { return 0.4 + 0.6*0.3 })}},
 		// Two own readings with one gauge at each visit: nothing in common.
-		{"own givens correlated with each other", []string{"model.csv", "name,entry,spread\np,1,0.6\nq,1,0.8\ny,=p - q,\n",
+		{"own givens correlated with each other", []string{"model.csv",
+			"name,entry,spread\np,1,0.6\nq,1,0.8\ny,=p - q,\n",
 			"ties.csv", "given,with,correlation\np,q,0.5\n",
 			"visits.csv", visitsAt("p,q,y", "10,1,", "11,1,", "13,1,", "14,1,", "17,1,")},
 			the(9, 10, 12, 13, 16), all(func(int) float64 { return math.Sqrt(0.09 + 0.16 - 0.12) }), nil},
@@ -120,8 +126,10 @@ func TestTrendOfWhatVisitsShare(t *testing.T) {
 			}
 			for what, pair := range map[string][2]float64{
 				"slope": {got.Slope, want.Slope}, "intercept": {got.Intercept, want.Intercept},
-				"error of the slope": {got.SlopeError, want.SlopeError}, "error of the intercept": {got.InterceptError, want.InterceptError},
-				"covariance": {got.Covariance, want.Covariance}, "band": {got.PredictionError(5), want.PredictionError(5)},
+				"error of the slope":     {got.SlopeError, want.SlopeError},
+				"error of the intercept": {got.InterceptError, want.InterceptError},
+				"covariance":             {got.Covariance, want.Covariance},
+				"band":                   {got.PredictionError(5), want.PredictionError(5)},
 			} {
 				if !near(pair[0], pair[1], 1e-9) {
 					t.Errorf("%s: %.12g, want %.12g", what, pair[0], pair[1])
@@ -146,7 +154,8 @@ func TestTrendAgainstSampling(t *testing.T) {
 		}
 		fmt.Fprintf(&rows, "v%d,%g,%g,\n", i, hours[i], timed[i])
 	}
-	l := lineThrough(t, "efficiency", "model.csv", "name,entry,unit,spread\narea,450,cm2,4\nflow,27,L/min,0.3\ntimed,4,s,0.05\nefficiency,=area*40*mm/timed/flow,%,1.5\n",
+	l := lineThrough(t, "efficiency", "model.csv",
+		"name,entry,unit,spread\narea,450,cm2,4\nflow,27,L/min,0.3\ntimed,4,s,0.05\nefficiency,=area*40*mm/timed/flow,%,1.5\n",
 		"visits.csv", "visit,hours,timed,efficiency\n:unit,h,s,%\n"+rows.String())
 
 	random := rand.New(rand.NewPCG(3, 4))
@@ -169,7 +178,8 @@ func TestTrendAgainstSampling(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for sums, x := range map[*[2]float64]float64{&slopes: one.Slope - l.Slope, &intercepts: one.Intercept - l.Intercept} {
+		for sums, x := range map[*[2]float64]float64{&slopes: one.Slope - l.Slope,
+			&intercepts: one.Intercept - l.Intercept} {
 			sums[0] += x
 			sums[1] += x * x
 		}
@@ -191,7 +201,8 @@ func TestTrendAgainstSampling(t *testing.T) {
 func TestComparedWithOwnCorrelated(t *testing.T) {
 	for _, givens := range []string{"p,1,0.6\nb,1,0.8\n", "b,1,0.8\np,1,0.6\n"} {
 		c, problems := compiled(t, "model.csv", "name,entry,spread\n"+givens+"y,=p + b,\n",
-			"ties.csv", "given,with,correlation\np,b,0.6\n", "cases.csv", "case,p,y\n:unit,,\nfirst,3,\nsecond,2,\n").Compare("cases", CompareOptions{By: "y", Most: true})
+			"ties.csv", "given,with,correlation\np,b,0.6\n", "cases.csv",
+			"case,p,y\n:unit,,\nfirst,3,\nsecond,2,\n").Compare("cases", CompareOptions{By: "y", Most: true})
 		if c == nil {
 			t.Fatal(told(problems))
 		}

@@ -20,20 +20,32 @@ var machineSizes = []struct {
 	name string
 	sets []string
 }{
-	{"250 kN", []string{"rated_force = 250 kN", "frame_rating = 300 kN", "bore = 92 mm", "rod_diameter = 80 mm", "stroke = 160 mm",
-		"beam_mass = 520 kg", "setting = 22 MPa", "pump_displacement = 5.1 cm3/rev", "motor_power = 3.7 kW", "back_pressure = 2.6 MPa",
-		"approach_stroke = 90 mm", "pressing_stroke = 30 mm", "load_stroke = 20 mm", "working_force = 170 kN", "idle_torque = 1 N*m",
-		"line_volume = 0.4 L", "frame_stiffness = 330 kN/mm", "hose_swell = 0.15 cm3/MPa", "piston_leakage = 7 cm3/min", "rod_leakage = 1.5 cm3/h",
-		"pressing_opening = 6 mm2", "idle_opening = 11 mm2", "lowering_opening = 5.5 mm2", "prefill_opening = 260 mm2", "release_opening = 1 mm2",
-		"pressure_bore = 10 mm", "return_bore = 16 mm", "suction_bore = 25 mm", "leaflet_flow = 10 L/min", "oil = HM32", "working_temperature = 38 degC",
+	{"250 kN", []string{"rated_force = 250 kN", "frame_rating = 300 kN", "bore = 92 mm", "rod_diameter = 80 mm",
+		"stroke = 160 mm",
+		"beam_mass = 520 kg", "setting = 22 MPa", "pump_displacement = 5.1 cm3/rev", "motor_power = 3.7 kW",
+		"back_pressure = 2.6 MPa",
+		"approach_stroke = 90 mm", "pressing_stroke = 30 mm", "load_stroke = 20 mm", "working_force = 170 kN",
+		"idle_torque = 1 N*m",
+		"line_volume = 0.4 L", "frame_stiffness = 330 kN/mm", "hose_swell = 0.15 cm3/MPa", "piston_leakage = 7 cm3/min",
+		"rod_leakage = 1.5 cm3/h",
+		"pressing_opening = 6 mm2", "idle_opening = 11 mm2", "lowering_opening = 5.5 mm2", "prefill_opening = 260 mm2",
+		"release_opening = 1 mm2",
+		"pressure_bore = 10 mm", "return_bore = 16 mm", "suction_bore = 25 mm", "leaflet_flow = 10 L/min", "oil = HM32",
+		"working_temperature = 38 degC",
 		"motor_slip = 4.5 %"}},
 	{"1000 kN", nil},
-	{"3200 kN", []string{"rated_force = 3200 kN", "frame_rating = 4000 kN", "bore = 300 mm", "rod_diameter = 260 mm", "stroke = 320 mm",
-		"beam_mass = 11000 kg", "setting = 26 MPa", "pump_displacement = 54 cm3/rev", "motor_power = 45 kW", "back_pressure = 3.4 MPa",
-		"approach_stroke = 220 mm", "pressing_stroke = 60 mm", "load_stroke = 48 mm", "working_force = 2100 kN", "idle_torque = 8 N*m",
-		"line_volume = 5 L", "frame_stiffness = 1900 kN/mm", "hose_swell = 2 cm3/MPa", "piston_leakage = 40 cm3/min", "rod_leakage = 8 cm3/h",
-		"pressing_opening = 65 mm2", "idle_opening = 120 mm2", "lowering_opening = 60 mm2", "prefill_opening = 2600 mm2", "release_opening = 16 mm2",
-		"pressure_bore = 27 mm", "return_bore = 48 mm", "suction_bore = 70 mm", "leaflet_flow = 90 L/min", "oil = HM68", "working_temperature = 54 degC",
+	{"3200 kN", []string{"rated_force = 3200 kN", "frame_rating = 4000 kN", "bore = 300 mm", "rod_diameter = 260 mm",
+		"stroke = 320 mm",
+		"beam_mass = 11000 kg", "setting = 26 MPa", "pump_displacement = 54 cm3/rev", "motor_power = 45 kW",
+		"back_pressure = 3.4 MPa",
+		"approach_stroke = 220 mm", "pressing_stroke = 60 mm", "load_stroke = 48 mm", "working_force = 2100 kN",
+		"idle_torque = 8 N*m",
+		"line_volume = 5 L", "frame_stiffness = 1900 kN/mm", "hose_swell = 2 cm3/MPa", "piston_leakage = 40 cm3/min",
+		"rod_leakage = 8 cm3/h",
+		"pressing_opening = 65 mm2", "idle_opening = 120 mm2", "lowering_opening = 60 mm2",
+		"prefill_opening = 2600 mm2", "release_opening = 16 mm2",
+		"pressure_bore = 27 mm", "return_bore = 48 mm", "suction_bore = 70 mm", "leaflet_flow = 90 L/min", "oil = HM68",
+		"working_temperature = 54 degC",
 		"motor_slip = 1.6 %", "decay_time = 300 s"}},
 }
 
@@ -236,9 +248,11 @@ func TestModelFollowsSimulation(t *testing.T) {
 			j := judged(w.paper, name)
 			simulated := j.Unit.FromSI(shown[name])
 			off := j.Value - simulated
-			t.Logf("%-8s %-21s %10.5g computed, %10.5g simulated: %+.2f %%, %.2f of its spread", size.name, name, j.Value, simulated, 100*off/simulated, off/w.plan[name])
+			t.Logf("%-8s %-21s %10.5g computed, %10.5g simulated: %+.2f %%, %.2f of its spread", size.name, name,
+				j.Value, simulated, 100*off/simulated, off/w.plan[name])
 			if math.Abs(off) > math.Max(0.006*simulated, 0.1*w.plan[name]) {
-				t.Errorf("%s: %s is %.5g %s by the sheets, %.5g by the simulation", size.name, name, j.Value, j.Unit.Symbol, simulated)
+				t.Errorf("%s: %s is %.5g %s by the sheets, %.5g by the simulation", size.name, name, j.Value,
+					j.Unit.Symbol, simulated)
 			}
 		}
 	}

@@ -82,7 +82,8 @@ func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
 	if !reached[e.left.value] && !reached[e.right.value] {
 		return nil, refusal("nothing in "+words.Quoted(until)+" depends on "+q.Name, e.dependsOn(m))
 	}
-	out := &Solved{Quantity: q, Unit: q.Unit, Until: strings.TrimSpace(until), From: q.Unit.FromSI(lo), To: q.Unit.FromSI(hi),
+	out := &Solved{Quantity: q, Unit: q.Unit, Until: strings.TrimSpace(until), From: q.Unit.FromSI(lo),
+		To:  q.Unit.FromSI(hi),
 		Now: math.NaN(), Closest: math.NaN(), Left: e.left.Side, Right: e.right.Side}
 	if v := base[q.value]; tape.Usable(v) {
 		out.Now = q.Unit.FromSI(v)
@@ -180,7 +181,8 @@ func splitSides(until string) (int, *fault) {
 	case n == 0:
 		return 0, &fault{whole, "two sides with `=` between them are needed", `write --until "force = 900 kN"`}
 	case n > 1:
-		return 0, &fault{whole, "there are several `=`", "write two sides with one `=` between them, and == to compare inside a side"}
+		return 0, &fault{whole, "there are several `=`",
+			"write two sides with one `=` between them, and == to compare inside a side"}
 	}
 	return len(string([]rune(until)[:at])), nil
 }
@@ -199,7 +201,8 @@ func (l *lowering) half(s, other *half) {
 		l.number(s, other, v)
 	case s.Text == "":
 		l.report(s.problem(span{0, 0}, "a side of the equation is missing", `write --until "force = 900 kN"`))
-	case strings.ContainsAny(s.Text[:1], "0123456789.+-") && strings.Contains(s.Text, " ") && !strings.ContainsAny(s.Text, "*/^()"):
+	case strings.ContainsAny(s.Text[:1], "0123456789.+-") && strings.Contains(s.Text, " ") &&
+		!strings.ContainsAny(s.Text, "*/^()"):
 		l.report(s.problem(span{err.From, err.To}, err.Message, err.Hint))
 	default:
 		l.expression(s)
@@ -213,7 +216,8 @@ func (l *lowering) number(s, other *half, v units.Value) {
 			s.Unit = other.named.Unit
 		}
 		if s.Unit.Kind == units.Date {
-			l.report(s.problem(span{0, utf8.RuneCountInString(s.Text)}, "a date is needed here, found a number", "write it as 2026-05-04"))
+			l.report(s.problem(span{0, utf8.RuneCountInString(s.Text)}, "a date is needed here, found a number",
+				"write it as 2026-05-04"))
 			return
 		}
 	}
@@ -237,7 +241,8 @@ func (l *lowering) expression(s *half) {
 		s.Unit = s.named.Unit
 	}
 	if s.typ.Sort == function.Truth || s.typ.Sort == function.Text {
-		l.report(s.problem(f.root.span(), s.typ.String()+" is no number", "a side is a number or an expression that yields one"))
+		l.report(s.problem(f.root.span(), s.typ.String()+" is no number",
+			"a side is a number or an expression that yields one"))
 	}
 	if len(l.problems) == before {
 		s.value = l.formula(f)
@@ -254,7 +259,8 @@ func (l *lowering) same(p place, a, b *half) {
 		if number.bare && l.tape.Is(number.value, 0) && !other.typ.Point {
 			return // nothing is nothing in any unit
 		}
-		if number.Unit.Dim == units.Temperature && number.Unit.Kind == units.Ordinary && other.typ.Point && number.typ.Dim == other.typ.Dim {
+		if number.Unit.Dim == units.Temperature && number.Unit.Kind == units.Ordinary && other.typ.Point &&
+			number.typ.Dim == other.typ.Dim {
 			return // kelvin is as good a temperature as degC
 		}
 	}
@@ -262,7 +268,8 @@ func (l *lowering) same(p place, a, b *half) {
 	if a.bare || b.bare {
 		hint = "write the unit after the number, as in 900 kN"
 	}
-	l.report(p.fault(fmt.Sprintf("the left side is %s, the right side %s", function.WithArticle(a.typ), function.WithArticle(b.typ)), hint))
+	l.report(p.fault(fmt.Sprintf("the left side is %s, the right side %s", function.WithArticle(a.typ),
+		function.WithArticle(b.typ)), hint))
 }
 
 // dependsOn hints at givens that a solution can be found for.
@@ -307,7 +314,8 @@ func (m *Model) readBetween(q *Quantity, between string, base []float64) (lo, hi
 		}
 	}
 	if !(lo < hi) {
-		return 0, 0, refusal(q.Name+" does not tell where to look for it", "say --between, as in --between \""+example(q.Unit)+"\"")
+		return 0, 0, refusal(q.Name+" does not tell where to look for it",
+			"say --between, as in --between \""+example(q.Unit)+"\"")
 	}
 	return lo, hi, nil
 }
@@ -322,7 +330,8 @@ func example(u units.Unit) string {
 
 // onBlocks computes both sides for values of the given.
 func (e *equation) onBlocks(q *Quantity) func(x, left, right []float64) {
-	p := tape.NewProgram(e.tape, []tape.Register{q.value}, []tape.Register{e.left.value, e.right.value}, e.tape.Once(nil))
+	p := tape.NewProgram(e.tape, []tape.Register{q.value}, []tape.Register{e.left.value, e.right.value},
+		e.tape.Once(nil))
 	w := p.NewWorker()
 	return func(x, left, right []float64) {
 		for first := 0; first < len(x); first += tape.BlockSize {

@@ -57,7 +57,8 @@ func TestSolve(t *testing.T) {
 		{"setting", "reserve = 10", "", "24.2312024 ± 0.0285"},
 		{"setting", "reserve = 0.1*1", "", "24.2312024 ± 0.0285"},
 		{"setting", "setting = 1000 psi", "", "6.89475729"},
-		{"bore", "force = 900 kN", "", fmt.Sprintf("%.9g ± %.3g", 1e3*math.Sqrt(900e3/25e6*2/math.Pi), 1e3*math.Sqrt(900e3/25e6*2/math.Pi)/2*0.5/25)},
+		{"bore", "force = 900 kN", "", fmt.Sprintf("%.9g ± %.3g", 1e3*math.Sqrt(900e3/25e6*2/math.Pi),
+			1e3*math.Sqrt(900e3/25e6*2/math.Pi)/2*0.5/25)},
 		{"bore", "loss = 16 cm2", "", "60 140"},
 		{"bore", "loss = 0", "", "100 touch"},
 		{"bore", "loss + 1*cm2 = 0", "", "none; closest 100: 0.0001 0"},
@@ -190,16 +191,19 @@ var families = []struct {
 	{"power law", func(r *rand.Rand) reference {
 		x, c, p := math.Exp(r.Float64()*8-4), math.Exp(r.Float64()*20-10), 0.3+3*r.Float64()
 		f := func(x float64) float64 { return c * math.Pow(x, p) }
-		return reference{formula: literal(c) + "*x^" + literal(p), target: literal(f(x)), lo: x / 7, hi: x * 5, roots: []float64{x}}
+		return reference{formula: literal(c) + "*x^" + literal(p), target: literal(f(x)), lo: x / 7, hi: x * 5,
+			roots: []float64{x}}
 	}},
 	{"over decades", func(r *rand.Rand) reference {
 		x := math.Exp(r.Float64()*20 - 10)
-		return reference{formula: "ln(x)*3 + x/(1 + x)", target: literal(math.Log(x)*3 + x/(1+x)), lo: 1e-6, hi: 1e6, roots: []float64{x}}
+		return reference{formula: "ln(x)*3 + x/(1 + x)", target: literal(math.Log(x)*3 + x/(1+x)), lo: 1e-6, hi: 1e6,
+			roots: []float64{x}}
 	}},
 	{"saturation", func(r *rand.Rand) reference {
 		x, k := 1+9*r.Float64(), 0.2+r.Float64()
 		f := func(x float64) float64 { return 100 * (1 - math.Exp(-x/k/10)) }
-		return reference{formula: "100*(1 - exp(0 - x/" + literal(k) + "/10))", target: literal(f(x)), lo: 0.5, hi: 20, roots: []float64{x}}
+		return reference{formula: "100*(1 - exp(0 - x/" + literal(k) + "/10))", target: literal(f(x)), lo: 0.5, hi: 20,
+			roots: []float64{x}}
 	}},
 	// A polynomial in factors has the roots it is made of.
 	{"factors", func(r *rand.Rand) reference {
@@ -258,8 +262,9 @@ var families = []struct {
 	{"wave", func(r *rand.Rand) reference {
 		a, b, c, d := 1+4*r.Float64(), 0.5+6*r.Float64(), r.Float64()-0.5, 3*r.Float64()-1.5
 		f := func(x float64) float64 { return a*math.Sin(b*x) + c*x - d }
-		return reference{formula: fmt.Sprintf("%s*sin(%s*x*rad) + %s*x", literal(a), literal(b), literal(c)), target: literal(d),
-			lo: 0.1, hi: 15, roots: bruteRoots(f, 0.1, 15)}
+		return reference{formula: fmt.Sprintf("%s*sin(%s*x*rad) + %s*x", literal(a), literal(b), literal(c)),
+			target: literal(d),
+			lo:     0.1, hi: 15, roots: bruteRoots(f, 0.1, 15)}
 	}},
 	// Two branches that jump: only the roots within their own branch count.
 	{"branches", func(r *rand.Rand) reference {
@@ -278,7 +283,8 @@ var families = []struct {
 	// it where they rise.
 	{"stairs", func(r *rand.Rand) reference {
 		k, slope, target := 3+20*r.Float64(), 0.3*r.Float64(), 10*r.Float64()
-		ref := reference{lo: 0, hi: 10, target: literal(target), formula: fmt.Sprintf("floor(x*%s)/%s + %s*x", literal(k), literal(k), literal(slope))}
+		ref := reference{lo: 0, hi: 10, target: literal(target),
+			formula: fmt.Sprintf("floor(x*%s)/%s + %s*x", literal(k), literal(k), literal(slope))}
 		for tread := range int(10*k) + 1 {
 			from, to := float64(tread)/k, float64(tread+1)/k
 			if x := (target - from) / slope; x > from && x < min(to, 10) {
@@ -357,7 +363,8 @@ func TestSolveRandomModels(t *testing.T) {
 			for seed := range uint64(models) {
 				ref := family.build(rand.New(rand.NewPCG(seed, 3)))
 				slices.Sort(ref.roots)
-				m := compiled(t, "model.csv", fmt.Sprintf("name,entry\nx,%v\ny,\"=%s\"\n", ref.lo+(ref.hi-ref.lo)/3, ref.formula))
+				m := compiled(t, "model.csv", fmt.Sprintf("name,entry\nx,%v\ny,\"=%s\"\n", ref.lo+(ref.hi-ref.lo)/3,
+					ref.formula))
 				s, problems := m.Solve("x", "y = "+ref.target, fmt.Sprintf("%v to %v", ref.lo, ref.hi))
 				if s == nil {
 					t.Fatal(told(problems))
@@ -367,14 +374,17 @@ func TestSolveRandomModels(t *testing.T) {
 					tolerance = 1e-7
 				}
 				if len(s.Solutions) != len(ref.roots) {
-					t.Errorf("seed %d: %s = %s has %v, found %s", seed, ref.formula, ref.target, ref.roots, solvedText(s))
+					t.Errorf("seed %d: %s = %s has %v, found %s", seed, ref.formula, ref.target, ref.roots,
+						solvedText(s))
 					continue
 				}
 				for i, one := range s.Solutions {
 					x := ref.roots[i]
 					found++
-					if math.Abs(one.Value-x) > tolerance*math.Max(math.Abs(x), 1e-3) || one.To != one.Value || one.Touch != ref.touch {
-						t.Errorf("seed %d: %s = %s has %v, found %v (touch %v)", seed, ref.formula, ref.target, x, one.Value, one.Touch)
+					if math.Abs(one.Value-x) > tolerance*math.Max(math.Abs(x), 1e-3) || one.To != one.Value ||
+						one.Touch != ref.touch {
+						t.Errorf("seed %d: %s = %s has %v, found %v (touch %v)", seed, ref.formula, ref.target, x,
+							one.Value, one.Touch)
 					}
 					if ref.exact != nil && ref.exact(one.Value-1e-10*math.Abs(x)) == ref.exact(one.Value+1e-10*math.Abs(x)) {
 						t.Errorf("seed %d: %s changes no sign within 1e-10 of %v", seed, ref.formula, one.Value)

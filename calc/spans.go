@@ -60,7 +60,8 @@ func (m *Model) ColumnLimits(log *sheets.Sheet, column string, r *Report) []Colu
 			}
 			switch v.by {
 			case phase.Mean, phase.Least, phase.Greatest, phase.First, phase.Last, phase.RMS:
-				limits = append(limits, ColumnLimit{j.Quantity, cut.sheet.Phases[v.phase].Phase.Text, j.Unit, j.Low, j.High})
+				limits = append(limits, ColumnLimit{j.Quantity, cut.sheet.Phases[v.phase].Phase.Text, j.Unit, j.Low,
+					j.High})
 			}
 		}
 	}

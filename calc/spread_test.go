@@ -157,7 +157,8 @@ func TestDerivatives(t *testing.T) {
 			}
 			compared++
 			if math.Abs(exact[in]-numeric[i][in]) > doubt[i][in] {
-				t.Errorf("%s: derivative %v, by differences %v", m.Quantity(fmt.Sprintf("e%d", i)).Formula, exact[in], numeric[i][in])
+				t.Errorf("%s: derivative %v, by differences %v", m.Quantity(fmt.Sprintf("e%d", i)).Formula, exact[in],
+					numeric[i][in])
 			}
 		}
 	}
@@ -196,8 +197,10 @@ func TestSampling(t *testing.T) {
 		for i := range 6 {
 			name := fmt.Sprintf("x%d", i)
 			j, same := r.find(t, name), first.find(t, name)
-			if !Has(j.SampledMean) || j.SampledMean != same.SampledMean || j.SampledLow != same.SampledLow || j.SampledHigh != same.SampledHigh {
-				t.Errorf("%s on %d workers: %v to %v, on one %v to %v", name, workers, j.SampledLow, j.SampledHigh, same.SampledLow, same.SampledHigh)
+			if !Has(j.SampledMean) || j.SampledMean != same.SampledMean || j.SampledLow != same.SampledLow ||
+				j.SampledHigh != same.SampledHigh {
+				t.Errorf("%s on %d workers: %v to %v, on one %v to %v", name, workers, j.SampledLow, j.SampledHigh,
+					same.SampledLow, same.SampledHigh)
 			}
 			// Standard error of a quantile at ±2σ: sqrt(p(1-p)/n)/density = 2.76 σ/√n; of half the
 			// distance of two nearly independent ones, 1.96 σ/√n. σ is half the spread.
@@ -311,7 +314,8 @@ func TestVerdicts(t *testing.T) {
 	for _, test := range tests {
 		v := interval{test.value, test.low, test.high, test.spread, test.spread}
 		if got := v.verdict(); got != test.want {
-			t.Errorf("%v ± %v in %v to %v: got %q, expected %q", test.value, test.spread, test.low, test.high, got, test.want)
+			t.Errorf("%v ± %v in %v to %v: got %q, expected %q", test.value, test.spread, test.low, test.high, got,
+				test.want)
 		}
 	}
 }
@@ -357,8 +361,10 @@ waits,=missing,kN,110,5,100,
 	}
 	for _, test := range tests {
 		j := r.find(t, test.name)
-		if j.Verdict != test.verdict || Has(j.Agreement) != Has(test.agreement) || math.Abs(j.Agreement-test.agreement) > 1e-12 {
-			t.Errorf("%s: %v, agreement %v; expected %v, %v", test.name, j.Verdict, j.Agreement, test.verdict, test.agreement)
+		if j.Verdict != test.verdict || Has(j.Agreement) != Has(test.agreement) ||
+			math.Abs(j.Agreement-test.agreement) > 1e-12 {
+			t.Errorf("%s: %v, agreement %v; expected %v, %v", test.name, j.Verdict, j.Agreement, test.verdict,
+				test.agreement)
 		}
 	}
 }
@@ -372,10 +378,12 @@ func TestSubject(t *testing.T) {
 		number, spread float64
 		read           bool
 	}{
-		{"a", 100, 4, false}, {"read", 104, 3, true}, {"bare", 104, math.NaN(), true}, {"computed", 100, 4, false}, {"missing", math.NaN(), math.NaN(), false},
+		{"a", 100, 4, false}, {"read", 104, 3, true}, {"bare", 104, math.NaN(), true}, {"computed", 100, 4, false},
+		{"missing", math.NaN(), math.NaN(), false},
 	} {
 		same := func(a, b float64) bool { return a == b || !Has(a) && !Has(b) }
-		if number, spread, read := r.find(t, tc.name).Subject(); !same(number, tc.number) || !same(spread, tc.spread) || read != tc.read {
+		if number, spread, read := r.find(t, tc.name).Subject(); !same(number, tc.number) || !same(spread, tc.spread) ||
+			read != tc.read {
 			t.Errorf("%s: %v ± %v, read: %v", tc.name, number, spread, read)
 		}
 	}

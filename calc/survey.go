@@ -142,7 +142,8 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 			return
 		}
 		at := l.tape.Input(tape.Missing)
-		q := &Quantity{Name: col.name, Unit: col.unit, typ: col.typ, value: at, passed: at, spreadAt: tape.None, offset: tape.None, doubtAt: tape.None, bounds: noBounds}
+		q := &Quantity{Name: col.name, Unit: col.unit, typ: col.typ, value: at, passed: at, spreadAt: tape.None,
+			offset: tape.None, doubtAt: tape.None, bounds: noBounds}
 		wider.byName[col.name] = q
 		wider.Quantities = append(wider.Quantities, q)
 		columns = append(columns, &givenColumn{quantity: q, column: col})
@@ -174,7 +175,8 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 	f := &formula{place: p, text: condition, root: root, out: tape.None}
 	c.resolve(f)
 	if t := c.inferFormula(f); t.Sort != function.Truth && t.Sort != function.Unknown {
-		c.report(p.fault("a condition is needed here, found "+function.WithArticle(t), `write it as "setting > 20*MPa and remark == \"new oil\""`))
+		c.report(p.fault("a condition is needed here, found "+function.WithArticle(t),
+			`write it as "setting > 20*MPa and remark == \"new oil\""`))
 	}
 	if len(c.problems) > 0 {
 		return nil, c.problems
@@ -226,7 +228,8 @@ func keyColumn(s *sheets.Sheet, m *Model) *column {
 func (m *Model) runSheet(name string) (*caseSheet, []sheets.Problem) {
 	for _, cut := range m.cuttings {
 		if cut.sheet.Name == name && cut.log == nil {
-			return nil, refusal("the log that "+name+" cuts is not there yet, so there are no cycles", "put it beside the sheets, or a symbolic link to it: "+cut.logName()+".csv")
+			return nil, refusal("the log that "+name+" cuts is not there yet, so there are no cycles",
+				"put it beside the sheets, or a symbolic link to it: "+cut.logName()+".csv")
 		}
 	}
 	s, problems := m.caseSheet(name, "only the cases of a case sheet can be gone through")
@@ -238,7 +241,8 @@ func (m *Model) runSheet(name string) (*caseSheet, []sheets.Problem) {
 			return cs, nil
 		}
 	}
-	return nil, refusal("sheet "+name+" asks for no formula, so it has no readings", "name a column like the formula that was read in each case")
+	return nil, refusal("sheet "+name+" asks for no formula, so it has no readings",
+		"name a column like the formula that was read in each case")
 }
 
 // among finds a case by its name.

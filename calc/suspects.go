@@ -65,7 +65,8 @@ func (c *compiler) suspectedGiven(p place) *Quantity {
 	}
 	for _, other := range c.model.Suspects {
 		if other.Quantity == q {
-			c.report(p.fault(fmt.Sprintf("%s is a suspect already in %s, line %d", name, other.sheet.File, other.Row.Suspect.Line),
+			c.report(p.fault(fmt.Sprintf("%s is a suspect already in %s, line %d", name, other.sheet.File,
+				other.Row.Suspect.Line),
 				"drop one of the two"))
 			return nil
 		}
@@ -109,9 +110,11 @@ func (c *compiler) readRange(s *Suspect) bool {
 		if !ok {
 			return false
 		}
-		if s.Quantity.typ.Sort != function.Unknown && (u.Dim != unit.Dim || u.Kind == units.Text || (u.Kind == units.Date) != (unit.Kind == units.Date)) {
+		if s.Quantity.typ.Sort != function.Unknown &&
+			(u.Dim != unit.Dim || u.Kind == units.Text || (u.Kind == units.Date) != (unit.Kind == units.Date)) {
 			c.report(placeIn(s.sheet, cell).fault(fmt.Sprintf("the range is %s, but %s %s",
-				function.WithArticle(typeOf(u)), s.Quantity.Name, isIn(unit)), "correct the unit, or leave it blank for that of the quantity"))
+				function.WithArticle(typeOf(u)), s.Quantity.Name, isIn(unit)),
+				"correct the unit, or leave it blank for that of the quantity"))
 			return false
 		}
 		unit = u
@@ -127,7 +130,8 @@ func (c *compiler) readRange(s *Suspect) bool {
 		before := len(c.problems)
 		ends[i] = c.read(placeIn(s.sheet, end.cell), unit, end.role)
 		if ends[i].kind == blankEntry && len(c.problems) == before {
-			c.report(placeIn(s.sheet, end.cell).fault(fmt.Sprintf("suspect %s has no `%s`", s.Quantity.Name, end.role.what),
+			c.report(placeIn(s.sheet, end.cell).fault(fmt.Sprintf("suspect %s has no `%s`", s.Quantity.Name,
+				end.role.what),
 				"say between which values its true value may lie"))
 		}
 	}
@@ -153,5 +157,6 @@ func (c *compiler) warnOutside(s *Suspect) {
 		return
 	}
 	c.warn(placeIn(s.sheet, s.Row.From).fault(fmt.Sprintf("%s is %s, outside the range %s to %s in which it is suspected",
-		s.Quantity.Name, s.Quantity.Row.Entry.Text, s.Row.From.Text, s.Row.To.Text), "widen the range, or correct the quantity"))
+		s.Quantity.Name, s.Quantity.Row.Entry.Text, s.Row.From.Text, s.Row.To.Text),
+		"widen the range, or correct the quantity"))
 }

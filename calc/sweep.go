@@ -49,16 +49,19 @@ func (m *Model) Sweep(over, show []string) (*Sweep, []sheets.Problem) {
 		for _, other := range s.Over {
 			if other.Quantity == g.Quantity {
 				problems = append(problems, inArgument("--over", argument).problem(
-					span{0, len([]rune(g.Quantity.Name))}, g.Quantity.Name+" is swept twice", "name another given, or leave one --over out"))
+					span{0, len([]rune(g.Quantity.Name))}, g.Quantity.Name+" is swept twice",
+					"name another given, or leave one --over out"))
 			}
 		}
 		s.Over = append(s.Over, g)
 	}
 	switch {
 	case len(over) == 0:
-		problems = append(problems, sheets.Problem{Message: "a sweep needs to know what to change", Hint: `write --over "setting = 5 to 25 by 2.5 MPa"`})
+		problems = append(problems, sheets.Problem{Message: "a sweep needs to know what to change",
+			Hint: `write --over "setting = 5 to 25 by 2.5 MPa"`})
 	case len(over) > 2:
-		problems = append(problems, sheets.Problem{Message: fmt.Sprintf("a sweep changes one given or two, not %d", len(over)),
+		problems = append(problems, sheets.Problem{Message: fmt.Sprintf("a sweep changes one given or two, not %d",
+			len(over)),
 			Hint: "fix the others with --set"})
 	}
 	for _, name := range show {
@@ -70,7 +73,8 @@ func (m *Model) Sweep(over, show []string) (*Sweep, []sheets.Problem) {
 		return nil, problems
 	}
 	if total := float64(s.Over[0].N) * float64(s.Over[len(s.Over)-1].N); len(s.Over) == 2 && total > MaxCases {
-		return nil, []sheets.Problem{{Message: fmt.Sprintf("the sweep has %.3g cases, more than %d", total, MaxCases), Hint: "write larger steps"}}
+		return nil, []sheets.Problem{{Message: fmt.Sprintf("the sweep has %.3g cases, more than %d", total, MaxCases),
+			Hint: "write larger steps"}}
 	}
 	if len(show) == 0 {
 		if problem := s.choose(); problem != nil {
@@ -86,7 +90,8 @@ func (m *Model) readOver(argument string) (*Range, []sheets.Problem) {
 	p := inArgument("--over", argument)
 	name, text, found := strings.Cut(argument, "=")
 	if !found {
-		return nil, []sheets.Problem{p.fault("no `=` in "+words.Quoted(argument), `write --over "setting = 5 to 25 by 2.5 MPa"`)}
+		return nil, []sheets.Problem{p.fault("no `=` in "+words.Quoted(argument),
+			`write --over "setting = 5 to 25 by 2.5 MPa"`)}
 	}
 	q, problems := m.given(p, name)
 	if q == nil {
@@ -147,7 +152,8 @@ func (s *Sweep) choose() *sheets.Problem {
 		s.Show = all
 	}
 	if len(all) == 0 {
-		return &sheets.Problem{Message: "no formula that can be computed depends on " + s.overNames(), Hint: "sweep a given that the formulas use"}
+		return &sheets.Problem{Message: "no formula that can be computed depends on " + s.overNames(),
+			Hint: "sweep a given that the formulas use"}
 	}
 	return nil
 }
@@ -393,7 +399,8 @@ func (s *Sweep) judge(cases []int, opt CheckOptions) (CaseResult, []sheets.Probl
 	}
 	for k, g := range s.Over {
 		sheet.Columns = append(sheet.Columns, sheets.Column{Name: sheets.Cell{Text: g.Quantity.Name}})
-		col := &column{sheet: sheet, index: k, unit: g.Unit, values: make([]float64, len(cases)), typed: make([]float64, len(cases))}
+		col := &column{sheet: sheet, index: k, unit: g.Unit, values: make([]float64, len(cases)),
+			typed: make([]float64, len(cases))}
 		for i, c := range cases {
 			n := s.Index(k, c)
 			col.values[i], col.typed[i] = g.si(n), g.Value(n)

@@ -64,10 +64,12 @@ func TestSweep(t *testing.T) {
 	}{
 		{"setting = 10 to 20 by 10", "force,slack", "setting = 10 MPa 226.98 -10; setting = 20 MPa 453.96 0", 0},
 		{"setting = 100 to 200 by 100 bar", "force", "setting = 100 bar 226.98; setting = 200 bar 453.96", 0},
-		{"setting = 10, 20|bore = 100, 200", "force", "setting = 10 MPa, bore = 100 mm 78.5398; setting = 10 MPa, bore = 200 mm 314.159; " +
-			"setting = 20 MPa, bore = 100 mm 157.08; setting = 20 MPa, bore = 200 mm 628.319", 0},
+		{"setting = 10, 20|bore = 100, 200", "force",
+			"setting = 10 MPa, bore = 100 mm 78.5398; setting = 10 MPa, bore = 200 mm 314.159; " +
+				"setting = 20 MPa, bore = 100 mm 157.08; setting = 20 MPa, bore = 200 mm 628.319", 0},
 		{"setting = 10 to 30 by 10", "inverse", "setting = 10 MPa -17; setting = 20 MPa NaN; setting = 30 MPa 17", 1},
-		{"setting = 10 to 30 by 10", "force,stroke_time", "setting = 10 MPa 226.98 NaN; setting = 20 MPa 453.96 NaN; setting = 30 MPa 680.94 NaN", 0},
+		{"setting = 10 to 30 by 10", "force,stroke_time",
+			"setting = 10 MPa 226.98 NaN; setting = 20 MPa 453.96 NaN; setting = 30 MPa 680.94 NaN", 0},
 		{"wait = 1, 2 s", "stroke_time", "wait = 1 s 18; wait = 2 s 19", 0},
 		{"oil = 20 degC, 68 degF, 300 K", "warm", "oil = 20 degC 25; oil = 20 degC 25; oil = 26.85 degC 31.85", 0},
 		{"mode = pump, gravity", "speed", "mode = pump 10; mode = gravity 20", 0},
@@ -132,7 +134,8 @@ func TestSweepAgainstSet(t *testing.T) {
 
 func TestSweepFailures(t *testing.T) {
 	m := compiled(t, "base.csv", sweepBook)
-	_, failures := swept(t, m, 0, []string{"bore = 1 to 1000 by 1", "setting = 10, 20 MPa"}, []string{"inverse", "slack", "twice"})
+	_, failures := swept(t, m, 0, []string{"bore = 1 to 1000 by 1", "setting = 10, 20 MPa"},
+		[]string{"inverse", "slack", "twice"})
 	if failures.Cases != 1000 || len(failures.First) != fullFailures { // each once, though `twice` fails with `inverse`
 		t.Fatalf("%d cases failed, %d told", failures.Cases, len(failures.First))
 	}
@@ -175,7 +178,8 @@ func TestSweepProblems(t *testing.T) {
 		{nil, nil, "a sweep needs to know what to change"},
 		{[]string{"setting = 5", "bore = 5", "oil = 5"}, nil, "a sweep changes one given or two, not 3"},
 		{[]string{"setting = 5", "setting = 6"}, nil, "--over: setting is swept twice"},
-		{[]string{"setting = 5 to 6 in 1000000 steps", "bore = 5 to 6 in 1000000 steps"}, nil, "the sweep has 1e+12 cases, more than 1000000000"},
+		{[]string{"setting = 5 to 6 in 1000000 steps", "bore = 5 to 6 in 1000000 steps"}, nil,
+			"the sweep has 1e+12 cases, more than 1000000000"},
 		{[]string{"setting = 5"}, []string{"forse"}, "--show: no quantity is named `forse`"},
 		{[]string{"setting = 5"}, []string{"mode"}, "--show: mode is a text, not a number"},
 	} {
@@ -185,7 +189,8 @@ func TestSweepProblems(t *testing.T) {
 		}
 	}
 	m := compiled(t, "base.csv", sweepBook+"lonely,1,,,,\n")
-	if _, problems := m.Sweep([]string{"lonely = 1, 2"}, nil); told(problems) != "no formula that can be computed depends on lonely\n" {
+	if _, problems := m.Sweep([]string{"lonely = 1, 2"},
+		nil); told(problems) != "no formula that can be computed depends on lonely\n" {
 		t.Errorf("got %s", told(problems))
 	}
 }
@@ -293,7 +298,8 @@ func TestRunOrdered(t *testing.T) {
 // the engine alone, and with the rows handed over in their order.
 func BenchmarkSweep(b *testing.B) {
 	m := compiled(b, "press.csv", pressModel)
-	s, problems := m.Sweep([]string{"bore = 160 to 180 in 999 steps mm", "setting = 20 to 28 in 999 steps MPa"}, pressFormulas)
+	s, problems := m.Sweep([]string{"bore = 160 to 180 in 999 steps mm", "setting = 20 to 28 in 999 steps MPa"},
+		pressFormulas)
 	if s == nil {
 		b.Fatal(told(problems))
 	}
@@ -349,7 +355,8 @@ func BenchmarkSweep(b *testing.B) {
 func TestSweepMemory(t *testing.T) {
 	m := compiled(t, "press.csv", pressModel)
 	allocated := func(steps int) float64 {
-		s, problems := m.Sweep([]string{fmt.Sprintf("setting = 20 to 28 in %d steps MPa", steps)}, []string{"force", "reserve"})
+		s, problems := m.Sweep([]string{fmt.Sprintf("setting = 20 to 28 in %d steps MPa", steps)},
+			[]string{"force", "reserve"})
 		if s == nil {
 			t.Fatal(told(problems))
 		}

@@ -53,11 +53,13 @@ var language = func() *conf.Config {
 // parseFormula turns the text of a formula, without its `=`, into a tree.
 func parseFormula(text string) (*node, *fault) {
 	if len(text) > MaxFormulaBytes {
-		return nil, &fault{span{0, 0}, fmt.Sprintf("formula has %d bytes, at most %d are read", len(text), MaxFormulaBytes),
+		return nil, &fault{span{0, 0}, fmt.Sprintf("formula has %d bytes, at most %d are read", len(text),
+			MaxFormulaBytes),
 			splitIt}
 	}
 	if strings.TrimSpace(text) == "" {
-		return nil, &fault{span{0, utf8.RuneCountInString(text)}, "nothing stands after `=`", "write an expression, or leave the cell blank if the value is not known yet"}
+		return nil, &fault{span{0, utf8.RuneCountInString(text)}, "nothing stands after `=`",
+			"write an expression, or leave the cell blank if the value is not known yet"}
 	}
 	// Spreadsheets and documents turn a hyphen into the minus sign U+2212.
 	text = strings.ReplaceAll(text, "−", "-")
@@ -84,11 +86,14 @@ func refuseHidden(text string) *fault {
 	for i, r := range runes {
 		switch {
 		case r == '|' && previous != '|' && (i+1 == len(runes) || runes[i+1] != '|'):
-			return &fault{span{i, i + 1}, "`|` is not in the language", "write a function around its argument, as in sqrt(area)"}
+			return &fault{span{i, i + 1}, "`|` is not in the language",
+				"write a function around its argument, as in sqrt(area)"}
 		case r == '%':
-			return &fault{span{i, i + 1}, "`%` is not in the language", "write 0.05 for 5 %, or give the number a row of its own in %"}
+			return &fault{span{i, i + 1}, "`%` is not in the language",
+				"write 0.05 for 5 %, or give the number a row of its own in %"}
 		case r == '/' && previous == '/':
-			return &fault{span{i - 1, i + 1}, "`//` is not an operator", "write one / to divide; floor(a/b) drops the fraction"}
+			return &fault{span{i - 1, i + 1}, "`//` is not an operator",
+				"write one / to divide; floor(a/b) drops the fraction"}
 		case r == '*' && previous == '/':
 			return &fault{span{i - 1, i + 1}, "`/*` is not an operator", "write a remark in the note column"}
 		}

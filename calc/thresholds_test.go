@@ -29,7 +29,9 @@ func TestLeads(t *testing.T) {
 		other float64 // misfit of the reading of b
 		leads string
 	}{{11.9, "a"}, {12.1, "a b"}, {16, "a b"}, {19.9, "b a"}, {20.1, "b"}} {
-		d := diagnosed(t, DiagnoseOptions{}, "m.csv", fmt.Sprintf("name,entry,reading,spread\na,0,,\nb,0,,\nya,=a*1,2,1\nyb,=b*1,%.15g,1\n", math.Sqrt(test.other)/2),
+		d := diagnosed(t, DiagnoseOptions{}, "m.csv",
+			fmt.Sprintf("name,entry,reading,spread\na,0,,\nb,0,,\nya,=a*1,2,1\nyb,=b*1,%.15g,1\n",
+				math.Sqrt(test.other)/2),
 			"s.csv", "suspect,from,to\na,-9,9\nb,-9,9\n")
 		var leads []string
 		for _, f := range d.Suspects {
@@ -57,7 +59,8 @@ func TestFindings(t *testing.T) {
 		{2.5, 9, Explained},     // 6.25 is left, p 0.0124
 		{2.65, 9, Unexplained},  // 7.02, 0.0081
 	} {
-		d := diagnosed(t, DiagnoseOptions{}, "m.csv", fmt.Sprintf("name,entry,reading,spread\na,0,,\nb,0,,\nya,=a*1,%g,1\nyb,=b*1,%g,1\n", test.ya/2, test.yb/2),
+		d := diagnosed(t, DiagnoseOptions{}, "m.csv",
+			fmt.Sprintf("name,entry,reading,spread\na,0,,\nb,0,,\nya,=a*1,%g,1\nyb,=b*1,%g,1\n", test.ya/2, test.yb/2),
 			"s.csv", "suspect,from,to\nb,-9,9\n")
 		if d.Finding != test.want {
 			t.Errorf("readings %v and %v: %v (p %.4f), expected %v", test.ya, test.yb, d.Finding, d.P, test.want)

@@ -28,7 +28,8 @@ func TestFailures(t *testing.T) {
 		{"(-1e200)^2.5", "2:6: a negative number has no such power"},
 		{"(1e200*ratio)^2", "2:6: the result is too large to hold (look for a unit that is missing or wrong)"},
 		{"sqrt(ratio - 1)", "2:5: square root of a negative number (`ratio - 1` is -0.5 here; ratio is 0.5)"},
-		{"atan2(ratio, 1) > 0*rad ? student(2, ratio) : 1", "2:31: student: the probability must lie between 0 and 1, as in student(0.95, 9), here it is 2"},
+		{"atan2(ratio, 1) > 0*rad ? student(2, ratio) : 1",
+			"2:31: student: the probability must lie between 0 and 1, as in student(0.95, 9), here it is 2"},
 		{"sqrt(low_end - high_end)/mm^1.5", "2:5: square root of a negative number (`low_end - high_end` is -0.01 m here; low_end is 140 mm and high_end is 150 mm)"},
 		{"ln(low_end/mm - 150)", "2:5: logarithm of a number that is not above 0 (`low_end/mm - 150` is -10 here; low_end is 140 mm)"},
 		{"asin(high_end/low_end)/rad", "2:5: no angle has that sine: it must lie between -1 and 1 (`high_end/low_end` is 1.07143 here; high_end is 150 mm and low_end is 140 mm)"},
@@ -40,12 +41,15 @@ func TestFailures(t *testing.T) {
 		{"1/(nothing - nothing)", ""}, // open, and not in error
 		{"1/zero + nothing/MPa/mm", "2:5: division by zero (`zero` is 0 here)"},
 	} {
-		m, problems := Compile(files(t, "base.csv", more, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",1/mm\n"), Options{})
+		m, problems := Compile(files(t, "base.csv", more, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",1/mm\n"),
+			Options{})
 		if m == nil { // the row's unit is beside the point
-			m, problems = Compile(files(t, "base.csv", more, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",\n"), Options{})
+			m, problems = Compile(files(t, "base.csv", more, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",\n"),
+				Options{})
 		}
 		if m == nil {
-			m, problems = Compile(files(t, "base.csv", more, "x.csv", "name,entry,unit\nx,\"="+test.formula+"\",1/MPa\n"), Options{})
+			m, problems = Compile(files(t, "base.csv", more, "x.csv",
+				"name,entry,unit\nx,\"="+test.formula+"\",1/MPa\n"), Options{})
 		}
 		if m != nil {
 			_, problems = m.Check(CheckOptions{})

@@ -77,7 +77,8 @@ func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Pr
 	t := &Trend{Sheet: s, Name: name, Against: opt.Against}
 	if t.Against == "" {
 		if t.Against = m.DateColumn(s); t.Against == "" {
-			return nil, refusal("sheet "+s.Name+" has no column of dates", "give a column the unit date, or say --against COLUMN")
+			return nil, refusal("sheet "+s.Name+" has no column of dates",
+				"give a column the unit date, or say --against COLUMN")
 		}
 	}
 	y, problemsY := m.series(s, name)
@@ -286,7 +287,8 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 	case q != nil && q.IsFormula():
 		return nil, notRun(s, name)
 	case q != nil:
-		return nil, refusal("`"+name+"` is a given, the same in every case of "+s.Name, "add a column of that name to the sheet")
+		return nil, refusal("`"+name+"` is a given, the same in every case of "+s.Name,
+			"add a column of that name to the sheet")
 	}
 	return nil, refusal(m.unknownIn(s, name))
 }

@@ -146,7 +146,8 @@ func TestTrendOfVisits(t *testing.T) {
 		t.Fatalf("got %+v", trend)
 	}
 	for i, want := range []TrendPoint{
-		{"first", 0, 91, 1, true, false, 0}, {"second", 10, 80, 1, false, true, 2}, {"third", 20, 70.5, 1, true, false, 1}, {"bare", 40, 100, 1, false, true, 4},
+		{"first", 0, 91, 1, true, false, 0}, {"second", 10, 80, 1, false, true, 2},
+		{"third", 20, 70.5, 1, true, false, 1}, {"bare", 40, 100, 1, false, true, 4},
 	} {
 		got := trend.Points[i]
 		if !near(got.X, want.X, 1e-12) || !near(got.Y, want.Y, 1e-12) || !near(got.Spread, want.Spread, 1e-12) {
@@ -179,7 +180,8 @@ func TestTrendOfVisits(t *testing.T) {
 	if l := worn.Line; !near(l.Slope, 1, 1e-12) || math.Abs(l.Intercept) > 1e-12 || worn.Dated {
 		t.Errorf("worn against wear: %+v", l)
 	}
-	if m := worn.Meets; m == nil || m.Low || !near(m.When, 25, 1e-12) || !m.Past || !(m.Earliest < 25 && 25 < m.Latest) {
+	if m := worn.Meets; m == nil || m.Low || !near(m.When, 25, 1e-12) || !m.Past ||
+		!(m.Earliest < 25 && 25 < m.Latest) {
 		t.Errorf("meets its limit: %+v", m)
 	}
 }
@@ -284,7 +286,8 @@ f,8,8,-7.9,8,8,13
 			t.Fatal(told(problems))
 		}
 		meets := trend.Meets
-		if meets == nil || meets.Limit != test.limit || meets.Low != test.low || math.Abs(meets.When-test.when) > 0.5 || meets.Past != test.past ||
+		if meets == nil || meets.Limit != test.limit || meets.Low != test.low || math.Abs(meets.When-test.when) > 0.5 ||
+			meets.Past != test.past ||
 			!(meets.Earliest < meets.When && meets.When < meets.Latest) {
 			t.Errorf("%s meets %+v, expected %v at about %v", test.name, meets, test.limit, test.when)
 		}
@@ -315,14 +318,16 @@ func TestTrendOfColumns(t *testing.T) {
 		if formula == nil {
 			t.Fatal(told(problems))
 		}
-		if data.Line != formula.Line && spread != "" || data.Line.Weighted != (spread != "") || data.Line.Slope != formula.Line.Slope {
+		if data.Line != formula.Line && spread != "" || data.Line.Weighted != (spread != "") ||
+			data.Line.Slope != formula.Line.Slope {
 			t.Errorf("± %s: got %+v, expected %+v", spread, data.Line, formula.Line)
 		}
 		if len(m.Warnings) > 0 {
 			t.Errorf("± %s: %s", spread, told(m.Warnings))
 		}
 	}
-	m := compiled(t, "model.csv", "name,entry\nnothing,0\n", "points.csv", "point,x,y\n:unit,,\n:spread,,wide\na,1,10\nb,2,21\nc,3,28\n")
+	m := compiled(t, "model.csv", "name,entry\nnothing,0\n", "points.csv",
+		"point,x,y\n:unit,,\n:spread,,wide\na,1,10\nb,2,21\nc,3,28\n")
 	_, problems := m.Trend("points", "y", TrendOptions{Against: "x"})
 	if got, want := withHints(problems), "points.csv:3:10: `wide` is not a number"; !strings.HasPrefix(got, want) {
 		t.Errorf("got %s, expected %s", got, want)

@@ -64,12 +64,14 @@ func (c *compiler) soughtGiven(p place) *Quantity {
 	case q.setAside:
 		return nil // for this run it has a value
 	case q.unknown != nil:
-		c.report(p.fault(fmt.Sprintf("%s is an unknown already in %s, line %d", name, q.unknown.sheet.File, q.unknown.row.Unknown.Line),
+		c.report(p.fault(fmt.Sprintf("%s is an unknown already in %s, line %d", name, q.unknown.sheet.File,
+			q.unknown.row.Unknown.Line),
 			"drop one of the two"))
 	case q.IsText() || q.IsTick() || q.IsVerdict():
 		c.report(p.fault(name+" holds no number that could be found", ""))
 	case q.entry.kind != blankEntry:
-		c.report(p.fault(fmt.Sprintf("%s has the entry %s, and an unknown is blank", name, words.Quoted(q.Row.Entry.Text)),
+		c.report(p.fault(fmt.Sprintf("%s has the entry %s, and an unknown is blank", name,
+			words.Quoted(q.Row.Entry.Text)),
 			"clear its entry in "+q.Sheet.File+fmt.Sprintf(", line %d", q.Row.Name.Line)))
 	default:
 		return q
@@ -86,7 +88,8 @@ func (c *compiler) readSearched(u *unknown) {
 		case !ok:
 			return
 		case read.Dim != unit.Dim || read.Kind == units.Text:
-			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("%s is in %s, which cannot be told in %s", u.Name, unit.Symbol, read.Symbol), ""))
+			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("%s is in %s, which cannot be told in %s", u.Name,
+				unit.Symbol, read.Symbol), ""))
 			return
 		}
 		unit = read
@@ -98,13 +101,15 @@ func (c *compiler) readSearched(u *unknown) {
 		switch {
 		case len(c.problems) > before:
 		case e.kind != numberEntry:
-			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("unknown %s has no `%s`", u.Name, []string{"from", "to"}[i]),
+			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("unknown %s has no `%s`", u.Name,
+				[]string{"from", "to"}[i]),
 				"say between which values it is looked for"))
 		}
 		*ends[i] = e.value
 	}
 	if !(u.lo < u.hi) && len(c.problems) == 0 {
-		c.report(placeIn(u.sheet, u.row.From).fault(fmt.Sprintf("from %s is not below to %s", u.row.From.Text, u.row.To.Text), "swap them"))
+		c.report(placeIn(u.sheet, u.row.From).fault(fmt.Sprintf("from %s is not below to %s", u.row.From.Text,
+			u.row.To.Text), "swap them"))
 	}
 }
 
@@ -113,7 +118,8 @@ func (c *compiler) readSearched(u *unknown) {
 func (c *compiler) readUntil(u *unknown) {
 	p := placeIn(u.sheet, u.row.Until)
 	if u.row.Until.Blank() {
-		c.report(p.fault("unknown "+u.Name+" has no `until`", "write the two sides that are to be equal, as in heat_in = heat_out"))
+		c.report(p.fault("unknown "+u.Name+" has no `until`",
+			"write the two sides that are to be equal, as in heat_in = heat_out"))
 		return
 	}
 	text := u.row.Until.Text
@@ -146,14 +152,16 @@ func (c *compiler) checkUnknowns() {
 					side.Unit = side.named.Unit
 				}
 				if side.typ == truthType || side.typ == textType {
-					c.report(side.problem(u.of[k].root.span(), side.typ.String()+" is no number", "a side is a number or an expression that yields one"))
+					c.report(side.problem(u.of[k].root.span(), side.typ.String()+" is no number",
+						"a side is a number or an expression that yields one"))
 				}
 			case u.of[k] == nil && side.Text != "":
 				v, _ := units.ParseValue(side.Text)
 				l.number(side, other, v)
 			}
 		}
-		sound := u.sides[0].typ != unknownType && u.sides[1].typ != unknownType && (u.of[0] == nil || u.of[0].root != nil) && (u.of[1] == nil || u.of[1].root != nil)
+		sound := u.sides[0].typ != unknownType && u.sides[1].typ != unknownType &&
+			(u.of[0] == nil || u.of[0].root != nil) && (u.of[1] == nil || u.of[1].root != nil)
 		if sound && len(c.problems) == before && u.sides[0].Text != "" {
 			l.same(placeIn(u.sheet, u.row.Until), &u.sides[0], &u.sides[1])
 		}
@@ -227,8 +235,9 @@ func (l *lowering) findUnknowns() {
 // they are found anew.
 func (l *lowering) solved() []tape.Register {
 	m := l.model
-	in := &lowering{compiler: l.compiler, tape: tape.New(), outside: l, inner: map[*Quantity]tape.Register{}, stirred: m.stirredByUnknowns(),
-		passed: map[tape.Register]tape.Register{}}
+	in := &lowering{compiler: l.compiler, tape: tape.New(), outside: l, inner: map[*Quantity]tape.Register{},
+		stirred: m.stirredByUnknowns(),
+		passed:  map[tape.Register]tape.Register{}}
 	var sought []tape.Register
 	var lo, hi []float64
 	for _, u := range m.unknowns {
@@ -298,9 +307,11 @@ func notFound(s *implicit.Solution, i int, all []*unknown) string {
 	var gaps []string
 	for k, v := range all {
 		left, right := v.sides[0], v.sides[1]
-		gaps = append(gaps, fmt.Sprintf("%s is %s and %s is %s", words.Quoted(left.Text), shown(s.Left[k], left.Unit), words.Quoted(right.Text), shown(s.Right[k], right.Unit)))
+		gaps = append(gaps, fmt.Sprintf("%s is %s and %s is %s", words.Quoted(left.Text), shown(s.Left[k], left.Unit),
+			words.Quoted(right.Text), shown(s.Right[k], right.Unit)))
 	}
-	return fmt.Sprintf("%s no value makes both sides equal; nearest at %s, where %s", searched, texts(s.Best), words.Listed(gaps, 3))
+	return fmt.Sprintf("%s no value makes both sides equal; nearest at %s, where %s", searched, texts(s.Best),
+		words.Listed(gaps, 3))
 }
 
 // argument passes a result from outside into the tape of the unknowns.

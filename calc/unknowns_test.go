@@ -65,7 +65,8 @@ func TestHeatBalance(t *testing.T) {
 	if half := (oil.SampledHigh - oil.SampledLow) / 2; !near(half, oil.Spread, 0.03) {
 		t.Errorf("sampled ± %v, derivatives ± %v", half, oil.Spread)
 	}
-	if oil.Reading != 60 || !near(oil.Agreement, (60-want)/math.Hypot(0.5, oil.Spread), 1e-9) && !near(oil.Agreement, (want-60)/math.Hypot(0.5, oil.Spread), 1e-9) {
+	if oil.Reading != 60 || !near(oil.Agreement, (60-want)/math.Hypot(0.5, oil.Spread), 1e-9) &&
+		!near(oil.Agreement, (want-60)/math.Hypot(0.5, oil.Spread), 1e-9) {
 		t.Errorf("reading %v, E_n %v", oil.Reading, oil.Agreement)
 	}
 	for i, air := range []float64{10, 25, 40} {
@@ -77,7 +78,8 @@ func TestHeatBalance(t *testing.T) {
 	if c := r.Cases[0].Cases[1].Values[0]; c.Reading != 61 {
 		t.Errorf("the case's reading is %v", c.Reading)
 	}
-	for name, inputs := range map[string]int{"oil": 5, "heat_in": 4} { // the heat depends on how much hotter the oil is than the air
+	// the heat depends on how much hotter the oil is than the air
+	for name, inputs := range map[string]int{"oil": 5, "heat_in": 4} {
 		d, problems := m.Explain(name, func(v float64, _ units.Unit, _ bool) string { return fmt.Sprint(v) })
 		if d == nil {
 			t.Fatal(told(problems))
@@ -94,7 +96,8 @@ func TestHeatBalance(t *testing.T) {
 
 // TestUnknownInRows: computed columns find the unknown anew in every row.
 func TestUnknownInRows(t *testing.T) {
-	r := checked(t, "a.csv", heatBook+"hottest,=max(days.oil),degC,,\n", "u.csv", "unknown,from,to,unit,until\noil,20,120,degC,heat_in = heat_out\n",
+	r := checked(t, "a.csv", heatBook+"hottest,=max(days.oil),degC,,\n", "u.csv",
+		"unknown,from,to,unit,until\noil,20,120,degC,heat_in = heat_out\n",
 		"days.csv", "day,air,oil\n:unit,degC,degC\ncool,10,\nsame,,\nhot,40,\n")
 	worst := 0.0
 	for _, c := range r.Cases[0].Cases {
@@ -143,7 +146,8 @@ func TestRandomSystems(t *testing.T) {
 				slopes.Set(i, j, slope)
 				terms = append(terms, fmt.Sprintf("%v*x_%d%s", a.At(i, j), j+1, power))
 			}
-			model += fmt.Sprintf("x_%d,,\nb_%d,%v,0.01\nleft_%d,=%s,\n", i+1, i+1, right[i], i+1, strings.Join(terms, " + "))
+			model += fmt.Sprintf("x_%d,,\nb_%d,%v,0.01\nleft_%d,=%s,\n", i+1, i+1, right[i], i+1,
+				strings.Join(terms, " + "))
 			rows += fmt.Sprintf("x_%d,1,10,left_%d = b_%d\n", i+1, i+1, i+1)
 		}
 		r := checked(t, "a.csv", model, "u.csv", rows)
@@ -158,7 +162,8 @@ func TestRandomSystems(t *testing.T) {
 				variance += math.Pow(inverse.At(i, j)*0.01, 2)
 			}
 			if !near(got.Value, x[i], 1e-10) || !near(got.Spread, math.Sqrt(variance), 1e-8) {
-				t.Errorf("system %d: x_%d is %v ± %v, expected %v ± %v", k, i+1, got.Value, got.Spread, x[i], math.Sqrt(variance))
+				t.Errorf("system %d: x_%d is %v ± %v, expected %v ± %v", k, i+1, got.Value, got.Spread, x[i],
+					math.Sqrt(variance))
 			}
 		}
 	}
@@ -182,7 +187,8 @@ func TestUnknownFaults(t *testing.T) {
 		{"x,0,5,mm,y = nix", "`nix` is neither a number nor the name of a row"},
 		{"x,0,5,mm,y = 4*mm^2\nx,0,5,mm,z = 4*mm", "x is an unknown already in u.csv, line 2"},
 	} {
-		m, problems := Compile(files(t, "a.csv", model, "u.csv", "unknown,from,to,unit,until\n"+test.row+"\n"), Options{})
+		m, problems := Compile(files(t, "a.csv", model, "u.csv", "unknown,from,to,unit,until\n"+test.row+"\n"),
+			Options{})
 		if m != nil {
 			_, problems = m.Check(CheckOptions{})
 		}

@@ -25,7 +25,8 @@ func TestVerdictAcrossCorner(t *testing.T) {
 			"y", Unsure, normal(0.2 / math.Hypot(0.25, 0.15)), 1},
 		{"and fails on the likely side", "p,4.7,,0.5,,\nunload,4.5,,0.3,,\ny,\"=p < unload ? 10 : 16\",,,,12\n",
 			"y", Unsure, 1 - normal(0.2/math.Hypot(0.25, 0.15)), 1},
-		{"both sides pass", "p,4.3,,0.5,,\nunload,4.5,,0.3,,\ny,\"=p < unload ? 10 : 16\",,,,18\n", "y", Pass, math.NaN(), 0},
+		{"both sides pass", "p,4.3,,0.5,,\nunload,4.5,,0.3,,\ny,\"=p < unload ? 10 : 16\",,,,18\n", "y", Pass,
+			math.NaN(), 0},
 		{"a branch out of reach", "p,4.3,,0.1,,\ny,\"=p < 4.5 ? 10 : 16\",,,,12\n", "y", Pass, math.NaN(), 0},
 		{"max", "p,3,,2,,\ny,\"=max(p, 4)\",,,,4.5\n", "y", Unsure, normal(1.5), 1},
 		{"max within the limit", "p,3,,2,,\ny,\"=max(p, 4)\",,,,7\n", "y", Pass, math.NaN(), 0},
@@ -41,7 +42,8 @@ func TestVerdictAcrossCorner(t *testing.T) {
 		r := checked(t, "a.csv", "name,entry,unit,spread,low,high\n"+test.rows)
 		j := r.find(t, test.of)
 		if j.Verdict != test.verdict || Has(test.inside) && math.Abs(j.Inside-test.inside) > 0.02 {
-			t.Errorf("%s: %v, inside %.3f; expected %v, %.3f", test.name, j.Verdict, j.Inside, test.verdict, test.inside)
+			t.Errorf("%s: %v, inside %.3f; expected %v, %.3f", test.name, j.Verdict, j.Inside, test.verdict,
+				test.inside)
 		}
 		if got := len(r.Warnings); got != test.warnings && test.name != "a limit that flips" {
 			t.Errorf("%s: %d warnings, expected %d: %s", test.name, got, test.warnings, told(r.Warnings))
@@ -115,11 +117,13 @@ func TestOneBadValue(t *testing.T) {
 	if len(problems) != 1 || len(r.Failures) != 1 || r.Failures[0].File != "valves.csv" || r.Failures[0].Line != 4 {
 		t.Errorf("problems %s, failures %s", told(problems), told(r.Failures))
 	}
-	if j := r.find(t, "valve_speed"); j.Error != "square root of a negative number" || j.Verdict != Open || Has(j.Value) {
+	if j := r.find(t, "valve_speed"); j.Error != "square root of a negative number" || j.Verdict != Open ||
+		Has(j.Value) {
 		t.Errorf("the row itself: %+v", j)
 	}
 	for _, name := range []string{"valve_flow", "needs_flow"} {
-		if j := r.find(t, name); j.Error != "" || j.Verdict != Open || len(j.Needs) != 1 || j.Needs[0].Name != "valve_speed" || !j.Needs[0].Fails {
+		if j := r.find(t, name); j.Error != "" || j.Verdict != Open || len(j.Needs) != 1 ||
+			j.Needs[0].Name != "valve_speed" || !j.Needs[0].Fails {
 			t.Errorf("%s: %v, error %q, needs %v", name, j.Verdict, j.Error, j.Needs)
 		}
 	}
@@ -128,7 +132,8 @@ func TestOneBadValue(t *testing.T) {
 	}
 	for i, want := range []float64{1, 3} {
 		c := r.Cases[0].Cases[i]
-		if v := c.Values[0]; !near(v.Value, want, 1e-12) || c.Values[1].Verdict != Open || c.Values[1].Needs[0].Name != "valve_speed" {
+		if v := c.Values[0]; !near(v.Value, want, 1e-12) || c.Values[1].Verdict != Open ||
+			c.Values[1].Needs[0].Name != "valve_speed" {
 			t.Errorf("case %d: %+v", i, c.Values)
 		}
 	}
@@ -195,14 +200,16 @@ func TestDoubtOfAFormula(t *testing.T) {
 		t.Errorf("in a case ± %v", c.Spread)
 	}
 	d, _ := m.Explain("twice", func(v float64, u units.Unit, typed bool) string { return u.Symbol })
-	if len(d.Shares) != 2 || d.Shares[0].Name != "empirical.doubt" || !near(d.Shares[0].Share, 0.64, 1e-9) || !near(d.Shares[0].Spread, 1.6, 1e-12) {
+	if len(d.Shares) != 2 || d.Shares[0].Name != "empirical.doubt" || !near(d.Shares[0].Share, 0.64, 1e-9) ||
+		!near(d.Shares[0].Spread, 1.6, 1e-12) {
 		t.Errorf("shares %+v", d.Shares)
 	}
 	r, _ = m.Check(CheckOptions{Samples: 100000, Seed: 1})
 	if j := r.find(t, "twice"); math.Abs((j.SampledHigh-j.SampledLow)/2-4) > 0.05 {
 		t.Errorf("sampled %v to %v", j.SampledLow, j.SampledHigh)
 	}
-	if _, problems := Compile(files(t, "a.csv", "name,entry,doubt\na,10,1\n"), Options{}); len(problems) != 1 || !strings.Contains(problems[0].Message, "only a formula has a doubt") {
+	if _, problems := Compile(files(t, "a.csv", "name,entry,doubt\na,10,1\n"), Options{}); len(problems) != 1 ||
+		!strings.Contains(problems[0].Message, "only a formula has a doubt") {
 		t.Errorf("a given with a doubt: %s", told(problems))
 	}
 }

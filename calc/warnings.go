@@ -26,11 +26,13 @@ func (m *Model) warnUnderflow(values []float64) []sheets.Problem {
 	var warnings []sheets.Problem
 	for i := range m.tape.Ops {
 		o := &m.tape.Ops[i]
-		if o.Code != tape.OpMul && o.Code != tape.OpDiv || values[i] != 0 || m.originOf(m.tape, tape.Register(i)).node == nil {
+		if o.Code != tape.OpMul && o.Code != tape.OpDiv || values[i] != 0 ||
+			m.originOf(m.tape, tape.Register(i)).node == nil {
 			continue
 		}
 		if a, b := values[o.A], values[o.B]; tape.Usable(a) && tape.Usable(b) && a != 0 && b != 0 {
-			warnings = append(warnings, m.problemAt(m.tape, tape.Register(i), "the result is too small to hold and counts as 0", "look for a unit that is missing or wrong"))
+			warnings = append(warnings, m.problemAt(m.tape, tape.Register(i),
+				"the result is too small to hold and counts as 0", "look for a unit that is missing or wrong"))
 		}
 	}
 	return warnings
@@ -56,8 +58,10 @@ func (m *Model) warnCancellation(values []float64) []sheets.Problem {
 		a, b, result := math.Abs(values[o.A]), math.Abs(values[o.B]), math.Abs(values[i])
 		if larger := math.Max(a, b); result != 0 && tape.Usable(larger) && result < lostDigits*larger {
 			told[at.node] = true
-			warnings = append(warnings, m.problemAt(m.tape, tape.Register(i), fmt.Sprintf("nearly equal numbers cancel here: of 16 digits about %.0f are left",
-				math.Max(0, 16+math.Log10(result/larger))), "rearrange the formula so that the difference is taken between smaller numbers"))
+			warnings = append(warnings, m.problemAt(m.tape, tape.Register(i),
+				fmt.Sprintf("nearly equal numbers cancel here: of 16 digits about %.0f are left",
+					math.Max(0, 16+math.Log10(result/larger))),
+				"rearrange the formula so that the difference is taken between smaller numbers"))
 		}
 	}
 	return warnings
@@ -104,5 +108,6 @@ func (m *Model) neverCompared(q *Quantity, text string) (message, hint string) {
 	if len(known) == 0 || slices.Contains(known, text) {
 		return "", ""
 	}
-	return fmt.Sprintf("%s is compared with %s, never with %s", q.Name, words.Listed(words.AllQuoted(known), len(known)), words.Quoted(text)), words.DidYouMean(text, known, "")
+	return fmt.Sprintf("%s is compared with %s, never with %s", q.Name,
+		words.Listed(words.AllQuoted(known), len(known)), words.Quoted(text)), words.DidYouMean(text, known, "")
 }

@@ -204,10 +204,12 @@ func (c *compiler) readTicks() {
 		}
 		p := placeIn(q.Sheet, cell)
 		if !q.IsTick() {
-			c.report(p.fault("`after` is for ticks, and "+q.Name+" "+isIn(q.Unit), "leave the cell blank, or give the row the unit tick"))
+			c.report(p.fault("`after` is for ticks, and "+q.Name+" "+isIn(q.Unit),
+				"leave the cell blank, or give the row the unit tick"))
 			continue
 		}
-		for _, name := range strings.FieldsFunc(cell.Text, func(r rune) bool { return r == ',' || r == ' ' || r == '\t' || r == '\n' }) {
+		for _, name := range strings.FieldsFunc(cell.Text,
+			func(r rune) bool { return r == ',' || r == ' ' || r == '\t' || r == '\n' }) {
 			other := c.model.byName[name]
 			switch {
 			case other == q:
@@ -240,7 +242,8 @@ func (m *Model) warnOrder(r *Report) []sheets.Problem {
 			}
 		}
 		if len(early) > 0 {
-			warnings = append(warnings, q.entry.fault(q.Name+" is ticked, but comes after "+words.Listed(early, mostNames),
+			warnings = append(warnings, q.entry.fault(q.Name+" is ticked, but comes after "+words.Listed(early,
+				mostNames),
 				"do these first, or untick it"))
 		}
 	}

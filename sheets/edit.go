@@ -103,7 +103,10 @@ func SetCell(data []byte, line int, column, text string) ([]byte, error) {
 	}
 	n := slices.IndexFunc(header.fields, func(f field) bool { return strings.TrimSpace(f.text) == column })
 	if n < 0 {
-		n = slices.IndexFunc(header.fields, func(f field) bool { return strings.EqualFold(strings.TrimSpace(f.text), column) })
+		n = slices.IndexFunc(header.fields, func(f field) bool {
+			return strings.EqualFold(strings.TrimSpace(f.text),
+				column)
+		})
 	}
 	if n >= 0 {
 		return record.set(data, n, text)
@@ -291,7 +294,8 @@ func writable(text string) error {
 	case strings.ContainsRune(text, 0):
 		return errors.New("text holds a NUL byte")
 	case strings.Contains(strings.ReplaceAll(text, "\r\n", ""), "\r"):
-		return errors.New("text holds a carriage return that ends no line") // a file may be taken for one of very old lines
+		// a file may be taken for one of very old lines
+		return errors.New("text holds a carriage return that ends no line")
 	}
 	return nil
 }

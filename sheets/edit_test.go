@@ -19,7 +19,8 @@ var replaceTests = []struct {
 	{"plain", "name,entry\na,1\nb,2\n", 2, 1, "7", "name,entry\na,7\nb,2\n"},
 	{"last line without line end", "name,entry\na,1", 2, 1, "7", "name,entry\na,7"},
 	{"carriage return at the end", "name,entry\r\na,1\r", 2, 1, "7", "name,entry\r\na,7\r"},
-	{"CRLF, mark, comments, unknown columns", "\ufeff# x\r\nname,entry,zz\r\n\r\n## \"H\r\n a ,\t1 , z\r\n#", 5, 1, "7", "\ufeff# x\r\nname,entry,zz\r\n\r\n## \"H\r\n a ,\t7 , z\r\n#"},
+	{"CRLF, mark, comments, unknown columns", "\ufeff# x\r\nname,entry,zz\r\n\r\n## \"H\r\n a ,\t1 , z\r\n#", 5, 1, "7",
+		"\ufeff# x\r\nname,entry,zz\r\n\r\n## \"H\r\n a ,\t7 , z\r\n#"},
 	{"header in line 1 behind a mark", "\ufeffname,entry\n", 1, 0, "x", "\ufeffx,entry\n"},
 	{"comma", "name,entry\na,1\n", 2, 1, "=max(b, c)", "name,entry\na,\"=max(b, c)\"\n"},
 	{"quotes", "name,entry\na, 1 \n", 2, 1, `say "x"`, "name,entry\na,\"say \"\"x\"\"\"\n"},
@@ -31,16 +32,20 @@ var replaceTests = []struct {
 	{"from a quoted cell to a blank one", "name,entry\n\"a\",\"1\"\n", 2, 1, "", "name,entry\n\"a\",\"\"\n"},
 	{"from a blank cell", "name,entry,unit\na,,mm\n", 2, 1, "7", "name,entry,unit\na,7,mm\n"},
 	{"from a cell of blanks", "name,entry,unit\na,   ,mm\n", 2, 1, "7", "name,entry,unit\na,   7,mm\n"},
-	{"cell of several lines", "name,entry,note\na,\"1\n2\",\"x\ny\"\nb,3,\n", 3, 1, "7", "name,entry,note\na,\"7\",\"x\ny\"\nb,3,\n"},
-	{"last line of a record of several", "name,entry,note\na,\"1\n2\",\"x\ny\"\nb,3,\n", 4, 2, "z", "name,entry,note\na,\"1\n2\",\"z\"\nb,3,\n"},
+	{"cell of several lines", "name,entry,note\na,\"1\n2\",\"x\ny\"\nb,3,\n", 3, 1, "7",
+		"name,entry,note\na,\"7\",\"x\ny\"\nb,3,\n"},
+	{"last line of a record of several", "name,entry,note\na,\"1\n2\",\"x\ny\"\nb,3,\n", 4, 2, "z",
+		"name,entry,note\na,\"1\n2\",\"z\"\nb,3,\n"},
 	{"first cell that looks like a comment", "name,entry\na,1\n", 2, 0, "#a", "name,entry\n\"#a\",1\n"},
 	{"later cell that looks like a comment", "name,entry\na,1\n", 2, 1, "#7", "name,entry\na,#7\n"},
 	{"short record", "name,entry,unit,low\na\nb,2\n", 2, 3, "7", "name,entry,unit,low\na,,,7\nb,2\n"},
-	{"short record, quoted, CRLF", "name,entry,unit\r\n\"a\"\r\n", 2, 2, "a,b", "name,entry,unit\r\n\"a\",,\"a,b\"\r\n"},
+	{"short record, quoted, CRLF", "name,entry,unit\r\n\"a\"\r\n", 2, 2, "a,b",
+		"name,entry,unit\r\n\"a\",,\"a,b\"\r\n"},
 	{"only cell made blank", "name\n a \n", 2, 0, "", "name\n\"\"\n"},
 	{"error behind the record", "name,entry\na,1\nb\",2\n", 2, 1, "7", "name,entry\na,7\nb\",2\n"},
 
-	{"error in front of the record", "name,entry\nb\",2\na,1\n", 3, 1, "7", "error: line 2: found a double quote in a cell that does not begin with one"},
+	{"error in front of the record", "name,entry\nb\",2\na,1\n", 3, 1, "7",
+		"error: line 2: found a double quote in a cell that does not begin with one"},
 	{"comment line", "name,entry\n# x\na,1\n", 2, 1, "7", "error: no record stands on line 2"},
 	{"blank line", "name,entry\na,1\n\n", 3, 1, "7", "error: no record stands on line 3"},
 	{"behind the end", "name,entry\na,1\n", 9, 1, "7", "error: no record stands on line 9"},
@@ -49,10 +54,13 @@ var replaceTests = []struct {
 	{"far too many cells", "name,entry\na,1\n", 2, 1 << 30, "7", "error: a record has no cell 1073741825"},
 	{"NUL", "name,entry\na,1\n", 2, 1, "\x00", "error: text holds a NUL byte"},
 	{"no UTF-8", "name,entry\na,1\n", 2, 1, "\xb5", "error: text is not UTF-8"},
-	{"too long", "name,entry\na,1\n", 2, 1, strings.Repeat("x", MaxCellSize+1), "error: text holds 65537 bytes, the limit of a cell is 64 KiB"},
-	{"too long a record", "name,entry\na,1" + strings.Repeat(",", maxRecord-3) + "\n", 2, 1, "xx", "error: line 2: record is longer than 1024 KiB"},
+	{"too long", "name,entry\na,1\n", 2, 1, strings.Repeat("x", MaxCellSize+1),
+		"error: text holds 65537 bytes, the limit of a cell is 64 KiB"},
+	{"too long a record", "name,entry\na,1" + strings.Repeat(",", maxRecord-3) + "\n", 2, 1, "xx",
+		"error: line 2: record is longer than 1024 KiB"},
 	{"semicolons", "name;entry\na;1\n", 2, 1, "7", "error: 1:1: cells are separated by semicolons, expected commas"},
-	{"Latin-1", "name,entry\na,\xb5\n", 2, 1, "7", "error: 2:3: byte 0xB5 is not UTF-8; the file seems to be in Latin-1 or Windows-1252"},
+	{"Latin-1", "name,entry\na,\xb5\n", 2, 1, "7",
+		"error: 2:3: byte 0xB5 is not UTF-8; the file seems to be in Latin-1 or Windows-1252"},
 }
 
 // replaceCell replaces a cell by the line of its record, from 1, and its number
@@ -98,12 +106,15 @@ func TestSetCell(t *testing.T) {
 		want         string
 	}{
 		{"column there", "name,entry,low\na,1,2\n", 2, "low", "7", "name,entry,low\na,1,7\n"},
-		{"header with blanks and quotes", "# x\n\"name\", entry ,\"low\"\na,1\n", 3, "entry", "7", "# x\n\"name\", entry ,\"low\"\na,7\n"},
+		{"header with blanks and quotes", "# x\n\"name\", entry ,\"low\"\na,1\n", 3, "entry", "7",
+			"# x\n\"name\", entry ,\"low\"\na,7\n"},
 		{"header in capitals", "Name,Entry\na,1\n", 2, "entry", "7", "Name,Entry\na,7\n"},
 		{"header in capitals beside the right one", "name,Low,low\na,1,2\n", 2, "low", "7", "name,Low,low\na,1,7\n"},
 		{"short record", "name,entry,low\na\n", 2, "low", "7", "name,entry,low\na,,7\n"},
-		{"new column", "name,entry\r\n# c\r\na,1\r\nb,2\r\n", 3, "reading", "575 kN", "name,entry,reading\r\n# c\r\na,1,575 kN\r\nb,2\r\n"},
-		{"new column, short record", "\ufeffname,entry,unit\na\n", 2, "reading", "7", "\ufeffname,entry,unit,reading\na,,,7\n"},
+		{"new column", "name,entry\r\n# c\r\na,1\r\nb,2\r\n", 3, "reading", "575 kN",
+			"name,entry,reading\r\n# c\r\na,1,575 kN\r\nb,2\r\n"},
+		{"new column, short record", "\ufeffname,entry,unit\na\n", 2, "reading", "7",
+			"\ufeffname,entry,unit,reading\na,,,7\n"},
 		{"new column behind a blank header", "name,entry,\na,1,\n", 2, "reading", "7", "name,entry,,reading\na,1,,7\n"},
 		{"record longer than the header", "name,entry\na,1,,\n", 2, "reading", "7", "name,entry,reading\na,1,7,\n"},
 		{"the header itself", "name,entry\na,1\n", 1, "entry", "7", "error: line 1 is the header"},
@@ -164,13 +175,17 @@ func TestAppendRecord(t *testing.T) {
 		{"one blank cell", "job\n", []string{""}, 2, "job\n\"\"\n"},
 		{"empty file", "", []string{"job", "x"}, 1, "job,x\n"},
 		{"only a mark", "\ufeff", []string{"job", "x"}, 1, "\ufeffjob,x\n"},
-		{"cell of several lines at the end", "job,x\r\na,\"1\r\n2\"\r\n", []string{"b"}, 4, "job,x\r\na,\"1\r\n2\"\r\nb\r\n"},
+		{"cell of several lines at the end", "job,x\r\na,\"1\r\n2\"\r\n", []string{"b"}, 4,
+			"job,x\r\na,\"1\r\n2\"\r\nb\r\n"},
 		{"cell of several lines to add", "job,x\n", []string{"a", "1\n2"}, 2, "job,x\na,\"1\n2\"\n"},
 		{"no cells", "job\n", nil, 0, "error: record has no cells"},
 		{"bad text", "job\n", []string{"a", "\xff"}, 0, "error: text is not UTF-8"},
-		{"open quote", "job\n\"a\n", []string{"b"}, 0, "error: line 2: this double quote opens a cell that is never closed"},
-		{"header of a file that would be refused", "", []string{";"}, 0, "error: 1:1: cells are separated by semicolons, expected commas"},
-		{"record too long", "job\n", slices.Repeat([]string{strings.Repeat("x", MaxCellSize)}, 16), 0, "error: line 2: record is longer than 1024 KiB"},
+		{"open quote", "job\n\"a\n", []string{"b"}, 0,
+			"error: line 2: this double quote opens a cell that is never closed"},
+		{"header of a file that would be refused", "", []string{";"}, 0,
+			"error: 1:1: cells are separated by semicolons, expected commas"},
+		{"record too long", "job\n", slices.Repeat([]string{strings.Repeat("x", MaxCellSize)}, 16), 0,
+			"error: line 2: record is longer than 1024 KiB"},
 		{"UTF-16", "\xff\xfej\x00", []string{"b"}, 0, "error: file is encoded in UTF-16, expected UTF-8"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
@@ -197,7 +212,8 @@ func drawFile(t *rapid.T) drawnFile {
 	add := func(piece string) { f.pieces = append(f.pieces, piece) }
 	lineEnd := rapid.SampledFrom([]string{"\n", "\r\n"}).Draw(t, "line end")
 	other := rapid.SampledFrom([]string{"", "\n", "\r\n", "# a \"comment\", or so\n", "## Heading\r\n", "#\n"})
-	cell := rapid.SampledFrom([]string{"", "a", "bore", " =b + c ", "5·µ", "\u00a0x\t", "\"q\"", "\"\"", "\"a, b\"", "\"3\"\" hose\"",
+	cell := rapid.SampledFrom([]string{"", "a", "bore", " =b + c ", "5·µ", "\u00a0x\t", "\"q\"", "\"\"", "\"a, b\"",
+		"\"3\"\" hose\"",
 		"\"two\nlines\"", "\"# x\r\ny\n\"", "é"})
 	add(rapid.SampledFrom([]string{"", utf8BOM}).Draw(t, "mark"))
 	for i := range rapid.IntRange(1, 5).Draw(t, "records") {
@@ -226,7 +242,8 @@ func drawFile(t *rapid.T) drawnFile {
 
 // drawText is a random text for a cell.
 var drawText = rapid.OneOf(
-	rapid.SampledFrom([]string{"", "7", "=max(a, b)", "#x", `"`, `""`, "a\nb", "a\r\nb\r\n", "\r", " x ", "\ufeff", "-3", "§ µ", ",", ";", `\.`}),
+	rapid.SampledFrom([]string{"", "7", "=max(a, b)", "#x", `"`, `""`, "a\nb", "a\r\nb\r\n", "\r", " x ", "\ufeff",
+		"-3", "§ µ", ",", ";", `\.`}),
 	rapid.StringN(0, 8, 64),
 ).Filter(func(s string) bool { return writable(s) == nil })
 
@@ -253,7 +270,8 @@ func TestReplaceCellProperties(t *testing.T) {
 			before, after = record[n], record[n]+1
 		}
 		head, tail := strings.Join(f.pieces[:before], ""), strings.Join(f.pieces[after:], "")
-		if !strings.HasPrefix(string(got), head) || !strings.HasSuffix(string(got), tail) || len(got) < len(head)+len(tail) {
+		if !strings.HasPrefix(string(got), head) || !strings.HasSuffix(string(got), tail) ||
+			len(got) < len(head)+len(tail) {
 			t.Fatalf("bytes around the cell changed:\n%q\n%q", f, got)
 		}
 		again, err := recordOn(got, f.lines[r])
@@ -288,7 +306,8 @@ func TestAppendRecordProperties(t *testing.T) {
 		if !slices.EqualFunc(last, fields, func(a, b string) bool { return strings.TrimSpace(a) == asRead(b) }) {
 			t.Fatalf("got %q, want %q", last, fields)
 		}
-		if again, err := recordOn(got, line); err != nil || again[0].line != line || strings.TrimSpace(again[0].text) != asRead(fields[0]) {
+		if again, err := recordOn(got, line); err != nil || again[0].line != line ||
+			strings.TrimSpace(again[0].text) != asRead(fields[0]) {
 			t.Fatalf("on line %d stands %v, error %v, in\n%q", line, again, err, got)
 		}
 	})

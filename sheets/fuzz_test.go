@@ -29,7 +29,8 @@ func FuzzRead(f *testing.F) {
 		}
 		lines := strings.Split(strings.TrimPrefix(string(data), utf8BOM), "\n")
 		for _, p := range problems {
-			if p.Line < 1 || p.Line > len(lines) || p.Column < 1 || p.Column > 1+utf8.RuneCountInString(lines[p.Line-1]) {
+			if p.Line < 1 || p.Line > len(lines) || p.Column < 1 ||
+				p.Column > 1+utf8.RuneCountInString(lines[p.Line-1]) {
 				t.Fatalf("%v: no such place", p)
 			}
 		}
@@ -58,7 +59,8 @@ func FuzzRead(f *testing.F) {
 		for len(records) > 0 && blank(records[0]) {
 			records = records[1:]
 		}
-		if got, want := len(sheet.Rows)+len(sheet.Cases)+len(sheet.Suspects), countRecords(sheet, records); got != want {
+		if got, want := len(sheet.Rows)+len(sheet.Cases)+len(sheet.Suspects),
+			countRecords(sheet, records); got != want {
 			t.Fatalf("sheet has %d rows, encoding/csv reads %d", got, want)
 		}
 	})

@@ -108,7 +108,8 @@ func (j *journal) update(folder string) (*update, error) {
 			return nil, Problem{
 				File:    path,
 				Message: "a change of " + j.names() + " was cut off, and this file is not as that change found it",
-				Hint:    "delete " + filepath.Join(folder, journalName) + " to keep all files as they are, then make the change again",
+				Hint: "delete " + filepath.Join(folder, journalName) +
+					" to keep all files as they are, then make the change again",
 			}
 		default:
 			return nil, fmt.Errorf("cannot read %s: %w", path, plainError(err))

@@ -31,7 +31,8 @@ func change(dir string) *update {
 	u := &update{folder: dir}
 	for _, name := range []string{"c.csv", "1-a.csv", "b.csv"} {
 		content := threeSheets[name]
-		u.files = append(u.files, &replacement{path: filepath.Join(dir, name), old: []byte(content[0]), new: []byte(content[1])})
+		u.files = append(u.files, &replacement{path: filepath.Join(dir, name), old: []byte(content[0]),
+			new: []byte(content[1])})
 	}
 	return u
 }
@@ -117,7 +118,10 @@ func TestUpdateKilledAtEveryStep(t *testing.T) {
 		dir, u = threeFiles(t)
 		killed(t, u, n)
 		note := filepath.Join(dir, "b.csv")
-		if err := updateOne(note, func(old []byte) ([]byte, error) { return append(old, "# more\n"...), nil }); err != nil {
+		if err := updateOne(note, func(old []byte) ([]byte, error) {
+			return append(old, "# more\n"...),
+				nil
+		}); err != nil {
 			t.Fatal(err)
 		}
 		at := map[string]int{"old": 0, "new": 1}[want]
@@ -200,7 +204,8 @@ func TestJournalAndHandEdit(t *testing.T) {
 	}
 	const want = "b.csv: a change of c.csv, 1-a.csv, b.csv was cut off, and this file is not as that change found it"
 	_, problems := Open(dir)
-	if len(problems) != 1 || problems[0].Error() != filepath.Join(dir, want) || !strings.Contains(problems[0].Hint, "delete "+filepath.Join(dir, journalName)) {
+	if len(problems) != 1 || problems[0].Error() != filepath.Join(dir, want) ||
+		!strings.Contains(problems[0].Hint, "delete "+filepath.Join(dir, journalName)) {
 		t.Errorf("got %v", problems)
 	}
 	if err := updateOne(edited, to("x")); err == nil || err.Error() != filepath.Join(dir, want) {
@@ -275,7 +280,8 @@ func TestUpdateAcrossFolders(t *testing.T) {
 func TestOneFileOfAPendingChange(t *testing.T) {
 	dir, u := threeFiles(t)
 	killed(t, u, 4)
-	if n, problems := Open(filepath.Join(dir, "b.csv")); len(problems) > 0 || !n.Sheets[0].IsFrom([]byte(threeSheets["b.csv"][1])) {
+	if n, problems := Open(filepath.Join(dir, "b.csv")); len(problems) > 0 ||
+		!n.Sheets[0].IsFrom([]byte(threeSheets["b.csv"][1])) {
 		t.Errorf("got %v", problems)
 	}
 }

@@ -50,7 +50,8 @@ func (r *reader) readEntries() {
 // its header in whatever order these stand, and every other byte kept.
 func (s *Sheet) AppendEntries(data []byte, lines []Entry) ([]byte, error) {
 	for _, line := range lines {
-		texts := map[string]string{"when": line.When, "who": line.Who, "what": line.What, "was": line.Was, "is": line.Is, "with": line.With, "note": line.Note}
+		texts := map[string]string{"when": line.When, "who": line.Who, "what": line.What, "was": line.Was,
+			"is": line.Is, "with": line.With, "note": line.Note}
 		record := make([]string, len(s.header))
 		for i, h := range s.header {
 			record[i] = texts[strings.ToLower(h.Text)]

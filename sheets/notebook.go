@@ -130,7 +130,8 @@ func (n *Notebook) readFolder(folder fs.FS) []Problem {
 		return []Problem{{File: n.Path, Message: plainError(err).Error()}}
 	}
 	if len(files) == 0 {
-		return []Problem{{File: n.Path, Message: "found no CSV file in this folder", Hint: "`rambook new` writes a starter notebook"}}
+		return []Problem{{File: n.Path, Message: "found no CSV file in this folder",
+			Hint: "`rambook new` writes a starter notebook"}}
 	}
 	join := filepath.Join
 	if n.Embedded {
@@ -170,7 +171,8 @@ func (n *Notebook) readAside(folder fs.FS, join func(...string) string) {
 func (n *Notebook) readFile(folder fs.FS, file, shown string) []Problem {
 	name := SheetName(file)
 	if name == "" {
-		return []Problem{{File: shown, Message: "the file name leaves no name for the sheet", Hint: "put a word behind the number: 1-force.csv"}}
+		return []Problem{{File: shown, Message: "the file name leaves no name for the sheet",
+			Hint: "put a word behind the number: 1-force.csv"}}
 	}
 	if twin := n.Sheet(name); twin != nil {
 		return []Problem{{

@@ -69,7 +69,8 @@ func TestOpen(t *testing.T) {
 
 func TestOpenProblems(t *testing.T) {
 	dir := writeFolder(t, map[string]string{
-		"1-force.csv": small, "2-force.csv": small, "3-.csv": small, "4-bad.csv": "name;entry\n", "5-rows.csv": "name,entry\na,1,2\n",
+		"1-force.csv": small, "2-force.csv": small, "3-.csv": small, "4-bad.csv": "name;entry\n",
+		"5-rows.csv":  "name,entry\na,1,2\n",
 		"empty/x.txt": "",
 	})
 	link(t, "gone", filepath.Join(dir, "6-link.csv"))
@@ -108,7 +109,8 @@ func TestIsNotebook(t *testing.T) {
 		file string
 		want bool
 	}{
-		{small, true}, {"\ufeff# x\n\n name ,x\n", true}, {"job,x\n:unit,\n", false}, {"", false}, {"name;entry\n", true}, {"Name\tentry\n", true}, {"names,x\n", false}, {";\n", false}, {"na\"me\n", false},
+		{small, true}, {"\ufeff# x\n\n name ,x\n", true}, {"job,x\n:unit,\n", false}, {"", false},
+		{"name;entry\n", true}, {"Name\tentry\n", true}, {"names,x\n", false}, {";\n", false}, {"na\"me\n", false},
 	} {
 		if got := IsNotebook(writeFolder(t, map[string]string{"a.csv": "x\n", "b.csv": test.file})); got != test.want {
 			t.Errorf("%q: got %t", test.file, got)
@@ -120,7 +122,8 @@ func TestIsNotebook(t *testing.T) {
 }
 
 func TestCompareNatural(t *testing.T) {
-	sorted := []string{"", "1-a", "01-b", "2-a", "9", "10-a", "10-a2", "10-a10", "12345678901234567890-a", "12345678901234567891-a", "a", "a1b2", "a1b10", "b", "µ"}
+	sorted := []string{"", "1-a", "01-b", "2-a", "9", "10-a", "10-a2", "10-a10", "12345678901234567890-a",
+		"12345678901234567891-a", "a", "a1b2", "a1b10", "b", "µ"}
 	for i, a := range sorted {
 		for j, b := range sorted {
 			if got := compareNatural(a, b); (got < 0) != (i < j) || (got > 0) != (i > j) {

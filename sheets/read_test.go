@@ -24,7 +24,8 @@ var readTests = []struct {
 	{"cases", "job,setting,force,remark\n:unit,MPa,kN\n:spread,1 %,,\n:high,25\nbending,12,,\"a, b\"\nblank,,3\n",
 		"cases sheet\njob@1:1\nsetting@1:5 MPa@2:7 1 %@3:9 25@4:7\nforce@1:13 kN@2:11\nremark@1:19\nbending@5:1 12@5:9 a, bq@5:14\nblank@6:1 3@6:8\n", ""},
 	{"cases without a case", "job,setting\n:unit,\n", "cases sheet\njob@1:1\nsetting@1:5\n", ""},
-	{"cases with `:low` below", "job,x\n:unit,m\na,1\n:low,0\n", "cases sheet\njob@1:1\nx@1:5 m@2:7 0@4:6\na@3:1 1@3:3\n", ""},
+	{"cases with `:low` below", "job,x\n:unit,m\na,1\n:low,0\n",
+		"cases sheet\njob@1:1\nx@1:5 m@2:7 0@4:6\na@3:1 1@3:3\n", ""},
 	{"suspects", "suspect,from,to,unit,prior,next_check,note\nleak,0,5,L/min,2,close valve 3,seen before\n",
 		"suspects sheet\nleak@2:1 0@2:6 5@2:8 L/min@2:10 2@2:16 close valve 3@2:18 seen before@2:32\n", ""},
 	{"header only", "name,entry\n", "quantities sheet\n", ""},
@@ -38,8 +39,10 @@ var readTests = []struct {
 		"quantities sheet\na@2:1 1@2:3 x⏎# no comment⏎## no headingq@2:6\nb@5:1 2@5:3 #3@5:5\n", ""},
 	{"no final line end, last line a comment", "name,entry\na,1\n# end", "quantities sheet\na@2:1 1@2:3\n", ""},
 	{"blank cells below a header filled up", "name,entry,,\na,1,,\n", "quantities sheet\na@2:1 1@2:3\n", ""},
-	{"blank cells beyond the header", "name,entry,,\na,1,,,,\n", "quantities sheet\na@2:1 1@2:3\n", "f.csv:2:7: record has 6 cells, the header 4"},
-	{"a cell without a header", "name,entry,,\na,1,2,\n", "quantities sheet\na@2:1 1@2:3\n", "f.csv:2:5: the cell has no header"},
+	{"blank cells beyond the header", "name,entry,,\na,1,,,,\n", "quantities sheet\na@2:1 1@2:3\n",
+		"f.csv:2:7: record has 6 cells, the header 4"},
+	{"a cell without a header", "name,entry,,\na,1,2,\n", "quantities sheet\na@2:1 1@2:3\n",
+		"f.csv:2:5: the cell has no header"},
 	{"carriage return at the end", "name,entry\r\na,1\r", "quantities sheet\na@2:1 1@2:3\n", ""},
 
 	// Places.
@@ -48,28 +51,36 @@ var readTests = []struct {
 	{"CRLF", "name,entry\r\n## H\r\na,1\r\n\r\nb,2\r\n", "quantities sheet\n[H] a@3:1 1@3:3\n[H] b@5:1 2@5:3\n", ""},
 	{"quoted line breaks", "name,entry,note\r\na,1,\"x\r\ny\"\r\nb,\"2\n\",\"\n z\"\n",
 		"quantities sheet\na@2:1 1@2:3 x⏎yq@2:6\nb@4:1 2q@4:4 zq@6:2\n", ""},
-	{"characters of several bytes", "name,entry,note\nΔp,5·µ,π ≈ 3\n", "quantities sheet\nΔp@2:1 5·µ@2:4 π ≈ 3@2:8\n", ""},
+	{"characters of several bytes", "name,entry,note\nΔp,5·µ,π ≈ 3\n", "quantities sheet\nΔp@2:1 5·µ@2:4 π ≈ 3@2:8\n",
+		""},
 	{"outer blanks", "name , entry,note\n  a,\t1 ,\u00a0 x \u00a0\nb,\"  2 \",  \n",
 		"quantities sheet\na@2:3 1@2:6 x@2:11\nb@3:1 2q@3:6\n", ""},
-	{"doubled quotes", "name,entry,note\na,1,\"3\"\" \"\"x\"\"\"\n\"b\",2,\"\"\n", "quantities sheet\na@2:1 1@2:3 3\" \"x\"q@2:6\nbq@3:2 2@3:5\n", ""},
+	{"doubled quotes", "name,entry,note\na,1,\"3\"\" \"\"x\"\"\"\n\"b\",2,\"\"\n",
+		"quantities sheet\na@2:1 1@2:3 3\" \"x\"q@2:6\nbq@3:2 2@3:5\n", ""},
 
 	// Refusals of the file.
 	{"empty", "", "", "f.csv: file is empty, expected a header"},
 	{"only comments", "\ufeff# a\n\n,,\n", "", "f.csv: file is empty, expected a header"},
 	{"no kind", "job,setting\nbending,12\n", "", "f.csv:1:1: cannot tell what this sheet holds by its first header, `job`"},
 	{"no kind, header only", "job,setting\n", "", "f.csv:1:1: cannot tell what this sheet holds by its first header, `job`"},
-	{"semicolons", "# x\nname;entry;unit\nbore;80,5;mm\n", "", "f.csv:2:1: cells are separated by semicolons, expected commas"},
-	{"semicolons and quotes", "\"name\";\"entry\"\n", "", "f.csv:1:1: cells are separated by semicolons, expected commas"},
-	{"semicolons announced", "sep=;\nname;entry\n", "", "f.csv:1:1: cells are separated by semicolons, expected commas"},
-	{"semicolons in a case sheet", "job;setting\n:unit;MPa\n", "", "f.csv:1:1: cells are separated by semicolons, expected commas"},
+	{"semicolons", "# x\nname;entry;unit\nbore;80,5;mm\n", "",
+		"f.csv:2:1: cells are separated by semicolons, expected commas"},
+	{"semicolons and quotes", "\"name\";\"entry\"\n", "",
+		"f.csv:1:1: cells are separated by semicolons, expected commas"},
+	{"semicolons announced", "sep=;\nname;entry\n", "",
+		"f.csv:1:1: cells are separated by semicolons, expected commas"},
+	{"semicolons in a case sheet", "job;setting\n:unit;MPa\n", "",
+		"f.csv:1:1: cells are separated by semicolons, expected commas"},
 	{"tabs", "name\tentry, value\nbore\t80\n", "", "f.csv:1:1: cells are separated by tabs, expected commas"},
-	{"semicolon in a header is fine", "pump; type,flow\n:unit,L/min\n", "cases sheet\npump; type@1:1\nflow@1:12 L/min@2:7\n", ""},
+	{"semicolon in a header is fine", "pump; type,flow\n:unit,L/min\n",
+		"cases sheet\npump; type@1:1\nflow@1:12 L/min@2:7\n", ""},
 	{"a zip archive", "PK\x03\x04\x14\x00", "", "f.csv: file is a spreadsheet's own format or another archive, expected CSV"},
 	{"UTF-16", "\xff\xfen\x00a\x00m\x00e\x00", "", "f.csv: file is encoded in UTF-16, expected UTF-8"},
 	{"UTF-16, big end first", "\xfe\xff\x00n\x00a\x00m\x00e", "", "f.csv: file is encoded in UTF-16, expected UTF-8"},
 	{"UTF-16 without a mark", "n\x00a\x00m\x00e\x00,\x00", "", "f.csv: file is encoded in UTF-16, expected UTF-8"},
 	{"Latin-1", "name,entry\nbore,80\nmaß,\xb5m\xdf\n", "", "f.csv:3:5: byte 0xB5 is not UTF-8"},
-	{"Latin-1 only", "name,entry\nbore,80\nma,\xb5m\n", "", "f.csv:3:4: byte 0xB5 is not UTF-8; the file seems to be in Latin-1 or Windows-1252"},
+	{"Latin-1 only", "name,entry\nbore,80\nma,\xb5m\n", "",
+		"f.csv:3:4: byte 0xB5 is not UTF-8; the file seems to be in Latin-1 or Windows-1252"},
 	{"NUL", "\ufeffname,entry\nbö\x00re,80\n", "", "f.csv:2:3: found a NUL byte, expected text"},
 	{"NUL in line 1 behind a byte order mark", "\ufeffna\x00me\n", "", "f.csv:1:3: found a NUL byte, expected text"},
 	{"lone CR", "name,entry\rbore,80\r", "", "f.csv:1:11: lines end in a lone carriage return, as on very old computers"},
@@ -79,17 +90,20 @@ var readTests = []struct {
 
 	// Problems of records.
 	{"too many cells", "name,entry,unit\na,=max(b, c),mm,\nb,1,mm\n",
-		"quantities sheet\na@2:1 =max(b@2:3 c)@2:11\nb@3:1 1@3:3 mm@3:5\n", "f.csv:2:14: record has 5 cells, the header 3"},
+		"quantities sheet\na@2:1 =max(b@2:3 c)@2:11\nb@3:1 1@3:3 mm@3:5\n",
+		"f.csv:2:14: record has 5 cells, the header 3"},
 	{"bare quote", "name,entry,note\nhose,3,3\" hose\nb,1\n", "quantities sheet\nb@3:1 1@3:3\n",
 		"f.csv:2:9: found a double quote in a cell that does not begin with one"},
 	{"bare quote behind multibyte", "name,entry,note\nδ,3,é\"\nb,1\n", "quantities sheet\nb@3:1 1@3:3\n",
 		"f.csv:2:6: found a double quote in a cell that does not begin with one"},
 	{"text behind a quote", "name,entry,note\nhose,3,\"3\" hose\"\nb,1\n", "quantities sheet\nb@3:1 1@3:3\n",
 		"f.csv:2:11: found text after the closing double quote of a cell"},
-	{"text behind a quote on a later line", "name,entry,note\nhose,\"3\n4\",\"5\"x\nb,1\n", "quantities sheet\nb@4:1 1@4:3\n",
+	{"text behind a quote on a later line", "name,entry,note\nhose,\"3\n4\",\"5\"x\nb,1\n",
+		"quantities sheet\nb@4:1 1@4:3\n",
 		"f.csv:3:7: found text after the closing double quote of a cell"},
 	{"quote never closed", "name,entry,note\na,\"1\n## H\nb,2\nc,3",
-		"quantities sheet\n[H] b@4:1 2@4:3\n[H] c@5:1 3@5:3\n", "f.csv:2:3: this double quote opens a cell that is never closed"},
+		"quantities sheet\n[H] b@4:1 2@4:3\n[H] c@5:1 3@5:3\n",
+		"f.csv:2:3: this double quote opens a cell that is never closed"},
 	{"quote never closed in the last line", "name,entry\na,1\n\"", "quantities sheet\na@2:1 1@2:3\n",
 		"f.csv:3:1: this double quote opens a cell that is never closed"},
 	{"quote closed by the next one", "name,entry,note\na,\"1\nb,2\nc,3,\"x\"\nd,4\n",
@@ -104,7 +118,8 @@ var readTests = []struct {
 
 	// Problems of the header.
 	{"no entry", "name,unit\na,mm\n", "quantities sheet\na@2:1 mm@2:3\n", "f.csv:1:1: sheet has no column `entry`"},
-	{"column twice", "name,entry,low,low\na,1,2,3\n", "quantities sheet\na@2:1 1@2:3 2@2:5\n", "f.csv:1:16: column `low` stands twice in the header"},
+	{"column twice", "name,entry,low,low\na,1,2,3\n", "quantities sheet\na@2:1 1@2:3 2@2:5\n",
+		"f.csv:1:16: column `low` stands twice in the header"},
 	{"unknown column twice", "name,entry,x,x\na,1,2,3\n", "quantities sheet\na@2:1 1@2:3\n", ""},
 	{"capitals", "Name,Entry,HIGH\na,1,2\n", "quantities sheet\na@2:1 1@2:3 2@2:5\n",
 		"f.csv:1:1: column `Name` is written in small letters: `name`|f.csv:1:6: column `Entry` is written in small letters: `entry`|" +
@@ -113,11 +128,13 @@ var readTests = []struct {
 		"f.csv:1:7: column `x` stands twice in the header|f.csv:1:9: column `job` stands twice in the header"},
 	{"unit row misspelt", "job,x\n:units,mm\na,1\n", "cases sheet\njob@1:1\nx@1:5\na@3:1 1@3:3\n",
 		"f.csv:2:1: found `:units` below the header, expected `:unit`|f.csv:2:1: row `:units` is not known"},
-	{"rows twice and unknown", "job,x\n:unit,mm\n:low,1\n:low,2\n:mean,3\n", "cases sheet\njob@1:1\nx@1:5 mm@2:7 1@3:6\n",
+	{"rows twice and unknown", "job,x\n:unit,mm\n:low,1\n:low,2\n:mean,3\n",
+		"cases sheet\njob@1:1\nx@1:5 mm@2:7 1@3:6\n",
 		"f.csv:4:1: row `:low` stands twice in this sheet|f.csv:5:1: row `:mean` is not known"},
 	{"case sheet that begins with name", "name,entry\n:unit,mm\n", "quantities sheet\n",
 		"f.csv:2:1: row `:unit` belongs in a case sheet, and the header `name` makes this a quantity sheet"},
-	{"case without a name", "job,x\n:unit,mm\n,1\n", "cases sheet\njob@1:1\nx@1:5 mm@2:7\n", "f.csv:3:2: row has no name"},
+	{"case without a name", "job,x\n:unit,mm\n,1\n", "cases sheet\njob@1:1\nx@1:5 mm@2:7\n",
+		"f.csv:3:2: row has no name"},
 	{"suspect without a name", "suspect,from\n,1\n", "suspects sheet\n", "f.csv:2:2: row has no suspect"},
 }
 
@@ -191,7 +208,8 @@ func TestSheetProblem(t *testing.T) {
 			t.Errorf("character %d of %q: got %+v, want %+v", test.from, test.cell.Text, p, want)
 		}
 		if got := string([]rune(test.cell.Text + " ")[test.from:][:1]); test.character != "" && got != test.character {
-			t.Errorf("character %d of %q is %q; the test takes it for %q", test.from, test.cell.Text, got, test.character)
+			t.Errorf("character %d of %q is %q; the test takes it for %q", test.from, test.cell.Text, got,
+				test.character)
 		}
 	}
 
@@ -249,7 +267,8 @@ func TestLimits(t *testing.T) {
 		{"file", size(MaxFileSize), size(MaxFileSize + 1), 0, "f.csv: file holds more than 64 MiB", 1},
 		{"cell", header + "a," + repeat("x", MaxCellSize), header + "a," + repeat("x", MaxCellSize+1), 1,
 			"f.csv:2:3: cell holds 65537 bytes, the limit is 64 KiB", 1},
-		{"quoted cell", header + "a,\"" + repeat("\"\"", MaxCellSize) + "\"", header + "a,\"" + repeat("\"\"", MaxCellSize+1) + "\"", 1,
+		{"quoted cell", header + "a,\"" + repeat("\"\"", MaxCellSize) + "\"",
+			header + "a,\"" + repeat("\"\"", MaxCellSize+1) + "\"", 1,
 			"f.csv:2:4: cell holds 65537 bytes, the limit is 64 KiB", 1},
 		{"rows", header + repeat("a,1\n", MaxRows), header + repeat("a,1\n", MaxRows+1), MaxRows,
 			"f.csv:2000002:1: sheet has more than 2000000 rows", 1},
@@ -259,9 +278,11 @@ func TestLimits(t *testing.T) {
 			"f.csv:20003:1: sheet has more than 16000000 cells, blank ones included", 1},
 		{"record", long(maxRecord - 1), long(maxRecord), 2,
 			"f.csv:2:1: record is longer than 1024 KiB", 1},
-		{"comments are no record", header + repeat("#\n", maxRecord) + "a,1", header + repeat("\n", 2*maxRecord) + "a\"", 1,
+		{"comments are no record", header + repeat("#\n", maxRecord) + "a,1",
+			header + repeat("\n", 2*maxRecord) + "a\"", 1,
 			"f.csv:2097154:2: found a double quote in a cell that does not begin with one", 1},
-		{"problems", header + "a,1\n" + repeat("a\"\n", maxProblems-1), header + "a,1\n" + repeat("a\"\n", maxProblems), 1,
+		{"problems", header + "a,1\n" + repeat("a\"\n", maxProblems-1), header + "a,1\n" + repeat("a\"\n", maxProblems),
+			1,
 			"f.csv:10003: 10000 problems in this file: the rest was not read", maxProblems + 1},
 	} {
 		t.Run(test.name, func(t *testing.T) {
@@ -274,7 +295,8 @@ func TestLimits(t *testing.T) {
 			}
 			_, problems = Read("f.csv", []byte(test.beyond))
 			if len(problems) != test.problems || problems[len(problems)-1].Error() != test.problem {
-				t.Errorf("beyond the limit: got %d problems, the last of them\n%v\nwant\n%s", len(problems), problems[max(0, len(problems)-1):], test.problem)
+				t.Errorf("beyond the limit: got %d problems, the last of them\n%v\nwant\n%s", len(problems),
+					problems[max(0, len(problems)-1):], test.problem)
 			}
 		})
 	}
@@ -348,7 +370,8 @@ func TestOpenInThisFolder(t *testing.T) {
 			t.Errorf("%s: %d sheets, %v", path, len(n.Sheets), problems)
 		}
 	}
-	if _, problems := Open("2-speed.csv"); len(problems) != 1 || problems[0].Error() != "2-speed.csv: no such file or directory" {
+	if _, problems := Open("2-speed.csv"); len(problems) != 1 ||
+		problems[0].Error() != "2-speed.csv: no such file or directory" {
 		t.Errorf("a file that is not there: %v", problems)
 	}
 }

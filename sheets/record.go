@@ -62,7 +62,8 @@ func readLog(folder fs.FS, file, shown string) (*Sheet, error) {
 	if !isLog(head[:n]) {
 		return nil, nil
 	}
-	return &Sheet{File: shown, Name: SheetName(file), Kind: Log, open: func() (fs.File, error) { return folder.Open(file) }}, nil
+	return &Sheet{File: shown, Name: SheetName(file), Kind: Log,
+		open: func() (fs.File, error) { return folder.Open(file) }}, nil
 }
 
 // Open opens the file of a log anew.

@@ -29,11 +29,13 @@ func refuse(s *scanner, data []byte) *Problem {
 			Hint:    "split the sheet",
 		}
 	}
-	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) || utf16WithoutMark(data) {
+	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) ||
+		utf16WithoutMark(data) {
 		return &Problem{Message: "file is encoded in UTF-16, expected UTF-8", Hint: saveUTF8}
 	}
 	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
-		return &Problem{Message: "file is a spreadsheet's own format or another archive, expected CSV", Hint: "save the sheet as CSV in UTF-8"}
+		return &Problem{Message: "file is a spreadsheet's own format or another archive, expected CSV",
+			Hint: "save the sheet as CSV in UTF-8"}
 	}
 	if i := bytes.IndexByte(data, 0); i >= 0 {
 		return at(i, "found a NUL byte, expected text", "this is no CSV file, or it is damaged")
@@ -46,7 +48,8 @@ func refuse(s *scanner, data []byte) *Problem {
 		return at(i, message, saveUTF8)
 	}
 	if i := bytes.IndexByte(data, '\r'); i >= 0 && i < len(data)-1 && !bytes.Contains(data, []byte("\n")) {
-		return at(i, "lines end in a lone carriage return, as on very old computers", "save the file with the line ends LF or CRLF")
+		return at(i, "lines end in a lone carriage return, as on very old computers",
+			"save the file with the line ends LF or CRLF")
 	}
 	return separators(s, data)
 }

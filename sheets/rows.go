@@ -21,7 +21,8 @@ func (r *reader) readQuantities() {
 		}
 		if strings.HasPrefix(name.Text, ":") {
 			r.addAt(name, "row "+words.Quoted(name.Text)+" belongs in a case sheet, "+
-				"and the header `name` makes this a quantity sheet", "give the first column of a case sheet another header")
+				"and the header `name` makes this a quantity sheet",
+				"give the first column of a case sheet another header")
 			continue
 		}
 		r.sheet.Rows = append(r.sheet.Rows, Row{Heading: r.heading, Overlong: r.overlong})

@@ -201,7 +201,8 @@ func (s *scanner) blame(start, after int, reason error) error {
 	}
 	fault.message = "this double quote opens a cell that is never closed"
 	if closed {
-		fault.message = fmt.Sprintf("this double quote opens a cell that ends on line %d, in the middle of a text", fault.line+over)
+		fault.message = fmt.Sprintf("this double quote opens a cell that ends on line %d, in the middle of a text",
+			fault.line+over)
 	}
 	fault.hint = "close the cell with a double quote, or take this one away"
 	s.restart(s.lineAfter(start), fault.line+1)

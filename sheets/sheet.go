@@ -40,7 +40,8 @@ const (
 )
 
 func (k Kind) String() string {
-	return [...]string{"quantities", "cases", "suspects", "samples", "phases", "correlations", "unknowns", "entries", "charts"}[k]
+	return [...]string{"quantities", "cases", "suspects", "samples", "phases", "correlations", "unknowns", "entries",
+		"charts"}[k]
 }
 
 // Sheet is one CSV file, read. Which of Rows, Cases, Suspects and so on is filled

@@ -162,7 +162,8 @@ func TestWriteDevice(t *testing.T) {
 	if info, err := os.Stat("/dev/null"); err != nil || info.Mode().IsRegular() {
 		t.Fatalf("/dev/null became %v", info.Mode())
 	}
-	if err := WriteFile("/dev/full", []byte("x"), 0o666); !errors.Is(err, syscall.ENOSPC) || err.Error() != "cannot write /dev/full: no space left on device" {
+	if err := WriteFile("/dev/full", []byte("x"), 0o666); !errors.Is(err, syscall.ENOSPC) ||
+		err.Error() != "cannot write /dev/full: no space left on device" {
 		t.Errorf("got error %v", err)
 	}
 

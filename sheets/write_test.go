@@ -88,7 +88,8 @@ func TestUpdate(t *testing.T) {
 	if err := updateOne(path, to("old and new")); err != nil {
 		t.Error(err)
 	}
-	if err := updateOne(path, func(b []byte) ([]byte, error) { clear(b); return b, failure }); !errors.Is(err, failure) {
+	if err := updateOne(path, func(b []byte) ([]byte, error) { clear(b); return b, failure }); !errors.Is(err,
+		failure) {
 		t.Errorf("got error %v, want that of change", err)
 	}
 	if again, err := os.Stat(path); err != nil || !os.SameFile(info, again) {
@@ -99,7 +100,8 @@ func TestUpdate(t *testing.T) {
 	}
 
 	gone := filepath.Join(dir, "gone.csv")
-	if err := updateOne(gone, to("x")); !errors.Is(err, fs.ErrNotExist) || err.Error() != "cannot read "+gone+": no such file or directory" {
+	if err := updateOne(gone, to("x")); !errors.Is(err, fs.ErrNotExist) ||
+		err.Error() != "cannot read "+gone+": no such file or directory" {
 		t.Errorf("got error %v", err)
 	}
 }
@@ -107,7 +109,8 @@ func TestUpdate(t *testing.T) {
 func TestUpdateFollowsLinks(t *testing.T) {
 	dir := writeFolder(t, map[string]string{"real/a.csv": "old", "links/x.txt": ""})
 	first := filepath.Join(dir, "links", "b.csv")
-	for from, to := range map[string]string{first: "../c.csv", filepath.Join(dir, "c.csv"): filepath.Join(dir, "real", "a.csv")} {
+	for from, to := range map[string]string{first: "../c.csv",
+		filepath.Join(dir, "c.csv"): filepath.Join(dir, "real", "a.csv")} {
 		link(t, to, from)
 	}
 	if err := updateOne(first, to("new")); err != nil {
@@ -119,7 +122,8 @@ func TestUpdateFollowsLinks(t *testing.T) {
 	if target, err := os.Readlink(first); err != nil || filepath.ToSlash(target) != "../c.csv" {
 		t.Errorf("the link became %q, error %v", target, err)
 	}
-	if got := list(t, filepath.Join(dir, "real")) + " " + list(t, filepath.Join(dir, "links")); got != "a.csv b.csv x.txt" {
+	if got := list(t, filepath.Join(dir, "real")) + " " +
+		list(t, filepath.Join(dir, "links")); got != "a.csv b.csv x.txt" {
 		t.Errorf("folders hold %s", got)
 	}
 
@@ -158,7 +162,8 @@ func TestWriteFile(t *testing.T) {
 		"locked.csv": "the file is read-only",
 		"gone/x.csv": "no such file or directory",
 	} {
-		if err := WriteFile(in(name), []byte("x"), 0o640); err == nil || err.Error() != "cannot write "+in(name)+": "+want {
+		if err := WriteFile(in(name), []byte("x"), 0o640); err == nil ||
+			err.Error() != "cannot write "+in(name)+": "+want {
 			t.Errorf("%s: got error %v, want %s", name, err, want)
 		}
 	}
@@ -274,7 +279,8 @@ func TestCreateFile(t *testing.T) {
 	if err := CreateFile(in("new.csv"), []byte("new"), 0o640); err != nil {
 		t.Fatal(err)
 	}
-	if info, err := os.Stat(in("new.csv")); err != nil || info.Mode() != 0o640 && !onWindows || read(t, in("new.csv")) != "new" {
+	if info, err := os.Stat(in("new.csv")); err != nil || info.Mode() != 0o640 && !onWindows ||
+		read(t, in("new.csv")) != "new" {
 		t.Errorf("got %v, %v, content %q", info, err, read(t, in("new.csv")))
 	}
 	err := CreateFile(in("old.csv"), []byte("new"), 0o640)
@@ -328,7 +334,8 @@ func TestUpdateOfSeveral(t *testing.T) {
 	if got, want := contents(), "new c a new b: a.csv b.csv c.csv"; err == nil || got != want {
 		t.Errorf("got %s, %v, want %s", got, err, want)
 	}
-	if err := Update([]string{paths[0], filepath.Join(dir, "gone.csv")}, func(old [][]byte) ([][]byte, error) { return old, nil }); !errors.Is(err, fs.ErrNotExist) {
+	if err := Update([]string{paths[0], filepath.Join(dir, "gone.csv")},
+		func(old [][]byte) ([][]byte, error) { return old, nil }); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("a file that is not there: got %v", err)
 	}
 }

@@ -22,17 +22,20 @@ func TestOpenElsewhere(t *testing.T) {
 		t.Fatal(err)
 	}
 	both := func(old [][]byte) ([][]byte, error) { return [][]byte{[]byte("new"), []byte("new")}, nil }
-	if err := Update([]string{filepath.Join(dir, "a.csv"), path}, both); err == nil || err.Error() != "cannot write "+path+": "+openElsewhere {
+	if err := Update([]string{filepath.Join(dir, "a.csv"), path}, both); err == nil ||
+		err.Error() != "cannot write "+path+": "+openElsewhere {
 		t.Errorf("got %v", err)
 	}
 	windows.CloseHandle(h)
-	if got := read(t, filepath.Join(dir, "a.csv")) + " " + read(t, path) + " " + list(t, dir); got != "old old a.csv b.csv" {
+	if got := read(t, filepath.Join(dir, "a.csv")) + " " + read(t, path) + " " +
+		list(t, dir); got != "old old a.csv b.csv" {
 		t.Errorf("left behind: %s", got)
 	}
 	if err := Update([]string{filepath.Join(dir, "a.csv"), path}, both); err != nil {
 		t.Error(err)
 	}
-	if got := read(t, filepath.Join(dir, "a.csv")) + " " + read(t, path) + " " + list(t, dir); got != "new new a.csv b.csv" {
+	if got := read(t, filepath.Join(dir, "a.csv")) + " " + read(t, path) + " " +
+		list(t, dir); got != "new new a.csv b.csv" {
 		t.Errorf("left behind: %s", got)
 	}
 }

@@ -113,15 +113,20 @@ func TestConvertProblems(t *testing.T) {
 		to string
 		problem
 	}{
-		{"psi", problem{"‹20›", "cannot convert a plain number to pressure", "write the unit after the number, as in `20 psi`"}},
+		{"psi", problem{"‹20›", "cannot convert a plain number to pressure",
+			"write the unit after the number, as in `20 psi`"}},
 		{"degC", problem{" ‹20 MPa›", "cannot convert pressure to temperature", ""}},
 		{"K", problem{"‹20 C›", "cannot convert electric charge to temperature", "the temperature scale is `degC`"}},
 		{"F", problem{"‹20 degC›", "cannot convert temperature to capacitance", "the temperature scale is `degF`"}},
-		{"bar", problem{"‹5 kg/cm2›", "cannot convert mass per area to pressure", "`kg` and `lb` are masses; the forces are `kgf` and `lbf`"}},
-		{"lbf", problem{"‹1 lb›", "cannot convert mass to force", "`kg` and `lb` are masses; the forces are `kgf` and `lbf`"}},
-		{"kg", problem{"‹1 kN›", "cannot convert force to mass", "`kg` and `lb` are masses; the forces are `kgf` and `lbf`"}},
+		{"bar", problem{"‹5 kg/cm2›", "cannot convert mass per area to pressure",
+			"`kg` and `lb` are masses; the forces are `kgf` and `lbf`"}},
+		{"lbf", problem{"‹1 lb›", "cannot convert mass to force",
+			"`kg` and `lb` are masses; the forces are `kgf` and `lbf`"}},
+		{"kg", problem{"‹1 kN›", "cannot convert force to mass",
+			"`kg` and `lb` are masses; the forces are `kgf` and `lbf`"}},
 		{"N*m", problem{"‹10 N*m/rad›", "cannot convert torque per angle to energy or torque", "multiply by `rad`"}},
-		{"rpm", problem{"‹1450 1/min›", "cannot convert frequency to rotational speed", "write a rotational speed in `rev/min`"}},
+		{"rpm", problem{"‹1450 1/min›", "cannot convert frequency to rotational speed",
+			"write a rotational speed in `rev/min`"}},
 		{"Hz", problem{"‹1450 rpm›", "cannot convert rotational speed to frequency", "divide by `rev` to count turns"}},
 		{"d", problem{"‹2026-05-04›", "cannot convert a date to time", ""}},
 		{"date", problem{"‹5 d›", "cannot convert time to a date", ""}},
@@ -256,7 +261,10 @@ func TestConvertByWayOfAThird(t *testing.T) {
 			bySame[s.dim] = append(bySame[s.dim], s.symbol)
 		}
 	}
-	dims := slices.SortedFunc(maps.Keys(bySame), func(a, b Dimension) int { return strings.Compare(a.String(), b.String()) })
+	dims := slices.SortedFunc(maps.Keys(bySame), func(a,
+		b Dimension) int {
+		return strings.Compare(a.String(), b.String())
+	})
 	rapid.Check(t, func(t *rapid.T) {
 		unit := rapid.SampledFrom(bySame[rapid.SampledFrom(dims).Draw(t, "dimension")])
 		a, b, c := unit.Draw(t, "a"), unit.Draw(t, "b"), unit.Draw(t, "c")

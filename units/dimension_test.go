@@ -59,7 +59,8 @@ func TestDimensionRange(t *testing.T) {
 		{"m^22", "a power of m beyond 21", func() (Dimension, error) { return Length.Pow(22) }},
 		{"Pa^-1e300", "a power of m beyond 21", func() (Dimension, error) { return Pressure.Pow(-1e300) }},
 		{"m^0.1", "a power of m that is no multiple of 1/6", func() (Dimension, error) { return Length.Pow(0.1) }},
-		{"m^0.3333", "a power of m that is no multiple of 1/6", func() (Dimension, error) { return Length.Pow(0.3333) }},
+		{"m^0.3333", "a power of m that is no multiple of 1/6",
+			func() (Dimension, error) { return Length.Pow(0.3333) }},
 		{"m^NaN", "a power that is not a finite number", func() (Dimension, error) { return Length.Pow(math.NaN()) }},
 		{"1^Inf", "a power that is not a finite number", func() (Dimension, error) { return Plain.Pow(math.Inf(1)) }},
 	}

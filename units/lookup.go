@@ -133,7 +133,8 @@ func Symbols() []Symbol {
 			continue
 		}
 		u := s.unit(s.symbol)
-		all = append(all, Symbol{s.symbol, spellings[s.symbol], s.name, u, u.quantity(), s.definition, s.source, !s.column})
+		all = append(all, Symbol{s.symbol, spellings[s.symbol], s.name, u, u.quantity(), s.definition, s.source,
+			!s.column})
 	}
 	slices.SortStableFunc(all, func(a, b Symbol) int {
 		return cmp.Or(

@@ -64,7 +64,8 @@ func Alike(u Unit) []Unit {
 	}
 	for _, family := range readLike {
 		for _, symbol := range family {
-			if other, err := Parse(symbol); err == nil && other.Kind == Ordinary && other.Dim == u.Dim && other.DiffToSI(1) != u.DiffToSI(1) {
+			if other, err := Parse(symbol); err == nil && other.Kind == Ordinary && other.Dim == u.Dim &&
+				other.DiffToSI(1) != u.DiffToSI(1) {
 				list = append(list, other)
 			}
 		}

@@ -142,7 +142,8 @@ func explainNumber(written string) (message, hint string) {
 	case written == "":
 		return "a number is missing", ""
 	case strings.HasPrefix(written, "#"), strings.HasPrefix(written, "Err:"):
-		return words.Quoted(written) + " is an error that a spreadsheet left here", "enter again what the cell held before it was saved there"
+		return words.Quoted(written) + " is an error that a spreadsheet left here",
+			"enter again what the cell held before it was saved there"
 	case strings.HasPrefix(written, "="):
 		return message, "a formula cannot stand here"
 	case n > 0 && isNumber(afterDash(plain[n:])):
@@ -225,7 +226,8 @@ func withoutMarks(written string) []string {
 	}
 	var guesses []string
 	for _, marks := range []struct{ decimal, thousands string }{
-		{",", ""}, {".", ","}, {",", "."}, {".", " "}, {",", " "}, {".", "'"}, {",", "'"}, {".", "’"}, {",", "’"}, {".", "_"},
+		{",", ""}, {".", ","}, {",", "."}, {".", " "}, {",", " "}, {".", "'"}, {",", "'"}, {".", "’"}, {",", "’"},
+		{".", "_"},
 	} {
 		whole, fraction, found := strings.Cut(s, marks.decimal)
 		if marks.thousands != "" {

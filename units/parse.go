@@ -38,7 +38,8 @@ func parseUnit(text string, start, end int) (Unit, *Error) {
 		return s.unit(written), nil
 	}
 	if len(written) > maxUnitLength {
-		return Unit{}, errorAt(text, start, end, fmt.Sprintf("the unit has %d bytes, at most %d are read", len(written), maxUnitLength), "")
+		return Unit{}, errorAt(text, start, end, fmt.Sprintf("the unit has %d bytes, at most %d are read", len(written),
+			maxUnitLength), "")
 	}
 	p := &unitParser{text: text, start: start, end: end, pos: start}
 	t, err := p.product()
@@ -311,7 +312,8 @@ func unknownHint(name string) string {
 		return hint
 	}
 	bare, power := name[:len(name)-1], name[len(name)-1:]
-	if s, ok := index()[bare]; ok && s.dim != Length && s.dim != Area && s.dim != Volume && (power == "2" || power == "3") {
+	if s, ok := index()[bare]; ok && s.dim != Length && s.dim != Area && s.dim != Volume &&
+		(power == "2" || power == "3") {
 		return "write " + words.Quoted(bare+"^"+power) + "; only lengths take a bare 2 or 3"
 	}
 	if near := nearestSymbols(name); len(near) > 0 {
@@ -332,16 +334,19 @@ func (p *unitParser) unexpected() *Error {
 	case r == '-' || r == '.':
 		return p.errorAt(from, from+1, "unexpected "+words.Quoted(string(r))+" in a unit", joinHint)
 	case n > 0 && strings.ContainsAny(p.text[p.start:from], "^²³"):
-		return p.errorAt(from, from+n, "the number "+words.Quoted(p.text[from:from+n])+" in a unit", "put a power that is a fraction in brackets, as in `m^(1/2)`")
+		return p.errorAt(from, from+n, "the number "+words.Quoted(p.text[from:from+n])+" in a unit",
+			"put a power that is a fraction in brackets, as in `m^(1/2)`")
 	case n > 0:
-		return p.errorAt(from, from+n, "the number "+words.Quoted(p.text[from:from+n])+" in a unit", "a unit holds symbols and no numbers but `1`, as in `1/min`")
+		return p.errorAt(from, from+n, "the number "+words.Quoted(p.text[from:from+n])+" in a unit",
+			"a unit holds symbols and no numbers but `1`, as in `1/min`")
 	case r == '(':
 		if _, err := p.brackets(); err != nil {
 			return p.remark(from)
 		}
 		return p.errorAt(from, from+size, "two units with no sign between them", joinHint)
 	case r == '[', r == '{':
-		return p.errorAt(from, from+size, "unexpected "+words.Quoted(string(r))+" in a unit", "write the unit alone; only round brackets group")
+		return p.errorAt(from, from+size, "unexpected "+words.Quoted(string(r))+" in a unit",
+			"write the unit alone; only round brackets group")
 	case isSymbolStart(r):
 		_, err := p.symbol()
 		if err != nil {
@@ -354,5 +359,6 @@ func (p *unitParser) unexpected() *Error {
 
 // remark explains words that follow a unit.
 func (p *unitParser) remark(from int) *Error {
-	return p.errorAt(from, p.end, "unexpected "+words.Quoted(p.text[from:p.end])+" after a unit", "remarks go in the note")
+	return p.errorAt(from, p.end, "unexpected "+words.Quoted(p.text[from:p.end])+" after a unit",
+		"remarks go in the note")
 }

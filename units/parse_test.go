@@ -94,13 +94,15 @@ func TestParse(t *testing.T) {
 			continue
 		}
 		if u.Symbol != test.symbol || u.Dim != test.dim || !near(u.ToSI(1), test.si, 2e-15) {
-			t.Errorf("Parse(%q) = %q, %s, %v; want %q, %s, %v", test.text, u.Symbol, u.Dim, u.ToSI(1), test.symbol, test.dim, test.si)
+			t.Errorf("Parse(%q) = %q, %s, %v; want %q, %s, %v", test.text, u.Symbol, u.Dim, u.ToSI(1), test.symbol,
+				test.dim, test.si)
 		}
 	}
 }
 
 func TestParseKinds(t *testing.T) {
-	kinds := map[string]Kind{"": Ordinary, "MPa": Ordinary, "K": Ordinary, "degC": Point, "°F": Point, "date": Date, "text": Text}
+	kinds := map[string]Kind{"": Ordinary, "MPa": Ordinary, "K": Ordinary, "degC": Point, "°F": Point, "date": Date,
+		"text": Text}
 	for text, kind := range kinds {
 		if u, err := Parse(text); err != nil || u.Kind != kind {
 			t.Errorf("Parse(%q) has the kind %d, want %d; %v", text, u.Kind, kind, err)
@@ -200,7 +202,8 @@ var parseProblems = []problem{
 	{"‹10.5›", "the number `10.5` in a unit", onlySymbols},
 	{"m/‹12›", "the number `12` in a unit", onlySymbols},
 	{"m^1/‹2›", "the number `2` in a unit", "put a power that is a fraction in brackets, as in `m^(1/2)`"},
-	{strings.Repeat("(", maxUnitDepth) + "‹(›m" + strings.Repeat(")", maxUnitDepth+1), "too many brackets within brackets", ""},
+	{strings.Repeat("(", maxUnitDepth) + "‹(›m" + strings.Repeat(")", maxUnitDepth+1),
+		"too many brackets within brackets", ""},
 	{"‹" + strings.Repeat("µ", 150) + "›", "the unit has 300 bytes, at most 200 are read", ""},
 
 	// Powers.

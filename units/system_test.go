@@ -9,14 +9,22 @@ import (
 // TestIn takes the units of a press from one system into another.
 func TestIn(t *testing.T) {
 	for _, test := range []struct{ unit, si, bar, us string }{
-		{"MPa", "MPa", "bar", "psi"}, {"bar", "MPa", "bar", "psi"}, {"psi", "MPa", "bar", "psi"}, {"kPa", "kPa", "bar", "psi"},
-		{"mm", "mm", "mm", "inch"}, {"in", "mm", "mm", "in"}, {"inch", "mm", "mm", "inch"}, {"cm2", "cm2", "cm2", "in2"}, {"in2", "mm2", "mm2", "in2"},
-		{"L/min", "L/min", "L/min", "usgal/min"}, {"usgal/min", "L/min", "L/min", "usgal/min"}, {"kN", "kN", "kN", "ustonf"}, {"N*m", "N*m", "N*m", "lbf*ft"},
-		{"degC", "degC", "degC", "degF"}, {"degF", "degC", "degC", "degF"}, {"kW", "kW", "kW", "hp_mech"}, {"kN/m", "kN/m", "kN/m", "ustonf/ft"},
-		{"mm/m", "mm/m", "mm/m", "inch/ft"}, {"cm3/rev", "cm3/rev", "cm3/rev", "in3/rev"}, {"L/h/MPa", "L/h/MPa", "L/h/bar", "usgal/h/psi"},
-		{"W/K", "W/K", "W/K", "Btu_IT/h/degR"}, {"Btu_IT/h/degR", "W/K", "W/K", "Btu_IT/h/degR"}, {"kg/m3", "kg/m3", "kg/m3", "lb/ft3"},
-		{"1/K", "1/K", "1/K", "1/degR"}, {"mm2/s", "mm2/s", "mm2/s", "mm2/s"}, {"rev/min", "rev/min", "rev/min", "rev/min"},
-		{"s", "s", "s", "s"}, {"%", "%", "%", "%"}, {"", "", "", ""}, {"text", "text", "text", "text"}, {"tick", "tick", "tick", "tick"}, {"date", "date", "date", "date"},
+		{"MPa", "MPa", "bar", "psi"}, {"bar", "MPa", "bar", "psi"}, {"psi", "MPa", "bar", "psi"},
+		{"kPa", "kPa", "bar", "psi"},
+		{"mm", "mm", "mm", "inch"}, {"in", "mm", "mm", "in"}, {"inch", "mm", "mm", "inch"},
+		{"cm2", "cm2", "cm2", "in2"}, {"in2", "mm2", "mm2", "in2"},
+		{"L/min", "L/min", "L/min", "usgal/min"}, {"usgal/min", "L/min", "L/min", "usgal/min"},
+		{"kN", "kN", "kN", "ustonf"}, {"N*m", "N*m", "N*m", "lbf*ft"},
+		{"degC", "degC", "degC", "degF"}, {"degF", "degC", "degC", "degF"}, {"kW", "kW", "kW", "hp_mech"},
+		{"kN/m", "kN/m", "kN/m", "ustonf/ft"},
+		{"mm/m", "mm/m", "mm/m", "inch/ft"}, {"cm3/rev", "cm3/rev", "cm3/rev", "in3/rev"},
+		{"L/h/MPa", "L/h/MPa", "L/h/bar", "usgal/h/psi"},
+		{"W/K", "W/K", "W/K", "Btu_IT/h/degR"}, {"Btu_IT/h/degR", "W/K", "W/K", "Btu_IT/h/degR"},
+		{"kg/m3", "kg/m3", "kg/m3", "lb/ft3"},
+		{"1/K", "1/K", "1/K", "1/degR"}, {"mm2/s", "mm2/s", "mm2/s", "mm2/s"},
+		{"rev/min", "rev/min", "rev/min", "rev/min"},
+		{"s", "s", "s", "s"}, {"%", "%", "%", "%"}, {"", "", "", ""}, {"text", "text", "text", "text"},
+		{"tick", "tick", "tick", "tick"}, {"date", "date", "date", "date"},
 	} {
 		u, err := Parse(test.unit)
 		if err != nil {
@@ -43,8 +51,10 @@ func TestRestate(t *testing.T) {
 		digits     int
 		want       string
 	}{
-		{25.4, "mm", "inch", false, 0, "1"}, {20, "MPa", "psi", false, 4, "2901"}, {170, "mm", "inch", false, 4, "6.693"},
-		{45, "degC", "degF", false, 0, "113"}, {1, "degC", "degF", true, 0, "1.8"}, {0, "mm", "inch", false, 0, "0"}, {0, "degC", "degF", false, 0, "32"},
+		{25.4, "mm", "inch", false, 0, "1"}, {20, "MPa", "psi", false, 4, "2901"},
+		{170, "mm", "inch", false, 4, "6.693"},
+		{45, "degC", "degF", false, 0, "113"}, {1, "degC", "degF", true, 0, "1.8"}, {0, "mm", "inch", false, 0, "0"},
+		{0, "degC", "degF", false, 0, "32"},
 		{4.4482216152605, "N", "lbf", false, 0, "1"}, {-0.1, "mm/m", "in/ft", false, 4, "-0.0012"},
 	} {
 		from, _ := Parse(test.from)
@@ -53,7 +63,8 @@ func TestRestate(t *testing.T) {
 			t.Errorf("%v %s is %s %s, expected %s", test.number, test.from, got, test.to, test.want)
 		}
 	}
-	for _, pair := range [][2]string{{"mm", "inch"}, {"MPa", "psi"}, {"MPa", "bar"}, {"kN", "ustonf"}, {"L/min", "usgal/min"}, {"kW", "hp_mech"}, {"W/m2/K", "Btu_IT/h/ft2/degR"}} {
+	for _, pair := range [][2]string{{"mm", "inch"}, {"MPa", "psi"}, {"MPa", "bar"}, {"kN", "ustonf"},
+		{"L/min", "usgal/min"}, {"kW", "hp_mech"}, {"W/m2/K", "Btu_IT/h/ft2/degR"}} {
 		a, _ := Parse(pair[0])
 		b, _ := Parse(pair[1])
 		for _, x := range []float64{0.01, 0.3, 1, 7.77, 28, 170, 1234.5, 99999, 1e-7} {

@@ -125,7 +125,8 @@ var table = []group{
 		{"inH2O", "inch of water", 24908891, 1e5, "1000 kg/m³ × 9.80665 m/s² × 25.4 mm", nistB8},
 		{"kPa", "kilopascal", 1e3, 1, "10³ Pa", siPrefix},
 		{"inHg", "inch of mercury", 3386388640341, 1e9, "13595.1 kg/m³ × 9.80665 m/s² × 25.4 mm", nistB8},
-		{"psi", "pound-force per square inch", 8896443230521, 1290320000, "0.45359237 kg × 9.80665 m/s² / (25.4 mm)²", nistB8},
+		{"psi", "pound-force per square inch", 8896443230521, 1290320000, "0.45359237 kg × 9.80665 m/s² / (25.4 mm)²",
+			nistB8},
 		{"mH2O", "metre of water", 196133, 20, "1000 kg/m³ × 9.80665 m/s² × 1 m", "cmH2O in " + nistB8},
 		{"bar", "bar", 1e5, 1, "10⁵ Pa", nistB8},
 		{"atm", "standard atmosphere", 101325, 1, "101325 Pa", nistB8},
@@ -136,7 +137,8 @@ var table = []group{
 	{dim: Energy, rows: []row{
 		{"J", "joule", 1, 1, "1 N × m", siDerived},
 		{"kJ", "kilojoule", 1e3, 1, "10³ J", siPrefix},
-		{"Btu_IT", "British thermal unit (International Table)", 52752792631, 5e7, "4186.8 J/(kg × K) × 0.45359237 kg × (5/9) K", iso80000},
+		{"Btu_IT", "British thermal unit (International Table)", 52752792631, 5e7,
+			"4186.8 J/(kg × K) × 0.45359237 kg × (5/9) K", iso80000},
 		{"Wh", "watt hour", 3600, 1, "1 W × h", nistB8},
 		{"kcal_IT", "kilocalorie (International Table)", 20934, 5, "4186.8 J", nistB8},
 		{"kcal_th", "kilocalorie (thermochemical)", 4184, 1, "4184 J", nistB8},
@@ -229,8 +231,10 @@ const (
 
 var columnTable = []columnRow{
 	{row: row{"%", "percent", 1, 1e2, "10⁻²", byDefinition}},
-	{row: row{"degC", "degree Celsius", 1, 1, celsius, siDerived}, dim: Temperature, kind: Point, zero: 273.15, reserved: true},
-	{row: row{"degF", "degree Fahrenheit", 5, 9, fahrenheit, nistB8}, dim: Temperature, kind: Point, zero: 459.67, reserved: true},
+	{row: row{"degC", "degree Celsius", 1, 1, celsius, siDerived}, dim: Temperature, kind: Point, zero: 273.15,
+		reserved: true},
+	{row: row{"degF", "degree Fahrenheit", 5, 9, fahrenheit, nistB8}, dim: Temperature, kind: Point, zero: 459.67,
+		reserved: true},
 	{row: row{"date", "date", 1, 1, "YYYY-MM-DD", "ISO 8601"}, dim: Time, kind: Date},
 	{row: row{"text", "text", 1, 1, "not a number", byDefinition}, kind: Text},
 	{row: row{"tick", "tick", 1, 1, "yes or no", byDefinition}, kind: Tick},

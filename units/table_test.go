@@ -149,7 +149,8 @@ func TestFactorsAgreeWithDefinitions(t *testing.T) {
 		den := new(big.Rat).SetFloat64(s.term.den)
 		num, _ := new(big.Rat).Mul(x.value, den).Float64()
 		if num != s.term.num {
-			t.Errorf("%s: %q gives %v/%v, the table says %v/%v", s.symbol, s.definition, num, s.term.den, s.term.num, s.term.den)
+			t.Errorf("%s: %q gives %v/%v, the table says %v/%v", s.symbol, s.definition, num, s.term.den, s.term.num,
+				s.term.den)
 		}
 	}
 }
@@ -173,7 +174,8 @@ func TestDefinitionReader(t *testing.T) {
 		d := &definitionReader{rest: test.definition}
 		x := d.product()
 		if d.rest != "" || x.value.Cmp(test.value) != 0 || x.pi != test.pi || x.dim != test.dim {
-			t.Errorf("%q = %s × π^%d %s, want %s × π^%d %s", test.definition, x.value, x.pi, x.dim, test.value, test.pi, test.dim)
+			t.Errorf("%q = %s × π^%d %s, want %s × π^%d %s", test.definition, x.value, x.pi, x.dim, test.value, test.pi,
+				test.dim)
 		}
 	}
 }
@@ -205,7 +207,8 @@ func TestTableIsSound(t *testing.T) {
 }
 
 func TestLookup(t *testing.T) {
-	for _, known := range []string{"m", "mm2", "mm3", "in2", "in3", "inch", "inch2", "ft3", "µm", "μm", "µm2", "thou2", "tonne", "rpm", "ppm", "Btu_IT", "mH2O"} {
+	for _, known := range []string{"m", "mm2", "mm3", "in2", "in3", "inch", "inch2", "ft3", "µm", "μm", "µm2", "thou2",
+		"tonne", "rpm", "ppm", "Btu_IT", "mH2O"} {
 		u, ok := Lookup(known)
 		if !ok {
 			t.Errorf("Lookup(%q) finds nothing", known)
@@ -214,7 +217,8 @@ func TestLookup(t *testing.T) {
 			t.Errorf("Lookup(%q) = %v, Parse gives %v, %v", known, u, parsed, err)
 		}
 	}
-	for _, unknown := range []string{"", "in", "%", "degC", "degF", "°C", "°", "date", "text", "ton", "s2", "kg3", "L2", "A1", "L1", "m4", "mm²", "N*m", " m"} {
+	for _, unknown := range []string{"", "in", "%", "degC", "degF", "°C", "°", "date", "text", "ton", "s2", "kg3", "L2",
+		"A1", "L1", "m4", "mm²", "N*m", " m"} {
 		if u, ok := Lookup(unknown); ok {
 			t.Errorf("Lookup(%q) = %v, want nothing", unknown, u)
 		}
@@ -291,7 +295,8 @@ func TestSymbols(t *testing.T) {
 	}
 	i := slices.IndexFunc(all, func(s Symbol) bool { return s.Name == "psi" })
 	psi := all[i]
-	if psi.Quantity != "pressure" || psi.Meaning != "pound-force per square inch" || psi.Source != "NIST SP 811 (2008), B.8" {
+	if psi.Quantity != "pressure" || psi.Meaning != "pound-force per square inch" ||
+		psi.Source != "NIST SP 811 (2008), B.8" {
 		t.Errorf("psi is %+v", psi)
 	}
 	i = slices.IndexFunc(all, func(s Symbol) bool { return s.Name == "t" })
@@ -317,7 +322,8 @@ func TestDifference(t *testing.T) {
 			t.Fatal(err)
 		}
 		d := u.Difference()
-		if d.Symbol != test.want || u.Kind != Date && d.DiffToSI(3) != u.DiffToSI(3) || u.Kind == Date && d.ToSI(1) != Day {
+		if d.Symbol != test.want || u.Kind != Date && d.DiffToSI(3) != u.DiffToSI(3) || u.Kind == Date &&
+			d.ToSI(1) != Day {
 			t.Errorf("differences in %q are told in %q, want %q", test.unit, d.Symbol, test.want)
 		}
 	}

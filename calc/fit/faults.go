@@ -189,7 +189,8 @@ func (d *diagnosis) takeBack(active []*stand) {
 		d.refine(without)
 		best := make([]*stand, len(active))
 		for m, s := range without {
-			if b := best[of[m]]; s.usable && s.misfit-active[of[m]].misfit <= worthFreeing && (b == nil || s.likelihood() < b.likelihood()) {
+			if b := best[of[m]]; s.usable && s.misfit-active[of[m]].misfit <= worthFreeing &&
+				(b == nil || s.likelihood() < b.likelihood()) {
 				best[of[m]] = s
 			}
 		}
@@ -208,7 +209,8 @@ func (d *diagnosis) takeBack(active []*stand) {
 
 // without is a stand with one freed given put back.
 func (s *stand) without(a int) *stand {
-	return &stand{at: s.at, set: slices.Delete(slices.Clone(s.set), a, a+1), x: slices.Delete(slices.Clone(s.x), a, a+1)}
+	return &stand{at: s.at, set: slices.Delete(slices.Clone(s.set), a, a+1),
+		x: slices.Delete(slices.Clone(s.x), a, a+1)}
 }
 
 // swap puts other givens in the place of each that was freed. It keeps those
@@ -245,7 +247,8 @@ func (d *diagnosis) swap(found []*stand, ties map[int][][]int) []*stand {
 		if !s.usable {
 			continue
 		}
-		if b := better[at.owner]; s.misfit < now.misfit-1e-6 && s.likelihood() < now.likelihood()-1e-6 && (b == nil || s.likelihood() < b.likelihood()) {
+		if b := better[at.owner]; s.misfit < now.misfit-1e-6 && s.likelihood() < now.likelihood()-1e-6 &&
+			(b == nil || s.likelihood() < b.likelihood()) {
 			better[at.owner] = s
 		}
 		k := s.set[len(s.set)-1]
@@ -381,7 +384,8 @@ func (d *diagnosis) hollows(c *scan, computed []float64) {
 	}
 	slices.SortStableFunc(least, func(a, b place) int { return cmp.Compare(a.misfit, b.misfit) })
 	for _, p := range least[:min(mostStarts, len(least))] {
-		c.hollows = append(c.hollows, hollow{p.misfit, &stand{at: s.at, set: append(slices.Clone(s.set), c.given), x: append(slices.Clone(s.x), p.x)}})
+		c.hollows = append(c.hollows, hollow{p.misfit,
+			&stand{at: s.at, set: append(slices.Clone(s.set), c.given), x: append(slices.Clone(s.x), p.x)}})
 	}
 }
 

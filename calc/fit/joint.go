@@ -43,16 +43,17 @@ type way struct {
 
 // Fitted is what the readings say of the givens to be found. Numbers are SI.
 type Fitted struct {
-	Values  []float64     // in the order of Survey.Free
-	U       []float64     // standard uncertainties; NaN where the readings do not tell
-	Corr    *mat.SymDense // correlations of their errors; nil if there is no fit
-	AtEnd   []bool        // the value is an end of its range: the best may lie beyond
-	Alike   [][]int       // groups of givens that the readings cannot tell apart; one alone has no effect
-	Misfit  float64       // what is left, what is known before counted as readings; with Survey.Equal the sum of squares
-	Degrees int           // readings, and what is known before, less givens found
-	Count   int           // readings
-	Cases   int           // cases with readings
-	Scatter float64       // with Survey.Equal: residual standard deviation
+	Values []float64     // in the order of Survey.Free
+	U      []float64     // standard uncertainties; NaN where the readings do not tell
+	Corr   *mat.SymDense // correlations of their errors; nil if there is no fit
+	AtEnd  []bool        // the value is an end of its range: the best may lie beyond
+	Alike  [][]int       // groups of givens that the readings cannot tell apart; one alone has no effect
+	// what is left, what is known before counted as readings; with Survey.Equal the sum of squares
+	Misfit  float64
+	Degrees int     // readings, and what is known before, less givens found
+	Count   int     // readings
+	Cases   int     // cases with readings
+	Scatter float64 // with Survey.Equal: residual standard deviation
 	Steps   int
 }
 
@@ -136,7 +137,8 @@ func (s *Survey) join() *joint {
 	}
 	j.surveyor = s.prepare(moving)
 	for _, f := range s.Free {
-		p := parameter{input: f.Input, column: j.column[f.Input], at: j.moved[f.Input], from: f.From, to: f.To, start: f.Start, u: f.U}
+		p := parameter{input: f.Input, column: j.column[f.Input], at: j.moved[f.Input], from: f.From, to: f.To,
+			start: f.Start, u: f.U}
 		if s.Equal {
 			p.u = 0
 		}
@@ -144,8 +146,10 @@ func (s *Survey) join() *joint {
 	}
 	for _, d := range s.Doubts {
 		u := j.base[d.Spread] / 2
-		if slices.Contains(moving, d.Input) && tape.Usable(u) && u > 0 && tape.Usable(j.base[d.Input]) && !s.replacedEverywhere(d.Input) {
-			j.parameters = append(j.parameters, parameter{input: d.Input, column: j.column[d.Input], at: j.moved[d.Input],
+		if slices.Contains(moving, d.Input) && tape.Usable(u) && u > 0 && tape.Usable(j.base[d.Input]) &&
+			!s.replacedEverywhere(d.Input) {
+			j.parameters = append(j.parameters, parameter{input: d.Input, column: j.column[d.Input],
+				at:   j.moved[d.Input],
 				from: math.Inf(-1), to: math.Inf(1), start: j.base[d.Input], u: u})
 		}
 	}
@@ -527,7 +531,8 @@ func expected(r *mat.Dense, step []float64) float64 {
 // conclude says how sure the values are.
 func (j *joint) conclude(x []float64, now state, steps int) *Fitted {
 	n, p := len(j.Free), len(x)
-	f := &Fitted{Values: slices.Clone(x[:n]), U: make([]float64, n), AtEnd: make([]bool, n), Corr: mat.NewSymDense(max(n, 1), nil),
+	f := &Fitted{Values: slices.Clone(x[:n]), U: make([]float64, n), AtEnd: make([]bool, n),
+		Corr:   mat.NewSymDense(max(n, 1), nil),
 		Misfit: now.misfit, Count: now.count, Cases: now.cases, Steps: steps}
 	known := 0
 	for k, q := range j.parameters[:n] {

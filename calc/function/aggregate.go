@@ -12,16 +12,21 @@ import (
 // row by row, so that whatever a row depends on, a cell with a spread or a given,
 // is carried through by the derivatives of those operations.
 var aggregateFunctions = []*Function{
-	{Name: "min", LeavesOut: true, fold: tape.OpMin, Params: "a, b, ... or sheet.column", Doc: "smallest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, rows: 1, Rule: alike, Lower: folded(tape.OpMin), Fold: overRows(folded(tape.OpMin))},
-	{Name: "max", LeavesOut: true, fold: tape.OpMax, Params: "a, b, ... or sheet.column", Doc: "largest of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, rows: 1, Rule: alike, Lower: folded(tape.OpMax), Fold: overRows(folded(tape.OpMax))},
-	{Name: "sum", LeavesOut: true, fold: tape.OpAdd, Params: "a, b, ... or sheet.column", Doc: "sum of the values", Source: "ISO 80000-2",
-		least: 1, most: -1, rows: 1, Rule: differences, Lower: sum, Fold: overRows(sum)},
-	{Name: "mean", LeavesOut: true, fold: tape.OpAdd, mean: true, Params: "a, b, ... or sheet.column", Doc: "arithmetic mean of the values", Source: "ISO 3534-1",
+	{Name: "min", LeavesOut: true, fold: tape.OpMin, Params: "a, b, ... or sheet.column", Doc: "smallest of the values",
+		Source: "ISO 80000-2",
+		least:  1, most: -1, rows: 1, Rule: alike, Lower: folded(tape.OpMin), Fold: overRows(folded(tape.OpMin))},
+	{Name: "max", LeavesOut: true, fold: tape.OpMax, Params: "a, b, ... or sheet.column", Doc: "largest of the values",
+		Source: "ISO 80000-2",
+		least:  1, most: -1, rows: 1, Rule: alike, Lower: folded(tape.OpMax), Fold: overRows(folded(tape.OpMax))},
+	{Name: "sum", LeavesOut: true, fold: tape.OpAdd, Params: "a, b, ... or sheet.column", Doc: "sum of the values",
+		Source: "ISO 80000-2",
+		least:  1, most: -1, rows: 1, Rule: differences, Lower: sum, Fold: overRows(sum)},
+	{Name: "mean", LeavesOut: true, fold: tape.OpAdd, mean: true, Params: "a, b, ... or sheet.column",
+		Doc: "arithmetic mean of the values", Source: "ISO 3534-1",
 		least: 1, most: -1, rows: 1, Rule: alike, Lower: mean, Fold: overRows(mean)},
-	{Name: "count", Params: "sheet.column", Doc: "number of rows that are not blank, or in which a condition holds", Source: "by definition",
-		rows: 1, Counts: true, Rule: func([]Type) (Type, *Refusal) { return Plain, nil }, Fold: overRows(sum)},
+	{Name: "count", Params: "sheet.column", Doc: "number of rows that are not blank, or in which a condition holds",
+		Source: "by definition",
+		rows:   1, Counts: true, Rule: func([]Type) (Type, *Refusal) { return Plain, nil }, Fold: overRows(sum)},
 	{Name: "rms", Params: "sheet.column", Doc: "root of the mean of the squares", Source: "IEC 60050-103, 103-02-03",
 		rows: 1, Rule: differences, Fold: overRows(func(t *tape.Tape, args []tape.Register) tape.Register {
 			squares := make([]tape.Register, len(args))
@@ -31,16 +36,23 @@ var aggregateFunctions = []*Function{
 			return t.Unary(tape.SquareRoot, mean(t, squares))
 		})},
 	{Name: "first", Params: "sheet.column", Doc: "value in the first row that is not blank", Source: "by definition",
-		rows: 1, Rule: alike, Fold: overRows(func(_ *tape.Tape, args []tape.Register) tape.Register { return args[0] })},
+		rows: 1, Rule: alike, Fold: overRows(func(_ *tape.Tape,
+			args []tape.Register) tape.Register {
+			return args[0]
+		})},
 	{Name: "last", Params: "sheet.column", Doc: "value in the last row that is not blank", Source: "by definition",
-		rows: 1, Rule: alike, Fold: overRows(func(_ *tape.Tape, args []tape.Register) tape.Register { return args[len(args)-1] })},
+		rows: 1, Rule: alike, Fold: overRows(func(_ *tape.Tape,
+			args []tape.Register) tape.Register {
+			return args[len(args)-1]
+		})},
 	{Name: "total", Params: "sheet.column", Doc: "sum from the first row up to the case's own, in a formula that the sheet asks for", Source: "by definition",
 		rows: 1, Running: true, Rule: differences, Fold: overRows(sum)},
 	{Name: "integral", Params: "sheet.x, sheet.y", Doc: "area under straight lines between the points, row by row",
 		Source: "trapezoidal rule, NIST DLMF 3.5(i)", rows: 2, Fewest: 2,
 		Rule: func(args []Type) (Type, *Refusal) {
 			if args[1].Point {
-				return Type{}, &Refusal{1, "cannot add up " + args[1].String(), "subtract another one first, to have a difference"}
+				return Type{}, &Refusal{1, "cannot add up " + args[1].String(),
+					"subtract another one first, to have a difference"}
 			}
 			d, err := args[0].Dim.Mul(args[1].Dim)
 			if err != nil {
@@ -60,11 +72,13 @@ var aggregateFunctions = []*Function{
 	{Name: "slope", Params: "sheet.x, sheet.y", Doc: "slope of the least-squares straight line through the points",
 		Source: leastSquares, rows: 2, Fewest: 2, Rule: slopeRule,
 		Fold: func(t *tape.Tape, rows [][]tape.Register) tape.Register { return throughPoints(t, rows).slope }},
-	{Name: "intercept", Params: "sheet.x, sheet.y", Doc: "value at x = 0 of the least-squares straight line through the points",
+	{Name: "intercept", Params: "sheet.x, sheet.y",
+		Doc:    "value at x = 0 of the least-squares straight line through the points",
 		Source: leastSquares, rows: 2, Fewest: 2,
 		Rule: func(args []Type) (Type, *Refusal) {
 			if args[0] == (Type{Dim: units.Time, Point: true}) {
-				return Type{}, &Refusal{0, "a date is never 0", "make x a column of times, such as the days since the first visit"}
+				return Type{}, &Refusal{0, "a date is never 0",
+					"make x a column of times, such as the days since the first visit"}
 			}
 			if _, wrong := slopeRule(args); wrong != nil {
 				return Type{}, wrong

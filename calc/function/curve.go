@@ -30,7 +30,8 @@ var curveFunctions = []*Function{
 		Rule: func(args []Type) (Type, *Refusal) {
 			for k, axis := range []string{"x", "y"} {
 				if args[3+k] != args[k] {
-					return Type{}, &Refusal{3 + k, fmt.Sprintf("needs %v like the grid's %s, found %v", args[k], axis, args[3+k]), ""}
+					return Type{}, &Refusal{3 + k,
+						fmt.Sprintf("needs %v like the grid's %s, found %v", args[k], axis, args[3+k]), ""}
 				}
 			}
 			return args[2], nil
@@ -84,7 +85,8 @@ func outsideCurve(x []float64, columns []Column) string {
 		}
 	}
 	return fmt.Sprintf("%s lies outside the curve, which runs from %s to %s",
-		units.WithUnit(u.FromSI(x[0]), u), units.WithUnit(u.FromSI(xs[0]), u), units.WithUnit(u.FromSI(xs[len(xs)-1]), u))
+		units.WithUnit(u.FromSI(x[0]), u), units.WithUnit(u.FromSI(xs[0]), u),
+		units.WithUnit(u.FromSI(xs[len(xs)-1]), u))
 }
 
 // segment finds i with xs[i] ≤ x ≤ xs[i+1], or -1.
@@ -230,7 +232,8 @@ func outsideGrid(x []float64, columns []Column) string {
 			return fmt.Sprintf("the grid has only one value of %s", columns[k].Name)
 		}
 		if !(x[k] >= least && x[k] <= greatest) {
-			return fmt.Sprintf("%s lies outside the grid, whose %s runs from %s to %s", units.WithUnit(u.FromSI(x[k]), u),
+			return fmt.Sprintf("%s lies outside the grid, whose %s runs from %s to %s",
+				units.WithUnit(u.FromSI(x[k]), u),
 				columns[k].Name, units.WithUnit(u.FromSI(least), u), units.WithUnit(u.FromSI(greatest), u))
 		}
 	}

@@ -105,7 +105,8 @@ func frictionDomain(x []float64, _ []Column) string {
 	case !(x[0] > 0):
 		return fmt.Sprintf("the Reynolds number must be above 0, here it is %.6g", x[0])
 	case x[1] < 0 || x[1] > roughest*(1+slack):
-		return fmt.Sprintf("the relative roughness, roughness / bore, must lie between 0 and %g, here it is %.6g", roughest, x[1])
+		return fmt.Sprintf("the relative roughness, roughness / bore, must lie between 0 and %g, here it is %.6g",
+			roughest, x[1])
 	}
 	return "the Reynolds number is too small"
 }
@@ -138,6 +139,7 @@ func lyingTankDomain(x []float64, _ []Column) string {
 	case !(length > 0):
 		return fmt.Sprintf("the length must be above 0, here it is %.6g mm", 1e3*length)
 	default:
-		return fmt.Sprintf("the level must lie between 0 and the diameter of %.6g mm, here it is %.6g mm", 1e3*diameter, 1e3*level)
+		return fmt.Sprintf("the level must lie between 0 and the diameter of %.6g mm, here it is %.6g mm", 1e3*diameter,
+			1e3*level)
 	}
 }

@@ -59,9 +59,10 @@ var checkValues = []checkValue{
 	{"numerics", "Student t, two-sided", studentText, func(t testing.TB, x []float64) float64 {
 		return call(t, "student", x[0]/100, x[1])
 	}, 11},
-	{"numerics", "horizontal cylindrical reservoir: volume from level", assigned, func(t testing.TB, x []float64) float64 {
-		return call(t, "lying_tank_volume", x[2], x[0], x[1]) * 1000
-	}, 5},
+	{"numerics", "horizontal cylindrical reservoir: volume from level", assigned,
+		func(t testing.TB, x []float64) float64 {
+			return call(t, "lying_tank_volume", x[2], x[0], x[1]) * 1000
+		}, 5},
 	{"standards", "EN 837-1 maximum permissible error", gaugeText, func(t testing.TB, x []float64) float64 {
 		return call(t, "gauge", x...) * math.Sqrt(3) / 2
 	}, 6},
@@ -257,7 +258,8 @@ func TestFrictionFactor(t *testing.T) {
 	})
 	for _, rough := range []float64{0, 1e-4, roughest} { // no step at either end of the straight line
 		for _, re := range []float64{laminarEnd, turbulentStart} {
-			if below, above := frictionFactor(re-1e-9, rough), frictionFactor(re+1e-9, rough); !within(below, above, 1e-10) {
+			if below, above := frictionFactor(re-1e-9, rough),
+				frictionFactor(re+1e-9, rough); !within(below, above, 1e-10) {
 				t.Errorf("at Re = %v, roughness %v the factor steps from %v to %v", re, rough, below, above)
 			}
 		}
@@ -291,7 +293,8 @@ func TestViscosityLine(t *testing.T) {
 			t.Fatalf("at T2 the viscosity is %v, want %v", back, x[4])
 		}
 		nu := viscosity(x, nil)
-		if back := viscosity([]float64{x[1], x[0], nu, x[3], x[4]}, nil); tape.Usable(nu) && math.Abs(x[0]-x[3]) > 5 && !within(back, x[2], 1e-9) {
+		if back := viscosity([]float64{x[1], x[0], nu, x[3], x[4]}, nil); tape.Usable(nu) && math.Abs(x[0]-x[3]) > 5 &&
+			!within(back, x[2], 1e-9) {
 			t.Fatalf("from the viscosity at T the one at T1 is %v, want %v", back, x[2])
 		}
 	})
@@ -330,14 +333,16 @@ func TestSlopes(t *testing.T) {
 		kink func(below, above []float64) bool // no derivative is asked for across one
 	}{
 		"friction_factor": {func(t *rapid.T) []float64 {
-			return []float64{math.Pow(10, rapid.Float64Range(1, 8).Draw(t, "log10 of Re")), rapid.Float64Range(1e-5, 0.049).Draw(t, "roughness")}
+			return []float64{math.Pow(10, rapid.Float64Range(1, 8).Draw(t, "log10 of Re")),
+				rapid.Float64Range(1e-5, 0.049).Draw(t, "roughness")}
 		}, func(below, above []float64) bool {
 			across := func(re float64) bool { return below[0] < re && re < above[0] }
 			return across(laminarEnd) || across(turbulentStart)
 		}},
 		"lying_tank_volume": {func(t *rapid.T) []float64 {
 			d := rapid.Float64Range(0.1, 3).Draw(t, "diameter")
-			return []float64{d * rapid.Float64Range(0.01, 0.99).Draw(t, "share"), d, rapid.Float64Range(0.1, 10).Draw(t, "length")}
+			return []float64{d * rapid.Float64Range(0.01, 0.99).Draw(t, "share"), d,
+				rapid.Float64Range(0.1, 10).Draw(t, "length")}
 		}, nil},
 		"viscosity": {drawOil, nil},
 		"viscosity_index": {func(t *rapid.T) []float64 {
@@ -361,7 +366,8 @@ func TestSlopes(t *testing.T) {
 			return x
 		}, nil},
 		"student": {func(t *rapid.T) []float64 {
-			return []float64{rapid.Float64Range(0.05, 0.995).Draw(t, "p"), rapid.Float64Range(1.1, 200).Draw(t, "degrees")}
+			return []float64{rapid.Float64Range(0.05, 0.995).Draw(t, "p"),
+				rapid.Float64Range(1.1, 200).Draw(t, "degrees")}
 		}, nil},
 	}
 	for _, f := range Table {

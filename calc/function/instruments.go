@@ -73,7 +73,8 @@ var instrumentFunctions = []*Function{
 		slopes: studentSlopes,
 		domain: func(x []float64, _ []Column) string {
 			if !(x[0] > 0 && x[0] < 1) {
-				return fmt.Sprintf("the probability must lie between 0 and 1, as in student(0.95, 9), here it is %.6g", x[0])
+				return fmt.Sprintf("the probability must lie between 0 and 1, as in student(0.95, 9), here it is %.6g",
+					x[0])
 			}
 			return fmt.Sprintf("the degrees of freedom must be at least 1, here they are %.6g", x[1])
 		}},
@@ -94,7 +95,8 @@ const (
 func gaugeRule(args []Type) (Type, *Refusal) {
 	switch class, span := args[0], args[1]; {
 	case class != Plain:
-		return Type{}, &Refusal{0, "the class is a plain number, found " + WithArticle(class), "write the class first, as in gauge(1.6, 40*MPa)"}
+		return Type{}, &Refusal{0, "the class is a plain number, found " + WithArticle(class),
+			"write the class first, as in gauge(1.6, 40*MPa)"}
 	case span.Point:
 		return Type{}, &Refusal{1, "a span is a difference, found " + span.String(), "write the span in K"}
 	default:

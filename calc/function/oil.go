@@ -90,7 +90,8 @@ func viscosityDomain(x []float64, _ []Column) string {
 	}
 	for _, nu := range []float64{nu1, nu2} {
 		if tooThin(nu) {
-			return fmt.Sprintf("the equation holds from %d mm2/s up, here the oil has %.6g mm2/s", thinnest, nu*perSquareMillimetre)
+			return fmt.Sprintf("the equation holds from %d mm2/s up, here the oil has %.6g mm2/s", thinnest,
+				nu*perSquareMillimetre)
 		}
 	}
 	switch {
@@ -100,7 +101,8 @@ func viscosityDomain(x []float64, _ []Column) string {
 		return fmt.Sprintf("oil thins as it warms, here it has %.6g mm2/s at %.6g degC and %.6g mm2/s at %.6g degC",
 			nu1*perSquareMillimetre, celsius(t1), nu2*perSquareMillimetre, celsius(t2))
 	case (t-t1)*(t2-t1) > 0:
-		return fmt.Sprintf("at %.6g degC the oil is thinner than the %d mm2/s from which the equation holds", celsius(t), thinnest)
+		return fmt.Sprintf("at %.6g degC the oil is thinner than the %d mm2/s from which the equation holds",
+			celsius(t), thinnest)
 	}
 	return fmt.Sprintf("at %.6g degC the viscosity is too large to hold", celsius(t))
 }
@@ -189,7 +191,8 @@ func viscosityIndexSlopes(x []float64, vi float64, _ []Column, d []float64) {
 
 func viscosityIndexDomain(x []float64, _ []Column) string {
 	if tooThin(x[1]) {
-		return fmt.Sprintf("the index is defined from %d mm2/s at 100 degC up, here it is %.6g mm2/s", thinnest, x[1]*perSquareMillimetre)
+		return fmt.Sprintf("the index is defined from %d mm2/s at 100 degC up, here it is %.6g mm2/s", thinnest,
+			x[1]*perSquareMillimetre)
 	}
 	return fmt.Sprintf("the viscosity at 40 degC comes first and is the larger one, here they are %.6g mm2/s and %.6g mm2/s",
 		x[0]*perSquareMillimetre, x[1]*perSquareMillimetre)

@@ -45,12 +45,16 @@ type Function struct {
 	pulls  func(x []float64, columns []Column, d [][]float64)          // those by the cells of its columns
 	Lower  func(t *tape.Tape, args []tape.Register) tape.Register      // written in other operations
 	mean   bool                                                        // divided by the number of arguments
-	fold   tape.Opcode                                                 // what joins two arguments, of those that leave out
-	Fold   func(t *tape.Tape, rows [][]tape.Register) tape.Register    // of an aggregate: rows[j][i] is argument j in row i; nil: as a list
-	Fewest int                                                         // rows that an aggregate needs at least
-	domain func(x []float64, columns []Column) string                  // why the result is not a number
-	Curve  bool                                                        // its first column is the x of a curve and has to increase
-	corner func(x float64, columns []Column) float64                   // distance of the first number from the nearest jump of the slope
+	// what joins two arguments, of those that leave out
+	fold tape.Opcode
+	// of an aggregate: rows[j][i] is argument j in row i; nil: as a list
+	Fold   func(t *tape.Tape, rows [][]tape.Register) tape.Register
+	Fewest int                                        // rows that an aggregate needs at least
+	domain func(x []float64, columns []Column) string // why the result is not a number
+	// its first column is the x of a curve and has to increase
+	Curve bool
+	// distance of the first number from the nearest jump of the slope
+	corner func(x float64, columns []Column) float64
 }
 
 // Column is a whole column of a case sheet as a function's argument. Blank
@@ -136,11 +140,13 @@ func (f *Function) Misfit(given int) string {
 	case f.rows > 0 && f.most == 0:
 		return fmt.Sprintf("%s takes %s over the rows of one sheet", f.Name, words.Counted(f.rows, "expression"))
 	case f.Picks && (rest < f.least || rest > f.most+1):
-		return fmt.Sprintf("%s takes %s and may have a condition, here %s", f.Name, words.Counted(f.columns+f.least, "argument"), areHere(given))
+		return fmt.Sprintf("%s takes %s and may have a condition, here %s", f.Name,
+			words.Counted(f.columns+f.least, "argument"), areHere(given))
 	case f.most == f.least && rest != f.least:
 		return fmt.Sprintf("%s takes %s, here %s", f.Name, words.Counted(f.columns+f.least, "argument"), areHere(given))
 	case rest < f.least || f.most >= 0 && rest > f.most:
-		return fmt.Sprintf("%s needs at least %s, here %s", f.Name, words.Counted(f.columns+f.least, "argument"), areHere(given))
+		return fmt.Sprintf("%s needs at least %s, here %s", f.Name, words.Counted(f.columns+f.least, "argument"),
+			areHere(given))
 	}
 	if f.rows > 0 {
 		return f.Name + " takes single values, or one expression over the rows of a sheet"
@@ -158,7 +164,8 @@ func areHere(n int) string {
 // LowerPresent lowers a function that leaves out the arguments that are n/a.
 // absent gives the truth value that says so of one, mostly a constant. Where all
 // are n/a so is the result.
-func (f *Function) LowerPresent(t *tape.Tape, args []tape.Register, absent func(tape.Register) tape.Register) tape.Register {
+func (f *Function) LowerPresent(t *tape.Tape, args []tape.Register,
+	absent func(tape.Register) tape.Register) tape.Register {
 	none, one := t.Constant(0), t.Constant(1)
 	count := func(gone tape.Register) tape.Register {
 		switch {
@@ -209,7 +216,8 @@ func alike(args []Type) (Type, *Refusal) {
 func differences(args []Type) (Type, *Refusal) {
 	for i, a := range args {
 		if a.Point {
-			return Type{}, &Refusal{i, "cannot add up " + a.String(), "subtract another one first, to have a difference"}
+			return Type{}, &Refusal{i, "cannot add up " + a.String(),
+				"subtract another one first, to have a difference"}
 		}
 	}
 	return alike(args)
@@ -220,7 +228,8 @@ func takes(result Type, wanted ...Type) func([]Type) (Type, *Refusal) {
 	return func(args []Type) (Type, *Refusal) {
 		for i, a := range args {
 			if w := wanted[min(i, len(wanted)-1)]; a != w {
-				return Type{}, &Refusal{i, fmt.Sprintf("needs %s, found %s", WithArticle(w), WithArticle(a)), units.MismatchHint(a.Dim, w.Dim)}
+				return Type{}, &Refusal{i, fmt.Sprintf("needs %s, found %s", WithArticle(w), WithArticle(a)),
+					units.MismatchHint(a.Dim, w.Dim)}
 			}
 		}
 		return result, nil
@@ -265,7 +274,8 @@ func corners(at ...float64) func(float64, []Column) float64 {
 }
 
 // Table is the whole table, in the order in which `rambook functions` lists it.
-var Table = slices.Concat(mathFunctions, aggregateFunctions, curveFunctions, hydraulicFunctions, oilFunctions, instrumentFunctions)
+var Table = slices.Concat(mathFunctions, aggregateFunctions, curveFunctions, hydraulicFunctions, oilFunctions,
+	instrumentFunctions)
 
 var byName = func() map[string]*Function {
 	entries := make(map[string]*Function, len(Table))

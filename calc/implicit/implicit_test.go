@@ -13,7 +13,8 @@ func circle() *System {
 	t := tape.New()
 	x, y, r, k := t.Input(0), t.Input(0), t.Input(0), t.Input(0)
 	sum := t.Binary(tape.OpAdd, t.Power(x, 2), t.Power(y, 2))
-	return New(t, []tape.Register{x, y}, []tape.Register{r, k}, [][2]tape.Register{{sum, t.Power(r, 2)}, {y, t.Mul(k, x)}}, []float64{0, 0}, []float64{100, 100})
+	return New(t, []tape.Register{x, y}, []tape.Register{r, k},
+		[][2]tape.Register{{sum, t.Power(r, 2)}, {y, t.Mul(k, x)}}, []float64{0, 0}, []float64{100, 100})
 }
 
 // TestCircle holds two unknowns and their slopes to the closed form, over cases
@@ -27,7 +28,8 @@ func TestCircle(t *testing.T) {
 				r, k := 1+float64(i%37)*2, 0.1+float64((i*7+worker)%23)/7
 				got := s.Solve([]float64{r, k})
 				x := r / math.Sqrt(1+k*k)
-				if got.X == nil || len(got.Others) > 0 || math.Abs(got.X[0]-x) > 1e-11*r || math.Abs(got.X[1]-k*x) > 1e-11*r {
+				if got.X == nil || len(got.Others) > 0 || math.Abs(got.X[0]-x) > 1e-11*r ||
+					math.Abs(got.X[1]-k*x) > 1e-11*r {
 					t.Errorf("r %v, k %v: got %v, others %v, expected %v", r, k, got.X, got.Others, x)
 					return
 				}
@@ -46,7 +48,9 @@ func TestCircle(t *testing.T) {
 func cubic() *System {
 	t := tape.New()
 	x, c := t.Input(0), t.Input(0)
-	return New(t, []tape.Register{x}, []tape.Register{c}, [][2]tape.Register{{t.Binary(tape.OpSub, t.Power(x, 3), t.Mul(t.Constant(3), x)), c}}, []float64{-4}, []float64{4})
+	return New(t, []tape.Register{x}, []tape.Register{c},
+		[][2]tape.Register{{t.Binary(tape.OpSub, t.Power(x, 3), t.Mul(t.Constant(3), x)), c}}, []float64{-4},
+		[]float64{4})
 }
 
 // TestCubic tells one solution from three and from none.

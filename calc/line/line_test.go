@@ -25,7 +25,8 @@ func TestLineOfTwo(t *testing.T) {
 			t.Errorf("the line's error at %v is %v, want that of the point, %v", x, got, want)
 		}
 	}
-	for what, p := range map[string]float64{"residual": l.ResidualSD, "curvature": l.curvature, "runs": l.runs, "scatter": l.scatter} {
+	for what, p := range map[string]float64{"residual": l.ResidualSD, "curvature": l.curvature, "runs": l.runs,
+		"scatter": l.scatter} {
 		if !math.IsNaN(p) {
 			t.Errorf("two points are said to have a %s of %v", what, p)
 		}
@@ -63,7 +64,8 @@ func TestDoubt(t *testing.T) {
 // TestExactLine: points that lie on the line exactly leave nothing to test.
 func TestExactLine(t *testing.T) {
 	l, err := Fit([]float64{0, 1, 2, 3}, []float64{1, 3, 5, 7}, nil, nil)
-	if err != nil || l.Slope != 2 || l.Intercept != 1 || l.ResidualSD != 0 || !math.IsNaN(l.curvature) || !math.IsNaN(l.runs) || !math.IsNaN(l.scatter) {
+	if err != nil || l.Slope != 2 || l.Intercept != 1 || l.ResidualSD != 0 || !math.IsNaN(l.curvature) ||
+		!math.IsNaN(l.runs) || !math.IsNaN(l.scatter) {
 		t.Errorf("the line is %+v, %v", l, err)
 	}
 	l, err = Fit([]float64{0, 0, 1, 1}, []float64{1, 2, 3, 4}, nil, nil)
@@ -120,7 +122,8 @@ func TestLineNoGood(t *testing.T) {
 		{"bent, with weights", bent, u, func(l *Line) float64 { return l.curvature }, true},
 		{"scatter", waved, u, func(l *Line) float64 { return l.scatter }, true},
 		{"straight", straight, nil, func(l *Line) float64 { return min(l.curvature, l.runs) }, false},
-		{"straight, with weights", straight, u, func(l *Line) float64 { return min(l.curvature, l.runs, l.scatter) }, false},
+		{"straight, with weights", straight, u, func(l *Line) float64 { return min(l.curvature, l.runs, l.scatter) },
+			false},
 	} {
 		l, err := Fit(x, test.y, test.u, nil)
 		if err != nil {
@@ -152,7 +155,8 @@ func TestRounding(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if why, _ := l.Doubt(); l.ResidualSD != 0 || l.SlopeError != 0 || l.Flat() != test.flat || why != "" || l.Certain() == test.flat {
+		if why, _ := l.Doubt(); l.ResidualSD != 0 || l.SlopeError != 0 || l.Flat() != test.flat || why != "" ||
+			l.Certain() == test.flat {
 			t.Errorf("%s: %+v, doubt %q", test.name, l, why)
 		}
 	}

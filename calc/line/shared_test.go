@@ -42,7 +42,8 @@ func TestSharedOffset(t *testing.T) {
 	}
 	// All of it shared: the points lie beside the line by nothing.
 	l, _ = Fit(sharedX, y, shared, [][]float64{shared})
-	if l.SlopeError > 1e-12 || !near(l.InterceptError, offset, 1e-12) || l.PredictionError(5) > 1e-12 || l.scatter != 1 {
+	if l.SlopeError > 1e-12 || !near(l.InterceptError, offset, 1e-12) || l.PredictionError(5) > 1e-12 ||
+		l.scatter != 1 {
 		t.Errorf("a shared offset alone: %+v", l)
 	}
 	y[3] += 0.01 // so what is off is no offset
@@ -155,9 +156,10 @@ func TestSharedAgainstMatrices(t *testing.T) {
 		"variance of the intercept": {l.InterceptError * l.InterceptError, params.At(0, 0)},
 		"covariance":                {l.Covariance, params.At(0, 1)},
 		"variance of the slope":     {l.SlopeError * l.SlopeError, params.At(1, 1)},
-		"variance at 6":             {l.Error(6) * l.Error(6), params.At(0, 0) + 12*params.At(0, 1) + 36*params.At(1, 1)},
-		"mean of the squares":       {e.mean, mat.Trace(&s)},
-		"half of their variance":    {e.halfVariance, mat.Trace(&squared)},
+		"variance at 6": {l.Error(6) * l.Error(6),
+			params.At(0, 0) + 12*params.At(0, 1) + 36*params.At(1, 1)},
+		"mean of the squares":    {e.mean, mat.Trace(&s)},
+		"half of their variance": {e.halfVariance, mat.Trace(&squared)},
 	} {
 		if !near(pair[0], pair[1], 1e-10) {
 			t.Errorf("%s: %.15g, want %.15g", what, pair[0], pair[1])

@@ -40,12 +40,14 @@ func TestClosedForms(t *testing.T) {
 		{"a can", at([]float64{0.1, 0.1}, []float64{3, 3}, 1, func(x []float64) []float64 {
 			r, h := x[0], x[1]
 			return []float64{2*math.Pi*r*r + 2*math.Pi*r*h, math.Pi*r*r*h - 1}
-		}), []float64{math.Cbrt(1 / (2 * math.Pi)), 2 * math.Cbrt(1/(2*math.Pi))}, 3 * math.Cbrt(2*math.Pi), []float64{2 / math.Cbrt(1/(2*math.Pi))}},
+		}), []float64{math.Cbrt(1 / (2 * math.Pi)), 2 * math.Cbrt(1/(2*math.Pi))}, 3 * math.Cbrt(2*math.Pi),
+			[]float64{2 / math.Cbrt(1/(2*math.Pi))}},
 		// The largest box in an ellipsoid of axes 1, 2, 3 (in an octant): x_i = a_i/√3, volume abc/(3√3), and with
 		// the ellipsoid's right side s, volume ∝ s^1.5.
 		{"a box in an ellipsoid", at([]float64{0, 0, 0}, []float64{1, 2, 3}, 1, func(x []float64) []float64 {
 			return []float64{-x[0] * x[1] * x[2], 1 - x[0]*x[0] - x[1]*x[1]/4 - x[2]*x[2]/9}
-		}), []float64{1 / math.Sqrt(3), 2 / math.Sqrt(3), 3 / math.Sqrt(3)}, -6 / (3 * math.Sqrt(3)), []float64{6 / (3 * math.Sqrt(3)) * 1.5}},
+		}), []float64{1 / math.Sqrt(3), 2 / math.Sqrt(3), 3 / math.Sqrt(3)}, -6 / (3 * math.Sqrt(3)),
+			[]float64{6 / (3 * math.Sqrt(3)) * 1.5}},
 		// A linear program: -3x - 5y, x ≤ 4, 2y ≤ 12, 3x + 2y ≤ 18 has its optimum -36 at (2, 6), prices 0, 1.5, 1.
 		{"a linear program", at([]float64{0, 0}, []float64{10, 10}, 3, func(x []float64) []float64 {
 			return []float64{-3*x[0] - 5*x[1], 4 - x[0], 12 - 2*x[1], 18 - 3*x[0] - 2*x[1]}
@@ -172,7 +174,8 @@ func TestAgainstSweeps(t *testing.T) {
 			continue
 		}
 		if got.Best.Value > best+1e-6*(high-low) {
-			t.Errorf("trial %d (%d variables, %d limits): found %.9g, a sweep %.9g", trial, n, limits, got.Best.Value, best)
+			t.Errorf("trial %d (%d variables, %d limits): found %.9g, a sweep %.9g", trial, n, limits, got.Best.Value,
+				best)
 		}
 		for k, v := range f(got.Best.X)[1:] {
 			if v < -1e-7 {

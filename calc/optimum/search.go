@@ -348,8 +348,9 @@ func (s *search) lagrange(start []float64) (u, multipliers []float64) {
 				}
 			},
 		}
-		result, _ := optimize.Minimize(problem, angles(u), &optimize.Settings{GradientThreshold: 1e-8, MajorIterations: 60,
-			Converger: &optimize.FunctionConverge{Absolute: 1e-13, Relative: 1e-13, Iterations: 5}}, &optimize.BFGS{})
+		result, _ := optimize.Minimize(problem, angles(u),
+			&optimize.Settings{GradientThreshold: 1e-8, MajorIterations: 60,
+				Converger: &optimize.FunctionConverge{Absolute: 1e-13, Relative: 1e-13, Iterations: 5}}, &optimize.BFGS{})
 		if result == nil || math.IsInf(result.F, 0) {
 			break
 		}
@@ -394,7 +395,8 @@ func (s *search) simplex(u []float64, weight float64) []float64 {
 	a := angles(u)
 	for _, size := range []float64{0.5, 0.2, 0.05, 0.01, 1e-3} {
 		result, _ := optimize.Minimize(problem, a, &optimize.Settings{FuncEvaluations: 400,
-			Converger: &optimize.FunctionConverge{Absolute: 1e-14, Iterations: 40}}, &optimize.NelderMead{SimplexSize: size})
+			Converger: &optimize.FunctionConverge{Absolute: 1e-14, Iterations: 40}},
+			&optimize.NelderMead{SimplexSize: size})
 		if result == nil || math.IsInf(result.F, 0) {
 			break
 		}

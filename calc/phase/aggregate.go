@@ -88,7 +88,8 @@ type sums struct {
 }
 
 func (s *sums) start(a *Aggregate, w *Window, m *moment) {
-	*s = sums{least: math.Inf(1), most: math.Inf(-1), x0: math.NaN(), startX: w.value(a.X, m), startChange: w.change(a.X, m)}
+	*s = sums{least: math.Inf(1), most: math.Inf(-1), x0: math.NaN(), startX: w.value(a.X, m),
+		startChange: w.change(a.X, m)}
 	if a.By == Integral {
 		s.startY = w.value(a.Y, m)
 		s.lastX, s.lastY = s.startX, s.startY
@@ -233,7 +234,8 @@ func (s *sums) finish(a *Aggregate, w *Window, e *ends, deviation float64) (valu
 	switch a.By {
 	case Mean:
 		value = s.sum / s.n
-		return value, math.Hypot(byMoments(known(value-s.startX)/duration, known(value-endX)/duration), 2*deviation/math.Sqrt(s.n))
+		return value, math.Hypot(byMoments(known(value-s.startX)/duration, known(value-endX)/duration),
+			2*deviation/math.Sqrt(s.n))
 	case RMS:
 		value = math.Sqrt(s.sum / s.n)
 		if value == 0 {
@@ -248,7 +250,8 @@ func (s *sums) finish(a *Aggregate, w *Window, e *ends, deviation float64) (valu
 			value += (endX - s.lastX) * (endY + s.lastY) / 2
 		}
 		perTime := known(endX-s.startX) / duration
-		return value, math.Hypot(byMoments(known(s.startY)*perTime, known(endY)*perTime), 2*deviation*math.Abs(known(endX-s.startX))/math.Sqrt(s.n))
+		return value, math.Hypot(byMoments(known(s.startY)*perTime, known(endY)*perTime),
+			2*deviation*math.Abs(known(endX-s.startX))/math.Sqrt(s.n))
 	}
 	return s.fit(a)
 }

@@ -166,8 +166,10 @@ type Cutter struct {
 
 // NewCutter makes a cutter at the beginning of a log.
 func NewCutter(plan *Plan) *Cutter {
-	c := &Cutter{plan: plan, sums: make([]sums, len(plan.Aggregates)), noises: make([]noise, len(plan.Phases)*plan.Tracks),
-		noisy: make([][]int, len(plan.Phases)), rows: make([]float64, len(plan.Phases)), carry: make([][]float64, plan.Tracks), limit: math.NaN()}
+	c := &Cutter{plan: plan, sums: make([]sums, len(plan.Aggregates)),
+		noises: make([]noise, len(plan.Phases)*plan.Tracks),
+		noisy:  make([][]int, len(plan.Phases)), rows: make([]float64, len(plan.Phases)),
+		carry: make([][]float64, plan.Tracks), limit: math.NaN()}
 	c.result.Reached, c.result.Ended = make([]int, len(plan.Phases)), make([]int, len(plan.Phases))
 	asked := map[[2]int]bool{}
 	for _, a := range plan.Aggregates {
@@ -355,7 +357,8 @@ func (c *Cutter) begin(k int, w *Window, m *moment) {
 	c.result.Reached[k]++
 	if k == 0 {
 		c.pending = Cycle{Start: m.time, Row: c.count + int64(m.row-w.room), Case: math.NaN(),
-			Phases: make([][2]float64, len(c.plan.Phases)), Values: make([]float64, len(c.sums)), Spreads: make([]float64, len(c.sums))}
+			Phases: make([][2]float64, len(c.plan.Phases)), Values: make([]float64, len(c.sums)),
+			Spreads: make([]float64, len(c.sums))}
 		if c.plan.Case >= 0 {
 			c.pending.Case = w.tracks[c.plan.Case][m.row]
 		}

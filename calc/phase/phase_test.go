@@ -35,7 +35,8 @@ func cut(p *Plan, rows [][]float64, size int) *Result {
 // strokes is a plan of two phases by a position: down below 100, up above 300.
 func strokes(hold float64, aggregates ...Aggregate) *Plan {
 	return &Plan{Tracks: 2, Time: 0, Case: -1, Aggregates: aggregates,
-		Phases: []Phase{{From: below(1, 300), To: below(1, 100), For: hold}, {From: below(1, 100), To: above(1, 300), For: hold}}}
+		Phases: []Phase{{From: below(1, 300), To: below(1, 100), For: hold},
+			{From: below(1, 100), To: above(1, 300), For: hold}}}
 }
 
 // triangle moves between 0 and 400 with a period of 4: down for 2, up for 2.
@@ -57,8 +58,10 @@ func near(a, b float64) bool { return math.Abs(a-b) < 1e-9*(1+math.Abs(b)) }
 func TestStrokes(t *testing.T) {
 	rows := sampled(triangle, 0.03, 0, 13.2) // ends while it goes down
 	p := strokes(0,
-		Aggregate{Phase: 0, By: First, X: 0}, Aggregate{Phase: 0, By: Last, X: 0}, Aggregate{Phase: 0, By: Slope, X: 0, Y: 1},
-		Aggregate{Phase: 1, By: Least, X: 1}, Aggregate{Phase: 1, By: Integral, X: 0, Y: 1}, Aggregate{Phase: 0, By: Mean, X: 1}, Aggregate{Phase: 1, By: Last, X: 0})
+		Aggregate{Phase: 0, By: First, X: 0}, Aggregate{Phase: 0, By: Last, X: 0},
+		Aggregate{Phase: 0, By: Slope, X: 0, Y: 1},
+		Aggregate{Phase: 1, By: Least, X: 1}, Aggregate{Phase: 1, By: Integral, X: 0, Y: 1},
+		Aggregate{Phase: 0, By: Mean, X: 1}, Aggregate{Phase: 1, By: Last, X: 0})
 	for _, size := range []int{1, 2, 7, 1000} {
 		got := cut(p, rows, size)
 		if len(got.Cycles) != 3 || !got.Unfinished || got.Incomplete+got.Interrupted+got.Gaps+got.Jumps > 0 {
@@ -70,7 +73,8 @@ func TestStrokes(t *testing.T) {
 			for k, v := range want {
 				tolerance := map[int]float64{3: 6, 4: 1, 5: 6}[k] + 1e-9
 				if math.Abs(c.Values[k]-v) > tolerance {
-					t.Errorf("pieces of %d, cycle %d, reading %d: %v ± %v, want %v", size, i, k, c.Values[k], c.Spreads[k], v)
+					t.Errorf("pieces of %d, cycle %d, reading %d: %v ± %v, want %v", size, i, k, c.Values[k],
+						c.Spreads[k], v)
 				}
 			}
 			if !near(c.Start, begin) || !near(c.End, begin+3) || !near(c.Spreads[0], 0.03) {
@@ -120,7 +124,8 @@ func TestBreaks(t *testing.T) {
 	} {
 		for _, size := range []int{3, 1000} {
 			got := cut(strokes(0), test.rows, size)
-			if len(got.Cycles) != test.cycles || got.Incomplete != test.incomplete || got.Interrupted != test.interrupted || got.Gaps != test.gaps || got.Jumps != test.jumps {
+			if len(got.Cycles) != test.cycles || got.Incomplete != test.incomplete ||
+				got.Interrupted != test.interrupted || got.Gaps != test.gaps || got.Jumps != test.jumps {
 				t.Errorf("%s, pieces of %d: %d cycles, %+v", test.name, size, len(got.Cycles), got)
 			}
 		}
@@ -152,7 +157,8 @@ func TestCases(t *testing.T) {
 	}
 	p := &Plan{Tracks: 3, Case: 2, Aggregates: []Aggregate{{Phase: 0, By: Mean, X: 1}, {Phase: 1, By: Count, X: 1}},
 		Phases: []Phase{{From: below(1, 8), To: Condition{By: LessEqual, A: Operand{-1, 8}, B: Operand{Track: 1}}},
-			{From: Condition{By: LessEqual, A: Operand{-1, 9}, B: Operand{Track: 1}}, To: Condition{By: LessEqual, A: Operand{-1, 59}, B: Operand{Track: 1}}}}}
+			{From: Condition{By: LessEqual, A: Operand{-1, 9}, B: Operand{Track: 1}},
+				To: Condition{By: LessEqual, A: Operand{-1, 59}, B: Operand{Track: 1}}}}}
 	got := cut(p, rows, 50)
 	if len(got.Cycles) != 4 || got.Incomplete+got.Interrupted > 0 {
 		t.Fatalf("%+v", got)
@@ -203,7 +209,8 @@ func TestJoinedConditions(t *testing.T) {
 		from Condition
 		want float64
 	}{{both, 1.4}, {either, 1.2}, {unless, 1.4}, {above(1, 1.3), 1.3}} {
-		p := &Plan{Tracks: 3, Case: -1, Phases: []Phase{{From: test.from, To: above(1, 2.25)}}, Aggregates: []Aggregate{{By: First, X: 0}}}
+		p := &Plan{Tracks: 3, Case: -1, Phases: []Phase{{From: test.from, To: above(1, 2.25)}},
+			Aggregates: []Aggregate{{By: First, X: 0}}}
 		got := cut(p, rows, 2)
 		if len(got.Cycles) != 1 || !near(got.Cycles[0].Values[0], test.want) {
 			t.Errorf("%d: %+v, want %v", i, got.Cycles, test.want)
@@ -234,7 +241,8 @@ func FuzzCut(f *testing.F) {
 		if hold {
 			h = 2.5
 		}
-		p := strokes(h, Aggregate{Phase: 0, By: Mean, X: 1}, Aggregate{Phase: 1, By: Integral, X: 0, Y: 1}, Aggregate{Phase: 1, By: Last, X: 1})
+		p := strokes(h, Aggregate{Phase: 0, By: Mean, X: 1}, Aggregate{Phase: 1, By: Integral, X: 0, Y: 1},
+			Aggregate{Phase: 1, By: Last, X: 1})
 		a, b := cut(p, rows, 1+int(size)), cut(p, rows, len(rows)+1)
 		if len(rows) > 1+int(size) {
 			a.Step, b.Step = 0, 0 // the median is of the first window

@@ -138,7 +138,8 @@ func (c *Cutter) runBody(w *Window, to int) {
 			break
 		}
 		if !b.inside {
-			if m.time < b.start.time || m.row == b.start.row && m.before == m.row { // it held already when the phase before ended
+			// it held already when the phase before ended
+			if m.time < b.start.time || m.row == b.start.row && m.before == m.row {
 				m = b.start
 			}
 			c.begin(b.k, w, &m)

@@ -413,7 +413,8 @@ func (s *search) tidy() {
 		below, clearBelow := s.clear(r.From, -1, s.lo-beyond)
 		above, clearAbove := s.clear(r.To, 1, s.hi+beyond)
 		middle := r.From + (r.To-r.From)/2
-		if r.Touch = clearBelow && clearAbove && !opposite(below, above); r.Touch || clearBelow && clearAbove && joined[i] {
+		if r.Touch = clearBelow && clearAbove && !opposite(below, above); r.Touch || clearBelow && clearAbove &&
+			joined[i] {
 			middle = math.Max(s.lo, math.Min(s.hi, below.X+(above.X-below.X)/2))
 		}
 		r.From, r.To = middle, middle

@@ -11,7 +11,8 @@ type Callee struct {
 	Eval      func(x []float64) float64  // of several
 	Slopes    func(x []float64, y float64, d []float64)
 	Complaint func(x []float64) string // why there is no result
-	Corner    func(x float64) float64  // distance of the first number from the nearest jump of the slope; nil if it has none
+	// distance of the first number from the nearest jump of the slope; nil if it has none
+	Corner func(x float64) float64
 }
 
 // Three functions that powers and derivatives are made of.

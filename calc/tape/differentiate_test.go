@@ -48,7 +48,8 @@ var arrangements = []func(t *Tape, x []Register) []Register{
 func TestDerivatives(t *testing.T) {
 	points := [][3]float64{{1.3, 2.1, 0.7}, {2.1, 1.3, 4.2}, {-1.3, 2.1, -0.7}, {0.4, -2.5, 1.1}}
 	flat := []string{"<", "<=", "==", "!=", "alike", "and", "or", "not", "look up"}
-	made := []string{"norm of 3", "a*b + c*a", "slope of sqrt", "moment by y"} // by differentiating, and not differentiated again
+	// by differentiating, and not differentiated again
+	made := []string{"norm of 3", "a*b + c*a", "slope of sqrt", "moment by y"}
 	for _, op := range builders {
 		if slices.Contains(made, op.name) {
 			continue
@@ -88,7 +89,8 @@ func TestDerivatives(t *testing.T) {
 					below := tape.Once(map[Register]float64{input: point[i] - h})[r]
 					want := (above - below) / (2 * h)
 					if got := s.slopeOf(values, r, input); math.Abs(got-want) > 1e-7*(1+math.Abs(want)) {
-						t.Errorf("%s at %v, arrangement %d: derivative by number %d is %v, want %v", op.name, point, k, i, got, want)
+						t.Errorf("%s at %v, arrangement %d: derivative by number %d is %v, want %v", op.name, point, k,
+							i, got, want)
 					}
 					compared++
 				}
@@ -110,7 +112,8 @@ func TestTermsAreSparse(t *testing.T) {
 	chosen := tape.Choose(tape.Binary(OpLess, c, a), b, sum)
 	square := tape.Power(c, 2)
 	t2 := tape.Extend()
-	s := Differentiate(t2, map[Register]Register{a: t2.Constant(0.1), c: t2.Constant(0.2), b: t2.Constant(0)}, []Register{product, chosen, None})
+	s := Differentiate(t2, map[Register]Register{a: t2.Constant(0.1), c: t2.Constant(0.2), b: t2.Constant(0)},
+		[]Register{product, chosen, None})
 	for _, test := range []struct {
 		what string
 		of   Register
@@ -157,7 +160,8 @@ func TestSpreadOfSharedInputs(t *testing.T) {
 		{"a - b", func(t *Tape, a, b Register) Register { return t.Binary(OpSub, a, b) }, 0.5},
 		{"a + a", func(t *Tape, a, b Register) Register { return t.Binary(OpAdd, a, a) }, 0.6},
 		{"a - a", func(t *Tape, a, b Register) Register { return t.Binary(OpSub, a, a) }, 0},
-		{"(a + b) - b", func(t *Tape, a, b Register) Register { return t.Binary(OpSub, t.Binary(OpAdd, a, b), b) }, 0.3},
+		{"(a + b) - b", func(t *Tape, a, b Register) Register { return t.Binary(OpSub, t.Binary(OpAdd, a, b), b) },
+			0.3},
 		{"a/a", func(t *Tape, a, b Register) Register { return t.Binary(OpDiv, a, a) }, 0},
 		{"-b", func(t *Tape, a, b Register) Register { return t.One(OpNeg, b) }, 0.4},
 	} {
@@ -322,11 +326,17 @@ func TestKinks(t *testing.T) {
 		{"max(b, a)", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpMax, b, a) }, b - a, 0.5},
 		{"a < bare", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpLess, a, bare) }, a - 1, 0.3},
 		{"bare <= b", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpLessEq, bare, b) }, b - 1, 0.4},
-		{"min(a, a + b)", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpMin, a, t.Binary(OpAdd, a, b)) }, b, 0.4},
+		{"min(a, a + b)", func(t *Tape, a, b, bare Register) Register {
+			return t.Binary(OpMin, a,
+				t.Binary(OpAdd, a, b))
+		}, b, 0.4},
 		{"abs(-a)", func(t *Tape, a, b, bare Register) Register { return t.Unary(Absolute, t.One(OpNeg, a)) }, a, 0.3},
-		{"stairs(a, b)", func(t *Tape, a, b, bare Register) Register { return t.Call(stairs, []Register{a, b}) }, 0.25, 0.3},
-		{"stairs(bare, b)", func(t *Tape, a, b, bare Register) Register { return t.Call(stairs, []Register{bare, b}) }, math.NaN(), 0},
-		{"min(bare, 3)", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpMin, bare, t.Constant(3)) }, math.NaN(), 0},
+		{"stairs(a, b)", func(t *Tape, a, b, bare Register) Register { return t.Call(stairs, []Register{a, b}) }, 0.25,
+			0.3},
+		{"stairs(bare, b)", func(t *Tape, a, b, bare Register) Register { return t.Call(stairs, []Register{bare, b}) },
+			math.NaN(), 0},
+		{"min(bare, 3)", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpMin, bare, t.Constant(3)) },
+			math.NaN(), 0},
 		{"sqrt(a)", func(t *Tape, a, b, bare Register) Register { return t.Unary(SquareRoot, a) }, math.NaN(), 0},
 		{"a == b", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpEqual, a, b) }, b - a, 0.5},
 		{"a + b", func(t *Tape, a, b, bare Register) Register { return t.Binary(OpAdd, a, b) }, math.NaN(), 0},

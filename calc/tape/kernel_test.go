@@ -44,7 +44,8 @@ func shown(x float64) string {
 
 // Functions of the tests, with their derivatives.
 var (
-	constant7 = &Callee{Name: "seven", Unary: func(float64) float64 { return 7 }, Slope: func(x, y float64) float64 { return 0 }}
+	constant7 = &Callee{Name: "seven", Unary: func(float64) float64 { return 7 },
+		Slope: func(x, y float64) float64 { return 0 }}
 	// moment is x·y² + z.
 	moment = &Callee{Name: "moment",
 		Eval:   func(x []float64) float64 { return x[0]*x[1]*x[1] + x[2] },
@@ -117,15 +118,21 @@ var kernelTests = []struct {
 	name  string
 	cases [][]float64
 }{
-	{"+", [][]float64{{1, 2, 3}, {-1, 1, 0}, {Missing, 1, Missing}, {1, Missing, Missing}, {Failed, 1, Failed}, {1, Failed, Failed},
-		{Missing, Failed, oneOfThem}, {Failed, Missing, oneOfThem}, {Missing, Missing, Missing}, {infinite, 1, infinite}, {infinite, -infinite, anyNaN},
+	{"+", [][]float64{{1, 2, 3}, {-1, 1, 0}, {Missing, 1, Missing}, {1, Missing, Missing}, {Failed, 1, Failed},
+		{1, Failed, Failed},
+		{Missing, Failed, oneOfThem}, {Failed, Missing, oneOfThem}, {Missing, Missing, Missing},
+		{infinite, 1, infinite}, {infinite, -infinite, anyNaN},
 		{math.MaxFloat64, math.MaxFloat64, infinite}}},
-	{"-", [][]float64{{1, 2, -1}, {2, 1, 1}, {Missing, 1, Missing}, {1, Missing, Missing}, {Failed, Missing, Failed}, {Missing, Failed, Missing},
+	{"-", [][]float64{{1, 2, -1}, {2, 1, 1}, {Missing, 1, Missing}, {1, Missing, Missing}, {Failed, Missing, Failed},
+		{Missing, Failed, Missing},
 		{infinite, infinite, anyNaN}, {1, infinite, -infinite}}},
-	{"*", [][]float64{{3, -2, -6}, {1, 5, 5}, {5, 1, 5}, {0, infinite, anyNaN}, {0, Missing, Missing}, {Missing, 0, Missing}, {0, Failed, Failed},
+	{"*", [][]float64{{3, -2, -6}, {1, 5, 5}, {5, 1, 5}, {0, infinite, anyNaN}, {0, Missing, Missing},
+		{Missing, 0, Missing}, {0, Failed, Failed},
 		{Failed, Missing, oneOfThem}, {1e200, 1e200, infinite}, {1e-200, 1e-200, 0}}},
-	{"/", [][]float64{{1, 4, 0.25}, {4, 1, 4}, {0, 3, 0}, {1, 0, Failed}, {1, math.Copysign(0, -1), Failed}, {0, 0, Failed}, {1, infinite, Failed}, {1, -infinite, Failed},
-		{infinite, 2, infinite}, {infinite, infinite, Failed}, {Missing, 0, Missing}, {Failed, 0, Failed}, {1, Missing, Missing},
+	{"/", [][]float64{{1, 4, 0.25}, {4, 1, 4}, {0, 3, 0}, {1, 0, Failed}, {1, math.Copysign(0, -1), Failed},
+		{0, 0, Failed}, {1, infinite, Failed}, {1, -infinite, Failed},
+		{infinite, 2, infinite}, {infinite, infinite, Failed}, {Missing, 0, Missing}, {Failed, 0, Failed},
+		{1, Missing, Missing},
 		{1, Failed, Failed}, {Missing, Failed, Missing}, {Failed, Missing, Failed}, {1e300, 1e-300, infinite}}},
 	{"negative", [][]float64{{2, -2}, {-2, 2}, {0, 0}, {infinite, -infinite}, {Missing, Missing}, {Failed, Failed}}},
 	{"^1", [][]float64{{-3, -3}, {Missing, Missing}}},
@@ -133,37 +140,55 @@ var kernelTests = []struct {
 	{"^3", [][]float64{{2, 8}, {-2, -8}, {0, 0}, {Missing, Missing}, {Failed, Failed}, {1e200, infinite}}},
 	{"^-1", [][]float64{{4, 0.25}, {0, Failed}, {infinite, Failed}, {Missing, Missing}}},
 	{"^0.5", [][]float64{{9, 3}, {0, 0}, {-1, anyNaN}, {Missing, Missing}, {Failed, Failed}}},
-	{"^2.5", [][]float64{{4, 32}, {0, 0}, {-1, Failed}, {1e200, Failed}, {infinite, Failed}, {Missing, Missing}, {Failed, Failed}}},
+	{"^2.5", [][]float64{{4, 32}, {0, 0}, {-1, Failed}, {1e200, Failed}, {infinite, Failed}, {Missing, Missing},
+		{Failed, Failed}}},
 	{"^-2", [][]float64{{2, 0.25}, {-2, 0.25}, {0, Failed}, {infinite, Failed}}},
 	{"^0", [][]float64{{2, 1}, {0, 1}, {infinite, Failed}, {Missing, Missing}, {Failed, Failed}}},
-	{"^", [][]float64{{2, 3, 8}, {-2, 3, -8}, {4, -0.5, 0.5}, {-8, 1. / 3, Failed}, {0, -1, Failed}, {0, 0, 1}, {2, 1e6, Failed}, {1, infinite, Failed},
-		{infinite, 0, Failed}, {Missing, 0, Missing}, {0, Missing, Missing}, {1, Failed, Failed}, {Failed, Missing, Failed}, {Missing, Failed, Missing}}},
-	{"min", [][]float64{{1, 2, 1}, {2, 1, 1}, {-1, -1, -1}, {Missing, 1, Missing}, {1, Missing, Missing}, {Failed, Missing, Failed}, {Missing, Failed, Missing},
+	{"^", [][]float64{{2, 3, 8}, {-2, 3, -8}, {4, -0.5, 0.5}, {-8, 1. / 3, Failed}, {0, -1, Failed}, {0, 0, 1},
+		{2, 1e6, Failed}, {1, infinite, Failed},
+		{infinite, 0, Failed}, {Missing, 0, Missing}, {0, Missing, Missing}, {1, Failed, Failed},
+		{Failed, Missing, Failed}, {Missing, Failed, Missing}}},
+	{"min", [][]float64{{1, 2, 1}, {2, 1, 1}, {-1, -1, -1}, {Missing, 1, Missing}, {1, Missing, Missing},
+		{Failed, Missing, Failed}, {Missing, Failed, Missing},
 		{infinite, 1, Failed}, {1, -infinite, Failed}, {infinite, Missing, Missing}}},
-	{"max", [][]float64{{1, 2, 2}, {2, 1, 2}, {-1, -1, -1}, {Missing, 1, Missing}, {1, Missing, Missing}, {Failed, Missing, Failed}, {Missing, Failed, Missing},
+	{"max", [][]float64{{1, 2, 2}, {2, 1, 2}, {-1, -1, -1}, {Missing, 1, Missing}, {1, Missing, Missing},
+		{Failed, Missing, Failed}, {Missing, Failed, Missing},
 		{-infinite, 1, Failed}, {1, infinite, Failed}, {infinite, Missing, Missing}}},
-	{"<", [][]float64{{1, 2, 1}, {2, 1, 0}, {1, 1, 0}, {Missing, 1, Missing}, {1, Failed, Failed}, {1, infinite, Failed}, {-infinite, 1, Failed}}},
-	{"<=", [][]float64{{1, 2, 1}, {2, 1, 0}, {1, 1, 1}, {1, Missing, Missing}, {Failed, Missing, Failed}, {1, infinite, Failed}}},
-	{"==", [][]float64{{1, 1, 1}, {1, 2, 0}, {0, math.Copysign(0, -1), 1}, {Missing, Missing, Missing}, {Failed, 1, Failed}, {infinite, infinite, Failed}}},
-	{"!=", [][]float64{{1, 1, 0}, {1, 2, 1}, {Missing, 1, Missing}, {1, Missing, Missing}, {infinite, infinite, Failed}}},
+	{"<", [][]float64{{1, 2, 1}, {2, 1, 0}, {1, 1, 0}, {Missing, 1, Missing}, {1, Failed, Failed},
+		{1, infinite, Failed}, {-infinite, 1, Failed}}},
+	{"<=", [][]float64{{1, 2, 1}, {2, 1, 0}, {1, 1, 1}, {1, Missing, Missing}, {Failed, Missing, Failed},
+		{1, infinite, Failed}}},
+	{"==", [][]float64{{1, 1, 1}, {1, 2, 0}, {0, math.Copysign(0, -1), 1}, {Missing, Missing, Missing},
+		{Failed, 1, Failed}, {infinite, infinite, Failed}}},
+	{"!=", [][]float64{{1, 1, 0}, {1, 2, 1}, {Missing, 1, Missing}, {1, Missing, Missing},
+		{infinite, infinite, Failed}}},
 	{"alike", [][]float64{{1, 1, 1}, {1, 2, 0}, {Missing, 1, 0}, {1, Failed, 0}, {Missing, Missing, 0}}},
-	{"and", [][]float64{{1, 1, 1}, {1, 0, 0}, {0, 1, 0}, {0, 0, 0}, {0, Missing, 0}, {Missing, 0, 0}, {0, Failed, 0}, {Failed, 0, 0},
-		{1, Missing, Missing}, {Missing, 1, Missing}, {1, Failed, Failed}, {Missing, Missing, Missing}, {Missing, Failed, Missing}, {Failed, Missing, Failed}}},
-	{"or", [][]float64{{1, 1, 1}, {1, 0, 1}, {0, 1, 1}, {0, 0, 0}, {1, Missing, 1}, {Missing, 1, 1}, {1, Failed, 1}, {Failed, 1, 1},
-		{0, Missing, Missing}, {Missing, 0, Missing}, {Failed, 0, Failed}, {Missing, Missing, Missing}, {Missing, Failed, Missing}, {Failed, Missing, Failed}}},
+	{"and", [][]float64{{1, 1, 1}, {1, 0, 0}, {0, 1, 0}, {0, 0, 0}, {0, Missing, 0}, {Missing, 0, 0}, {0, Failed, 0},
+		{Failed, 0, 0},
+		{1, Missing, Missing}, {Missing, 1, Missing}, {1, Failed, Failed}, {Missing, Missing, Missing},
+		{Missing, Failed, Missing}, {Failed, Missing, Failed}}},
+	{"or", [][]float64{{1, 1, 1}, {1, 0, 1}, {0, 1, 1}, {0, 0, 0}, {1, Missing, 1}, {Missing, 1, 1}, {1, Failed, 1},
+		{Failed, 1, 1},
+		{0, Missing, Missing}, {Missing, 0, Missing}, {Failed, 0, Failed}, {Missing, Missing, Missing},
+		{Missing, Failed, Missing}, {Failed, Missing, Failed}}},
 	{"not", [][]float64{{1, 0}, {0, 1}, {Missing, Missing}, {Failed, Failed}}},
-	{"?:", [][]float64{{1, 2, 3, 2}, {0, 2, 3, 3}, {1, 2, Missing, 2}, {1, 2, Failed, 2}, {0, Missing, 3, 3}, {0, Failed, 3, 3}, {1, Missing, 3, Missing},
+	{"?:", [][]float64{{1, 2, 3, 2}, {0, 2, 3, 3}, {1, 2, Missing, 2}, {1, 2, Failed, 2}, {0, Missing, 3, 3},
+		{0, Failed, 3, 3}, {1, Missing, 3, Missing},
 		{0, 2, Failed, Failed}, {Missing, 2, 3, Missing}, {Failed, 2, 3, Failed}, {Missing, 2, 2, Missing}}},
 	{"abs", [][]float64{{-2, 2}, {2, 2}, {0, 0}, {Missing, Missing}, {Failed, Failed}}},
 	{"sqrt", [][]float64{{4, 2}, {0, 0}, {-4, anyNaN}, {Missing, Missing}, {Failed, Failed}}},
-	{"ln", [][]float64{{1, 0}, {math.E, 1}, {0, Failed}, {-1, anyNaN}, {infinite, Failed}, {Missing, Missing}, {Failed, Failed}}},
+	{"ln", [][]float64{{1, 0}, {math.E, 1}, {0, Failed}, {-1, anyNaN}, {infinite, Failed}, {Missing, Missing},
+		{Failed, Failed}}},
 	{"seven", [][]float64{{1, 7}, {Missing, Missing}, {Failed, Failed}}},
-	{"moment", [][]float64{{2, 3, 4, 22}, {Missing, 3, 4, Missing}, {2, Missing, Failed, Missing}, {2, Failed, Missing, Failed}, {2, 3, infinite, Failed},
+	{"moment", [][]float64{{2, 3, 4, 22}, {Missing, 3, 4, Missing}, {2, Missing, Failed, Missing},
+		{2, Failed, Missing, Failed}, {2, 3, infinite, Failed},
 		{1e200, 1e200, 0, Failed}}},
 	{"quotient", [][]float64{{1, 4, 0.25}, {1, 0, Failed}, {0, 0, anyNaN}, {0, infinite, Failed}, {Failed, 1, Failed}}},
-	{"look up", [][]float64{{0, 20}, {1, 10}, {2, Failed}, {3, Missing}, {4, Failed}, {Missing, Missing}, {Failed, Failed}}},
+	{"look up", [][]float64{{0, 20}, {1, 10}, {2, Failed}, {3, Missing}, {4, Failed}, {Missing, Missing},
+		{Failed, Failed}}},
 	{"norm of 1", [][]float64{{-3, 3}, {Missing, Missing}, {Failed, Failed}}},
-	{"norm of 3", [][]float64{{2, 3, 6, 7}, {-2, 3, -6, 7}, {0, 0, 0, 0}, {Missing, 3, 6, Missing}, {2, 3, Failed, Failed}}},
+	{"norm of 3", [][]float64{{2, 3, 6, 7}, {-2, 3, -6, 7}, {0, 0, 0, 0}, {Missing, 3, 6, Missing},
+		{2, 3, Failed, Failed}}},
 	{"a*b + c*a", [][]float64{{2, 3, 4, 14}, {Missing, 3, 4, Missing}, {2, 3, Failed, Failed}}},
 	{"slope of sqrt", [][]float64{{4, 2, 0.25}, {4, Missing, Missing}}},
 	{"moment by y", [][]float64{{2, 3, 4, 12}, {Missing, 3, 4, Missing}, {2, 3, infinite, Failed}}},
@@ -202,7 +227,8 @@ func TestKernels(t *testing.T) {
 				t.Errorf("%s of %s is %s, want %s", test.name, all(x), shown(got), shown(want))
 			}
 			if got := changed.Once(set)[result]; !same(got, want) {
-				t.Errorf("%s of %s is %s when put in place of others, want %s", test.name, all(x), shown(got), shown(want))
+				t.Errorf("%s of %s is %s when put in place of others, want %s", test.name, all(x), shown(got),
+					shown(want))
 			}
 			folded := New()
 			var constants []Register
@@ -214,7 +240,8 @@ func TestKernels(t *testing.T) {
 				t.Errorf("%s of constants %s is %s, want %s", test.name, all(x), shown(got), shown(want))
 			}
 			// A look-up is never folded, nor is what underflows, so that it can be warned of.
-			kept := test.name == "look up" || want == 0 && (test.name == "*" || test.name == "/") && x[0] != 0 && x[1] != 0
+			kept := test.name == "look up" || want == 0 && (test.name == "*" || test.name == "/") && x[0] != 0 &&
+				x[1] != 0
 			if computed := folded.Ops[r].Code != opConst; Usable(want) && computed != kept {
 				t.Errorf("%s of constants %s is not folded as it should be", test.name, all(x))
 			}
@@ -230,7 +257,8 @@ func TestKernels(t *testing.T) {
 		})
 		for j, c := range test.cases {
 			if want := c[op.operands]; !same(b.Out[0][j], want) {
-				t.Errorf("%s of %s is %s in a block, want %s", test.name, all(c[:op.operands]), shown(b.Out[0][j]), shown(want))
+				t.Errorf("%s of %s is %s in a block, want %s", test.name, all(c[:op.operands]), shown(b.Out[0][j]),
+					shown(want))
 			}
 		}
 	}
@@ -276,7 +304,8 @@ func TestDivide(t *testing.T) {
 }
 
 func TestSign(t *testing.T) {
-	for _, test := range [][2]float64{{3, 1}, {-0.5, -1}, {0, 0}, {infinite, 1}, {-infinite, -1}, {Missing, Missing}, {Failed, Failed}} {
+	for _, test := range [][2]float64{{3, 1}, {-0.5, -1}, {0, 0}, {infinite, 1}, {-infinite, -1}, {Missing, Missing},
+		{Failed, Failed}} {
 		if got := Sign(test[0]); !same(got, test[1]) {
 			t.Errorf("the sign of %s is %s, want %s", shown(test[0]), shown(got), shown(test[1]))
 		}

@@ -144,7 +144,8 @@ func (a *anyTape) check(t failer) {
 		}
 	}
 	w := p.NewWorker()
-	for first := (a.cases - 1) / BlockSize * BlockSize; first >= 0 && first < a.cases; first -= BlockSize { // in any order
+	// in any order
+	for first := (a.cases - 1) / BlockSize * BlockSize; first >= 0 && first < a.cases; first -= BlockSize {
 		compare(w.Run(first, min(BlockSize, a.cases-first), a.fill))
 	}
 	var lock sync.Mutex
@@ -252,7 +253,8 @@ func TestConstantPartsRunOnce(t *testing.T) {
 	square := tape.Power(fixed, 2)
 	sum := tape.Binary(OpAdd, square, moving)
 	tape.Power(moving, 3) // nobody asks for it
-	p := NewProgram(tape, []Register{moving}, []Register{sum, square, fixed, None}, tape.Once(map[Register]float64{fixed: 7}))
+	p := NewProgram(tape, []Register{moving}, []Register{sum, square, fixed, None},
+		tape.Once(map[Register]float64{fixed: 7}))
 	if len(p.steps) != 1 || p.steps[0] != sum {
 		t.Errorf("the steps are %v, want the sum alone", p.steps)
 	}
@@ -272,7 +274,8 @@ func TestConstantPartsRunOnce(t *testing.T) {
 func TestRunSplitsCases(t *testing.T) {
 	tape, first, last := chain(3)
 	p := NewProgram(tape, []Register{first}, []Register{last}, tape.Once(nil))
-	for _, test := range []struct{ n, workers int }{{0, 2}, {1, 1}, {127, 3}, {128, 2}, {129, 2}, {1000, 3}, {1000, 0}} {
+	for _, test := range []struct{ n, workers int }{{0, 2}, {1, 1}, {127, 3}, {128, 2}, {129, 2}, {1000, 3},
+		{1000, 0}} {
 		seen := make([]int, test.n)
 		var lock sync.Mutex
 		err := p.Run(context.Background(), test.n, test.workers, func(b *Block) {
@@ -283,7 +286,8 @@ func TestRunSplitsCases(t *testing.T) {
 			lock.Lock()
 			defer lock.Unlock()
 			if b.First%BlockSize != 0 || len(b.Out[0]) != b.N || test.workers > 0 && b.Worker >= test.workers {
-				t.Errorf("%d cases: block from %d of %d cases, %d results, by worker %d", test.n, b.First, b.N, len(b.Out[0]), b.Worker)
+				t.Errorf("%d cases: block from %d of %d cases, %d results, by worker %d", test.n, b.First, b.N,
+					len(b.Out[0]), b.Worker)
 			}
 			for i, x := range b.Out[0] {
 				seen[b.First+i]++

@@ -39,23 +39,25 @@ func ordered(ctx context.Context, n, workers int, newParcel func() *parcel, emit
 // TestRunOrdered: all cases come out once, in their order, and there are no
 // more parcels than the window has.
 func TestRunOrdered(t *testing.T) {
-	for _, test := range []struct{ n, workers int }{{0, 2}, {1, 1}, {128, 3}, {129, 2}, {1024, 2}, {1025, 2}, {100_000, 1}, {100_000, 4}, {100_000, 0}} {
+	for _, test := range []struct{ n, workers int }{{0, 2}, {1, 1}, {128, 3}, {129, 2}, {1024, 2}, {1025, 2},
+		{100_000, 1}, {100_000, 4}, {100_000, 0}} {
 		parcels, next := 0, 0
-		err := ordered(context.Background(), test.n, test.workers, func() *parcel { parcels++; return new(parcel) }, func(p *parcel) error {
-			if p.first != next {
-				t.Fatalf("%d cases on %d workers: case %d was emitted after %d", test.n, test.workers, p.first, next)
-			}
-			if p.finished != 1 {
-				t.Fatalf("the batch from case %d was finished %d times", p.first, p.finished)
-			}
-			for i, x := range p.values {
-				if x != float64(p.first+i+3) {
-					t.Fatalf("case %d yields %v", p.first+i, x)
+		err := ordered(context.Background(), test.n, test.workers, func() *parcel { parcels++; return new(parcel) },
+			func(p *parcel) error {
+				if p.first != next {
+					t.Fatalf("%d cases on %d workers: case %d was emitted after %d", test.n, test.workers, p.first, next)
 				}
-			}
-			next += len(p.values)
-			return nil
-		})
+				if p.finished != 1 {
+					t.Fatalf("the batch from case %d was finished %d times", p.first, p.finished)
+				}
+				for i, x := range p.values {
+					if x != float64(p.first+i+3) {
+						t.Fatalf("case %d yields %v", p.first+i, x)
+					}
+				}
+				next += len(p.values)
+				return nil
+			})
 		if err != nil || next != test.n {
 			t.Errorf("%d of %d cases on %d workers: %v", next, test.n, test.workers, err)
 		}
@@ -73,13 +75,14 @@ func TestRunOrderedStopsOnError(t *testing.T) {
 	for _, last := range []int{0, 1, 50} {
 		synctest.Test(t, func(t *testing.T) {
 			emitted := 0
-			err := ordered(context.Background(), 100*BatchSize, 3, func() *parcel { return new(parcel) }, func(*parcel) error {
-				if emitted == last {
-					return full
-				}
-				emitted++
-				return nil
-			})
+			err := ordered(context.Background(), 100*BatchSize, 3, func() *parcel { return new(parcel) },
+				func(*parcel) error {
+					if emitted == last {
+						return full
+					}
+					emitted++
+					return nil
+				})
 			if err != full || emitted != last {
 				t.Errorf("after %d batches the error is %v, want %v after %d", emitted, err, full, last)
 			}

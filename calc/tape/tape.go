@@ -80,7 +80,8 @@ func New() *Tape { return &Tape{consts: map[uint64]Register{}} }
 // Extend returns a tape that starts with the operations of t. What is added
 // to one does not show in the other.
 func (t *Tape) Extend() *Tape {
-	return &Tape{Ops: t.Ops[:len(t.Ops):len(t.Ops)], Marks: t.Marks[:len(t.Marks):len(t.Marks)], Ties: t.Ties, consts: maps.Clone(t.consts)}
+	return &Tape{Ops: t.Ops[:len(t.Ops):len(t.Ops)], Marks: t.Marks[:len(t.Marks):len(t.Marks)], Ties: t.Ties,
+		consts: maps.Clone(t.consts)}
 }
 
 // Add appends an operation with up to four operands. One whose operands are

@@ -54,7 +54,8 @@ func TestShortcuts(t *testing.T) {
 	tape := New()
 	x, one := tape.Input(5), tape.Constant(1)
 	n := len(tape.Ops)
-	for what, r := range map[string]Register{"1·x": tape.Mul(one, x), "x·1": tape.Mul(x, one), "x^1": tape.Power(x, 1)} {
+	for what, r := range map[string]Register{"1·x": tape.Mul(one, x), "x·1": tape.Mul(x, one),
+		"x^1": tape.Power(x, 1)} {
 		if r != x {
 			t.Errorf("%s is register %d, want x itself", what, r)
 		}

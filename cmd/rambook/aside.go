@@ -73,7 +73,8 @@ func (c *asideCommand) Run(s *session) error {
 	if c.Back {
 		fmt.Fprintf(&s.out, "sheet %s is back\n", c.Sheet)
 	} else {
-		fmt.Fprintf(&s.out, "sheet %s is set aside; back with: rambook aside %s --back %s\n", c.Sheet, quoteArgument(c.Sheet), quoteArgument(r.path))
+		fmt.Fprintf(&s.out, "sheet %s is set aside; back with: rambook aside %s --back %s\n", c.Sheet,
+			quoteArgument(c.Sheet), quoteArgument(r.path))
 	}
 	r.tell(s, nil)
 	return nil

@@ -91,7 +91,8 @@ func readMistakes(t testing.TB, text string) []mistake {
 }
 
 func (m mistake) String() string {
-	archive := txtar.Archive{Files: m.files, Comment: []byte(mistakeMark + m.title + "\n$ rambook" + m.command + "\n" + m.said + "\n")}
+	archive := txtar.Archive{Files: m.files, Comment: []byte(mistakeMark + m.title + "\n$ rambook" + m.command + "\n" +
+		m.said + "\n")}
 	return strings.TrimRight(string(txtar.Format(&archive)), "\n") + "\n\n"
 }
 
@@ -106,7 +107,8 @@ func (m *mistake) lay(t *testing.T) {
 		data := bytes.TrimRight(file.Data, "\n")
 		data = append(data[:len(data):len(data)], '\n')
 		if isEscaped {
-			content, err := strconv.Unquote(`"` + strings.ReplaceAll(strings.TrimSpace(string(file.Data)), "\n", "") + `"`)
+			content, err := strconv.Unquote(`"` + strings.ReplaceAll(strings.TrimSpace(string(file.Data)), "\n", "") +
+				`"`)
 			if err != nil {
 				t.Fatalf("%s: %v", file.Name, err)
 			}

@@ -40,7 +40,8 @@ func (c *bestCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	best, problems := model.Best(names, calc.BestOptions{Goal: c.Most + c.Least, Most: c.Most != "", Sure: c.Sure, Within: c.Within})
+	best, problems := model.Best(names, calc.BestOptions{Goal: c.Most + c.Least, Most: c.Most != "", Sure: c.Sure,
+		Within: c.Within})
 	if best == nil {
 		return refused(model, problems)
 	}
@@ -95,7 +96,8 @@ func (v bestView) lines() []string {
 	if len(v.Choices) > 1 {
 		verb = " give the "
 	}
-	lines := []string{fmt.Sprintf("%s%s%s: %s%s.", listed(v.chosen(), len(v.Choices)), verb, goal, beside(v.judgedWithSpread(j), j.Unit), now)}
+	lines := []string{fmt.Sprintf("%s%s%s: %s%s.", listed(v.chosen(), len(v.Choices)), verb, goal,
+		beside(v.judgedWithSpread(j), j.Unit), now)}
 	for i := range v.Binding {
 		lines = append(lines, v.binding(&v.Binding[i]))
 	}
@@ -198,7 +200,8 @@ func (v bestView) binding(b *calc.Binding) string {
 	}
 	step := beside("1", units.Unit{Symbol: stepUnit(b.Unit)})
 	return fmt.Sprintf("%s: each %s %s there is worth %s %s %s.", text, step, more,
-		beside(style.computed(math.Abs(b.Price), noSpread), units.Unit{Symbol: stepUnit(v.Goal.Unit)}), gain, v.Goal.Name)
+		beside(style.computed(math.Abs(b.Price), noSpread), units.Unit{Symbol: stepUnit(v.Goal.Unit)}), gain,
+		v.Goal.Name)
 }
 
 // noRoom says why there is no choice.
@@ -206,18 +209,21 @@ func (v bestView) noRoom(goal string) []string {
 	if len(v.Broken) == 0 {
 		return []string{"The " + goal + " cannot be found: it cannot be computed for any choice."}
 	}
-	lines := []string{fmt.Sprintf("No choice keeps all limits, so there is no %s. Nearest to it is %s, where", goal, listed(v.chosen(), len(v.Choices)))}
+	lines := []string{fmt.Sprintf("No choice keeps all limits, so there is no %s. Nearest to it is %s, where", goal,
+		listed(v.chosen(), len(v.Choices)))}
 	for i := range v.Broken {
 		b := &v.Broken[i]
 		side := map[bool]string{true: "short of", false: "over"}[b.Low]
-		lines = append(lines, fmt.Sprintf("- %s is %s %s its %s", b.Quantity.Name, v.number(units.Unit{Symbol: stepUnit(b.Unit)}, b.Price), side, v.side(b)))
+		lines = append(lines, fmt.Sprintf("- %s is %s %s its %s", b.Quantity.Name,
+			v.number(units.Unit{Symbol: stepUnit(b.Unit)}, b.Price), side, v.side(b)))
 	}
 	return append(lines, cautions)
 }
 
 // table shows the choices beside what the notebook has.
 func (v bestView) table() table.Table {
-	t := table.Table{Columns: []table.Column{{Header: "given"}, {Header: "best", Align: table.Decimal}, {Header: "now", Align: table.Decimal},
+	t := table.Table{Columns: []table.Column{{Header: "given"}, {Header: "best", Align: table.Decimal},
+		{Header: "now", Align: table.Decimal},
 		{Header: "unit"}, {Header: "chosen from"}}}
 	if !calc.Has(v.Value) {
 		return table.Table{}
@@ -229,7 +235,8 @@ func (v bestView) table() table.Table {
 			from = v.numbers.typedOn(c.Unit, c.From, noSpread) + " to " + v.numbers.typedOn(c.Unit, c.To, noSpread)
 		}
 		best, _, _ := strings.Cut(v.choice(c), " "+c.Unit.Symbol)
-		t.Rows = append(t.Rows, table.Row{Cells: []string{c.Quantity.Name, best, v.numbers.typedOn(c.Unit, c.Now, noSpread), shownUnit(c.Unit), from}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{c.Quantity.Name, best,
+			v.numbers.typedOn(c.Unit, c.Now, noSpread), shownUnit(c.Unit), from}})
 	}
 	return t
 }
@@ -296,8 +303,10 @@ type jsonBest struct {
 }
 
 func newJSONBest(o *calc.Optimum) jsonBest {
-	out := jsonBest{Goal: o.Goal.Name, Most: o.Most, Value: jsonNumber(o.Goal.Unit, o.Value), Unit: o.Goal.Unit.Symbol, Now: jsonNumber(o.Goal.Unit, o.Now),
-		Binding: []jsonBinding{}, Values: newJSONValues(o.At.Values), Verdict: o.At.Verdict.String(), Starts: o.Starts, Ended: o.Ended}
+	out := jsonBest{Goal: o.Goal.Name, Most: o.Most, Value: jsonNumber(o.Goal.Unit, o.Value), Unit: o.Goal.Unit.Symbol,
+		Now:     jsonNumber(o.Goal.Unit, o.Now),
+		Binding: []jsonBinding{}, Values: newJSONValues(o.At.Values), Verdict: o.At.Verdict.String(), Starts: o.Starts,
+		Ended: o.Ended}
 	for i := range o.Choices {
 		c := &o.Choices[i]
 		value := jsonNumber(c.Unit, c.Value)
@@ -307,10 +316,12 @@ func newJSONBest(o *calc.Optimum) jsonBest {
 		out.Givens = append(out.Givens, jsonChoice{c.Quantity.Name, value, c.Unit.Symbol, jsonNumber(c.Unit, c.Now)})
 	}
 	for _, b := range o.Binding {
-		out.Binding = append(out.Binding, jsonBinding{Name: b.Quantity.Name, Side: sideWord(&b), Limit: jsonNumber(b.Unit, b.Limit), Unit: b.Unit.Symbol, Price: plain(b.Price)})
+		out.Binding = append(out.Binding, jsonBinding{Name: b.Quantity.Name, Side: sideWord(&b),
+			Limit: jsonNumber(b.Unit, b.Limit), Unit: b.Unit.Symbol, Price: plain(b.Price)})
 	}
 	for _, b := range o.Broken {
-		out.Broken = append(out.Broken, jsonBinding{Name: b.Quantity.Name, Side: sideWord(&b), Limit: jsonNumber(b.Unit, b.Limit), Unit: b.Unit.Symbol, By: plain(b.Price)})
+		out.Broken = append(out.Broken, jsonBinding{Name: b.Quantity.Name, Side: sideWord(&b),
+			Limit: jsonNumber(b.Unit, b.Limit), Unit: b.Unit.Symbol, By: plain(b.Price)})
 	}
 	return out
 }

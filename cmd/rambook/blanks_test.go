@@ -34,7 +34,8 @@ func TestBlanksAndMinus(t *testing.T) {
 			if i == 0 || line == "" {
 				continue
 			}
-			cells := strings.Split(strings.NewReplacer(" ", blank, "-", minus, "2026-05-04", "2026-05-04").Replace(line), ",")
+			cells := strings.Split(strings.NewReplacer(" ", blank, "-", minus, "2026-05-04",
+				"2026-05-04").Replace(line), ",")
 			for k := range cells {
 				if k > 0 && cells[k] != "" {
 					cells[k] = blank + cells[k] + blank
@@ -52,8 +53,10 @@ func TestBlanksAndMinus(t *testing.T) {
 		return out
 	}
 	want := answer(notebook(t, "press.csv\n"+tidy, "visits.csv\n"+cases))
-	for name, blank := range map[string]string{"no-break blank": noBreak, "narrow no-break blank": narrowBlank, "thin blank": thinBlank} {
-		if got := answer(notebook(t, "press.csv\n"+foreign(tidy, blank), "visits.csv\n"+foreign(cases, blank))); got != want {
+	for name, blank := range map[string]string{"no-break blank": noBreak, "narrow no-break blank": narrowBlank,
+		"thin blank": thinBlank} {
+		if got := answer(notebook(t, "press.csv\n"+foreign(tidy, blank),
+			"visits.csv\n"+foreign(cases, blank))); got != want {
 			t.Errorf("%s: got\n%sexpected\n%s", name, got, want)
 		}
 	}
@@ -66,7 +69,8 @@ func TestBlanksAndMinus(t *testing.T) {
 		{[]string{"convert", minus + "20" + noBreak + "degC", "K"}, "253.15 K\n"},
 		{[]string{"convert", "30" + narrowBlank + "L/min", noBreak + "m3/s"}, "0.0005 m3/s\n"},
 		{[]string{"convert", "3*m" + minus + "1*m", "m"}, "2 m\n"},
-		{[]string{"sweep", "--over", "oil =" + noBreak + minus + "5 to 5" + narrowBlank + "by 5" + noBreak + "degC", "--show", "oil", "--format", "csv", dir},
+		{[]string{"sweep", "--over", "oil =" + noBreak + minus + "5 to 5" + narrowBlank + "by 5" + noBreak + "degC",
+			"--show", "oil", "--format", "csv", dir},
 			"oil (degC),oil (degC),oil spread (K),verdict,error,note\n-5,-5,1.5,pass,,\n0,0,1.5,pass,,\n5,5,1.5,pass,,\n"},
 		{[]string{"set", "oil", minus + "7.5" + noBreak + "degC", dir}, "7.5"},
 	} {
@@ -75,7 +79,8 @@ func TestBlanksAndMinus(t *testing.T) {
 			t.Errorf("%q: status %d, %q, %q, expected %q", tc.args, status, out, said, tc.want)
 		}
 	}
-	if data, err := os.ReadFile(filepath.Join(dir, "press.csv")); err != nil || !strings.Contains(string(data), "oil,"+minus+"7.5"+noBreak+"degC,degC") {
+	if data, err := os.ReadFile(filepath.Join(dir, "press.csv")); err != nil ||
+		!strings.Contains(string(data), "oil,"+minus+"7.5"+noBreak+"degC,degC") {
 		t.Errorf("set wrote %q, %v", data, err)
 	}
 	status, out, _ := obey("check", "--set", "oil = "+minus+"3", "--format", "csv", dir)

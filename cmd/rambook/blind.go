@@ -277,7 +277,8 @@ func (v blindView) rows() table.Table {
 		if a.Answer != nil {
 			text = strings.Trim(jsonValueText(a.Answer), `"`)
 		}
-		t.Rows = append(t.Rows, table.Row{Cells: []string{a.Sheet, a.Case, a.Name, text, a.Unit, a.Mark, strings.Join(a.Slips, "; ")}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{a.Sheet, a.Case, a.Name, text, a.Unit, a.Mark,
+			strings.Join(a.Slips, "; ")}})
 	}
 	return t
 }

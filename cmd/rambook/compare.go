@@ -39,7 +39,8 @@ func (c *compareCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	comparison, problems := model.Compare(c.Sheet, calc.CompareOptions{By: c.By, Show: c.Show, Most: c.Most, Least: c.Least})
+	comparison, problems := model.Compare(c.Sheet,
+		calc.CompareOptions{By: c.By, Show: c.Show, Most: c.Most, Least: c.Least})
 	if len(problems) > 0 {
 		return refused(model, problems)
 	}
@@ -55,7 +56,8 @@ func (c *compareCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	printProblems(s.stderr, "", comparison.Failures)
-	if len(comparison.Failures) > 0 || slices.ContainsFunc(comparison.Rows, func(r calc.ComparedCase) bool { return r.Verdict == calc.Fail }) {
+	if len(comparison.Failures) > 0 || slices.ContainsFunc(comparison.Rows,
+		func(r calc.ComparedCase) bool { return r.Verdict == calc.Fail }) {
 		return errFails
 	}
 	return nil
@@ -65,7 +67,8 @@ func (c *compareCommand) Run(s *session) error {
 // by and how far from the best they are, and whatever else is shown.
 func (s screen) comparison(c *calc.Comparison) []table.Table {
 	by := c.Shown[c.By]
-	t := table.Table{Title: fmt.Sprintf("%s by %s, %s is better", c.Sheet.Name, by.Name, map[int]string{1: "more", -1: "less"}[c.Better[c.By]])}
+	t := table.Table{Title: fmt.Sprintf("%s by %s, %s is better", c.Sheet.Name, by.Name,
+		map[int]string{1: "more", -1: "less"}[c.Better[c.By]])}
 	rows := c.Rows[:s.cut(&t, len(c.Rows))]
 	t.Rows = make([]table.Row, len(rows))
 	column := func(head string, align table.Align, text func(*calc.ComparedCase) string) {
@@ -85,7 +88,8 @@ func (s screen) comparison(c *calc.Comparison) []table.Table {
 	column(c.Sheet.Key.Text, table.Left, func(r *calc.ComparedCase) string { return printable(r.Name) })
 	column("rank", table.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
 	value(c.By)
-	column(strings.TrimSuffix("to best\n"+differenceUnit(c), "\n"), table.Decimal, func(r *calc.ComparedCase) string { return s.toBest(c, r) })
+	column(strings.TrimSuffix("to best\n"+differenceUnit(c), "\n"), table.Decimal,
+		func(r *calc.ComparedCase) string { return s.toBest(c, r) })
 	column("to best\n%", table.Decimal, func(r *calc.ComparedCase) string { return percentText(r) })
 	for k := range c.Shown {
 		if k != c.By {
@@ -209,7 +213,8 @@ func rankingTable(c *calc.Comparison) table.Table {
 			x, _, _ := r.Shown[k].Subject()
 			cells = append(cells, exact(r.Shown[k].Unit, x))
 		}
-		t.Rows = append(t.Rows, table.Row{Cells: append(cells, shortest(r.Difference), shortest(r.Spread), shortest(r.Percent),
+		t.Rows = append(t.Rows, table.Row{Cells: append(cells, shortest(r.Difference), shortest(r.Spread),
+			shortest(r.Percent),
 			strconv.FormatBool(r.Unbeaten), r.Verdict.String())})
 	}
 	return t

@@ -22,5 +22,6 @@ func knowsEscapes(console *os.File) bool {
 
 // readerGone reports whether a pipe was closed at its other end.
 func readerGone(err error) bool {
-	return errors.Is(err, windows.ERROR_BROKEN_PIPE) || errors.Is(err, windows.ERROR_NO_DATA) || errors.Is(err, syscall.EPIPE)
+	return errors.Is(err, windows.ERROR_BROKEN_PIPE) || errors.Is(err, windows.ERROR_NO_DATA) ||
+		errors.Is(err, syscall.EPIPE)
 }

@@ -65,7 +65,8 @@ func convert(text, to string) (float64, units.Unit, error) {
 		}
 		return value, unit, nil
 	} else if !isExpression && sumShape.MatchString(text) {
-		return 0, units.Unit{}, problem("in a sum every number and its unit are multiplied", "write it as in 20*MPa + 3*bar, with temperatures in K")
+		return 0, units.Unit{}, problem("in a sum every number and its unit are multiplied",
+			"write it as in 20*MPa + 3*bar, with temperatures in K")
 	} else if !isExpression && (valueShape.MatchString(text) || !strings.ContainsAny(text, "*/^()+")) {
 		return 0, units.Unit{}, argumentProblem(err)
 	}
@@ -78,7 +79,8 @@ func convert(text, to string) (float64, units.Unit, error) {
 	case len(problems) > 0:
 		return 0, unit, wrong(problems...)
 	case dimension != unit.Dim || unit.Kind == units.Date || unit.Kind == units.Text:
-		return 0, unit, problem("cannot convert "+dimension.Name()+" to "+unit.Dim.Name(), units.MismatchHint(dimension, unit.Dim))
+		return 0, unit, problem("cannot convert "+dimension.Name()+" to "+unit.Dim.Name(),
+			units.MismatchHint(dimension, unit.Dim))
 	}
 	return unit.FromSI(si), unit, nil
 }

@@ -35,7 +35,8 @@ func (c *diagnoseCommand) AfterApply(s *session) error {
 	case 1:
 		c.sheet = words[0]
 	default:
-		return problem("there is no notebook "+words[len(words)-1], "diagnose takes a case sheet, or one case of it, and the notebook's folder")
+		return problem("there is no notebook "+words[len(words)-1],
+			"diagnose takes a case sheet, or one case of it, and the notebook's folder")
 	}
 	return nil
 }
@@ -77,7 +78,8 @@ func (c *diagnoseCommand) diagnose(s *session, flags notebookFlags, model *calc.
 
 // page tells people: what was found, then the tables it rests on.
 func (v diagnosisView) page() []table.Table {
-	tables := []table.Table{v.sentences(0, v.headline()), v.sentences(len("1. "), v.ranking()...), v.sentences(2, v.further()...),
+	tables := []table.Table{v.sentences(0, v.headline()), v.sentences(len("1. "), v.ranking()...),
+		v.sentences(2, v.further()...),
 		v.suspectTable(), v.pairTable(), v.readingTable()}
 	if v.Finding == calc.Explained || v.Finding == calc.Unexplained {
 		tables = append(tables, v.sentences(2, cautions))
@@ -127,7 +129,8 @@ func (v diagnosisView) headline() string {
 	case v.severalExplain():
 		return misfits + "No suspect explains it alone, " + v.together()
 	case v.Finding == calc.Unexplained:
-		return misfits + "None of the suspects explains it alone; the nearest is " + v.Suspects[0].Suspect.Quantity.Name + "."
+		return misfits + "None of the suspects explains it alone; the nearest is " +
+			v.Suspects[0].Suspect.Quantity.Name + "."
 	case len(leaders) == 1:
 		return misfits + leaders[0] + " explains it."
 	}
@@ -146,7 +149,8 @@ func (v diagnosisView) together() string {
 	for i := range v.Found {
 		f := &v.Found[i]
 		u := f.Suspect.Quantity.Unit
-		parts = append(parts, fmt.Sprintf("%s %s instead of %s", f.Suspect.Quantity.Name, beside(v.numbers.withSpread(u, f.Value, f.Spread), u),
+		parts = append(parts, fmt.Sprintf("%s %s instead of %s", f.Suspect.Quantity.Name,
+			beside(v.numbers.withSpread(u, f.Value, f.Spread), u),
 			beside(v.numbers.typedOn(u, f.Nominal, noSpread), u)))
 	}
 	text := fmt.Sprintf("but %d at once do: %s", len(parts), listed(parts, len(parts)))
@@ -158,7 +162,8 @@ func (v diagnosisView) together() string {
 			for _, t := range f.Tied {
 				names = append(names, t.Quantity.Name)
 			}
-			text += fmt.Sprintf(" In place of %s it may as well be %s.", f.Suspect.Quantity.Name, listed(names, mostRanked))
+			text += fmt.Sprintf(" In place of %s it may as well be %s.", f.Suspect.Quantity.Name,
+				listed(names, mostRanked))
 		}
 	}
 	return text
@@ -217,7 +222,8 @@ func (v diagnosisView) line(f *calc.SuspectFit) string {
 	if f.AtEnd {
 		value = beside(v.numbers.typedOn(q.Unit, f.Value, noSpread), q.Unit) + " or beyond"
 	}
-	text += fmt.Sprintf(": %s instead of %s explains %s", value, beside(v.numbers.typedOn(q.Unit, f.Nominal, noSpread), q.Unit), inWords(f.Explains))
+	text += fmt.Sprintf(": %s instead of %s explains %s", value,
+		beside(v.numbers.typedOn(q.Unit, f.Nominal, noSpread), q.Unit), inWords(f.Explains))
 	if f.Suspect.Quantity.IsGauge() && !f.AtEnd {
 		amount, side := beside(v.numbers.withSpread(q.Unit, math.Abs(f.Value), f.Spread), q.Unit), "much"
 		if f.Value < 0 {
@@ -246,7 +252,8 @@ func (v diagnosisView) further() []string {
 		u := next.Quantity.Unit
 		text := fmt.Sprintf("To tell %s and %s apart read %s (sheet %s): %s if it is %s, %s if it is %s.",
 			a.Suspect.Quantity.Name, b.Suspect.Quantity.Name, next.Quantity.Name, next.Quantity.Sheet.Name,
-			beside(v.numbers.withSpread(u, a.Value, a.Spread), u), a.Suspect.Quantity.Name, beside(v.numbers.withSpread(u, b.Value, b.Spread), u), b.Suspect.Quantity.Name)
+			beside(v.numbers.withSpread(u, a.Value, a.Spread), u), a.Suspect.Quantity.Name,
+			beside(v.numbers.withSpread(u, b.Value, b.Spread), u), b.Suspect.Quantity.Name)
 		lines = append(lines, text)
 	case v.Finding != calc.NothingWrong && len(v.leaders()) > 1:
 		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A formula with a spread but without a reading is a planned one.",
@@ -278,18 +285,22 @@ func quantityNames(list []*calc.Quantity) []string {
 // suspectTable lists all suspects, and the alternative that nothing is wrong.
 func (v diagnosisView) suspectTable() table.Table {
 	t := table.Table{Title: "suspects, each freed alone", Columns: []table.Column{
-		{Header: "suspect"}, {Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"},
+		{Header: "suspect"}, {Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
+		{Header: "unit"},
 		{Header: "given", Align: table.Decimal}, {Header: "misfit", Align: table.Decimal},
 		{Header: "explains", Align: table.Right}, {Header: "weight", Align: table.Right}}}
 	for i := range v.Suspects {
 		f := &v.Suspects[i]
 		q := f.Suspect.Quantity
 		u := q.Unit
-		t.Rows = append(t.Rows, table.Row{Cells: []string{q.Name, v.numbers.computedOn(u, f.Value, f.Spread), v.numbers.spreadOn(u, f.Value, f.Spread),
-			shownUnit(u), v.numbers.typedOn(u, f.Nominal, noSpread), rough(f.Misfit), percent(f.Explains), v.weight(f.Weight)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{q.Name, v.numbers.computedOn(u, f.Value, f.Spread),
+			v.numbers.spreadOn(u, f.Value, f.Spread),
+			shownUnit(u), v.numbers.typedOn(u, f.Nominal, noSpread), rough(f.Misfit), percent(f.Explains),
+			v.weight(f.Weight)}})
 	}
 	if len(v.Suspects) > 0 {
-		t.Rows = append(t.Rows, table.Row{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "", v.weight(v.Sound)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "",
+			v.weight(v.Sound)}})
 	}
 	return t
 }
@@ -306,11 +317,13 @@ func (v diagnosisView) weight(share float64) string {
 // pairTable lists the best pairs.
 func (v diagnosisView) pairTable() table.Table {
 	t := table.Table{Title: "suspects, two freed together", Columns: []table.Column{
-		{Header: "first"}, {Header: "second"}, {Header: "misfit", Align: table.Decimal}, {Header: "explains", Align: table.Right}}}
+		{Header: "first"}, {Header: "second"}, {Header: "misfit", Align: table.Decimal},
+		{Header: "explains", Align: table.Right}}}
 	for _, p := range v.Pairs[:min(mostPairs, len(v.Pairs))] {
 		var cells []string
 		for k, s := range p.Suspects {
-			cells = append(cells, s.Quantity.Name+" "+beside(v.numbers.withSpread(s.Quantity.Unit, p.Values[k], p.Spreads[k]), s.Quantity.Unit))
+			cells = append(cells, s.Quantity.Name+" "+beside(v.numbers.withSpread(s.Quantity.Unit, p.Values[k],
+				p.Spreads[k]), s.Quantity.Unit))
 		}
 		t.Rows = append(t.Rows, table.Row{Cells: append(cells, rough(p.Misfit), percent(p.Explains))})
 	}
@@ -324,7 +337,8 @@ func (v diagnosisView) pairTable() table.Table {
 func (v diagnosisView) readingTable() table.Table {
 	t := table.Table{Title: "readings, and what the notebook computes", Columns: []table.Column{
 		{Header: "quantity"}, {Header: "reading", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
-		{Header: "computed", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"}, {Header: "E_n", Align: table.Decimal}}}
+		{Header: "computed", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"},
+		{Header: "E_n", Align: table.Decimal}}}
 	for i := range v.Readings {
 		r := &v.Readings[i]
 		u := r.Quantity.Unit
@@ -340,13 +354,16 @@ func (v diagnosisView) readingTable() table.Table {
 // longTable is the ranking for other programs.
 func (v diagnosisView) longTable() table.Table {
 	t := table.Table{}
-	for _, header := range []string{"suspect", "value", "unit", "spread", "nominal", "misfit", "explains", "weight", "next_check"} {
+	for _, header := range []string{"suspect", "value", "unit", "spread", "nominal", "misfit", "explains", "weight",
+		"next_check"} {
 		t.Columns = append(t.Columns, table.Column{Header: header})
 	}
 	for _, f := range v.Suspects {
 		u := f.Suspect.Quantity.Unit
-		t.Rows = append(t.Rows, table.Row{Cells: []string{f.Suspect.Quantity.Name, exact(u, f.Value), u.Symbol, shortest(f.Spread),
-			exact(u, f.Nominal), shortest(f.Misfit), shortest(f.Explains), shortest(f.Weight), f.Suspect.Row.NextCheck.Text}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{f.Suspect.Quantity.Name, exact(u, f.Value), u.Symbol,
+			shortest(f.Spread),
+			exact(u, f.Nominal), shortest(f.Misfit), shortest(f.Explains), shortest(f.Weight),
+			f.Suspect.Row.NextCheck.Text}})
 	}
 	return t
 }
@@ -452,19 +469,24 @@ type jsonDiagnosis struct {
 // newJSONDiagnosis gives a diagnosis the shape that `diagnose --format json`
 // promises.
 func newJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
-	out := jsonDiagnosis{Finding: d.Finding.String(), Misfit: plain(d.Misfit), P: plain(d.P), Readings: []jsonReadingFit{},
-		LeftOut: []jsonLeftOut{}, Untouched: append([]string{}, quantityNames(d.Untouched)...), Suspects: []jsonSuspect{}, Sound: plain(d.Sound)}
+	out := jsonDiagnosis{Finding: d.Finding.String(), Misfit: plain(d.Misfit), P: plain(d.P),
+		Readings: []jsonReadingFit{},
+		LeftOut:  []jsonLeftOut{}, Untouched: append([]string{}, quantityNames(d.Untouched)...),
+		Suspects: []jsonSuspect{}, Sound: plain(d.Sound)}
 	for _, r := range d.Readings {
 		u := r.Quantity.Unit
-		out.Readings = append(out.Readings, jsonReadingFit{r.Quantity.Name, jsonNumber(u, r.Reading), jsonNumber(u, r.Computed), plain(r.Agreement)})
+		out.Readings = append(out.Readings, jsonReadingFit{r.Quantity.Name, jsonNumber(u, r.Reading),
+			jsonNumber(u, r.Computed), plain(r.Agreement)})
 	}
 	for _, r := range d.LeftOut {
 		out.LeftOut = append(out.LeftOut, jsonLeftOut{r.Quantity.Name, r.Why})
 	}
 	for _, f := range d.Suspects {
 		u := f.Suspect.Quantity.Unit
-		out.Suspects = append(out.Suspects, jsonSuspect{f.Suspect.Quantity.Name, jsonNumber(u, f.Value), u.Symbol, plain(f.Spread),
-			jsonNumber(u, f.Nominal), plain(f.Misfit), plain(f.Explains), plain(f.Weight), f.Suspect.Row.NextCheck.Text})
+		out.Suspects = append(out.Suspects, jsonSuspect{f.Suspect.Quantity.Name, jsonNumber(u, f.Value), u.Symbol,
+			plain(f.Spread),
+			jsonNumber(u, f.Nominal), plain(f.Misfit), plain(f.Explains), plain(f.Weight),
+			f.Suspect.Row.NextCheck.Text})
 	}
 	out.Found, out.Left = jsonFaults(d.Found), plain(d.Left)
 	if pairs {
@@ -474,7 +496,8 @@ func newJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
 		pair := jsonPair{Misfit: plain(p.Misfit), Explains: plain(p.Explains)}
 		for k, s := range p.Suspects {
 			u := s.Quantity.Unit
-			pair.Suspects = append(pair.Suspects, jsonPairMember{s.Quantity.Name, jsonNumber(u, p.Values[k]), u.Symbol, plain(p.Spreads[k])})
+			pair.Suspects = append(pair.Suspects, jsonPairMember{s.Quantity.Name, jsonNumber(u, p.Values[k]), u.Symbol,
+				plain(p.Spreads[k])})
 		}
 		out.Pairs = append(out.Pairs, pair)
 	}

@@ -63,7 +63,8 @@ func (v caseDiagnosisView) headline() []string {
 	add(calc.Explained, "what was found explains the readings")
 	add(calc.Unexplained, "something is left that no suspect explains")
 	add(calc.NoReadings, "there is no reading to work with")
-	lines := []string{fmt.Sprintf("%s of %s: %s.", counted(len(v.Cases), "case"), v.Sheet.Name, strings.Join(parts, ", "))}
+	lines := []string{fmt.Sprintf("%s of %s: %s.", counted(len(v.Cases), "case"), v.Sheet.Name,
+		strings.Join(parts, ", "))}
 	if len(v.Suspects) == 0 {
 		lines = append(lines, "There is no suspect to try: list in a suspect sheet which givens may be off.")
 	}
@@ -105,7 +106,8 @@ func (v caseDiagnosisView) fault(s *calc.Suspect) string {
 	}
 	text := fmt.Sprintf("%s: in %s", name, counted(n, "case"))
 	if since := v.Since(s); since >= 0 {
-		text += fmt.Sprintf(", there since %s; at last %s", printable(v.Cases[since].Name), v.value(v.Cases[last].Fault(s)))
+		text += fmt.Sprintf(", there since %s; at last %s", printable(v.Cases[since].Name),
+			v.value(v.Cases[last].Fault(s)))
 		if check := s.Row.NextCheck.Text; check != "" {
 			text += ". Next: " + printable(check)
 		}
@@ -206,7 +208,8 @@ func (v caseDiagnosisView) remark(c *calc.CaseFaults) (parts []string, concern b
 // longTable is the diagnosis for other programs, one line for each fault found.
 func (v caseDiagnosisView) longTable() table.Table {
 	t := table.Table{}
-	for _, header := range []string{"case", "finding", "misfit", "misfit_left", "suspect", "value", "unit", "spread", "nominal", "tied"} {
+	for _, header := range []string{"case", "finding", "misfit", "misfit_left", "suspect", "value", "unit", "spread",
+		"nominal", "tied"} {
 		t.Columns = append(t.Columns, table.Column{Header: header})
 	}
 	for i := range v.Cases {
@@ -222,7 +225,8 @@ func (v caseDiagnosisView) longTable() table.Table {
 			for _, other := range f.Tied {
 				tied = append(tied, other.Quantity.Name)
 			}
-			t.Rows = append(t.Rows, table.Row{Cells: append(head[:4:4], f.Suspect.Quantity.Name, exact(u, f.Value), u.Symbol, shortest(f.Spread),
+			t.Rows = append(t.Rows, table.Row{Cells: append(head[:4:4], f.Suspect.Quantity.Name, exact(u, f.Value),
+				u.Symbol, shortest(f.Spread),
 				exact(u, f.Nominal), strings.Join(tied, " "))})
 		}
 	}
@@ -260,7 +264,8 @@ func jsonFaults(found []calc.FoundFault) []jsonFault {
 	list := []jsonFault{}
 	for _, f := range found {
 		u := f.Suspect.Quantity.Unit
-		fault := jsonFault{Name: f.Suspect.Quantity.Name, Value: jsonNumber(u, f.Value), Unit: u.Symbol, Spread: plain(f.Spread), Nominal: jsonNumber(u, f.Nominal)}
+		fault := jsonFault{Name: f.Suspect.Quantity.Name, Value: jsonNumber(u, f.Value), Unit: u.Symbol,
+			Spread: plain(f.Spread), Nominal: jsonNumber(u, f.Nominal)}
 		for _, t := range f.Tied {
 			fault.Tied = append(fault.Tied, t.Quantity.Name)
 		}
@@ -273,7 +278,8 @@ func newJSONCaseDiagnosis(d *calc.CaseDiagnosis) jsonCaseDiagnosis {
 	out := jsonCaseDiagnosis{Sheet: d.Sheet.Name, Cases: []jsonCaseFaults{}, Since: map[string]string{}}
 	for i := range d.Cases {
 		c := &d.Cases[i]
-		one := jsonCaseFaults{Case: c.Name, Finding: c.Finding().String(), Misfit: plain(c.Misfit), P: plain(c.P), Left: plain(c.Left), LeftP: plain(c.LeftP),
+		one := jsonCaseFaults{Case: c.Name, Finding: c.Finding().String(), Misfit: plain(c.Misfit), P: plain(c.P),
+			Left: plain(c.Left), LeftP: plain(c.LeftP),
 			Readings: c.Readings, Found: jsonFaults(c.Found)}
 		if c.Next != nil {
 			one.NextReading = c.Next.Name

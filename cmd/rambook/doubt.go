@@ -39,8 +39,10 @@ func doubtReadings(settings []setting, after *calc.Report) error {
 		if slip, found := slipOf(one.entry, j); found {
 			layout := screen{}
 			return &doubtError{
-				question: fmt.Sprintf("%s: %s is far from the computed %s, and %s is near it: %s", printable(one.String()),
-					beside(layout.reading(j), j.Unit), beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit), slip.Text, slip.Why),
+				question: fmt.Sprintf("%s: %s is far from the computed %s, and %s is near it: %s",
+					printable(one.String()),
+					beside(layout.reading(j), j.Unit), beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit),
+					slip.Text, slip.Why),
 				hint: "write " + words.Quoted(slip.Text) + " if that was meant, or keep the reading with --sure",
 			}
 		}
@@ -98,7 +100,8 @@ func (s *session) answerReading(one *setting, after *calc.Report) {
 		fmt.Fprintln(&s.out, "  nothing is computed to compare it with"+needed(j))
 		return
 	}
-	fmt.Fprintf(&s.out, "  computed %s: %s\n", beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit), layout.agreementInWords(j))
+	fmt.Fprintf(&s.out, "  computed %s: %s\n", beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit),
+		layout.agreementInWords(j))
 }
 
 func needed(j *calc.Judged) string {
@@ -121,7 +124,8 @@ func (r *revision) refuseUnknown(entries []string) error {
 			return p.Text == entry && strings.HasSuffix(p.Message, "never with "+words.Quoted(entry)) ||
 				strings.HasSuffix(p.Message, "has no row "+words.Quoted(entry))
 		}
-		if warnings := slices.DeleteFunc(slices.Clone(r.after.Warnings), func(p sheets.Problem) bool { return !ofText(p) }); len(failures) > 0 && len(warnings) > 0 {
+		if warnings := slices.DeleteFunc(slices.Clone(r.after.Warnings),
+			func(p sheets.Problem) bool { return !ofText(p) }); len(failures) > 0 && len(warnings) > 0 {
 			return &problemsError{problems: failures, warnings: warnings}
 		}
 		if i := slices.IndexFunc(failures, ofText); i >= 0 {

@@ -146,7 +146,8 @@ type trouble func(*calc.Report) (calc.Verdict, string)
 func (r *revision) tell(s *session, settings []setting) {
 	if r.after == nil {
 		if again, err := revise(r.path); err == nil && len(again.problems) > 0 {
-			fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n", counted(len(again.problems), "problem"))
+			fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n",
+				counted(len(again.problems), "problem"))
 		}
 		return
 	}
@@ -186,7 +187,8 @@ func (r *revision) misfits(before *calc.Report, settings []setting) (list []shee
 		}
 	}
 	for i := range r.after.Quantities {
-		if j := &r.after.Quantities[i]; !j.Quantity.IsFormula() && j.Verdict == calc.Fail && !j.Quantity.IsTick() && !j.Quantity.IsVerdict() {
+		if j := &r.after.Quantities[i]; !j.Quantity.IsFormula() && j.Verdict == calc.Fail && !j.Quantity.IsTick() &&
+			!j.Quantity.IsVerdict() {
 			look(troubleOf(j.Quantity.Name))
 		}
 	}
@@ -305,9 +307,11 @@ func misread(column sheets.Column, before, entry string) *sheets.Problem {
 	value, err := units.ParseValue(entry)
 	switch {
 	case unit.Kind == units.Date && (err != nil || value.Unit.Kind != units.Date):
-		return &sheets.Problem{Text: argument, From: at, To: len([]rune(argument)), Message: "a date is needed here", Hint: "write it as 2026-05-04"}
+		return &sheets.Problem{Text: argument, From: at, To: len([]rune(argument)), Message: "a date is needed here",
+			Hint: "write it as 2026-05-04"}
 	case err != nil:
-		return &sheets.Problem{Text: argument, From: at + err.From, To: at + err.To, Message: err.Message, Hint: err.Hint}
+		return &sheets.Problem{Text: argument, From: at + err.From, To: at + err.To, Message: err.Message,
+			Hint: err.Hint}
 	}
 	return nil
 }

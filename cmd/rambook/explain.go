@@ -57,7 +57,8 @@ func shownWith(numbers numberStyle) calc.Show {
 func (s screen) explained(name string, d *calc.Derivation) []table.Table {
 	var tables []table.Table
 	givens := table.Table{Title: "from the givens", Columns: []table.Column{
-		{Header: "name"}, {Header: "value", Align: table.Decimal}, {Header: "unit"}, {Header: "±", Align: table.Decimal}, {Header: "note"}}}
+		{Header: "name"}, {Header: "value", Align: table.Decimal}, {Header: "unit"},
+		{Header: "±", Align: table.Decimal}, {Header: "note"}}}
 	for i := range d.Steps {
 		step := &d.Steps[i]
 		if step.Formula == "" {
@@ -125,7 +126,8 @@ func doubt(name string, d *calc.Derivation) []table.Table {
 	const longest, least = 30, 0.001
 	rough := numberStyle{digits: 2}
 	bars := table.Table{Title: "where the spread of " + name + " comes from", Columns: []table.Column{
-		{Header: "given"}, {Header: "its spread", Align: table.Right}, {Header: "share", Align: table.Decimal}, {Header: ""}}}
+		{Header: "given"}, {Header: "its spread", Align: table.Right}, {Header: "share", Align: table.Decimal},
+		{Header: ""}}}
 	var improve []string
 	for _, share := range d.Shares {
 		u := share.Unit.Difference().Symbol
@@ -146,7 +148,8 @@ func doubt(name string, d *calc.Derivation) []table.Table {
 		}
 	}
 	if len(tied) > 0 {
-		return []table.Table{bars, {Note: "The errors of " + listed(tied, 6) + " are correlated: what two of them add or take together is shared evenly, and none can be improved by itself."}}
+		return []table.Table{bars, {Note: "The errors of " + listed(tied, 6) +
+			" are correlated: what two of them add or take together is shared evenly, and none can be improved by itself."}}
 	}
 	return []table.Table{bars, {Note: "To halve the spread of " + name + ", improve " + listed(improve, 6) + "."}}
 }
@@ -161,7 +164,8 @@ func derivationTable(d *calc.Derivation, numbers numberStyle) table.Table {
 		if step.Unit.Kind == units.Text {
 			value = valueText(step, numbers)
 		}
-		t.Rows = append(t.Rows, table.Row{Cells: []string{step.Quantity.Name, value, step.Unit.Symbol, shortest(step.Spread),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{step.Quantity.Name, value, step.Unit.Symbol,
+			shortest(step.Spread),
 			step.Formula, step.Filled, strings.Join(step.From, " "), step.Note}})
 	}
 	return t

@@ -32,7 +32,8 @@ func TestExplainKeepsTheWidth(t *testing.T) {
 				continue
 			}
 			var out bytes.Buffer
-			if err := (table.Table{Note: worked(&step, layout.numbers, width)}).Render(&out, table.Plain, width); err != nil {
+			if err := (table.Table{Note: worked(&step, layout.numbers, width)}).Render(&out, table.Plain,
+				width); err != nil {
 				t.Fatal(err)
 			}
 			name := step.Quantity.Name

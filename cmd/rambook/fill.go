@@ -49,7 +49,8 @@ func (c *fillCommand) Run(s *session) error {
 		return wrong(r.problems...)
 	}
 	if c.Only != "" && r.book.Sheet(c.Only) == nil {
-		return problem("there is no sheet "+words.Quoted(c.Only), words.DidYouMean(c.Only, sheetNames(r.book), "the sheets are "+listed(sheetNames(r.book), mostNames)))
+		return problem("there is no sheet "+words.Quoted(c.Only),
+			words.DidYouMean(c.Only, sheetNames(r.book), "the sheets are "+listed(sheetNames(r.book), mostNames)))
 	}
 	if err := beginLogbook(r.path); err != nil {
 		return err
@@ -157,7 +158,8 @@ func (w *walk) rows(sheet *sheets.Sheet) []question {
 		}
 		state := w.stateOf(q)
 		switch {
-		case state == calc.Absent && !w.command.Again, state == calc.ByCase, q.IsVerdict(), q.IsOpen() && w.revision.model.IsListed(q):
+		case state == calc.Absent && !w.command.Again, state == calc.ByCase, q.IsVerdict(),
+			q.IsOpen() && w.revision.model.IsListed(q):
 			continue
 		case q.IsOpen(), w.command.Again && !q.IsFormula():
 			one.cell = rowCell{q.Name, "entry"}
@@ -209,7 +211,8 @@ func (w *walk) cases(sheet *sheets.Sheet) []question {
 				unit = q.Unit
 			}
 			one := question{cell: caseCell{sheet.Name, row.Name.Text, column.Name.Text}, quantity: q, unit: unit,
-				place: sheet.Name + ": " + row.Name.Text, what: column.Name.Text, note: q.Row.Note.Text, reading: reading}
+				place: sheet.Name + ": " + row.Name.Text, what: column.Name.Text, note: q.Row.Note.Text,
+				reading: reading}
 			if date >= 0 && row.Cells[date].Blank() {
 				one.date = caseCell{sheet.Name, row.Name.Text, sheet.Columns[date].Name.Text}
 			}
@@ -301,7 +304,8 @@ func (w *walk) end() error {
 	fmt.Fprintln(w.stdout)
 	w.say(0, text)
 	if len(w.differing) > 0 {
-		w.say(0, "Readings that differ: "+listed(w.differing, mostNames)+". rambook diagnose looks for what explains them.")
+		w.say(0, "Readings that differ: "+listed(w.differing,
+			mostNames)+". rambook diagnose looks for what explains them.")
 	}
 	if slices.Contains(slices.Collect(maps.Values(w.failing)), true) {
 		w.say(0, cautions)
@@ -472,7 +476,8 @@ func (w *walk) explain(q *question) {
 		w.say(4, "Answer with what stands there, or n/a WHY if the machine has none.")
 		return
 	}
-	w.say(4, "Answer with a number in "+cmp.Or(shownUnit(q.unit), "no unit")+", or with a unit of its own; several numbers, such as 4.4 4.5 4.3, are repeated runs. n/a WHY if the machine has none.")
+	w.say(4, "Answer with a number in "+cmp.Or(shownUnit(q.unit),
+		"no unit")+", or with a unit of its own; several numbers, such as 4.4 4.5 4.3, are repeated runs. n/a WHY if the machine has none.")
 }
 
 func bracketed(name string) string {
@@ -486,7 +491,8 @@ func bracketed(name string) string {
 func (w *walk) take(q *question, answer string) bool {
 	if name, entry, found := assigned(answer); found {
 		for i := range w.questions {
-			if other := &w.questions[i]; strings.TrimSuffix(strings.TrimSuffix(other.cell.String(), ".entry"), ".reading") == strings.TrimSpace(name) {
+			if other := &w.questions[i]; strings.TrimSuffix(strings.TrimSuffix(other.cell.String(), ".entry"),
+				".reading") == strings.TrimSpace(name) {
 				other.done = w.take(other, strings.TrimSpace(entry))
 				return other == q && other.done
 			}
@@ -554,11 +560,13 @@ func (w *walk) parse(q *question, text string) (response, error) {
 		}
 		return response{entry: "n/a", why: strings.TrimSpace(rest), note: strings.TrimSpace(rest), absent: true}, nil
 	case q.unit.Kind == units.Tick:
-		return response{entry: map[string]string{"y": "yes", "n": "no"}[strings.ToLower(text)] + ifNot(text, "y", "n")}, nil
+		return response{entry: map[string]string{"y": "yes", "n": "no"}[strings.ToLower(text)] + ifNot(text, "y", "n")},
+			nil
 	case q.unit.Kind > units.Point:
 		return response{entry: text}, nil
 	case calc.ReadsAsFormula(text):
-		return response{}, problem(words.Quoted(text)+" is no number", "a formula is written into the sheet, or with rambook set")
+		return response{}, problem(words.Quoted(text)+" is no number",
+			"a formula is written into the sheet, or with rambook set")
 	}
 	if runs, unit, several := repeated(text); several {
 		return w.repeated(q, runs, unit)
@@ -622,7 +630,8 @@ func (w *walk) repeated(q *question, runs []string, unit string) (response, erro
 	if own := w.revision.model.Gauge(q.quantity.With).SpreadAt(mean, u); calc.Has(own) {
 		spread = math.Hypot(spread, own)
 	}
-	a := response{entry: strings.TrimSpace(strconv.FormatFloat(mean, 'f', decimals+1, 64) + " " + unit), note: "runs " + strings.TrimSpace(strings.Join(runs, " ")+" "+unit)}
+	a := response{entry: strings.TrimSpace(strconv.FormatFloat(mean, 'f', decimals+1, 64) + " " + unit),
+		note: "runs " + strings.TrimSpace(strings.Join(runs, " ")+" "+unit)}
 	if _, ok := q.cell.(rowCell); ok && spread > 0 {
 		a.spread = strings.TrimSpace(strconv.FormatFloat(spread, 'g', 2, 64) + " " + unit)
 	}
@@ -662,7 +671,10 @@ func (w *walk) write(q *question, a response) error {
 		}
 		return doubtExample(q, a)
 	}
-	if err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) { return write(settings, now, data) }); err != nil {
+	if err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte,
+		error) {
+		return write(settings, now, data)
+	}); err != nil {
 		return err
 	}
 	if a.absent {
@@ -696,7 +708,8 @@ func doubtExample(q *question, a response) error {
 		return nil
 	}
 	return &doubtError{question: fmt.Sprintf("%s is far from %s, which a machine like this may have, and %s is near it: %s",
-		beside(a.entry, bare(a.entry, q.unit)), beside(q.quantity.Example, bare(q.quantity.Example, q.unit)), slip.Text, slip.Why)}
+		beside(a.entry, bare(a.entry, q.unit)), beside(q.quantity.Example, bare(q.quantity.Example, q.unit)), slip.Text,
+		slip.Why)}
 }
 
 // tellResult says what an answer comes to.
@@ -704,7 +717,8 @@ func (w *walk) tellResult(q *question, a response, r *revision) {
 	layout := screen{}
 	var parts []string
 	if a.spread != "" {
-		parts = append(parts, "mean "+beside(a.entry, bare(a.entry, q.unit))+" ± "+beside(a.spread, bare(a.spread, q.unit)))
+		parts = append(parts, "mean "+beside(a.entry, bare(a.entry, q.unit))+" ± "+beside(a.spread,
+			bare(a.spread, q.unit)))
 	}
 	j := w.judged(r.after, q)
 	w.failing[q.cell.String()] = j != nil && j.Verdict == calc.Fail && !q.quantity.IsTick()
@@ -713,7 +727,9 @@ func (w *walk) tellResult(q *question, a response, r *revision) {
 		parts = append(parts, "n/a")
 	case j == nil:
 	case q.reading && calc.Has(j.Reading) && calc.Has(j.Value):
-		parts = append(parts, fmt.Sprintf("%s (computed %s)", strings.TrimPrefix(layout.agreementInWords(j), "reading "), beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit)))
+		parts = append(parts, fmt.Sprintf("%s (computed %s)",
+			strings.TrimPrefix(layout.agreementInWords(j), "reading "),
+			beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit)))
 		name := strings.TrimSuffix(q.cell.String(), ".reading")
 		w.differing = slices.DeleteFunc(w.differing, func(other string) bool { return other == name })
 		if j.Agreement > 1 {

@@ -53,7 +53,8 @@ func (c *fitCommand) Run(s *session) error {
 	return s.answer(&answer.Answer{
 		Title: flags.title(model),
 		Page: func() []table.Table {
-			return filled([]table.Table{view.sentences(2, view.lines()...), view.table(), view.correlations(), written(done)})
+			return filled([]table.Table{view.sentences(2, view.lines()...), view.table(), view.correlations(),
+				written(done)})
 		},
 		Rows:   view.longTable,
 		Object: func() any { return newJSONFit(fit) },
@@ -79,7 +80,8 @@ func (v fitView) lines() []string {
 	case !calc.Has(v.P):
 		lines = append(lines, fmt.Sprintf("Fitted to %s: misfit %s.", to, rough(v.Misfit)))
 	default:
-		text := fmt.Sprintf("Fitted to %s: misfit %s; where the model holds it is larger in %s of the cases.", to, rough(v.Misfit), inWords(v.P))
+		text := fmt.Sprintf("Fitted to %s: misfit %s; where the model holds it is larger in %s of the cases.", to,
+			rough(v.Misfit), inWords(v.P))
 		if v.P < poorFit {
 			text += " So the model does not hold within the spreads stated, and the values are less sure than they look."
 		}
@@ -90,7 +92,8 @@ func (v fitView) lines() []string {
 			lines = append(lines, "The readings do not depend on "+group[0].Name+".")
 			continue
 		}
-		lines = append(lines, "The readings cannot tell "+listed(quantityNames(group), mostNames)+" apart: other values of them fit as well.")
+		lines = append(lines, "The readings cannot tell "+listed(quantityNames(group),
+			mostNames)+" apart: other values of them fit as well.")
 	}
 	for i := range v.Givens {
 		if g := &v.Givens[i]; g.AtEnd {
@@ -107,12 +110,14 @@ func (v fitView) lines() []string {
 const poorFit = 0.01
 
 func (v fitView) table() table.Table {
-	t := table.Table{Title: "fitted", Columns: []table.Column{{Header: "given"}, {Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
+	t := table.Table{Title: "fitted", Columns: []table.Column{{Header: "given"},
+		{Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "unit"}, {Header: "was", Align: table.Decimal}, {Header: "±", Align: table.Decimal}}}
 	for i := range v.Givens {
 		g := &v.Givens[i]
 		u := g.Quantity.Unit
-		t.Rows = append(t.Rows, table.Row{Cells: []string{g.Quantity.Name, v.numbers.computedOn(u, g.Value, g.Spread), v.numbers.spreadOn(u, g.Value, g.Spread),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{g.Quantity.Name, v.numbers.computedOn(u, g.Value, g.Spread),
+			v.numbers.spreadOn(u, g.Value, g.Spread),
 			shownUnit(u), v.numbers.typedOn(u, g.Was, g.WasSpread), v.numbers.spreadOn(u, g.Was, g.WasSpread)}})
 	}
 	return t
@@ -123,14 +128,16 @@ func (v fitView) table() table.Table {
 const leastCorrelation = 0.1
 
 func (v fitView) correlations() table.Table {
-	t := table.Table{Title: "correlations", Columns: []table.Column{{Header: "given"}, {Header: "with"}, {Header: "correlation", Align: table.Decimal}}}
+	t := table.Table{Title: "correlations", Columns: []table.Column{{Header: "given"}, {Header: "with"},
+		{Header: "correlation", Align: table.Decimal}}}
 	small := 0
 	for _, c := range v.Correlations {
 		if c.R < leastCorrelation && c.R > -leastCorrelation {
 			small++
 			continue
 		}
-		t.Rows = append(t.Rows, table.Row{Cells: []string{c.A.Name, c.B.Name, numberStyle{digits: 3}.computed(c.R, noSpread)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{c.A.Name, c.B.Name,
+			numberStyle{digits: 3}.computed(c.R, noSpread)}})
 	}
 	if small > 0 && len(t.Rows) > 0 {
 		t.Note = fmt.Sprintf("%s more: below %g.", counted(small, "pair"), leastCorrelation)
@@ -147,7 +154,8 @@ func (v fitView) longTable() table.Table {
 	for i := range v.Givens {
 		g := &v.Givens[i]
 		u := g.Quantity.Unit
-		t.Rows = append(t.Rows, table.Row{Cells: []string{g.Quantity.Name, exact(u, g.Value), u.Symbol, shortest(g.Spread), exact(u, g.Was), shortest(g.WasSpread)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{g.Quantity.Name, exact(u, g.Value), u.Symbol,
+			shortest(g.Spread), exact(u, g.Was), shortest(g.WasSpread)}})
 	}
 	return t
 }
@@ -179,11 +187,13 @@ type jsonFit struct {
 }
 
 func newJSONFit(f *calc.Fit) jsonFit {
-	out := jsonFit{Fitted: []jsonFitted{}, Correlations: []jsonCorrelation{}, Alike: [][]string{}, Misfit: plain(f.Misfit), P: plain(f.P),
+	out := jsonFit{Fitted: []jsonFitted{}, Correlations: []jsonCorrelation{}, Alike: [][]string{},
+		Misfit: plain(f.Misfit), P: plain(f.P),
 		Readings: f.Readings, Cases: f.Cases, LeftOut: []jsonLeftOut{}}
 	for _, g := range f.Givens {
 		u := g.Quantity.Unit
-		out.Fitted = append(out.Fitted, jsonFitted{g.Quantity.Name, jsonNumber(u, g.Value), u.Symbol, plain(g.Spread), jsonNumber(u, g.Was), plain(g.WasSpread)})
+		out.Fitted = append(out.Fitted, jsonFitted{g.Quantity.Name, jsonNumber(u, g.Value), u.Symbol, plain(g.Spread),
+			jsonNumber(u, g.Was), plain(g.WasSpread)})
 	}
 	for _, c := range f.Correlations {
 		out.Correlations = append(out.Correlations, jsonCorrelation{c.A.Name, c.B.Name, c.R})

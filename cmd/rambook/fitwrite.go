@@ -80,7 +80,8 @@ func (c *fitCommand) writeInto(s *session, path string, fit *calc.Fit) ([]string
 		if spread != "" {
 			settings = append(settings, setting{cellName: rowCell{name, "spread"}, entry: spread})
 		}
-		settings = append(settings, setting{cellName: rowCell{name, "note"}, entry: fittedNote(g.Quantity.Row.Note.Text, c.remark(s, fit))})
+		settings = append(settings, setting{cellName: rowCell{name, "note"},
+			entry: fittedNote(g.Quantity.Row.Note.Text, c.remark(s, fit))})
 	}
 	changing, err := place(settings, r)
 	if err != nil {
@@ -105,7 +106,8 @@ func (c *fitCommand) writeInto(s *session, path string, fit *calc.Fit) ([]string
 		if one.header() == "note" {
 			continue
 		}
-		lines = append(lines, fmt.Sprintf("%s:%d: %s: %s -> %s", one.on.File, one.before.Line, printable(one.String()), shownCell(one.before.Text), shownCell(one.text)))
+		lines = append(lines, fmt.Sprintf("%s:%d: %s: %s -> %s", one.on.File, one.before.Line, printable(one.String()),
+			shownCell(one.before.Text), shownCell(one.text)))
 	}
 	switch {
 	case ties != nil && len(fit.Correlations) > 0:
@@ -126,7 +128,8 @@ func roundedFit(value, spread float64) (string, string) {
 	decimals := 2 - int(math.Floor(math.Log10(spread)))
 	if decimals < 0 {
 		scale := math.Pow(10, float64(-decimals))
-		return strconv.FormatFloat(math.Round(value/scale)*scale, 'f', 0, 64), strconv.FormatFloat(math.Round(spread/scale)*scale, 'f', 0, 64)
+		return strconv.FormatFloat(math.Round(value/scale)*scale, 'f', 0, 64),
+			strconv.FormatFloat(math.Round(spread/scale)*scale, 'f', 0, 64)
 	}
 	return strconv.FormatFloat(value, 'f', decimals, 64), strconv.FormatFloat(spread, 'f', decimals, 64)
 }

@@ -42,7 +42,8 @@ func (c *functionsCommand) Run(s *session) error {
 		add(jsonFunction{constant.Name, "", constant.Doc + ", " + value, constant.Source})
 	}
 	if found == nil {
-		return problem("no function or constant has `"+c.Word+"` in its name or description", "rambook functions lists all")
+		return problem("no function or constant has `"+c.Word+"` in its name or description",
+			"rambook functions lists all")
 	}
 	return s.answer(&answer.Answer{
 		Page:   func() []table.Table { return []table.Table{functionTable(found)} },
@@ -63,7 +64,8 @@ func functionLines(found []jsonFunction, width int) string {
 }
 
 func functionTable(found []jsonFunction) table.Table {
-	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "params"}, {Header: "gives"}, {Header: "source"}}}
+	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "params"}, {Header: "gives"},
+		{Header: "source"}}}
 	for _, f := range found {
 		t.Rows = append(t.Rows, table.Row{Cells: []string{f.Name, f.Params, f.Doc, f.Source}})
 	}

@@ -87,7 +87,8 @@ func (f sampleFlags) options() (calc.CheckOptions, error) {
 		return calc.CheckOptions{}, nil
 	}
 	if n := *f.Sample; n < leastSamples || n > calc.MaxSamples {
-		return calc.CheckOptions{}, problem(fmt.Sprintf("--sample is %d, expected %d to %d", n, leastSamples, calc.MaxSamples), "100000 is plenty for two digits of a spread")
+		return calc.CheckOptions{}, problem(fmt.Sprintf("--sample is %d, expected %d to %d", n, leastSamples,
+			calc.MaxSamples), "100000 is plenty for two digits of a spread")
 	}
 	return calc.CheckOptions{Samples: *f.Sample, Seed: f.Seed}, nil
 }
@@ -113,13 +114,15 @@ func (s *session) refuseEnding(command string) error {
 	switch {
 	case pictureOf(o.Output) != nil && (command == "sweep" || command == "plot"):
 	case pictureOf(o.Output) != nil:
-		return problem("only sweep and plot draw pictures, "+command+" cannot write "+o.Output, "give the file an ending .html, .md, .csv or .json")
+		return problem("only sweep and plot draw pictures, "+command+" cannot write "+o.Output,
+			"give the file an ending .html, .md, .csv or .json")
 	case o.Output != "" && s.form.Name == "" && command != "report":
 		hint := "the endings are " + listed(answer.Endings(), len(answer.Formats))
 		if command == "sweep" {
 			hint += ", for a picture .svg and .png"
 		}
-		return problem(fmt.Sprintf("%s cannot write a `%s` file", command, printable(ending)), hint+"; with --format FORMAT any other will do")
+		return problem(fmt.Sprintf("%s cannot write a `%s` file", command, printable(ending)),
+			hint+"; with --format FORMAT any other will do")
 	}
 	return nil
 }

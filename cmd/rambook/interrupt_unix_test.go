@@ -29,7 +29,8 @@ func TestInterrupt(t *testing.T) {
 		}
 	}()
 	start := time.Now()
-	status, out, errOut := obey("sweep", "--over", "setting = 5 to 25 in 900000000 steps", "--show", "force", "-o", file, press)
+	status, out, errOut := obey("sweep", "--over", "setting = 5 to 25 in 900000000 steps", "--show", "force", "-o",
+		file, press)
 	if status != exitWrong || out != "" || errOut != "rambook: interrupted; "+file+" is as it was\n" {
 		t.Errorf("status %d, stdout %q, stderr %q", status, out, errOut)
 	}

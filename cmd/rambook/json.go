@@ -53,7 +53,8 @@ func newJSONValue(j *calc.Judged) jsonValue {
 		v.Value = j.Text
 	}
 	if sampled(j) {
-		v.SampledMean, v.SampledLow, v.SampledHigh = jsonNumber(j.Unit, j.SampledMean), jsonNumber(j.Unit, j.SampledLow), jsonNumber(j.Unit, j.SampledHigh)
+		v.SampledMean, v.SampledLow, v.SampledHigh = jsonNumber(j.Unit, j.SampledMean),
+			jsonNumber(j.Unit, j.SampledLow), jsonNumber(j.Unit, j.SampledHigh)
 	}
 	return v
 }
@@ -93,7 +94,8 @@ type jsonBlame struct {
 
 func newJSONQuantity(j *calc.Judged) jsonQuantity {
 	q := j.Quantity
-	out := jsonQuantity{Sheet: q.Sheet.Name, Name: q.Name, Entry: q.Row.Entry.Text, State: j.State.String(), Assumed: q.IsAssumed(),
+	out := jsonQuantity{Sheet: q.Sheet.Name, Name: q.Name, Entry: q.Row.Entry.Text, State: j.State.String(),
+		Assumed: q.IsAssumed(),
 		Example: q.Example, With: q.With, Use: q.Row.Use.Text, jsonValue: newJSONValue(j)}
 	for _, b := range j.Blames {
 		out.Blames = append(out.Blames, jsonBlame{b.Name, b.Verdict.String()})

@@ -26,11 +26,14 @@ func TestLimits(t *testing.T) {
 		message string
 		big     bool // takes seconds
 	}{
-		{"bytes of a file", func() string { return fileOf(sheets.MaxFileSize) }, func() string { return fileOf(sheets.MaxFileSize + 1) },
+		{"bytes of a file", func() string { return fileOf(sheets.MaxFileSize) },
+			func() string { return fileOf(sheets.MaxFileSize + 1) },
 			"press.csv: file holds more than 64 MiB\n  hint: split the sheet\n", true},
-		{"rows of a sheet", func() string { return tableOf(sheets.MaxRows) }, func() string { return tableOf(sheets.MaxRows + 1) },
+		{"rows of a sheet", func() string { return tableOf(sheets.MaxRows) },
+			func() string { return tableOf(sheets.MaxRows + 1) },
 			"press.csv:2000002:1: sheet has more than 2000000 rows\n    k2000000\n    ^^^^^^^^\n  hint: split the sheet\n", true},
-		{"cells of a case sheet", func() string { return wideTable(1000, 16_000) }, func() string { return wideTable(1000, 16_001) },
+		{"cells of a case sheet", func() string { return wideTable(1000, 16_000) },
+			func() string { return wideTable(1000, 16_001) },
 			"press.csv:16003:1: sheet has more than 16000000 cells, blank ones included\n    k16000\n    ^^^^^^\n  hint: split the sheet\n", true},
 		{"columns of a sheet", func() string { return wideTable(1000, 1) }, func() string { return wideTable(1001, 1) },
 			"press.csv:1:4891: sheet has 1001 columns, the limit is 1000\n    c1000\n    ^^^^^\n", false},
@@ -43,7 +46,10 @@ func TestLimits(t *testing.T) {
 		{"parts of a formula", func() string { return plate("=" + strings.Repeat("-", calc.MaxFormulaNodes-1) + "x") },
 			func() string { return plate("=" + strings.Repeat("-", calc.MaxFormulaNodes) + "x") },
 			"press.csv:3:5: formula has more than 1000 parts", false},
-		{"brackets in brackets", func() string { return plate("=" + strings.Repeat("(", 2047) + "x" + strings.Repeat(")", 2047)) },
+		{"brackets in brackets", func() string {
+			return plate("=" + strings.Repeat("(", 2047) + "x" +
+				strings.Repeat(")", 2047))
+		},
 			func() string { return plate("=" + strings.Repeat("(", 1<<15) + "x" + strings.Repeat(")", 1<<15)) },
 			"press.csv:3:4: cell holds 65538 bytes, the limit is 64 KiB\n", false},
 		{"bytes of a unit", func() string { return header + "x,3," + strings.Repeat("m/m*", 49) + "m*mm,\n" },

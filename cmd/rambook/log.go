@@ -122,8 +122,10 @@ func (s screen) logTable(l loggedSheet) table.Table {
 		if sum.Texts > 0 {
 			samples += ", " + words.Counted(int(sum.Texts), "text")
 		}
-		c.name, c.unit, c.samples = append(c.name, printable(col.Name)), append(c.unit, printable(u.Symbol)), append(c.samples, samples)
-		c.least, c.mean, c.greatest = append(c.least, number(sum.Least)), append(c.mean, number(sum.Mean)), append(c.greatest, number(sum.Greatest))
+		c.name, c.unit, c.samples = append(c.name, printable(col.Name)), append(c.unit, printable(u.Symbol)),
+			append(c.samples, samples)
+		c.least, c.mean, c.greatest = append(c.least, number(sum.Least)), append(c.mean, number(sum.Mean)),
+			append(c.greatest, number(sum.Greatest))
 		t.Rows = append(t.Rows, table.Row{})
 	}
 	s.addColumn(&t, "column", table.Left, c.name)
@@ -172,10 +174,12 @@ func newJSONLog(l loggedSheet) jsonLog {
 		}
 		return t
 	}
-	out := jsonLog{Sheet: l.sheet.Name, Rows: l.Rows, From: moment(l.From), To: moment(l.To), Step: number(l.Step), Gaps: l.Gaps, LongestGap: l.LongestGap, Jumps: l.Jumps, Columns: []jsonLogColumn{}}
+	out := jsonLog{Sheet: l.sheet.Name, Rows: l.Rows, From: moment(l.From), To: moment(l.To), Step: number(l.Step),
+		Gaps: l.Gaps, LongestGap: l.LongestGap, Jumps: l.Jumps, Columns: []jsonLogColumn{}}
 	for i, col := range l.log.Columns[1:] {
 		c := l.Columns[i+1]
-		out.Columns = append(out.Columns, jsonLogColumn{col.Name, col.Unit, c.Count, number(c.Least), number(c.Mean), number(c.Greatest)})
+		out.Columns = append(out.Columns, jsonLogColumn{col.Name, col.Unit, c.Count, number(c.Least), number(c.Mean),
+			number(c.Greatest)})
 	}
 	return out
 }

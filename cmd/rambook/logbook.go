@@ -74,7 +74,8 @@ func moment(now time.Time, logbook *sheets.Sheet) string {
 
 // logged is the line of the logbook about a cell.
 func (one *setting) logged(book *sheets.Notebook) sheets.Entry {
-	e := sheets.Entry{What: strings.TrimSuffix(one.String(), ".entry"), Was: one.before.Text, Is: strings.TrimSpace(one.text)}
+	e := sheets.Entry{What: strings.TrimSuffix(one.String(), ".entry"), Was: one.before.Text,
+		Is: strings.TrimSpace(one.text)}
 	if _, row := quantityRow(book, one.quantity()); row != nil {
 		e.With = row.With.Text
 	}
@@ -116,7 +117,8 @@ func (c *logbookCommand) Run(s *session) error {
 	}
 	logbook := book.Logbook()
 	if logbook == nil {
-		return problem(book.Path+" has no "+sheets.LogbookFile, "make one that holds the line "+strings.TrimSpace(string(sheets.LogbookHeader()))+", or let `rambook fill` do it")
+		return problem(book.Path+" has no "+sheets.LogbookFile,
+			"make one that holds the line "+strings.TrimSpace(string(sheets.LogbookHeader()))+", or let `rambook fill` do it")
 	}
 	rows := logbook.Entries
 	if len(names) > 0 {
@@ -193,7 +195,8 @@ type jsonEntry struct {
 func (v logbookView) object() any {
 	list := []jsonEntry{}
 	for _, r := range v {
-		list = append(list, jsonEntry{r.When.Text, r.Who.Text, r.What.Text, r.Was.Text, r.Is.Text, r.With.Text, r.Note.Text})
+		list = append(list, jsonEntry{r.When.Text, r.Who.Text, r.What.Text, r.Was.Text, r.Is.Text, r.With.Text,
+			r.Note.Text})
 	}
 	return map[string]any{"entries": list}
 }
@@ -218,7 +221,8 @@ func (c *undoCommand) read() (n int, path string, err error) {
 		case path == "" && !isCount(word):
 			path = word
 		default:
-			return 0, "", problem("`"+word+"` is no number of changes", "write a whole number from 1, and then the notebook's folder")
+			return 0, "", problem("`"+word+"` is no number of changes",
+				"write a whole number from 1, and then the notebook's folder")
 		}
 	}
 	return n, path, nil
@@ -260,7 +264,8 @@ func (c *undoCommand) Run(s *session) error {
 	case taken == 0:
 		return problem("the logbook holds no change whose cells are still as written", "rambook logbook shows it")
 	case taken < n:
-		fmt.Fprintf(s.stderr, "%s taken back: of the others in the logbook the cells are not as written any more\n", counted(taken, "change"))
+		fmt.Fprintf(s.stderr, "%s taken back: of the others in the logbook the cells are not as written any more\n",
+			counted(taken, "change"))
 	}
 	return nil
 }
@@ -269,7 +274,8 @@ func (c *undoCommand) Run(s *session) error {
 func (c *undoCommand) takeBack(s *session, r *revision, change []sheets.EntryRow) error {
 	by := entryFlags{Who: c.Who, Note: undone}
 	if first := change[0]; strings.HasSuffix(first.What.Text, nameColumn) {
-		rename := renameCommand{Old: strings.TrimSuffix(first.What.Text, nameColumn), New: first.Was.Text, entryFlags: by}
+		rename := renameCommand{Old: strings.TrimSuffix(first.What.Text, nameColumn), New: first.Was.Text,
+			entryFlags: by}
 		return rename.in(s, r)
 	}
 	if sheet, name, one := recordedCase(change[0].What.Text); one {
@@ -291,12 +297,16 @@ func (c *undoCommand) takeBack(s *session, r *revision, change []sheets.EntryRow
 		settings[i].text = settings[i].entry // which stood there in just this way
 	}
 	r.enters(s, by, func() []sheets.Entry { return logged(settings, r.book) })
-	if err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) { return write(settings, now, data) }); err != nil {
+	if err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte,
+		error) {
+		return write(settings, now, data)
+	}); err != nil {
 		return err
 	}
 	for i := range settings {
 		one := &settings[i]
-		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, printable(one.String()), shownCell(one.before.Text), shownCell(one.text))
+		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, printable(one.String()),
+			shownCell(one.before.Text), shownCell(one.text))
 	}
 	r.tell(s, settings)
 	return nil
@@ -412,10 +422,12 @@ func lastStanding(book *sheets.Notebook, logbook *sheets.Sheet) []sheets.EntryRo
 	lines := standing(logbook.Entries)
 	for len(lines) > 0 {
 		from := len(lines) - 1
-		for from > 0 && lines[from-1].When.Text == lines[from].When.Text && lines[from-1].Who.Text == lines[from].Who.Text {
+		for from > 0 && lines[from-1].When.Text == lines[from].When.Text &&
+			lines[from-1].Who.Text == lines[from].Who.Text {
 			from--
 		}
-		change := slices.DeleteFunc(slices.Clone(lines[from:]), func(line sheets.EntryRow) bool { return !stands(book, line) })
+		change := slices.DeleteFunc(slices.Clone(lines[from:]),
+			func(line sheets.EntryRow) bool { return !stands(book, line) })
 		if len(change) > 0 {
 			return change
 		}

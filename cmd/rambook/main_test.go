@@ -128,7 +128,8 @@ func TestOutputCannotBeWritten(t *testing.T) {
 		t.Errorf("full disk: %q, want %q", got, want)
 	}
 	errOut.Reset()
-	if status := run([]string{"units"}, nil, failingWriter{syscall.EPIPE}, &errOut); status != exitFine || errOut.Len() > 0 {
+	if status := run([]string{"units"}, nil, failingWriter{syscall.EPIPE}, &errOut); status != exitFine ||
+		errOut.Len() > 0 {
 		t.Errorf("closed pipe: status %d, stderr %q, want a quiet end", status, errOut.String())
 	}
 }
@@ -168,7 +169,8 @@ func TestHelpExamplesRun(t *testing.T) {
 			t.Chdir(t.TempDir())
 			if command.Name != "new" {
 				for _, starter := range []string{"press", "pumps"} {
-					if status, _, said := obey("new", "my"+starter, "--example", "--starter", starter); status != exitFine {
+					if status, _, said := obey("new", "my"+starter, "--example", "--starter",
+						starter); status != exitFine {
 						t.Fatal(said)
 					}
 				}
@@ -182,7 +184,8 @@ func TestHelpExamplesRun(t *testing.T) {
 						t.Fatal(said)
 					}
 				}
-				if status, _, said := obey("take", "recorder.txt", "-o", "mypress/log.csv", "--columns", "P1=pressure [bar], S1=position [mm]"); status != exitFine {
+				if status, _, said := obey("take", "recorder.txt", "-o", "mypress/log.csv", "--columns",
+					"P1=pressure [bar], S1=position [mm]"); status != exitFine {
 					t.Fatal(said)
 				}
 			}

@@ -57,7 +57,8 @@ func (c *newCommand) Run(s *session) error {
 	}
 	fmt.Fprintf(&s.out, "wrote %s, to %s\n", what, c.Dir)
 	if n := len(aside) - len(empty); n > 0 {
-		fmt.Fprintf(&s.out, "%s set aside; back with: rambook aside SHEET --back %s\n", counted(n, "sheet"), quoteArgument(c.Dir))
+		fmt.Fprintf(&s.out, "%s set aside; back with: rambook aside SHEET --back %s\n", counted(n, "sheet"),
+			quoteArgument(c.Dir))
 	}
 	if len(empty) > 0 {
 		fmt.Fprintf(&s.out, "set aside too, since all of it needs what is not here: %s\n", listed(empty, len(empty)))
@@ -69,7 +70,8 @@ func (c *newCommand) Run(s *session) error {
 func (c *newCommand) files() ([]sheets.StarterFile, error) {
 	files, ok := sheets.StarterFiles(c.Starter)
 	if !ok {
-		return nil, problem("there is no starter `"+c.Starter+"`", "the starters are "+strings.Join(sheets.StarterNames(), ", "))
+		return nil, problem("there is no starter `"+c.Starter+"`",
+			"the starters are "+strings.Join(sheets.StarterNames(), ", "))
 	}
 	if c.Example {
 		var err error
@@ -125,7 +127,8 @@ func (c *newCommand) split(book *sheets.Notebook) (aside map[string]bool, empty 
 	}
 	for _, name := range slices.Concat(c.Only, c.Without) {
 		if !slices.Contains(known, name) {
-			return nil, nil, problem("the "+c.Starter+" notebook has no sheet `"+name+"`", words.DidYouMean(name, known, "its sheets are "+strings.Join(known, ", ")))
+			return nil, nil, problem("the "+c.Starter+" notebook has no sheet `"+name+"`",
+				words.DidYouMean(name, known, "its sheets are "+strings.Join(known, ", ")))
 		}
 	}
 	aside = map[string]bool{}
@@ -271,7 +274,8 @@ func (c *newCommand) sayWhatIsNext(s *session) error {
 		for _, need := range main.Needs {
 			example += " " + need.Name + "=..."
 		}
-		fmt.Fprintf(&s.out, "\nThe first verdict, %s, needs: %s\n  %s %s\n", main.Quantity.Name, listed(names(main.Needs), len(main.Needs)), example, quoteArgument(c.Dir))
+		fmt.Fprintf(&s.out, "\nThe first verdict, %s, needs: %s\n  %s %s\n", main.Quantity.Name,
+			listed(names(main.Needs), len(main.Needs)), example, quoteArgument(c.Dir))
 	}
 	if todo := toMeasure(report); len(todo) > 0 {
 		fmt.Fprintln(&s.out, "\nFill in, in this order:")

@@ -46,7 +46,8 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 		fmt.Fprintf(s.stderr, "%s left out of the figure; --show chooses\n", counted(n, "panel"))
 	}
 	if figure.Empty() {
-		return problem("no case could be computed, so there is nothing to draw", "the same command without --plot and -o says why")
+		return problem("no case could be computed, so there is nothing to draw",
+			"the same command without --plot and -o says why")
 	}
 	if picture := pictureOf(s.output.Output); picture != nil {
 		data, err := picture(figure)
@@ -54,7 +55,8 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 		return err
 	}
 	if !s.form.Screen {
-		return problem("--plot draws with characters, it cannot go with --format "+s.form.Name, "-o FILE.svg and -o FILE.png make pictures")
+		return problem("--plot draws with characters, it cannot go with --format "+s.form.Name,
+			"-o FILE.svg and -o FILE.png make pictures")
 	}
 	figure.Title = c.title(model)
 	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Colour: s.colour()}))
@@ -68,14 +70,16 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report, failures *calc.Failures) (*chart.Figure, error) {
 	for _, g := range sweep.Over {
 		if g.IsText() {
-			return nil, problem(g.Quantity.Name+" is a text, which has no axis to draw it along", "leave out --plot, or sweep a number")
+			return nil, problem(g.Quantity.Name+" is a text, which has no axis to draw it along",
+				"leave out --plot, or sweep a number")
 		}
 	}
 	c := curves{over: sweep.Over[0], family: 1}
 	if len(sweep.Over) == 2 {
 		c.second = sweep.Over[1]
 		if c.family = c.second.N; c.family > mostCurves {
-			return nil, problem(fmt.Sprintf("%s has %d values, and a figure has room for %d lines", c.second.Quantity.Name, c.family, mostCurves),
+			return nil, problem(fmt.Sprintf("%s has %d values, and a figure has room for %d lines",
+				c.second.Quantity.Name, c.family, mostCurves),
 				"the first --over goes along the axis, the second makes the lines")
 		}
 	}
@@ -90,7 +94,8 @@ func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report, failures *ca
 	figure := &chart.Figure{X: axisOf(c.over.Quantity.Name, c.over.Unit)}
 	own := c.over.Unit.FromSI(ownValue(report, c.over.Quantity))
 	if own >= c.at(0) && own <= c.at(len(c.places)-1) {
-		figure.Here = &chart.Mark{X: own, Label: "given " + beside(s.numbers.typedOn(c.over.Unit, own, noSpread), c.over.Unit)}
+		figure.Here = &chart.Mark{X: own, Label: "given " +
+			beside(s.numbers.typedOn(c.over.Unit, own, noSpread), c.over.Unit)}
 	}
 	figure.Title = listed(quantityNames(sweep.Show), 3) + " over " + c.over.Quantity.Name
 	if c.second != nil {
@@ -210,8 +215,10 @@ func (s screen) addLimits(panel *chart.Panel, whose string, n int, x func(int) f
 		name  func(*calc.Judged) string
 		what  string
 	}{
-		{func(j *calc.Judged) float64 { return j.Low }, s.low, func(j *calc.Judged) string { return j.LowName }, "low limit"},
-		{func(j *calc.Judged) float64 { return j.High }, s.high, func(j *calc.Judged) string { return j.HighName }, "high limit"},
+		{func(j *calc.Judged) float64 { return j.Low }, s.low, func(j *calc.Judged) string { return j.LowName },
+			"low limit"},
+		{func(j *calc.Judged) float64 { return j.High }, s.high, func(j *calc.Judged) string { return j.HighName },
+			"high limit"},
 	} {
 		line := chart.Series{Kind: chart.Limit, Label: cmp.Or(limit.name(at(0)), whose+limit.what)}
 		constant := true
@@ -227,7 +234,8 @@ func (s screen) addLimits(panel *chart.Panel, whose string, n int, x func(int) f
 			line.Label += "\n" + beside(limit.text(at(0)), at(0).Unit)
 		}
 		known := slices.ContainsFunc(panel.Series, func(other chart.Series) bool {
-			return other.Kind == chart.Limit && other.Label == line.Label && slices.EqualFunc(other.Points, line.Points, samePlace)
+			return other.Kind == chart.Limit && other.Label == line.Label &&
+				slices.EqualFunc(other.Points, line.Points, samePlace)
 		})
 		if !known {
 			panel.Series = append(panel.Series, line)
@@ -239,7 +247,8 @@ func samePlace(a, b chart.Point) bool { return a.X == b.X && (a.Y == b.Y || a.Y 
 
 // addReading draws a reading as a point.
 func (s screen) addReading(panel *chart.Panel, x float64, j *calc.Judged) {
-	panel.Series = append(panel.Series, chart.Series{Kind: chart.Reading, Label: "reading\n" + beside(s.reading(j), j.Unit),
+	panel.Series = append(panel.Series, chart.Series{Kind: chart.Reading,
+		Label:  "reading\n" + beside(s.reading(j), j.Unit),
 		Points: []chart.Point{{X: x, Y: j.Reading, Spread: j.ReadingSpread}}})
 }
 
@@ -251,7 +260,8 @@ func (s screen) inWords(c *curves, quantity int) string {
 	if !calc.Has(first.Value) || !calc.Has(last.Value) {
 		return q.Name + " is not known everywhere."
 	}
-	text := fmt.Sprintf("%s goes from %s to %s while %s goes from %s to %s", q.Name, s.value(first), beside(s.value(last), last.Unit), c.over.Quantity.Name,
+	text := fmt.Sprintf("%s goes from %s to %s while %s goes from %s to %s", q.Name, s.value(first),
+		beside(s.value(last), last.Unit), c.over.Quantity.Name,
 		s.rangeValue(c.over, c.places[0]), beside(s.rangeValue(c.over, c.places[len(c.places)-1]), c.over.Unit))
 	for _, limit := range []string{
 		limitText("low", last.LowName, s.low(last), last.Unit),

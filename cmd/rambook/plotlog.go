@@ -68,7 +68,8 @@ func (c *plotCommand) Run(s *session) error {
 		}
 		v, ok := timeOf(l, end.text)
 		if !ok {
-			return problem(words.Quoted(end.text)+" is no time of this log", "write it like 12.5, \"12.5 s\", or 2026-05-04 08:30")
+			return problem(words.Quoted(end.text)+" is no time of this log",
+				"write it like 12.5, \"12.5 s\", or 2026-05-04 08:30")
 		}
 		*end.at = v
 	}
@@ -123,7 +124,8 @@ func clockUnit(l *log.Log) units.Unit {
 const mostSpans = 40
 
 // logFigure draws columns of a log between two times of its clock.
-func (s screen) logFigure(model *calc.Model, r *calc.Report, of loggedSheet, show []string, from, to float64) (*chart.Figure, error) {
+func (s screen) logFigure(model *calc.Model, r *calc.Report, of loggedSheet, show []string, from,
+	to float64) (*chart.Figure, error) {
 	l := of.log
 	var columns []int
 	for _, name := range show {
@@ -133,7 +135,8 @@ func (s screen) logFigure(model *calc.Model, r *calc.Report, of loggedSheet, sho
 			for _, col := range l.Columns[1:] {
 				names = append(names, col.Name)
 			}
-			return nil, problem("the log has no column "+words.Quoted(name), words.DidYouMean(name, names, "its columns are "+listed(names, 12)))
+			return nil, problem("the log has no column "+words.Quoted(name),
+				words.DidYouMean(name, names, "its columns are "+listed(names, 12)))
 		}
 		columns = append(columns, i)
 	}
@@ -177,7 +180,8 @@ func (s screen) logFigure(model *calc.Model, r *calc.Report, of loggedSheet, sho
 		names = append(names, name)
 	}
 	figure.About = listed(names, 6) + " over time"
-	s.addSpans(figure, model.PhaseSpans(of.sheet), func(seconds float64) float64 { return clock.FromSI(seconds) }, place, from, to)
+	s.addSpans(figure, model.PhaseSpans(of.sheet), func(seconds float64) float64 { return clock.FromSI(seconds) },
+		place, from, to)
 	return figure, nil
 }
 
@@ -197,7 +201,8 @@ func datedAxis(of loggedSheet, curves []log.Curve) (chart.Axis, func(float64) fl
 	case last-first > 600:
 		unit, seconds = "min", 60
 	}
-	return chart.Axis{Name: "time after " + of.timeText(first), Unit: unit}, func(t float64) float64 { return (t - first) / seconds }
+	return chart.Axis{Name: "time after " + of.timeText(first), Unit: unit},
+		func(t float64) float64 { return (t - first) / seconds }
 }
 
 // loggedFigures draws the first cycle of each log that is cut, and the one that
@@ -215,7 +220,8 @@ func (s screen) loggedFigures(model *calc.Model, r *calc.Report) ([]*figurePart,
 		}
 		wanted := []cycleShown{{spans[0].Cycle, "first cycle of " + sheet.Name + ", " + spans[0].Cycle}}
 		if worst := worstCycle(r); worst != nil && worst.Name != spans[0].Cycle {
-			wanted = append(wanted, cycleShown{worst.Name, "worst cycle of " + sheet.Name + ", " + worst.Name + ": " + worst.Verdict.String()})
+			wanted = append(wanted, cycleShown{worst.Name,
+				"worst cycle of " + sheet.Name + ", " + worst.Name + ": " + worst.Verdict.String()})
 		}
 		for _, cycle := range wanted {
 			from, to := math.Inf(1), math.Inf(-1)
@@ -226,7 +232,8 @@ func (s screen) loggedFigures(model *calc.Model, r *calc.Report) ([]*figurePart,
 			}
 			clock := clockUnit(l)
 			margin := (to - from) / 20
-			figure, err := s.logFigure(model, r, loggedSheet{sheet: sheet, log: l}, nil, clock.FromSI(from-margin), clock.FromSI(to+margin))
+			figure, err := s.logFigure(model, r, loggedSheet{sheet: sheet, log: l}, nil, clock.FromSI(from-margin),
+				clock.FromSI(to+margin))
 			if err != nil {
 				return nil, err
 			}
@@ -284,7 +291,8 @@ func (s screen) addColumnLimit(panel *chart.Panel, limit calc.ColumnLimit, u uni
 }
 
 // addSpans shades the phases that are in view.
-func (s screen) addSpans(figure *chart.Figure, spans []calc.PhaseSpan, clock, place func(float64) float64, from, to float64) {
+func (s screen) addSpans(figure *chart.Figure, spans []calc.PhaseSpan, clock, place func(float64) float64, from,
+	to float64) {
 	var shown []chart.Span
 	for _, span := range spans {
 		a, b := clock(span.From), clock(span.To)
@@ -294,13 +302,15 @@ func (s screen) addSpans(figure *chart.Figure, spans []calc.PhaseSpan, clock, pl
 		shown = append(shown, chart.Span{From: place(max(a, from)), To: place(min(b, to)), Label: span.Phase})
 	}
 	if len(shown) > mostSpans {
-		figure.About += fmt.Sprintf("; %s in view, which are shaded once they are %d or fewer", counted(len(shown), "phase"), mostSpans)
+		figure.About += fmt.Sprintf("; %s in view, which are shaded once they are %d or fewer",
+			counted(len(shown), "phase"), mostSpans)
 		return
 	}
 	// A name that has no room beside its neighbours says nothing.
 	const roomy = 8
 	for i := range shown {
-		if view := shown[len(shown)-1].To - shown[0].From; len(shown) > roomy && shown[i].To-shown[i].From < view/roomy {
+		if view := shown[len(shown)-1].To - shown[0].From; len(shown) > roomy &&
+			shown[i].To-shown[i].From < view/roomy {
 			shown[i].Label = ""
 		}
 	}

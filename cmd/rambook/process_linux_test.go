@@ -132,7 +132,8 @@ func TestSetKilled(t *testing.T) {
 		}
 	}
 	left := others(t, dir, "force.csv")
-	t.Logf("killed %d times within %v: %d times the old file, %d times the new one, %d temporary files left", kills, life*5/4, old, new, len(left))
+	t.Logf("killed %d times within %v: %d times the old file, %d times the new one, %d temporary files left", kills,
+		life*5/4, old, new, len(left))
 	if old == 0 || new == 0 {
 		t.Error("the kills came all before or all behind the change; the test shows nothing")
 	}
@@ -194,7 +195,8 @@ func TestLogbookKilled(t *testing.T) {
 			old++
 		}
 	}
-	t.Logf("killed %d times: %d times before the change, %d times after it, %d times between the files", kills, old, new, cutOff)
+	t.Logf("killed %d times: %d times before the change, %d times after it, %d times between the files", kills, old,
+		new, cutOff)
 	if old == 0 || new == 0 {
 		t.Error("the kills came all before or all behind the change; the test shows nothing")
 	}
@@ -209,7 +211,8 @@ func TestRenameKilled(t *testing.T) {
 	}
 	names := [2]string{"setting", "relief_setting"}
 	sheets := func(name string) map[string]string {
-		m := map[string]string{"press.csv": "name,entry,unit\n" + name + ",20,MPa\n", "jobs.csv": "job," + name + ",f5\n:unit,MPa,kN\none,5,\n"}
+		m := map[string]string{"press.csv": "name,entry,unit\n" + name + ",20,MPa\n",
+			"jobs.csv": "job," + name + ",f5\n:unit,MPa,kN\none,5,\n"}
 		for i := range 6 {
 			m[fmt.Sprintf("force%d.csv", i)] = fmt.Sprintf("name,entry,unit\nf%d,=%s*2*pi/4*(160*mm)^2,kN\n", i, name)
 		}
@@ -264,7 +267,8 @@ func TestRenameKilled(t *testing.T) {
 			t.Fatalf("after kill %d some files are old and some new", n)
 		}
 	}
-	t.Logf("killed %d times: %d times the old name, %d times the new one; %d times the next run finished the change", kills, old, new, cutOff)
+	t.Logf("killed %d times: %d times the old name, %d times the new one; %d times the next run finished the change",
+		kills, old, new, cutOff)
 	if old == 0 || new == 0 {
 		t.Error("the kills came all before or all behind the change; the test shows nothing")
 	}
@@ -286,7 +290,8 @@ func TestTwoWriters(t *testing.T) {
 		writers.Go(func() {
 			for n := range rounds {
 				one("set", name, strconv.Itoa(n+2))
-				if want := fmt.Sprintf("\n%s,%d,", name, n+2); !strings.Contains(readFile(t, filepath.Join(dir, "press.csv")), want) {
+				if want := fmt.Sprintf("\n%s,%d,", name,
+					n+2); !strings.Contains(readFile(t, filepath.Join(dir, "press.csv")), want) {
 					t.Errorf("%q is gone", want)
 				}
 				one("record", "visits", fmt.Sprintf("%s %d", name, n), "setting=20")
@@ -362,13 +367,15 @@ func TestDiskFull(t *testing.T) {
 		if o.status != exitWrong || o.out != "" || !strings.Contains(o.err, reason) {
 			t.Errorf("%q ends with %+v, expected %q", args, o, reason)
 		}
-		if got, left := readFile(t, path), others(t, dir, "press.csv"); got != before || !slices.Equal(left, []string{"filling"}) {
+		if got, left := readFile(t, path), others(t, dir, "press.csv"); got != before ||
+			!slices.Equal(left, []string{"filling"}) {
 			t.Errorf("%q: the file holds %q, beside it are %q", args, got, left)
 		}
 	}
 	try("cannot write "+path+": no space left on device", "set", "setting.note", strings.Repeat("x", 9000), dir)
 	try("no space left on device", "check", "-o", filepath.Join(dir, "check.html"), dir)
-	try("no space left on device", "sweep", "--over", "setting = 5 to 25 in 100000 steps", "--show", "setting", "-o", filepath.Join(dir, "sweep.json"), dir)
+	try("no space left on device", "sweep", "--over", "setting = 5 to 25 in 100000 steps", "--show", "setting", "-o",
+		filepath.Join(dir, "sweep.json"), dir)
 	try("no space left on device", "new", filepath.Join(dir, "filling2"))
 	if err := unix.Mount("", dir, "", unix.MS_REMOUNT|unix.MS_RDONLY, ""); err != nil {
 		t.Skip("cannot make it read-only:", err)
@@ -378,7 +385,8 @@ func TestDiskFull(t *testing.T) {
 }
 
 // longSweep is a sweep that takes minutes.
-var longSweep = []string{"sweep", "--over", "setting = 5 to 25 in 300000000 steps MPa", "--show", "force,reserve", "--format", "csv"}
+var longSweep = []string{"sweep", "--over", "setting = 5 to 25 in 300000000 steps MPa", "--show", "force,reserve",
+	"--format", "csv"}
 
 // TestClosedPipe reads one line of a long answer, as head does. The program
 // ends at once, quietly, and with the status of what it found.
@@ -440,13 +448,15 @@ func TestInterruptedProcess(t *testing.T) {
 	}
 	for _, signal := range []os.Signal{os.Interrupt, syscall.SIGTERM} {
 		cmd := start(t, nil, append(slices.Clone(longSweep), "-o", "out.csv")...)
-		for deadline := time.Now().Add(10 * time.Second); len(others(t, ".", "out.csv")) == 0; time.Sleep(time.Millisecond) {
+		for deadline := time.Now().Add(10 * time.Second); len(others(t, ".",
+			"out.csv")) == 0; time.Sleep(time.Millisecond) {
 			if time.Now().After(deadline) {
 				t.Fatal("the sweep does not begin to write")
 			}
 		}
 		cmd.Process.Signal(signal)
-		if o := wait(t, cmd); o.status != exitWrong || o.out != "" || o.err != "rambook: interrupted; out.csv is as it was\n" {
+		if o := wait(t, cmd); o.status != exitWrong || o.out != "" ||
+			o.err != "rambook: interrupted; out.csv is as it was\n" {
 			t.Errorf("%v: the sweep ends with %+v", signal, o)
 		}
 		if got, left := readFile(t, "out.csv"), others(t, ".", "out.csv"); got != "old\n" || left != nil {

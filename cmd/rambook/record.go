@@ -85,7 +85,8 @@ func (c *recordCommand) sortWords() (path string, cells []assignment, err error)
 		case path == "":
 			path = word
 		default:
-			return "", nil, problem("`"+word+"` is a second path, after `"+path+"`", "write NAME=ENTRY without blanks around the =")
+			return "", nil, problem("`"+word+"` is a second path, after `"+path+"`",
+				"write NAME=ENTRY without blanks around the =")
 		}
 	}
 	return path, cells, nil
@@ -94,14 +95,16 @@ func (c *recordCommand) sortWords() (path string, cells []assignment, err error)
 // record lays the cells out in the order of the sheet's columns.
 func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]string, error) {
 	if strings.HasPrefix(strings.TrimSpace(c.Case), ":") {
-		return nil, problem("`"+c.Case+"` is no name of a case", "a name that begins with a colon, as `:spread`, is of a row that holds for all cases; edit the file for that")
+		return nil, problem("`"+c.Case+"` is no name of a case",
+			"a name that begins with a colon, as `:spread`, is of a row that holds for all cases; edit the file for that")
 	}
 	for _, other := range sheet.Cases {
 		if other.Name.Text == strings.TrimSpace(c.Case) {
 			hint := "give the new case another name"
 			if len(cells) > 0 {
 				cell := caseCell{sheet.Name, other.Name.Text, cells[0].name}
-				hint += fmt.Sprintf(", or change a cell of this one: rambook set %s %s", quoteArgument(cell.String()), quoteArgument(cells[0].entry))
+				hint += fmt.Sprintf(", or change a cell of this one: rambook set %s %s", quoteArgument(cell.String()),
+					quoteArgument(cells[0].entry))
 			}
 			return nil, wrong(sheet.Problem(other.Name, 0, len([]rune(other.Name.Text)),
 				"a case of this name is there already", hint))

@@ -49,7 +49,10 @@ func (c *renameCommand) in(s *session, r *revision) error {
 			changing = append(changing, sheet)
 		}
 	}
-	r.enters(s, c.entryFlags, func() []sheets.Entry { return []sheets.Entry{{What: c.New + nameColumn, Was: c.Old, Is: c.New}} })
+	r.enters(s, c.entryFlags, func() []sheets.Entry {
+		return []sheets.Entry{{What: c.New + nameColumn, Was: c.Old,
+			Is: c.New}}
+	})
 	err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		sheet := r.book.Sheet(now.Name)
 		return applied(sheet, data, bySheet[sheet])

@@ -74,7 +74,8 @@ func (c *reportCommand) form(s *session) (func(*page) ([]byte, error), error) {
 	form := papers[s.form.Paper]
 	if form == nil {
 		format := s.form.Name
-		return nil, problem("a report is "+reportWords()+", not "+format, "`rambook check --format "+format+"` gives the numbers")
+		return nil, problem("a report is "+reportWords()+", not "+format,
+			"`rambook check --format "+format+"` gives the numbers")
 	}
 	return form, nil
 }
@@ -348,9 +349,11 @@ func (s screen) diagnosis(model *calc.Model) chapter {
 func (s screen) stillToMeasure(r *calc.Report) chapter {
 	c := chapter{Title: "Still to measure"}
 	todo := toMeasure(r)
-	t := table.Table{Columns: []table.Column{{Header: "cell"}, {Header: "unit"}, {Header: "how"}, {Header: foundHeader}}}
+	t := table.Table{Columns: []table.Column{{Header: "cell"}, {Header: "unit"}, {Header: "how"},
+		{Header: foundHeader}}}
 	for _, m := range todo[:s.cut(&t, len(todo))] {
-		t.Rows = append(t.Rows, table.Row{Heading: m.quantity.Sheet.Name, Cells: []string{m.cell(), m.quantity.Unit.Symbol, printable(m.quantity.Row.Note.Text), ""}})
+		t.Rows = append(t.Rows, table.Row{Heading: m.quantity.Sheet.Name,
+			Cells: []string{m.cell(), m.quantity.Unit.Symbol, printable(m.quantity.Row.Note.Text), ""}})
 	}
 	c.addTables(t)
 	return c
@@ -391,7 +394,8 @@ func derivations(numbers numberStyle, steps []calc.Step) chapter {
 	if len(c.Parts) > 0 {
 		c.Lead = []string{"Each formula as it stands in the notebook, with numbers put in, and what it comes to."}
 		if left == 0 {
-			c.Lead = append(c.Lead, fmt.Sprintf("The first %d formulas; `rambook explain` derives any of them.", mostRows))
+			c.Lead = append(c.Lead, fmt.Sprintf("The first %d formulas; `rambook explain` derives any of them.",
+				mostRows))
 		}
 	}
 	return c

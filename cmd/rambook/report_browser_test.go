@@ -205,7 +205,8 @@ func checkPDF(t *testing.T, where string, pdf []byte, paper chromedp.PaperSize) 
 	for line := range strings.Lines(string(words)) {
 		var left, top, right, bottom float64
 		line = strings.TrimSpace(line)
-		if _, err := fmt.Sscanf(line, `<word xMin="%f" yMin="%f" xMax="%f" yMax="%f">`, &left, &top, &right, &bottom); err != nil {
+		if _, err := fmt.Sscanf(line, `<word xMin="%f" yMin="%f" xMax="%f" yMax="%f">`, &left, &top, &right,
+			&bottom); err != nil {
 			continue
 		}
 		n++

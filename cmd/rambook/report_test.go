@@ -46,8 +46,9 @@ func hostileNotebook(t *testing.T) string {
 			"area,450,cm2,,1,,," + cell + "\n" +
 			"force,=setting*area,kN,900,9,=rated,," + cell + "\n" +
 			"worn,,mm,,,,1," + cell + "\n",
-		"2-jobs.csv":   "job,setting,force,remark\n:unit,MPa,kN,\n" + cell + ",20,," + cell + "\n=1+1,28,,\n",
-		"3-visits.csv": "visit,date,setting,force\n:unit,date,MPa,kN\n" + cell + ",2026-01-01,25,1100\nsecond,2026-02-01,25,1090\nthird,2026-03-01,25,1070\n",
+		"2-jobs.csv": "job,setting,force,remark\n:unit,MPa,kN,\n" + cell + ",20,," + cell + "\n=1+1,28,,\n",
+		"3-visits.csv": "visit,date,setting,force\n:unit,date,MPa,kN\n" + cell +
+			",2026-01-01,25,1100\nsecond,2026-02-01,25,1090\nthird,2026-03-01,25,1070\n",
 		"4-suspects.csv": "suspect,from,to,unit,prior,next_check,note\n" +
 			"setting,10,28,MPa,1," + cell + "," + cell + "\narea,300,460,cm2,1," + cell + "," + cell + "\n",
 	}
@@ -133,10 +134,12 @@ func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 		t.Errorf("the mark stands at %v, the setting is %v", f.Here.X, setting.Value)
 	}
 	if line[0].X != setting.Low || line[len(line)-1].X != setting.High {
-		t.Errorf("the line goes from %v to %v, the setting from %v to %v", line[0].X, line[len(line)-1].X, setting.Low, setting.High)
+		t.Errorf("the line goes from %v to %v, the setting from %v to %v", line[0].X, line[len(line)-1].X, setting.Low,
+			setting.High)
 	}
 	for _, point := range []chart.Point{line[0], line[7], line[len(line)-1]} {
-		other, err := notebookFlags{Path: "../../testdata/faults/worn-pump", Set: []string{"setting = " + shortest(point.X) + " MPa"}}.load()
+		other, err := notebookFlags{Path: "../../testdata/faults/worn-pump",
+			Set: []string{"setting = " + shortest(point.X) + " MPa"}}.load()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -154,7 +157,8 @@ func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 	f = figureNamed(t, p, "shaft power over the cycle")
 	line = seriesOf(f, chart.Computed)[0].Points
 	end := 0.0
-	for i, phase := range []struct{ power, time string }{{"idle_power", "approach_time"}, {"pressing_power", "pressing_time"},
+	for i, phase := range []struct{ power, time string }{{"idle_power", "approach_time"},
+		{"pressing_power", "pressing_time"},
 		{"holding_power", "hold_time"}, {"return_power", "return_time"}, {"idle_power", "rest_time"}} {
 		power, begin := value(phase.power), end
 		end += value(phase.time).Value
@@ -273,9 +277,11 @@ func TestReportHasEverything(t *testing.T) {
 				}
 			}
 		}
-		for _, want := range append([]string{"Bending press 3", "2026-03-09", "force 1085 ± 23 kN reaches rated_force 1000 kN", "Caution", "Signed", "Signature", "Derivations",
+		for _, want := range append([]string{"Bending press 3", "2026-03-09",
+			"force 1085 ± 23 kN reaches rated_force 1000 kN", "Caution", "Signed", "Signature", "Derivations",
 			"ram_efficiency*gross_force - back_force + beam_weight"}, readingGuide...) {
-			if !strings.Contains(strings.ToLower(text), strings.ToLower(want)) && !strings.Contains(text, strings.ReplaceAll(want, "*", `\*`)) {
+			if !strings.Contains(strings.ToLower(text), strings.ToLower(want)) &&
+				!strings.Contains(text, strings.ReplaceAll(want, "*", `\*`)) {
 				t.Errorf("%s: no %q", form, want)
 			}
 		}
@@ -298,11 +304,12 @@ func TestReportAnswer(t *testing.T) {
 		{"it is measured", "force,=setting*area,kN,1000,5,=rating\n", []string{
 			"pass all 2 pass",
 			"pass force reading 1000.0 ± 5.0 kN reaches rating 900 kN: yes, 100 kN to spare"}},
-		{"the headline quantity passes and another fails", "force,=setting*area,kN,,,=rating\nheat,=area*500*W/cm2,kW,,,,200\ndoubt,=area/1,cm2,,,,500.2\n", []string{
-			"fail 1 fail, 1 unsure, 2 pass",
-			"fail heat 250.00 ± 0.25 kW keeps to its high limit 200 kW: no, 50.00 kW over",
-			"unsure doubt 500.00 ± 0.50 cm2 keeps to its high limit 500.2 cm2: unsure, 79 % likely",
-			"pass force 1000.0 ± 1.0 kN reaches rating 900 kN: yes, 100.0 kN to spare (computed, not measured)"}},
+		{"the headline quantity passes and another fails",
+			"force,=setting*area,kN,,,=rating\nheat,=area*500*W/cm2,kW,,,,200\ndoubt,=area/1,cm2,,,,500.2\n", []string{
+				"fail 1 fail, 1 unsure, 2 pass",
+				"fail heat 250.00 ± 0.25 kW keeps to its high limit 200 kW: no, 50.00 kW over",
+				"unsure doubt 500.00 ± 0.50 cm2 keeps to its high limit 500.2 cm2: unsure, 79 % likely",
+				"pass force 1000.0 ± 1.0 kN reaches rating 900 kN: yes, 100.0 kN to spare (computed, not measured)"}},
 		{"it is not ready", "force,=setting*area,kN,,,=rating\nlifted,,,,,1\nbled,,,,,1\ndrop,=1*mm*bled,mm,,,1\nready,\"=min(lifted, bled)\",,,,1\n", []string{
 			"open none fail, 4 still open, 2 pass",
 			"open 2 answers still to come: ready and drop",
@@ -338,7 +345,8 @@ func TestHostileReport(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, markup := range []string{"<script", "<img", "<b>", "<i>press", "<u>", "onerror=hacked=1>", "href=\"http", "src="} {
+	for _, markup := range []string{"<script", "<img", "<b>", "<i>press", "<u>", "onerror=hacked=1>", "href=\"http",
+		"src="} {
 		if strings.Contains(strings.ReplaceAll(string(page), "<title>", ""), markup) {
 			if markup == "src=" || markup == "onerror=hacked=1>" {
 				continue // as text behind an escaped bracket it does nothing
@@ -377,7 +385,8 @@ func TestHostileReport(t *testing.T) {
 		t.Errorf("a case that a spreadsheet would run is not made harmless:\n%s", csv)
 	}
 	picture := filepath.Join(t.TempDir(), "force.svg")
-	if status, _, errOut := obey("sweep", "--over", "setting = 5 to 25 by 5 MPa", "--show", "force", "-o", picture, hostileNotebook(t)); status != exitFine {
+	if status, _, errOut := obey("sweep", "--over", "setting = 5 to 25 by 5 MPa", "--show", "force", "-o", picture,
+		hostileNotebook(t)); status != exitFine {
 		t.Fatal(errOut)
 	}
 	svg, err := os.ReadFile(picture)
@@ -438,7 +447,8 @@ func TestReportColours(t *testing.T) {
 func TestWideTableIsDivided(t *testing.T) {
 	wide := &table.Table{Rows: []table.Row{{Heading: "first half"}, {}, {Heading: "second half"}}}
 	for i := range 30 {
-		wide.Columns = append(wide.Columns, table.Column{Header: fmt.Sprintf("quantity_%d\nMPa", i), Align: table.Decimal})
+		wide.Columns = append(wide.Columns, table.Column{Header: fmt.Sprintf("quantity_%d\nMPa", i),
+			Align: table.Decimal})
 		for k := range wide.Rows {
 			wide.Rows[k].Cells = append(wide.Rows[k].Cells, fmt.Sprintf("%d.%d ± 0.1", i, k))
 		}
@@ -475,7 +485,8 @@ func TestWideTableIsDivided(t *testing.T) {
 }
 
 func TestDecimalsOf(t *testing.T) {
-	for text, want := range map[string]int{"": -1, "1": 0, "1.50": 2, "-0.125": 3, "1e5": -1, "1.5 ± 0.1": -1, "2026-03-09": -1, "error": -1, "Inf": -1, "NaN": -1, "0x1p3": -1} {
+	for text, want := range map[string]int{"": -1, "1": 0, "1.50": 2, "-0.125": 3, "1e5": -1, "1.5 ± 0.1": -1,
+		"2026-03-09": -1, "error": -1, "Inf": -1, "NaN": -1, "0x1p3": -1} {
 		if got := decimalsOf(text); got != want {
 			t.Errorf("decimalsOf(%q) = %d, want %d", text, got, want)
 		}
@@ -514,7 +525,8 @@ func TestGridsKeepReadings(t *testing.T) {
 	wide := table.Table{Columns: []table.Column{{Header: "job"}}, Rows: []table.Row{{Cells: []string{"first"}}}}
 	for i := range 12 {
 		for _, c := range []table.Column{
-			{Header: fmt.Sprintf("force%d", i), Align: table.Decimal}, {Header: "reading", Align: table.Decimal, Joined: true},
+			{Header: fmt.Sprintf("force%d", i), Align: table.Decimal},
+			{Header: "reading", Align: table.Decimal, Joined: true},
 		} {
 			wide.Columns = append(wide.Columns, c)
 			wide.Rows[0].Cells = append(wide.Rows[0].Cells, strconv.Itoa(i)+" of "+c.Header)

@@ -75,7 +75,8 @@ const mainSteps = 44
 
 // curveFigure draws quantities over a given, from the low limit of the given,
 // failing that 0, to its high one.
-func (s screen) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Judged, over *calc.Judged) (*figurePart, error) {
+func (s screen) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Judged, over *calc.Judged) (*figurePart,
+	error) {
 	low := over.Low
 	if !calc.Has(low) {
 		low = 0
@@ -102,7 +103,8 @@ func (s screen) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Jud
 	for _, j := range shown {
 		names = append(names, j.Quantity.Name)
 	}
-	sweep, problems := model.Sweep([]string{over.Quantity.Name + " = " + strings.Join(list, ", ") + " " + over.Unit.Symbol}, names)
+	sweep, problems := model.Sweep([]string{over.Quantity.Name + " = " + strings.Join(list, ", ") + " " +
+		over.Unit.Symbol}, names)
 	if len(problems) > 0 {
 		return nil, wrong(problems...)
 	}

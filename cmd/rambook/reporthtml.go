@@ -131,7 +131,8 @@ func wordWidth(text string, header bool) int {
 	width := 0
 	for word := range strings.FieldsSeq(text) {
 		if header {
-			word = slices.MaxFunc(strings.SplitAfter(word, "_"), func(a, b string) int { return table.TextWidth(a) - table.TextWidth(b) })
+			word = slices.MaxFunc(strings.SplitAfter(word, "_"),
+				func(a, b string) int { return table.TextWidth(a) - table.TextWidth(b) })
 		}
 		width = max(width, table.TextWidth(word))
 	}
@@ -231,7 +232,8 @@ func (s screen) numbersOf(f *chart.Figure) *table.Table {
 					value = s.numbers.computed(p.Y, p.Spread)
 				}
 				label, _, _ := strings.Cut(series.Label, "\n")
-				t.Rows = append(t.Rows, table.Row{Cells: []string{label, name(f.X, p.X), value, s.numbers.spread(p.Y, p.Spread), panel.Y.Unit}})
+				t.Rows = append(t.Rows, table.Row{Cells: []string{label, name(f.X, p.X), value,
+					s.numbers.spread(p.Y, p.Spread), panel.Y.Unit}})
 			}
 		}
 	}

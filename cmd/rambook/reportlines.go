@@ -109,13 +109,16 @@ func (s screen) pointsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
 			k = len(panel.Series)
 			panel.Series = append(panel.Series, chart.Series{Kind: chart.Computed, Label: label})
 		}
-		panel.Series[k].Points = append(panel.Series[k].Points, chart.Point{X: x, Y: in(u, j, j.Value), Spread: in(u, j, j.Spread)})
+		panel.Series[k].Points = append(panel.Series[k].Points,
+			chart.Point{X: x, Y: in(u, j, j.Value), Spread: in(u, j, j.Spread)})
 		if calc.Has(j.Reading) {
-			read.Points = append(read.Points, chart.Point{X: x, Y: in(u, j, j.Reading), Spread: in(u, j, j.ReadingSpread)})
+			read.Points = append(read.Points, chart.Point{X: x, Y: in(u, j, j.Reading),
+				Spread: in(u, j, j.ReadingSpread)})
 		}
 		words = append(words, fmt.Sprintf("%s %s at %s", j.Quantity.Name, beside(s.value(j), j.Unit), where))
 	}
-	s.addLimits(&panel, "", len(ends), func(i int) float64 { return places[i] }, func(i int) *calc.Judged { return ends[i] })
+	s.addLimits(&panel, "", len(ends), func(i int) float64 { return places[i] },
+		func(i int) *calc.Judged { return ends[i] })
 	panel.Series = append(panel.Series, s.across(ch, r, u, slices.Min(places), slices.Max(places))...)
 	if len(read.Points) > 0 {
 		panel.Series = append(panel.Series, read)
@@ -146,9 +149,11 @@ func (s screen) stepsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
 		label := cmp.Or(printable(l.Label), j.Quantity.Name)
 		end := at + in(along, over, over.Value)
 		y, spread := in(u, j, j.Value), in(u, j, j.Spread)
-		line.Points = append(line.Points, chart.Point{X: at, Y: y, Spread: spread}, chart.Point{X: end, Y: y, Spread: spread})
+		line.Points = append(line.Points, chart.Point{X: at, Y: y, Spread: spread},
+			chart.Point{X: end, Y: y, Spread: spread})
 		f.Spans = append(f.Spans, chart.Span{From: at, To: end, Label: label})
-		words = append(words, fmt.Sprintf("%s %s for %s", label, beside(s.value(j), j.Unit), beside(s.value(over), over.Unit)))
+		words = append(words, fmt.Sprintf("%s %s for %s", label, beside(s.value(j), j.Unit),
+			beside(s.value(over), over.Unit)))
 		at = end
 	}
 	across := s.across(ch, r, u, 0, at)
@@ -207,7 +212,8 @@ func (s screen) casesOf(l *calc.ChartLine, model *calc.Model, r *calc.Report) (f
 			}
 		}
 	}
-	return nil, "sheet " + printable(l.Sheet.Name) + " does not ask for " + l.Name + ", and has no dates to draw it over", nil
+	return nil, "sheet " + printable(l.Sheet.Name) + " does not ask for " + l.Name +
+		", and has no dates to draw it over", nil
 }
 
 // isLimited reports whether a limit holds what a sheet asks for in one of its
@@ -227,8 +233,10 @@ func (s screen) casesFigure(result calc.CaseResult, asked int) *figurePart {
 	q, n := result.Asked[asked], len(result.Cases)
 	at := func(i int) *calc.Judged { return &result.Cases[i].Values[asked] }
 	sheet := printable(result.Sheet.Name)
-	computed, read := chart.Series{Kind: chart.Case, Label: "computed"}, chart.Series{Kind: chart.Reading, Label: "readings"}
-	f := &chart.Figure{Title: q.Name + " in " + cmp.Or(sheet, "the cases"), X: chart.Axis{Name: cmp.Or(printable(result.Sheet.Key.Text), "case")}}
+	computed, read := chart.Series{Kind: chart.Case, Label: "computed"},
+		chart.Series{Kind: chart.Reading, Label: "readings"}
+	f := &chart.Figure{Title: q.Name + " in " + cmp.Or(sheet, "the cases"),
+		X: chart.Axis{Name: cmp.Or(printable(result.Sheet.Key.Text), "case")}}
 	var names []string
 	verdicts := map[calc.Verdict]int{}
 	for i := range n {
@@ -247,7 +255,8 @@ func (s screen) casesFigure(result calc.CaseResult, asked int) *figurePart {
 	}
 	panel := chart.Panel{Y: axisOf(q.Name, at(0).Unit)}
 	// A limit holds over the whole width of its case.
-	s.addLimits(&panel, "", 2*n, func(i int) float64 { return float64(i/2+i%2) + 0.5 }, func(i int) *calc.Judged { return at(i / 2) })
+	s.addLimits(&panel, "", 2*n, func(i int) float64 { return float64(i/2+i%2) + 0.5 },
+		func(i int) *calc.Judged { return at(i / 2) })
 	for _, series := range []chart.Series{computed, read} {
 		if len(series.Points) > 0 {
 			panel.Series = append(panel.Series, series)
@@ -305,7 +314,8 @@ func (s screen) faultFigures(model *calc.Model, sheet string) []*figurePart {
 		}
 		title := q.Name + " as found in the " + printable(sheet)
 		figures = append(figures, &figurePart{Caption: []string{line}, Figure: &chart.Figure{Title: title, About: line,
-			X: chart.Axis{Name: "case of " + printable(sheet)}, Panels: []chart.Panel{{Y: axisOf(q.Name, q.Unit), Series: []chart.Series{given, found}}}}})
+			X:      chart.Axis{Name: "case of " + printable(sheet)},
+			Panels: []chart.Panel{{Y: axisOf(q.Name, q.Unit), Series: []chart.Series{given, found}}}}})
 	}
 	return figures
 }
@@ -313,7 +323,8 @@ func (s screen) faultFigures(model *calc.Model, sheet string) []*figurePart {
 // trendFigure draws the line through the cases of a sheet, against one of its
 // columns or else its dates. It is nil if there is no line,
 // with why.
-func (s screen) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, against string) (*figurePart, []sheets.Problem) {
+func (s screen) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, against string) (*figurePart,
+	[]sheets.Problem) {
 	t, problems := model.Trend(sheet.Name, name, calc.TrendOptions{Against: against})
 	if t == nil || len(problems) > 0 {
 		return nil, problems
@@ -322,7 +333,8 @@ func (s screen) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, agains
 	if t.Dated {
 		place = func(x float64) float64 { return t.Origin + x*units.Day }
 	}
-	computed, readings := chart.Series{Kind: chart.Case, Label: "computed"}, chart.Series{Kind: chart.Reading, Label: "readings"}
+	computed, readings := chart.Series{Kind: chart.Case, Label: "computed"},
+		chart.Series{Kind: chart.Reading, Label: "readings"}
 	for _, p := range t.Points {
 		series := &computed
 		if p.Read {
@@ -341,7 +353,8 @@ func (s screen) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, agains
 	const pieces = 24 // the edge of the band is a curve
 	for i := range pieces + 1 {
 		x := first + (last-first)*float64(i)/pieces
-		line.Points = append(line.Points, chart.Point{X: place(x), Y: t.Line.At(x), Spread: t.Line.Factor * t.Line.Error(x)})
+		line.Points = append(line.Points, chart.Point{X: place(x), Y: t.Line.At(x),
+			Spread: t.Line.Factor * t.Line.Error(x)})
 	}
 	panel := chart.Panel{Y: axisOf(name, t.Unit), Series: []chart.Series{line}}
 	ends := []float64{place(first), place(last)}
@@ -353,5 +366,6 @@ func (s screen) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, agains
 	}
 	words := view.answers()
 	title := name + " over the " + cmp.Or(printable(sheet.Name), "cases")
-	return &figurePart{Figure: &chart.Figure{Title: title, About: strings.Join(words, " "), X: axis, Panels: []chart.Panel{panel}}, Caption: words}, nil
+	return &figurePart{Figure: &chart.Figure{Title: title, About: strings.Join(words, " "), X: axis,
+		Panels: []chart.Panel{panel}}, Caption: words}, nil
 }

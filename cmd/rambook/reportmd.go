@@ -51,7 +51,8 @@ func (p *page) markdown() ([]byte, error) {
 	for _, who := range signatories {
 		rows = append(rows, table.Row{Cells: []string{who, "…", "…", "…"}})
 	}
-	w.table(table.Table{Columns: []table.Column{{Header: ""}, {Header: "name"}, {Header: "date"}, {Header: "signature"}}, Rows: rows})
+	w.table(table.Table{Columns: []table.Column{{Header: ""}, {Header: "name"}, {Header: "date"},
+		{Header: "signature"}}, Rows: rows})
 	return w.out.Bytes(), w.err
 }
 

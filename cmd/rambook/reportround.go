@@ -20,10 +20,12 @@ func (s screen) round(model *calc.Model, r *calc.Report) chapter {
 
 // gaugeTable lists the gauges with their numbers and dates.
 func gaugeTable(model *calc.Model) table.Table {
-	t := table.Table{Title: "gauges", Columns: []table.Column{{Header: "gauge"}, {Header: "serial number"}, {Header: "class"}, {Header: "span"},
+	t := table.Table{Title: "gauges", Columns: []table.Column{{Header: "gauge"}, {Header: "serial number"},
+		{Header: "class"}, {Header: "span"},
 		{Header: "step"}, {Header: "calibrated"}, {Header: "due"}}}
 	for _, g := range model.Gauges {
-		t.Rows = append(t.Rows, table.Row{Cells: []string{printable(g.Name), printable(g.Serial), printable(g.Class), printable(g.Span),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{printable(g.Name), printable(g.Serial), printable(g.Class),
+			printable(g.Span),
 			printable(g.Step), printable(g.Calibrated), printable(g.Due)}})
 	}
 	return t
@@ -32,17 +34,20 @@ func gaugeTable(model *calc.Model) table.Table {
 // readTable lists what was read, with the gauge, and when and by whom as far as
 // the logbook tells.
 func (s screen) readTable(model *calc.Model, r *calc.Report) table.Table {
-	t := table.Table{Title: "read", Columns: []table.Column{{Header: "quantity"}, {Header: "read", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
+	t := table.Table{Title: "read", Columns: []table.Column{{Header: "quantity"},
+		{Header: "read", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "unit"}, {Header: "with"}, {Header: "when"}, {Header: "who"}}}
 	for i := range r.Quantities {
 		j := &r.Quantities[i]
 		line := model.Entered(j.Quantity)
 		read := calc.Has(j.Reading)
-		if !read && (j.Quantity.IsFormula() || !calc.Has(j.Value) || j.Quantity.IsTick() || line == nil && j.Quantity.With == "") {
+		if !read && (j.Quantity.IsFormula() || !calc.Has(j.Value) || j.Quantity.IsTick() || line == nil &&
+			j.Quantity.With == "") {
 			continue
 		}
 		number, spread, _ := j.Subject()
-		cells := []string{j.Quantity.Name, s.numbers.typedOn(j.Unit, number, spread), s.numbers.spreadOn(j.Unit, number, spread), shownUnit(j.Unit), printable(j.Quantity.With), "", ""}
+		cells := []string{j.Quantity.Name, s.numbers.typedOn(j.Unit, number, spread),
+			s.numbers.spreadOn(j.Unit, number, spread), shownUnit(j.Unit), printable(j.Quantity.With), "", ""}
 		if line != nil {
 			cells[5], cells[6] = minute(line.When.Text), printable(line.Who.Text)
 		}
@@ -50,8 +55,9 @@ func (s screen) readTable(model *calc.Model, r *calc.Report) table.Table {
 	}
 	for _, line := range readInCases(model.Book) {
 		cell, _ := readName(line.What.Text)
-		t.Rows = append(t.Rows, table.Row{Heading: cell.(caseCell).of, Cells: []string{printable(cell.(caseCell).key + ": " + cell.header()), printable(line.Is.Text), "", "",
-			printable(line.With.Text), minute(line.When.Text), printable(line.Who.Text)}})
+		t.Rows = append(t.Rows, table.Row{Heading: cell.(caseCell).of,
+			Cells: []string{printable(cell.(caseCell).key + ": " + cell.header()), printable(line.Is.Text), "", "",
+				printable(line.With.Text), minute(line.When.Text), printable(line.Who.Text)}})
 	}
 	return t
 }
@@ -101,7 +107,8 @@ const mostChanges = 100
 // changeTable lists what was changed from one number to another, such as the gap
 // before a wedge was moved and after it, and was not taken back.
 func changeTable(logbook *sheets.Sheet) table.Table {
-	t := table.Table{Title: "before and after", Columns: []table.Column{{Header: "what"}, {Header: "before", Align: table.Decimal},
+	t := table.Table{Title: "before and after", Columns: []table.Column{{Header: "what"},
+		{Header: "before", Align: table.Decimal},
 		{Header: "after", Align: table.Decimal}, {Header: "with"}, {Header: "when"}, {Header: "who"}, {Header: "note"}}}
 	if logbook == nil {
 		return t
@@ -114,7 +121,8 @@ func changeTable(logbook *sheets.Sheet) table.Table {
 		t.Note = counted(more, "earlier change") + " in the logbook."
 	}
 	for _, line := range lines {
-		t.Rows = append(t.Rows, table.Row{Cells: []string{printable(line.What.Text), printable(line.Was.Text), printable(line.Is.Text),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{printable(line.What.Text), printable(line.Was.Text),
+			printable(line.Is.Text),
 			printable(line.With.Text), minute(line.When.Text), printable(line.Who.Text), printable(line.Note.Text)}})
 	}
 	return t

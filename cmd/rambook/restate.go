@@ -53,7 +53,8 @@ func (c *restateCommand) Run(s *session) error {
 		fmt.Fprintf(&s.out, "%s is in %s units already\n", r.path, c.System)
 		return nil
 	}
-	fmt.Fprintf(&s.out, "%s restated in %s of %s: the same values, the same verdicts\n", counted(len(edits), "cell"), counted(len(changing), "sheet"), r.path)
+	fmt.Fprintf(&s.out, "%s restated in %s of %s: the same values, the same verdicts\n", counted(len(edits), "cell"),
+		counted(len(changing), "sheet"), r.path)
 	return nil
 }
 
@@ -68,7 +69,8 @@ func (r *revision) sameAsBefore(after *calc.Report) error {
 	}
 	same := func(a, b *calc.Judged) bool {
 		x, y := a.Unit.ToSI(a.Value), b.Unit.ToSI(b.Value)
-		return a.Verdict == b.Verdict && (calc.Has(x) == calc.Has(y)) && (!calc.Has(x) || math.Abs(x-y) <= sameValue*math.Max(math.Abs(x), 1e-9*scale(a)))
+		return a.Verdict == b.Verdict && (calc.Has(x) == calc.Has(y)) &&
+			(!calc.Has(x) || math.Abs(x-y) <= sameValue*math.Max(math.Abs(x), 1e-9*scale(a)))
 	}
 	for i := range after.Quantities {
 		if !same(&r.before.Quantities[i], &after.Quantities[i]) {

@@ -155,7 +155,8 @@ func TestRig(t *testing.T) {
 			}
 			share := float64(right) / float64(n)
 			fmt.Fprintf(&tell, "\n\n%s: %.1f %% right; of %d found %.0f %% within their ±; of %d sound %.1f %% found to be off\n%12s", component.name, 100*share,
-				freed, 100*float64(within)/float64(max(1, freed)), soundParts, 100*float64(falseAlarms)/float64(max(1, soundParts)), "truth \\ found")
+				freed, 100*float64(within)/float64(max(1, freed)), soundParts,
+				100*float64(falseAlarms)/float64(max(1, soundParts)), "truth \\ found")
 			for _, step := range component.steps {
 				fmt.Fprintf(&tell, "%8g", step)
 			}
@@ -167,7 +168,8 @@ func TestRig(t *testing.T) {
 			}
 			if group.held {
 				if share < component.least {
-					t.Errorf("%s: the nearest step is the true one in %.1f %% of the cycles, want %.0f %%", component.name, 100*share, 100*component.least)
+					t.Errorf("%s: the nearest step is the true one in %.1f %% of the cycles, want %.0f %%",
+						component.name, 100*share, 100*component.least)
 				}
 				// What is stated with k = 2 should hold in about 95 %.
 				if share := float64(within) / float64(max(1, freed)); share < 0.85 {
@@ -214,7 +216,8 @@ type rigFault struct {
 // diagnosedRig runs the diagnosis of all cycles.
 func diagnosedRig(t testing.TB, notebook string) map[string]map[string]rigFault {
 	var out, errs bytes.Buffer
-	if status := run([]string{"diagnose", "cycles", notebook, "--format", "json"}, nil, &out, &errs); status != exitFine {
+	if status := run([]string{"diagnose", "cycles", notebook, "--format", "json"}, nil, &out,
+		&errs); status != exitFine {
 		t.Fatalf("status %d: %s", status, &errs)
 	}
 	var answer struct {
@@ -264,7 +267,8 @@ func TestRigOtherConditions(t *testing.T) {
 		if !c.unstable && !kept(c) {
 			taught = 1
 		}
-		fmt.Fprintf(&known, "%s,%g,%g,%g,%g,20,0,%d\n", name, c.worn["cooler_condition"], c.worn["valve_condition"], c.worn["pump_leakage"], c.worn["gas_pressure"], taught)
+		fmt.Fprintf(&known, "%s,%g,%g,%g,%g,20,0,%d\n", name, c.worn["cooler_condition"], c.worn["valve_condition"],
+			c.worn["pump_leakage"], c.worn["gas_pressure"], taught)
 	}
 	path := filepath.Join(notebook, "known.csv")
 	if err := os.WriteFile(path, []byte(known.String()), 0o600); err != nil {
@@ -273,7 +277,8 @@ func TestRigOtherConditions(t *testing.T) {
 	for _, givens := range rigConstants {
 		var out, errs bytes.Buffer
 		args := append([]string{"fit"}, givens...)
-		if status := run(append(args, "--free", "--cases", "cycles", "--where", "taught == 1", "--write", notebook), nil, &out, &errs); status != exitFine {
+		if status := run(append(args, "--free", "--cases", "cycles", "--where", "taught == 1", "--write", notebook),
+			nil, &out, &errs); status != exitFine {
 			t.Fatalf("status %d: %s", status, &errs)
 		}
 	}
@@ -297,7 +302,8 @@ func TestRigOtherConditions(t *testing.T) {
 			}
 		}
 		share := float64(right) / float64(n)
-		t.Logf("%s: %.1f %% right in %d settled cycles of conditions that were not fitted to", component.name, 100*share, n)
+		t.Logf("%s: %.1f %% right in %d settled cycles of conditions that were not fitted to", component.name,
+			100*share, n)
 		if share < component.least {
 			t.Errorf("%s: %.1f %% right, want %.0f %%", component.name, 100*share, 100*component.least)
 		}

@@ -255,7 +255,8 @@ const scoreMeaning = "E_n: how many times what both spreads allow a reading diff
 // agreementInWords is agreement where there is room for words.
 func (s screen) agreementInWords(j *calc.Judged) string {
 	if calc.Has(j.Agreement) && j.Agreement > 1 {
-		return "reading differs by " + strings.TrimPrefix(scoreText(j), "E_n ") + " times what both spreads allow (" + scoreText(j) + ")"
+		return "reading differs by " + strings.TrimPrefix(scoreText(j), "E_n ") + " times what both spreads allow (" +
+			scoreText(j) + ")"
 	}
 	return s.agreement(j)
 }

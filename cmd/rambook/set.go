@@ -62,7 +62,10 @@ func (c *setCommand) Run(s *session) error {
 			}
 			return doubtReadings(settings, after)
 		}
-		err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) { return write(settings, now, data) })
+		err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte,
+			error) {
+			return write(settings, now, data)
+		})
 		doubt := (*doubtError)(nil)
 		if !errors.As(err, &doubt) {
 			break
@@ -76,7 +79,8 @@ func (c *setCommand) Run(s *session) error {
 	}
 	for i := range settings {
 		one := &settings[i]
-		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, printable(one.String()), shownCell(one.before.Text), shownCell(one.text))
+		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, printable(one.String()),
+			shownCell(one.before.Text), shownCell(one.text))
 		s.answerReading(one, r.after)
 	}
 	r.tell(s, settings)
@@ -110,7 +114,8 @@ func (c *setCommand) read() (settings []setting, path string, err error) {
 	words := c.Words
 	if _, _, found := assigned(words[0]); !found {
 		if len(words) < 2 {
-			return nil, "", problem("an entry is missing behind `"+words[0]+"`", "write "+words[0]+"=ENTRY, or "+words[0]+" and the entry as the next word")
+			return nil, "", problem("an entry is missing behind `"+words[0]+"`",
+				"write "+words[0]+"=ENTRY, or "+words[0]+" and the entry as the next word")
 		}
 		if err := add(words[0], words[1]); err != nil {
 			return nil, "", err
@@ -127,7 +132,8 @@ func (c *setCommand) read() (settings []setting, path string, err error) {
 		case path == "":
 			path = word
 		default:
-			return nil, "", problem("`"+word+"` is a second path, after `"+path+"`", "write NAME=ENTRY without blanks around the =")
+			return nil, "", problem("`"+word+"` is a second path, after `"+path+"`",
+				"write NAME=ENTRY without blanks around the =")
 		}
 	}
 	return settings, path, nil
@@ -267,9 +273,11 @@ func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error)
 	}
 	cell := row.Cell(n.column)
 	if n.column == "entry" && isFormula(row, cell.Text) && !isFormula(row, entry) {
-		message, hint := "`"+n.name+"` is a formula, and `"+entry+"` is not", "for what was measured: rambook set "+n.name+".reading "+quoteArgument(entry)
+		message, hint := "`"+n.name+"` is a formula, and `"+entry+"` is not",
+			"for what was measured: rambook set "+n.name+".reading "+quoteArgument(entry)
 		if strings.TrimSpace(entry) == "" {
-			message, hint = "`"+n.name+"` is a formula, and a blank entry would delete it", "delete the row in an editor if it is not needed"
+			message, hint = "`"+n.name+"` is a formula, and a blank entry would delete it",
+				"delete the row in an editor if it is not needed"
 		}
 		return cell, 0, wrong(now.Problem(cell, 0, len([]rune(cell.Text)), message, hint))
 	}
@@ -313,7 +321,8 @@ func (n caseCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error
 	if hint == "" && len(known) > 0 {
 		hint = "its cases are " + listed(known, mostNames)
 	}
-	return sheets.Cell{}, 0, wrong(sheets.Problem{File: now.File, Message: "there is no case `" + n.key + "`", Hint: hint})
+	return sheets.Cell{}, 0, wrong(sheets.Problem{File: now.File, Message: "there is no case `" + n.key + "`",
+		Hint: hint})
 }
 
 // unquoted takes off the quotes that a key has in a formula.

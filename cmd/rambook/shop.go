@@ -171,9 +171,11 @@ func (v shopView) page() []table.Table {
 		counts[one.verdict()]++
 	}
 	var parts []string
-	for _, word := range []string{broken, calc.Fail.String(), calc.Unsure.String(), calc.Open.String(), calc.Pass.String(), ""} {
+	for _, word := range []string{broken, calc.Fail.String(), calc.Unsure.String(), calc.Open.String(),
+		calc.Pass.String(), ""} {
 		if n := counts[word]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, strings.TrimSpace(map[bool]string{true: "not judged"}[word == ""]+word)))
+			parts = append(parts, fmt.Sprintf("%d %s", n,
+				strings.TrimSpace(map[bool]string{true: "not judged"}[word == ""]+word)))
 		}
 	}
 	lines := []string{listed(parts, len(parts)) + "."}
@@ -255,7 +257,8 @@ func firstLine(err error) string {
 // rows holds the machines for CSV.
 func (v shopView) rows() table.Table {
 	t := table.Table{}
-	for _, head := range []string{"notebook", "verdict", "worst", "worst_sheet", "worst_case", "more", "due", "due_on", "trend", "trend_meets", "pass", "fail", "unsure", "open", "error"} {
+	for _, head := range []string{"notebook", "verdict", "worst", "worst_sheet", "worst_case", "more", "due", "due_on",
+		"trend", "trend_meets", "pass", "fail", "unsure", "open", "error"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
 	for _, one := range v.machines {
@@ -356,7 +359,8 @@ func (v shopView) objectOf(one *machine) jsonMachine {
 		out.Due, out.DueOn = placed(g.Due), units.FormatDate(g.DueOn)
 	}
 	if m := g.Meets; m != nil {
-		out.Trend = &jsonForesight{m.Sheet.Name, m.Name, jsonNumber(m.Unit, m.Meets.Limit), m.Unit.Symbol, units.FormatDate(m.On)}
+		out.Trend = &jsonForesight{m.Sheet.Name, m.Name, jsonNumber(m.Unit, m.Meets.Limit), m.Unit.Symbol,
+			units.FormatDate(m.On)}
 	}
 	return out
 }

@@ -60,7 +60,8 @@ func (c *solveCommand) Run(s *session) error {
 // solvedLines says in sentences what was found.
 func (s screen) solvedLines(solved *calc.Solved) []string {
 	name, unit, until := solved.Quantity.Name, solved.Unit, printable(solved.Until)
-	between := fmt.Sprintf("of %s between %s and %s", name, s.numbers.typedOn(unit, solved.From, noSpread), beside(s.numbers.typedOn(unit, solved.To, noSpread), unit))
+	between := fmt.Sprintf("of %s between %s and %s", name, s.numbers.typedOn(unit, solved.From, noSpread),
+		beside(s.numbers.typedOn(unit, solved.To, noSpread), unit))
 	var lines []string
 	failing := false
 	switch n := len(solved.Solutions); n {
@@ -85,7 +86,8 @@ func (s screen) solvedLines(solved *calc.Solved) []string {
 		for _, x := range solved.Jumps {
 			places = append(places, beside(s.numbers.withSpread(unit, x, noSpread), unit))
 		}
-		lines = append(lines, fmt.Sprintf("The two sides jump past each other at %s = %s, without being equal there.", name, listed(places, mostNames)))
+		lines = append(lines, fmt.Sprintf("The two sides jump past each other at %s = %s, without being equal there.",
+			name, listed(places, mostNames)))
 	}
 	if failing {
 		lines = append(lines, cautions)
@@ -168,7 +170,8 @@ func (s screen) unsolved(solved *calc.Solved, between string) string {
 	var sides []string
 	for _, side := range []calc.Side{solved.Left, solved.Right} {
 		if _, err := units.ParseValue(side.Text); err != nil { // a number is the same everywhere
-			sides = append(sides, printable(side.Text)+" is "+beside(s.numbers.withSpread(side.Unit, side.Value, noSpread), side.Unit))
+			sides = append(sides, printable(side.Text)+" is "+beside(s.numbers.withSpread(side.Unit, side.Value,
+				noSpread), side.Unit))
 		}
 	}
 	return fmt.Sprintf("No value %s makes %s; the closest is %s, where %s", between, until,
@@ -177,9 +180,11 @@ func (s screen) unsolved(solved *calc.Solved, between string) string {
 
 // solutionTable holds the solutions for CSV, one a row.
 func (s screen) solutionTable(solved *calc.Solved) table.Table {
-	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "value"}, {Header: "to"}, {Header: "unit"}, {Header: "spread"}, {Header: "verdict"}}}
+	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "value"}, {Header: "to"}, {Header: "unit"},
+		{Header: "spread"}, {Header: "verdict"}}}
 	for _, one := range solved.Solutions {
-		t.Rows = append(t.Rows, table.Row{Cells: []string{solved.Quantity.Name, exact(solved.Unit, one.Value), exact(solved.Unit, one.To),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{solved.Quantity.Name, exact(solved.Unit, one.Value),
+			exact(solved.Unit, one.To),
 			solved.Unit.Symbol, shortest(one.Spread), one.Worst.String()}})
 	}
 	return t
@@ -204,7 +209,8 @@ func newJSONSolved(solved *calc.Solved) jsonSolved {
 		out.Solutions = append(out.Solutions, jsonNumber(solved.Unit, one.Value))
 		if one.To != one.Value {
 			out.Solutions = append(out.Solutions, jsonNumber(solved.Unit, one.To))
-			out.Intervals = append(out.Intervals, [2]any{jsonNumber(solved.Unit, one.Value), jsonNumber(solved.Unit, one.To)})
+			out.Intervals = append(out.Intervals, [2]any{jsonNumber(solved.Unit, one.Value),
+				jsonNumber(solved.Unit, one.To)})
 		}
 		nearest := math.Min(math.Max(solved.Now, one.Value), one.To)
 		distance := math.Abs(nearest - solved.Now)

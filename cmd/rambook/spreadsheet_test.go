@@ -48,7 +48,8 @@ func TestSpreadsheet(t *testing.T) {
 				}
 				saveAs(t, office, dir, filter, made)
 				for _, file := range made {
-					written, _ := filepath.Glob(strings.TrimSuffix(file, "."+form) + "-*.csv") // it adds the name of the table
+					// it adds the name of the table
+					written, _ := filepath.Glob(strings.TrimSuffix(file, "."+form) + "-*.csv")
 					if len(written) == 1 {
 						if err := os.Rename(written[0], strings.TrimSuffix(file, form)+"csv"); err != nil {
 							t.Fatal(err)

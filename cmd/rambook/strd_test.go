@@ -31,7 +31,8 @@ func TestFitCertified(t *testing.T) {
 		set := readCertified(t, file)
 		for start := range 2 {
 			for _, stated := range []bool{false, true} {
-				t.Run(fmt.Sprintf("%s/start %d/spread %t", set.name, start+1, stated), func(t *testing.T) { set.check(t, start, stated) })
+				t.Run(fmt.Sprintf("%s/start %d/spread %t", set.name, start+1, stated),
+					func(t *testing.T) { set.check(t, start, stated) })
 			}
 		}
 	}
@@ -68,10 +69,12 @@ func readCertified(t *testing.T, file string) certified {
 	}
 	// Their formulas in the syntax of ours: square brackets are round, and an
 	// angle has its unit.
-	formula := strings.NewReplacer("[", "(", "]", ")", "arctan", "1/rad*atan").Replace(strings.Join(strings.Fields(model[2]), " "))
+	formula := strings.NewReplacer("[", "(", "]", ")", "arctan",
+		"1/rad*atan").Replace(strings.Join(strings.Fields(model[2]), " "))
 	set.model = regexp.MustCompile(`(cos|sin)\(([^()]*)\)`).ReplaceAllString(formula, "$1(($2)*rad)")
 	for _, m := range certifiedLine.FindAllStringSubmatch(text, -1) {
-		set.starts[0], set.starts[1] = append(set.starts[0], plainNumber(m[1])), append(set.starts[1], plainNumber(m[2]))
+		set.starts[0], set.starts[1] = append(set.starts[0], plainNumber(m[1])),
+			append(set.starts[1], plainNumber(m[2]))
 		set.values, set.sd = append(set.values, number(t, m[3])), append(set.sd, number(t, m[4]))
 	}
 	set.scatter = plainNumber(scatterLine.FindStringSubmatch(text)[1])

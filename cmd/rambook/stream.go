@@ -101,7 +101,8 @@ func (p *progress) add(n int) {
 	}
 	p.told = now
 	left := time.Duration(float64(spent) * float64(p.total-p.done) / float64(max(1, p.done)))
-	p.show(fmt.Sprintf("%d %% of %s, %v left", 100*p.done/max(1, p.total), counted(p.total, "case"), left.Round(time.Second)))
+	p.show(fmt.Sprintf("%d %% of %s, %v left", 100*p.done/max(1, p.total), counted(p.total, "case"),
+		left.Round(time.Second)))
 }
 
 // end takes the line off the screen.

@@ -45,7 +45,8 @@ func (s screen) summary(r *calc.Report) []string {
 			}
 		}
 		if extra := len(sentences) - mostSentences; extra > 0 {
-			sentences = append(sentences[:mostSentences], fmt.Sprintf("%s more: %s", counted(extra, "quantity"), verdict))
+			sentences = append(sentences[:mostSentences],
+				fmt.Sprintf("%s more: %s", counted(extra, "quantity"), verdict))
 		}
 		lines = append(lines, sentences...)
 	}
@@ -55,7 +56,8 @@ func (s screen) summary(r *calc.Report) []string {
 		}
 	}
 	if list := s.differing(r); len(list) > 0 {
-		lines = append(lines, "Reading and notebook differ: "+listed(list, mostNames)+". "+scoreMeaning+" Formulas go on with the computed values; rambook diagnose looks for what explains the readings.")
+		lines = append(lines, "Reading and notebook differ: "+listed(list,
+			mostNames)+". "+scoreMeaning+" Formulas go on with the computed values; rambook diagnose looks for what explains the readings.")
 	}
 	if places := measureNext(r); len(places) > 0 {
 		lines = append(lines, "Measure next: "+listed(places, mostNames))

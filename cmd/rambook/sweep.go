@@ -55,7 +55,8 @@ func (c *sweepCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, append(model.Warnings, sweep.Warnings...))
 	if sweep.NoLimit {
-		fmt.Fprintf(s.stderr, "no formula that depends on %s has a limit, so all of them are shown; --show chooses\n", overNames(sweep))
+		fmt.Fprintf(s.stderr, "no formula that depends on %s has a limit, so all of them are shown; --show chooses\n",
+			overNames(sweep))
 	}
 	if len(sweep.LeftOut) > 0 {
 		fmt.Fprintf(s.stderr, "left out, being open: %s; --show shows them\n", listed(quantityNames(sweep.LeftOut), 4))
@@ -101,7 +102,8 @@ func overNames(sweep *calc.Sweep) string {
 }
 
 // runSweep computes all cases, and shows how far it is if that takes long.
-func (s *session) runSweep(ctx context.Context, sweep *calc.Sweep, format func(*calc.Rows), emit func(*calc.Rows) error) (calc.Failures, error) {
+func (s *session) runSweep(ctx context.Context, sweep *calc.Sweep, format func(*calc.Rows),
+	emit func(*calc.Rows) error) (calc.Failures, error) {
 	progress := s.newProgress(sweep.Cases())
 	defer progress.end()
 	return sweep.Run(ctx, 0, format, func(r *calc.Rows) error {
@@ -198,7 +200,8 @@ var rowForms = map[string]rowForm{
 				to = append(to, cmp.Or(shortest(spread), "null")...)
 			}
 			to = append(to, ']')
-			for _, field := range []struct{ name, text string }{{"verdict", judged.verdict}, {"error", judged.fault}, {"note", judged.note}} {
+			for _, field := range []struct{ name, text string }{{"verdict", judged.verdict}, {"error", judged.fault},
+				{"note", judged.note}} {
 				if field.text != "" {
 					to = append(to, `,"`+field.name+`":`+jsonText(field.text)...)
 				}
@@ -383,7 +386,8 @@ func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseRes
 		}
 		value++
 		if len(beyond) > 0 {
-			lines = append(lines, fmt.Sprintf("%s itself is beyond its limits at %s.", over.Quantity.Name, listed(beyond, mostNames)))
+			lines = append(lines, fmt.Sprintf("%s itself is beyond its limits at %s.", over.Quantity.Name,
+				listed(beyond, mostNames)))
 		}
 	}
 	if len(lines) == 0 {
@@ -451,7 +455,8 @@ func (s screen) sweepGrids(sweep *calc.Sweep, failures *calc.Failures) []table.T
 	result := sweep.JudgeRun(cases, failures)
 	var tables []table.Table
 	for k, q := range sweep.Show {
-		t := table.Table{Title: header(q.Name, q.Unit) + " over " + down.Quantity.Name + " and " + header(across.Quantity.Name, across.Unit)}
+		t := table.Table{Title: header(q.Name, q.Unit) + " over " + down.Quantity.Name + " and " +
+			header(across.Quantity.Name, across.Unit)}
 		t.Columns = append(t.Columns, table.Column{Header: header(down.Quantity.Name, down.Unit), Align: table.Decimal})
 		for j := range columns {
 			t.Columns = append(t.Columns, table.Column{Header: s.rangeValue(across, j), Align: table.Decimal})

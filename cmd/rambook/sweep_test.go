@@ -32,15 +32,18 @@ waiting,=open_time + setting*0*s/MPa,s,,3
 `
 
 func TestManyCasesExitStatus(t *testing.T) {
-	press := notebook(t, pressSheet, "jobs.csv\njob,setting,force\n:unit,MPa,\na,25,\nb,26,\n", "low.csv\njob,setting,force\n:unit,MPa,\na,25,\nb,10,\n")
+	press := notebook(t, pressSheet, "jobs.csv\njob,setting,force\n:unit,MPa,\na,25,\nb,26,\n",
+		"low.csv\njob,setting,force\n:unit,MPa,\na,25,\nb,10,\n")
 	for _, tc := range []struct {
 		args []string
 		want int
 	}{
-		{[]string{"sweep", "--over", "setting = 10 to 26 by 5", press}, exitFine}, // a verdict of a swept case is no failure
+		// a verdict of a swept case is no failure
+		{[]string{"sweep", "--over", "setting = 10 to 26 by 5", press}, exitFine},
 		{[]string{"sweep", "--over", "setting = 10 to 26 by 5", "--show", "waiting", press}, exitFine},
 		{[]string{"sweep", "--over", "setting = 10 to 30 by 10", "--show", "inverse", press}, exitFails},
-		{[]string{"sweep", "--over", "setting = 10 to 30 by 10", "--show", "inverse", "--format", "json", press}, exitFails},
+		{[]string{"sweep", "--over", "setting = 10 to 30 by 10", "--show", "inverse", "--format", "json", press},
+			exitFails},
 		{[]string{"sweep", "--over", "setting = 10 to 30", press}, exitWrong},
 		{[]string{"sweep", "--over", "setting = -10 to -5 by 1", press}, exitFine},
 		{[]string{"solve", "setting", "--until", "force = 900 kN", press}, exitFine},
@@ -64,7 +67,8 @@ func TestManyCasesExitStatus(t *testing.T) {
 // them against each other.
 func TestSweepFormsAgree(t *testing.T) {
 	press := notebook(t, pressSheet)
-	args := []string{"sweep", "--over", "setting = 0.1 to 30 by 0.7", "--over", `mode = pump, "by ""hand"", slow", =1+1`,
+	args := []string{"sweep", "--over", "setting = 0.1 to 30 by 0.7", "--over",
+		`mode = pump, "by ""hand"", slow", =1+1`,
 		"--show", "force,inverse,later,speed,waiting", press, "--format"}
 	_, out, _ := obey(append(args, "csv")...)
 	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
@@ -103,7 +107,8 @@ func TestSweepFormsAgree(t *testing.T) {
 
 func TestStreamCannotBeWritten(t *testing.T) {
 	press := notebook(t, pressSheet)
-	args := []string{"sweep", "--over", "setting = 5 to 25 in 100000 steps", "--show", "force", "--format", "csv", press}
+	args := []string{"sweep", "--over", "setting = 5 to 25 in 100000 steps", "--show", "force", "--format", "csv",
+		press}
 	var errOut bytes.Buffer
 	if status := run(args, nil, failingWriter{syscall.ENOSPC}, &errOut); status != exitWrong {
 		t.Errorf("full disk: status %d, want %d", status, exitWrong)
@@ -146,7 +151,8 @@ func BenchmarkSweepRows(b *testing.B) {
 					if err := s.sendRows(context.Background(), io.Discard, sweep, rowForms[format]); err != nil {
 						b.Fatal(err)
 					}
-					if ns := float64(time.Since(start).Nanoseconds()) / float64(sweep.Cases()); best[workers] == 0 || ns < best[workers] {
+					if ns := float64(time.Since(start).Nanoseconds()) / float64(sweep.Cases()); best[workers] == 0 ||
+						ns < best[workers] {
 						best[workers] = ns
 					}
 				}

@@ -50,7 +50,8 @@ func (c *takeCommand) Run(s *session) error {
 		return err
 	}
 	if _, err := in.Seek(0, 0); err != nil {
-		return wrong(sheets.Problem{File: c.File, Message: cause(err).Error(), Hint: "a pipe cannot be read twice; save it to a file first"})
+		return wrong(sheets.Problem{File: c.File, Message: cause(err).Error(),
+			Hint: "a pipe cannot be read twice; save it to a file first"})
 	}
 	out, err := sheets.CreateAtomic(c.Output)
 	if err != nil {
@@ -101,7 +102,8 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 			for _, col := range e.Columns {
 				headers = append(headers, col.Header)
 			}
-			return nil, nil, problem("the export has no column "+words.Quoted(strings.TrimSpace(from)), words.DidYouMean(strings.TrimSpace(from), headers, "its columns are "+listed(headers, 12)))
+			return nil, nil, problem("the export has no column "+words.Quoted(strings.TrimSpace(from)),
+				words.DidYouMean(strings.TrimSpace(from), headers, "its columns are "+listed(headers, 12)))
 		}
 		w := log.Wanted{Column: i, Name: e.Columns[i].Name, Unit: e.Columns[i].Unit}
 		if renamed {
@@ -110,7 +112,8 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 				w.Unit = own
 			}
 			if !isColumnName(name) {
-				return nil, nil, problem(words.Quoted(name)+" cannot be the name of a column", "use letters, digits and _, with a letter first")
+				return nil, nil, problem(words.Quoted(name)+" cannot be the name of a column",
+					"use letters, digits and _, with a letter first")
 			}
 		}
 		if symbol, known := usualUnit(w.Unit); known {
@@ -138,9 +141,12 @@ func isColumnName(s string) bool {
 }
 
 // spellings are how recorders write units that have another symbol here.
-var spellings = map[string]string{"°c": "degC", "c": "degC", "grad c": "degC", "°f": "degF", "f": "degF", "l/min": "L/min", "lpm": "L/min", "l/h": "L/h", "l": "L",
-	"rpm": "rev/min", "1/min": "rev/min", "min-1": "rev/min", "u/min": "rev/min", "sec": "s", "sek": "s", "seconds": "s", "secs": "s", "°": "deg", "gpm": "usgal/min",
-	"mpa": "MPa", "kpa": "kPa", "pa": "Pa", "kn": "kN", "n": "N", "nm": "N*m", "a": "A", "ma": "mA", "v": "V", "kw": "kW", "w": "W", "hz": "Hz", "um": "um", "µm": "um", "-": "", "1": ""}
+var spellings = map[string]string{"°c": "degC", "c": "degC", "grad c": "degC", "°f": "degF", "f": "degF",
+	"l/min": "L/min", "lpm": "L/min", "l/h": "L/h", "l": "L",
+	"rpm": "rev/min", "1/min": "rev/min", "min-1": "rev/min", "u/min": "rev/min", "sec": "s", "sek": "s",
+	"seconds": "s", "secs": "s", "°": "deg", "gpm": "usgal/min",
+	"mpa": "MPa", "kpa": "kPa", "pa": "Pa", "kn": "kN", "n": "N", "nm": "N*m", "a": "A", "ma": "mA", "v": "V",
+	"kw": "kW", "w": "W", "hz": "Hz", "um": "um", "µm": "um", "-": "", "1": ""}
 
 // usualUnit is the symbol of a unit that a recorder wrote; known tells whether
 // there is one.
@@ -187,20 +193,26 @@ func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unkno
 	switch e.Dates {
 	case log.Clock:
 	case log.TimeOfDay:
-		say("The times are times of day without a date, written as seconds since midnight: %s is %s.", e.Example[0], e.Example[1])
+		say("The times are times of day without a date, written as seconds since midnight: %s is %s.", e.Example[0],
+			e.Example[1])
 	default:
-		say("Dates have the %s: %s is %s.", strings.Replace(string(e.Dates), "-", " ", 1), printable(e.Example[0]), e.Example[1])
+		say("Dates have the %s: %s is %s.", strings.Replace(string(e.Dates), "-", " ", 1), printable(e.Example[0]),
+			e.Example[1])
 	}
 	say("wrote %s: %s from %s to %s.", c.Output, words.Counted(int(t.Rows), "row"), t.First, t.Last)
 	for _, left := range []struct {
 		n    int
 		text string
 	}{
-		{t.LeftOut, fmt.Sprintf("%s with another number of cells left out, the first is line %d.", counted(t.LeftOut, "line"), t.LeftOutAt)},
-		{t.NoTime, fmt.Sprintf("%s without a time left out, the first is line %d.", counted(t.NoTime, "line"), t.NoTimeAt)},
-		{t.NoNumber, fmt.Sprintf("%s that hold no number left blank, the first is %s in line %d.", counted(t.NoNumber, "cell"), words.Quoted(printable(t.NoNumberIs)), t.NoNumberAt)},
+		{t.LeftOut, fmt.Sprintf("%s with another number of cells left out, the first is line %d.",
+			counted(t.LeftOut, "line"), t.LeftOutAt)},
+		{t.NoTime, fmt.Sprintf("%s without a time left out, the first is line %d.", counted(t.NoTime, "line"),
+			t.NoTimeAt)},
+		{t.NoNumber, fmt.Sprintf("%s that hold no number left blank, the first is %s in line %d.",
+			counted(t.NoNumber, "cell"), words.Quoted(printable(t.NoNumberIs)), t.NoNumberAt)},
 		{t.Standing, fmt.Sprintf("The clock does not go on in %s, the first is line %d; cycles with such rows are left out.", counted(t.Standing, "row"), t.StandingAt)},
-		{len(unknown), fmt.Sprintf("Not known as units, and left out: %s. --columns names others.", listed(words.AllQuoted(unknown), 8))},
+		{len(unknown), fmt.Sprintf("Not known as units, and left out: %s. --columns names others.",
+			listed(words.AllQuoted(unknown), 8))},
 	} {
 		if left.n > 0 {
 			say("%s", left.text)
@@ -211,7 +223,8 @@ func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unkno
 
 // table shows what became of each column.
 func (c *takeCommand) table(e *log.Export, wanted []log.Wanted) table.Table {
-	t := table.Table{Columns: []table.Column{{Header: "column"}, {Header: "of the export"}, {Header: "name"}, {Header: "unit"}}}
+	t := table.Table{Columns: []table.Column{{Header: "column"}, {Header: "of the export"}, {Header: "name"},
+		{Header: "unit"}}}
 	for i, col := range e.Columns {
 		cells := []string{fmt.Sprint(i + 1), printable(col.Header), "left out", ""}
 		switch {

@@ -71,9 +71,11 @@ func (v trendView) answers() []string {
 	why, p := l.Doubt()
 	switch {
 	case why != "":
-		lines = append(lines, fmt.Sprintf("The line is no good, so do not go by it: %s (by chance in %s of the cases).", why, inWords(p)))
+		lines = append(lines, fmt.Sprintf("The line is no good, so do not go by it: %s (by chance in %s of the cases).",
+			why, inWords(p)))
 	case !l.Telling():
-		lines = append(lines, fmt.Sprintf("%s do not show yet whether a straight line is right; that takes %d.", counted(l.Points, "point"), line.TellingPoints))
+		lines = append(lines, fmt.Sprintf("%s do not show yet whether a straight line is right; that takes %d.",
+			counted(l.Points, "point"), line.TellingPoints))
 	}
 	if text := v.ofModel(); text != "" {
 		lines = append(lines, text)
@@ -143,7 +145,8 @@ func (v trendView) slope() string {
 		return strings.TrimSpace(text+" "+stepUnit(v.Unit)) + " " + per
 	}
 	if l.Flat() && spread == 0 {
-		return fmt.Sprintf("%s does not change: it is %s at every point.", v.Name, beside(v.numbers.computedOn(v.Unit, l.Intercept, noSpread), v.Unit))
+		return fmt.Sprintf("%s does not change: it is %s at every point.", v.Name,
+			beside(v.numbers.computedOn(v.Unit, l.Intercept, noSpread), v.Unit))
 	}
 	if !l.Certain() {
 		return fmt.Sprintf("%s shows no trend: %s.", v.Name, rate(l.Slope))
@@ -171,7 +174,8 @@ func (v trendView) meeting() string {
 	if !v.Dated {
 		preposition = "at " + v.Against + " "
 	}
-	between := fmt.Sprintf("%s%s, between %s and %s", preposition, v.place(m.When), v.place(m.Earliest), v.place(m.Latest))
+	between := fmt.Sprintf("%s%s, between %s and %s", preposition, v.place(m.When), v.place(m.Earliest),
+		v.place(m.Latest))
 	if m.Past {
 		return "It has met " + limit + " " + between + "."
 	}
@@ -198,8 +202,10 @@ func (v trendView) table() table.Table {
 		name += " (" + v.Unit.Symbol + ")"
 	}
 	t := table.Table{Title: v.Name + " in " + v.Sheet.Name, Columns: []table.Column{
-		{Header: v.Sheet.Key.Text}, {Header: header, Align: table.Decimal}, {Header: name, Align: table.Decimal}, {Header: "±", Align: table.Decimal},
-		{Header: "line", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "band", Align: table.Decimal}}}
+		{Header: v.Sheet.Key.Text}, {Header: header, Align: table.Decimal}, {Header: name, Align: table.Decimal},
+		{Header: "±", Align: table.Decimal},
+		{Header: "line", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
+		{Header: "band", Align: table.Decimal}}}
 	mixed := v.OfModel() > 0 && v.OfModel() < len(v.Points)
 	if mixed {
 		t.Columns = append(t.Columns, table.Column{Header: "value"})
@@ -216,14 +222,16 @@ func (v trendView) table() table.Table {
 			value = v.numbers.typed(p.Y, noSpread)
 		}
 		t.Rows = append(t.Rows, table.Row{Cells: []string{printable(p.Case), x, value, v.numbers.spread(p.Y, p.Spread),
-			v.numbers.computed(at, spread), v.numbers.spread(at, spread), v.numbers.spread(at, l.Factor*l.PredictionError(p.X))}})
+			v.numbers.computed(at, spread), v.numbers.spread(at, spread),
+			v.numbers.spread(at, l.Factor*l.PredictionError(p.X))}})
 		if mixed {
 			row := &t.Rows[len(t.Rows)-1]
 			row.Cells = append(row.Cells, v.kind(p))
 		}
 	}
 	t.Note = fmt.Sprintf("A further value lies within line ± band in 95 %% of the cases. %s, residual standard deviation %s.",
-		counted(l.Points, "point"), strings.TrimSpace(numberStyle{digits: 3}.computed(l.ResidualSD, noSpread)+" "+stepUnit(v.Unit)))
+		counted(l.Points, "point"), strings.TrimSpace(numberStyle{digits: 3}.computed(l.ResidualSD,
+			noSpread)+" "+stepUnit(v.Unit)))
 	if !calc.Has(l.ResidualSD) {
 		t.Note = "Two points: the line goes through both."
 	}
@@ -244,7 +252,8 @@ func (v trendView) longTable() table.Table {
 			x = v.place(p.X)
 		}
 		t.Rows = append(t.Rows, table.Row{Cells: []string{p.Case, x, shortest(p.Y), shortest(p.Spread),
-			shortest(l.At(p.X)), shortest(l.Factor * l.Error(p.X)), shortest(l.Factor * l.PredictionError(p.X)), v.kind(p)}})
+			shortest(l.At(p.X)), shortest(l.Factor * l.Error(p.X)), shortest(l.Factor * l.PredictionError(p.X)),
+			v.kind(p)}})
 	}
 	return t
 }
@@ -280,8 +289,10 @@ type jsonTrend struct {
 // The slope of a trend over dates is per day.
 func newJSONTrend(t *calc.Trend) jsonTrend {
 	l := &t.Line
-	out := jsonTrend{Sheet: t.Sheet.Name, Name: t.Name, Unit: t.Unit.Symbol, Against: t.Against, AgainstUnit: t.AgainstUnit.Symbol,
-		Points: l.Points, OfModel: t.OfModel(), Weighted: l.Weighted, Slope: l.Slope, Intercept: l.Intercept, SlopeError: l.SlopeError, InterceptError: l.InterceptError,
+	out := jsonTrend{Sheet: t.Sheet.Name, Name: t.Name, Unit: t.Unit.Symbol, Against: t.Against,
+		AgainstUnit: t.AgainstUnit.Symbol,
+		Points:      l.Points, OfModel: t.OfModel(), Weighted: l.Weighted, Slope: l.Slope, Intercept: l.Intercept,
+		SlopeError: l.SlopeError, InterceptError: l.InterceptError,
 		ResidualSD: plain(l.ResidualSD), LeftOut: []string{}}
 	place := func(x float64) any { return x }
 	if t.Dated {

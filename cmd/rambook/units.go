@@ -87,7 +87,8 @@ func newJSONUnits(found []units.Symbol) []jsonUnit {
 func (c *unitsCommand) fits(symbol units.Symbol) bool {
 	word := strings.ToLower(c.Word)
 	return c.Word == symbol.Name || len(word) > 2 &&
-		(strings.Contains(strings.ToLower(symbol.Meaning), word) || strings.Contains(symbol.Quantity, word)) || word == ""
+		(strings.Contains(strings.ToLower(symbol.Meaning), word) || strings.Contains(symbol.Quantity, word)) ||
+		word == ""
 }
 
 // explain answers for a word that no line of the table has: a compound unit, a

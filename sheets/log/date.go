@@ -42,7 +42,8 @@ func dateTime(text []byte) (seconds int64, fraction float64, ok bool) {
 	default:
 		return 0, 0, false
 	}
-	if year < 0 || month < 1 || month > 12 || day < 1 || day > 31 || hour < 0 || hour > 23 || minute < 0 || minute > 59 || second < 0 || second > 60 {
+	if year < 0 || month < 1 || month > 12 || day < 1 || day > 31 || hour < 0 || hour > 23 || minute < 0 ||
+		minute > 59 || second < 0 || second > 60 {
 		return 0, 0, false
 	}
 	days := daysTo(year, month, day)

@@ -103,7 +103,8 @@ func Understand(shown string, r io.Reader, hints Hints) (*Export, []sheets.Probl
 		return refuse(0, err.Error(), "")
 	}
 	if bytes.HasPrefix(head, []byte("PK\x03\x04")) {
-		return refuse(0, "this is a spreadsheet's own format or another archive", "have the recorder or the spreadsheet write CSV or text")
+		return refuse(0, "this is a spreadsheet's own format or another archive",
+			"have the recorder or the spreadsheet write CSV or text")
 	}
 	e := &Export{}
 	e.Encoding, e.decode = decoder(head)
@@ -116,11 +117,13 @@ func Understand(shown string, r io.Reader, hints Hints) (*Export, []sheets.Probl
 		lines = lines[:len(lines)-1]
 	}
 	if !e.findSeparator(lines) {
-		return refuse(0, "cannot tell what parts the columns of this file", "columns are parted by semicolons, tabs, commas or |, the same number in each line")
+		return refuse(0, "cannot tell what parts the columns of this file",
+			"columns are parted by semicolons, tabs, commas or |, the same number in each line")
 	}
 	rows := e.findRows(lines)
 	if len(rows) == 0 {
-		return refuse(0, "found no line that begins with a time and goes on with numbers", "the first column, or one that is called time, holds a number, a date with a time of day, or a time of day")
+		return refuse(0, "found no line that begins with a time and goes on with numbers",
+			"the first column, or one that is called time, holds a number, a date with a time of day, or a time of day")
 	}
 	e.readHeader(lines)
 	if p := e.findDecimal(rows, hints.Decimal); p != nil {
@@ -323,7 +326,8 @@ var usualUnits = func() map[string]bool {
 
 // usableName makes a name that formulas can use.
 func usableName(text string, number int) string {
-	text = strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "Ä", "Ae", "Ö", "Oe", "Ü", "Ue", "ß", "ss", "µ", "u", "é", "e", "è", "e", "ç", "c", "ñ", "n", "å", "a", "ø", "o").Replace(text)
+	text = strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "Ä", "Ae", "Ö", "Oe", "Ü", "Ue", "ß", "ss", "µ", "u",
+		"é", "e", "è", "e", "ç", "c", "ñ", "n", "å", "a", "ø", "o").Replace(text)
 	var b strings.Builder
 	for _, r := range text {
 		switch {

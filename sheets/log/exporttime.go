@@ -74,7 +74,9 @@ func (e *Export) findTime(rows [][]string, hint DateForm) *sheets.Problem {
 	case second > 12:
 		e.Dates = MonthFirst
 	default:
-		return &sheets.Problem{Message: words.Quoted(example) + " may have the day first or the month, and no date of this file tells", Hint: "say --dates day-first or --dates month-first"}
+		return &sheets.Problem{Message: words.Quoted(example) +
+			" may have the day first or the month, and no date of this file tells",
+			Hint: "say --dates day-first or --dates month-first"}
 	}
 	if e.Dates != Clock && e.Dates != TimeOfDay && e.Time+1 < e.width {
 		m := dateAndTime.FindStringSubmatch(rows[0][e.Time])
@@ -146,8 +148,10 @@ func (e *Export) When(row []string) (string, error) {
 	if year < 100 {
 		year += 2000
 	}
-	if date := time.Date(year, time.Month(month), day, 0, 0, 0, 0, time.UTC); month < 1 || month > 12 || date.Day() != day {
+	if date := time.Date(year, time.Month(month), day, 0, 0, 0, 0, time.UTC); month < 1 || month > 12 ||
+		date.Day() != day {
 		return "", fmt.Errorf("%s is no date, %s", words.Quoted(cell), strings.Replace(string(e.Dates), "-", " ", 1))
 	}
-	return fmt.Sprintf("%04d-%02d-%02d %02d:%02d:%02d%s", year, month, day, hour, at(minutePart), at(secondsPart), fraction), nil
+	return fmt.Sprintf("%04d-%02d-%02d %02d:%02d:%02d%s", year, month, day, hour, at(minutePart), at(secondsPart),
+		fraction), nil
 }

@@ -90,7 +90,8 @@ func Open(shown string, open func() (fs.File, error)) (*Log, []sheets.Problem) {
 	for header == nil {
 		line, after, ended := bytes.Cut(rest, []byte("\n"))
 		if !ended {
-			return refuse(l.lines+1, "found no line end in or behind the header of this log", "a log has a header and one line for each sample, as `rambook take` writes them")
+			return refuse(l.lines+1, "found no line end in or behind the header of this log",
+				"a log has a header and one line for each sample, as `rambook take` writes them")
 		}
 		rest = after
 		l.lines++
@@ -109,7 +110,8 @@ func Open(shown string, open func() (fs.File, error)) (*Log, []sheets.Problem) {
 // readHeader takes the header line apart.
 func (l *Log) readHeader(header string) (problems []sheets.Problem) {
 	if !utf8.ValidString(header) {
-		return []sheets.Problem{{File: l.Shown, Line: l.lines, Message: "the header is not UTF-8", Hint: "`rambook take` makes a log of such a file"}}
+		return []sheets.Problem{{File: l.Shown, Line: l.lines, Message: "the header is not UTF-8",
+			Hint: "`rambook take` makes a log of such a file"}}
 	}
 	seen := map[string]bool{}
 	for at, part := range fields(header) {
@@ -117,13 +119,16 @@ func (l *Log) readHeader(header string) (problems []sheets.Problem) {
 		c := Column{Name: name, Unit: unit, Line: l.lines, Column: at}
 		if name != "" && seen[name] {
 			problems = append(problems, sheets.Problem{File: l.Shown, Line: l.lines, Column: at,
-				Text: part, To: utf8.RuneCountInString(part), Message: fmt.Sprintf("column `%s` stands twice in the header of this log", name), Hint: "rename one of the two"})
+				Text: part, To: utf8.RuneCountInString(part),
+				Message: fmt.Sprintf("column `%s` stands twice in the header of this log", name),
+				Hint:    "rename one of the two"})
 		}
 		seen[name] = true
 		l.Columns = append(l.Columns, c)
 	}
 	if len(l.Columns) > maxColumns {
-		return []sheets.Problem{{File: l.Shown, Line: l.lines, Message: fmt.Sprintf("log has %d columns, the limit is %d", len(l.Columns), maxColumns)}}
+		return []sheets.Problem{{File: l.Shown, Line: l.lines,
+			Message: fmt.Sprintf("log has %d columns, the limit is %d", len(l.Columns), maxColumns)}}
 	}
 	return problems
 }

@@ -28,7 +28,8 @@ func rows(l *Log, workers int) (table [][]float64, lines []int, end *End, proble
 	for i := range l.Columns {
 		ask = append(ask, Ask{Column: i})
 	}
-	end, problems = Read(context.Background(), l, ask, Options{Gap: math.NaN(), Workers: workers}, func() int { return 0 },
+	end, problems = Read(context.Background(), l, ask, Options{Gap: math.NaN(), Workers: workers},
+		func() int { return 0 },
 		func(*Batch, int) {}, func(b *Batch, _ int) error {
 			for r := range b.N {
 				row := make([]float64, len(ask))
@@ -42,10 +43,14 @@ func rows(l *Log, workers int) (table [][]float64, lines []int, end *End, proble
 	return table, lines, end, problems
 }
 
-var numberTable = []string{"0", "1", "-1", "12.5", "-0.25", "1e3", "-12.5e3", "1E-05", "+5", ".5", "5.", "-.5", "-0", "00012", "1234567", "12345678", "0.1234567",
-	"0.12345678", "123456789012345678901234567890", "0.30000000000000004", "9007199254740993", "9007199254740992.5", "1e22", "1e23", "1e-22", "1e-23", "4.9e-324",
-	"1.7976931348623157e308", "1e400", "1e99999999999", "0e99999999999", "2.2250738585072011e-308", "0.000000000000000000000000000001", "1000000000000000000000.5",
-	"", "-", "+", ".", "e5", "1e", "1e+", "1.2.3", "0x10", "1_0", "inf", "nan", "infinity", "1,5", "12a", " 5", "5 ", "--5", "٣", "1e5.5"}
+var numberTable = []string{"0", "1", "-1", "12.5", "-0.25", "1e3", "-12.5e3", "1E-05", "+5", ".5", "5.", "-.5", "-0",
+	"00012", "1234567", "12345678", "0.1234567",
+	"0.12345678", "123456789012345678901234567890", "0.30000000000000004", "9007199254740993", "9007199254740992.5",
+	"1e22", "1e23", "1e-22", "1e-23", "4.9e-324",
+	"1.7976931348623157e308", "1e400", "1e99999999999", "0e99999999999", "2.2250738585072011e-308",
+	"0.000000000000000000000000000001", "1000000000000000000000.5",
+	"", "-", "+", ".", "e5", "1e", "1e+", "1.2.3", "0x10", "1_0", "inf", "nan", "infinity", "1,5", "12a", " 5", "5 ",
+	"--5", "٣", "1e5.5"}
 
 // plainNumber reports whether a text has the form of a number in a cell.
 func plainNumber(s string) bool {
@@ -61,7 +66,8 @@ func compare(t *testing.T, text string) {
 	}
 	for _, after := range []string{",", "\n", "\r\n"} {
 		b := append([]byte(text+after), make([]byte, padding)...)
-		if got, end, ok := short(b, 0); ok && (end != len(text) || !wantOK || math.Float64bits(got) != math.Float64bits(want)) {
+		if got, end, ok := short(b, 0); ok && (end != len(text) || !wantOK ||
+			math.Float64bits(got) != math.Float64bits(want)) {
 			if !strings.ContainsAny(text, ",\n\r") {
 				t.Errorf("short(%q) = %v to %d, want %v, %v", text, got, end, want, wantOK)
 			}
@@ -111,17 +117,21 @@ var logTable = []struct {
 	{"comments and blank lines", "# made\n\ntime,p\n# begin\n0,1\n\n\r\n1,2\n", "5: 0 1|8: 1 2|", ""},
 	{"quotes", "\"time [s]\",\"p, of A [MPa]\",note\n\"0\",\" 1.5 \",1\n1,2,\"3\"\n", "2: 0 1.5 1|3: 1 2 3|", ""},
 	{"long numbers", "time,p\n0,0.30000000000000004\n1,1e-300\n", "2: 0 0.30000000000000004|3: 1 1e-300|", ""},
-	{"half a line at the end", "time,p\n0,1\n1,2.7", "2: 0 1|", "log.csv:3:0: the last line has no line end: it may be half of one, and is left out|"},
-	{"short lines", "time,p,q\n0,1,2\n1,2\n2,3\n3,4,5\n", "2: 0 1 2|5: 3 4 5|", "log.csv:3:0: 2 lines, of which this is the first, have fewer cells than the header, and are left out|"},
+	{"half a line at the end", "time,p\n0,1\n1,2.7", "2: 0 1|",
+		"log.csv:3:0: the last line has no line end: it may be half of one, and is left out|"},
+	{"short lines", "time,p,q\n0,1,2\n1,2\n2,3\n3,4,5\n", "2: 0 1 2|5: 3 4 5|",
+		"log.csv:3:0: 2 lines, of which this is the first, have fewer cells than the header, and are left out|"},
 	{"no number", "time,p\n0,1\n1,x\n2,3;4\n", "2: 0 1|3: 1 0|4: 2 0|",
 		"log.csv:3:3: a number is needed in the column p|log.csv:4:3: a number is needed in the column p|"},
 	{"hexadecimal", "time,p\n0,0x10\n", "2: 0 0|", "log.csv:2:3: a number is needed in the column p|"},
 	{"too many cells", "time,p\n0,1,5\n", "2: 0 1|", "log.csv:2:1: the line has more cells than the header|"},
 	{"no time", "time,p\n0,1\n,5\n", "2: 0 1|3: NaN 5|", "log.csv:3:1: the time is missing|"},
 	{"lone carriage return", "time,p\n0,1\r2,3\n", "2: 0 1|", "log.csv:2:4: found a lone carriage return|"},
-	{"dates", "time,p\n2026-05-04 08:30:00,1\n2026-05-04T08:30:00.25,2\n2026-05-05 00:00:01,3\n", "2: 30600 1|3: 30600.25 2|4: 86401 3|", ""},
+	{"dates", "time,p\n2026-05-04 08:30:00,1\n2026-05-04T08:30:00.25,2\n2026-05-05 00:00:01,3\n",
+		"2: 30600 1|3: 30600.25 2|4: 86401 3|", ""},
 	{"zones", "time,p\n2026-05-04 08:30:00Z,1\n2026-05-04 10:30:01+02:00,2\n", "2: 30600 1|3: 30601 2|", ""},
-	{"no date", "time,p\n2026-05-04 08:30,1\n5,1\n2026-02-30 08:30,1\n", "2: 30600 1|3: -1.7778528e+09 1|4: -1.7778528e+09 1|",
+	{"no date", "time,p\n2026-05-04 08:30,1\n5,1\n2026-02-30 08:30,1\n",
+		"2: 30600 1|3: -1.7778528e+09 1|4: -1.7778528e+09 1|",
 		"log.csv:3:1: a date with a time of day is needed here|log.csv:4:1: a date with a time of day is needed here|"},
 }
 
@@ -178,7 +188,8 @@ func made(n int, seed uint64) (text string, table [][]float64) {
 		if r.IntN(1000) == 0 {
 			b.WriteString("# " + strings.Repeat("word ", r.IntN(3000)) + "\n")
 		}
-		row := []float64{float64(i) / 1000, math.Round(r.NormFloat64()*1000) / 1000, r.NormFloat64(), math.NaN(), math.Ldexp(r.Float64(), r.IntN(40)-20)}
+		row := []float64{float64(i) / 1000, math.Round(r.NormFloat64()*1000) / 1000, r.NormFloat64(), math.NaN(),
+			math.Ldexp(r.Float64(), r.IntN(40)-20)}
 		if r.IntN(100) == 0 {
 			row[1] = math.NaN()
 		}
@@ -233,12 +244,13 @@ func TestManyBatches(t *testing.T) {
 func TestSkipped(t *testing.T) {
 	l, _ := Open("log.csv", inMemory("time,a,p,b,c\n0,\"x, y\",1,zz,\"a \"\"b\"\", c\"\n1,,2,,\n"))
 	sum := 0.0
-	_, problems := Read(context.Background(), l, []Ask{{Column: 2}}, Options{}, func() int { return 0 }, func(*Batch, int) {}, func(b *Batch, _ int) error {
-		for _, v := range b.Values[0][:b.N] {
-			sum += v
-		}
-		return nil
-	})
+	_, problems := Read(context.Background(), l, []Ask{{Column: 2}}, Options{}, func() int { return 0 },
+		func(*Batch, int) {}, func(b *Batch, _ int) error {
+			for _, v := range b.Values[0][:b.N] {
+				sum += v
+			}
+			return nil
+		})
 	if sum != 3 || len(problems) > 0 {
 		t.Error(sum, problems)
 	}
@@ -248,12 +260,13 @@ func TestTexts(t *testing.T) {
 	l, _ := Open("log.csv", inMemory("time,job\n0,bend\n1,bend\n2,\"press, hold\"\n3,bend\n4,\n"))
 	var texts Texts
 	got := ""
-	_, problems := Read(context.Background(), l, []Ask{{1, &texts}}, Options{}, func() int { return 0 }, func(*Batch, int) {}, func(b *Batch, _ int) error {
-		for _, v := range b.Values[0][:b.N] {
-			got += texts.Of(v) + "|"
-		}
-		return nil
-	})
+	_, problems := Read(context.Background(), l, []Ask{{1, &texts}}, Options{}, func() int { return 0 },
+		func(*Batch, int) {}, func(b *Batch, _ int) error {
+			for _, v := range b.Values[0][:b.N] {
+				got += texts.Of(v) + "|"
+			}
+			return nil
+		})
 	if got != "bend|bend|press, hold|bend||" || len(problems) > 0 {
 		t.Error(got, problems)
 	}
@@ -299,17 +312,19 @@ func TestChangedWhileRead(t *testing.T) {
 		for i := range l.Columns {
 			ask = append(ask, Ask{Column: i})
 		}
-		_, problems = Read(context.Background(), l, ask, Options{Gap: math.NaN(), Workers: 1}, func() int { return 0 }, func(*Batch, int) {}, func(b *Batch, _ int) error {
-			if b.First == 0 {
-				if err := c.change(name); err != nil {
-					t.Fatal(err)
+		_, problems = Read(context.Background(), l, ask, Options{Gap: math.NaN(), Workers: 1}, func() int { return 0 },
+			func(*Batch, int) {}, func(b *Batch, _ int) error {
+				if b.First == 0 {
+					if err := c.change(name); err != nil {
+						t.Fatal(err)
+					}
 				}
-			}
-			for r := range b.N {
-				got = append(got, []float64{b.Values[0][r], b.Values[1][r], b.Values[2][r], b.Values[3][r], b.Values[4][r]})
-			}
-			return nil
-		})
+				for r := range b.N {
+					got = append(got, []float64{b.Values[0][r], b.Values[1][r], b.Values[2][r], b.Values[3][r],
+						b.Values[4][r]})
+				}
+				return nil
+			})
 		if told := len(problems) > 0; told != c.told {
 			t.Errorf("%s: told %v", what, problems)
 		}
@@ -331,7 +346,8 @@ func FuzzRows(f *testing.F) {
 		}
 		a, linesA, endA, toldA := rows(l, 1)
 		b, linesB, endB, toldB := rows(l, 2)
-		if err := same(a, b); err != nil || fmt.Sprint(linesA, toldA) != fmt.Sprint(linesB, toldB) || (endA == nil) != (endB == nil) {
+		if err := same(a, b); err != nil || fmt.Sprint(linesA, toldA) != fmt.Sprint(linesB, toldB) ||
+			(endA == nil) != (endB == nil) {
 			t.Error(err, linesA, linesB, toldA, toldB)
 		}
 		for i := 1; i < len(linesA); i++ {
@@ -347,7 +363,8 @@ func BenchmarkRead(b *testing.B) {
 	l, _ := Open("log.csv", inMemory(text))
 	b.SetBytes(int64(len(text)))
 	for b.Loop() {
-		_, _ = Read(context.Background(), l, []Ask{{Column: 0}, {Column: 1}, {Column: 2}, {Column: 4}}, Options{}, func() int { return 0 }, func(*Batch, int) {}, func(*Batch, int) error { return nil })
+		_, _ = Read(context.Background(), l, []Ask{{Column: 0}, {Column: 1}, {Column: 2}, {Column: 4}}, Options{},
+			func() int { return 0 }, func(*Batch, int) {}, func(*Batch, int) error { return nil })
 	}
 }
 
@@ -382,12 +399,14 @@ func TestThin(t *testing.T) {
 				continue
 			}
 			low, high = min(low, v), max(high, v)
-			if i > 0 && (c.Times[i] < c.Times[i-1] || c.Times[i-1] < gapAt && c.Times[i] > gapAt+100 && c.Values[i-1] == c.Values[i-1]) {
+			if i > 0 && (c.Times[i] < c.Times[i-1] || c.Times[i-1] < gapAt && c.Times[i] > gapAt+100 &&
+				c.Values[i-1] == c.Values[i-1]) {
 				t.Errorf("%d rows: from %v to %v without a break", n, c.Times[i-1], c.Times[i])
 			}
 		}
 		if low != least || high != greatest || len(c.Times) > 4*mostStretches+2 || n > 1 && broken != 1 {
-			t.Errorf("%d rows: %d points from %v to %v with %d breaks; want %v to %v", n, len(c.Times), low, high, broken, least, greatest)
+			t.Errorf("%d rows: %d points from %v to %v with %d breaks; want %v to %v", n, len(c.Times), low, high,
+				broken, least, greatest)
 		}
 	}
 }
@@ -399,7 +418,8 @@ func TestSummary(t *testing.T) {
 		t.Fatal(problems)
 	}
 	p := s.Columns[1]
-	if s.Rows != 6 || s.From != 0 || s.To != 30 || s.Step != 1 || s.Gaps != 1 || s.LongestGap != 27 || s.Jumps != 1 || p != (ColumnSummary{5, 0, 0.5, 1.7, 4}) || s.Columns[2].Texts != 3 {
+	if s.Rows != 6 || s.From != 0 || s.To != 30 || s.Step != 1 || s.Gaps != 1 || s.LongestGap != 27 || s.Jumps != 1 ||
+		p != (ColumnSummary{5, 0, 0.5, 1.7, 4}) || s.Columns[2].Texts != 3 {
 		t.Errorf("%+v", *s)
 	}
 }

@@ -42,7 +42,8 @@ func digits(w uint64) (value uint64, n int) {
 }
 
 var (
-	tens      = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
+	tens = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
+		1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
 	wholeTens = [...]uint64{1, 10, 100, 1000, 10_000, 100_000, 1_000_000, 10_000_000}
 )
 
@@ -187,5 +188,6 @@ func exponentOf(text []byte) (e int, ok bool) {
 // isGap reports whether a cell says that there is no number: it is blank, or a
 // program wrote its word for that.
 func isGap(text []byte) bool {
-	return len(text) == 0 || len(text) == 3 && (bytes.EqualFold(text, []byte("nan")) || bytes.EqualFold(text, []byte("n/a")))
+	return len(text) == 0 || len(text) == 3 && (bytes.EqualFold(text, []byte("nan")) ||
+		bytes.EqualFold(text, []byte("n/a")))
 }

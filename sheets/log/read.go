@@ -56,8 +56,9 @@ func (e *End) Words(l *Log) (warnings []sheets.Problem) {
 		warnings = append(warnings, sheets.Problem{File: l.Shown, Line: e.ShortAt, Message: message})
 	}
 	if e.Unended {
-		warnings = append(warnings, sheets.Problem{File: l.Shown, Line: e.LastLine + 1, Message: "the last line has no line end: it may be half of one, and is left out",
-			Hint: "end the file with a line break once it is complete"})
+		warnings = append(warnings, sheets.Problem{File: l.Shown, Line: e.LastLine + 1,
+			Message: "the last line has no line end: it may be half of one, and is left out",
+			Hint:    "end the file with a line break once it is complete"})
 	}
 	return warnings
 }
@@ -74,7 +75,8 @@ var errChanged = errors.New("the log was changed while it was read")
 // What another program appends meanwhile is not read, and a file that takes the
 // place of the log leaves the old one to be read to its end; one that is
 // written over is refused.
-func Read[T any](ctx context.Context, l *Log, ask []Ask, opt Options, newT func() T, work func(*Batch, T), use func(*Batch, T) error) (*End, []sheets.Problem) {
+func Read[T any](ctx context.Context, l *Log, ask []Ask, opt Options, newT func() T, work func(*Batch, T),
+	use func(*Batch, T) error) (*End, []sheets.Problem) {
 	refuse := func(err error) (*End, []sheets.Problem) {
 		p := sheets.Problem{File: l.Shown, Message: err.Error()}
 		if err == errChanged {
@@ -156,7 +158,8 @@ func Read[T any](ctx context.Context, l *Log, ask []Ask, opt Options, newT func(
 		if len(w.faults) > 0 {
 			problems = append(problems, w.problems(l)...)
 			if len(problems) >= mostFaults {
-				return nil, append(problems[:mostFaults], sheets.Problem{File: l.Shown, Message: "the rest of this log was not read"})
+				return nil, append(problems[:mostFaults],
+					sheets.Problem{File: l.Shown, Message: "the rest of this log was not read"})
 			}
 		}
 		if len(problems) == 0 {
@@ -174,7 +177,8 @@ func Read[T any](ctx context.Context, l *Log, ask []Ask, opt Options, newT func(
 
 // plan says what is read of each line.
 func (l *Log) plan(ask []Ask, opt Options) *plan {
-	p := &plan{log: l, place: make([]int, len(l.Columns)), slow: make([]bool, len(l.Columns)), gap: opt.Gap, lenient: opt.Texts}
+	p := &plan{log: l, place: make([]int, len(l.Columns)), slow: make([]bool, len(l.Columns)), gap: opt.Gap,
+		lenient: opt.Texts}
 	p.slow[0] = l.Dated
 	for i := range p.place {
 		p.place[i] = -1

@@ -127,7 +127,8 @@ func (p *plan) read(b *Batch) {
 		}
 		switch {
 		case cells > width:
-			b.tell(start, start, "", "the line has more cells than the header", "numbers with a decimal comma are set right by `rambook take`")
+			b.tell(start, start, "", "the line has more cells than the header",
+				"numbers with a decimal comma are set right by `rambook take`")
 		case cells < width:
 			if len(bytes.TrimSpace(data[start:i])) > 0 {
 				if b.short == 0 {
@@ -197,7 +198,8 @@ func (p *plan) cell(b *Batch, k, start, i int, texts []lastText) (v float64, end
 	case k == 0 && p.log.Dated:
 		seconds, fraction, ok := dateTime(text)
 		if !ok {
-			b.tell(start, i, clip(text), "a date with a time of day is needed here", "write it as 2026-05-04 08:30:00.25, as in the first row")
+			b.tell(start, i, clip(text), "a date with a time of day is needed here",
+				"write it as 2026-05-04 08:30:00.25, as in the first row")
 		}
 		return float64(seconds-p.log.Midnight) + fraction, end, ok
 	case isGap(text):

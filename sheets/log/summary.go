@@ -55,7 +55,8 @@ func Summarise(ctx context.Context, l *Log) (*Summary, *End, []sheets.Problem) {
 		return columns
 	}
 	s := &Summary{From: math.NaN(), To: math.NaN(), Step: math.NaN(), Columns: empty()}
-	end, problems := Read(ctx, l, ask, Options{Gap: math.NaN(), Texts: true}, func() *[]ColumnSummary { return new([]ColumnSummary) },
+	end, problems := Read(ctx, l, ask, Options{Gap: math.NaN(), Texts: true},
+		func() *[]ColumnSummary { return new([]ColumnSummary) },
 		func(b *Batch, own *[]ColumnSummary) {
 			*own = empty()
 			for i := range *own {

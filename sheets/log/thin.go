@@ -62,7 +62,8 @@ func Thin(ctx context.Context, l *Log, columns []int, from, to float64) ([]Curve
 		all[i].rows = 1
 	}
 	step := math.NaN()
-	end, problems := Read(ctx, l, ask, Options{Gap: math.NaN(), Texts: true}, func() *shares { return &shares{make([][]stretch, len(columns))} },
+	end, problems := Read(ctx, l, ask, Options{Gap: math.NaN(), Texts: true},
+		func() *shares { return &shares{make([][]stretch, len(columns))} },
 		func(b *Batch, own *shares) {
 			times := b.Values[0][:b.N]
 			rows := 1

@@ -29,7 +29,8 @@ func (t Table) markdown(out *bytes.Buffer) error {
 
 var (
 	markdownEscapes = strings.NewReplacer("\n", "<br>", "\t", " ",
-		`\`, `\\`, "|", `\|`, "`", "\\`", "*", `\*`, "~", `\~`, "[", `\[`, "]", `\]`, "<", "&lt;", ">", "&gt;", "&", "&amp;")
+		`\`, `\\`, "|", `\|`, "`", "\\`", "*", `\*`, "~", `\~`, "[", `\[`, "]", `\]`, "<", "&lt;", ">", "&gt;", "&",
+		"&amp;")
 	// Inside a word an underscore has no meaning, and names are full of them.
 	outerUnderscore = regexp.MustCompile(`\b_+|_+\b`)
 	lineStart       = regexp.MustCompile(`^(?:[#=+-]|[0-9]+[.)])`)
@@ -60,7 +61,8 @@ func (t Table) html(out *bytes.Buffer) error {
 	}
 	top := 1 + slices.Index(lines, "<tbody>")
 	err = t.join(out, lines, top, single, func(heading string) string {
-		return fmt.Sprintf("  <tr><th colspan=\"%d\" style=\"text-align: left;\">%s</th></tr>\n", len(t.Columns), escapeHTML(heading))
+		return fmt.Sprintf("  <tr><th colspan=\"%d\" style=\"text-align: left;\">%s</th></tr>\n", len(t.Columns),
+			escapeHTML(heading))
 	})
 	if err == nil && t.Note != "" {
 		fmt.Fprintf(out, "<p>%s</p>\n", escapeHTML(t.Note))

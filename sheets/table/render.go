@@ -107,7 +107,8 @@ func Visible(s string) string {
 			return '␀' + r
 		case r == 0x7f:
 			return '␡'
-		case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r), strings.ContainsRune("\u00ad\u200b\u2060\ufeff", r):
+		case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r),
+			strings.ContainsRune("\u00ad\u200b\u2060\ufeff", r):
 			return utf8.RuneError
 		}
 		return r
@@ -178,7 +179,8 @@ func (t Table) edit(f func(column int, text string) string) {
 
 // join writes the lines of a drawn table with the headings between them. Above
 // the first row stand top lines; a row is height(i) lines high.
-func (t Table) join(out *bytes.Buffer, lines []string, top int, height func(i int) int, heading func(string) string) error {
+func (t Table) join(out *bytes.Buffer, lines []string, top int, height func(i int) int,
+	heading func(string) string) error {
 	write := func(n int) {
 		for _, line := range lines[:n] {
 			out.WriteString(line)

@@ -23,7 +23,8 @@ var forces = Table{
 	Rows: []Row{
 		{"Cylinder", []string{"bore", "80", "mm", "", "", "drawing 12, ± 0.05 µm"}},
 		{"Cylinder", []string{"area", "50.265", "cm2"}},
-		{"Pump | motor", []string{"flow", "-0.5", "L/min", "", "fail", "read on the panel gauge, once warm, with the relief valve at its setting"}},
+		{"Pump | motor", []string{"flow", "-0.5", "L/min", "", "fail",
+			"read on the panel gauge, once warm, with the relief valve at its setting"}},
 		{"Pump | motor", []string{"rated_flow", "open", "", "", "open", "<b>see</b> a*b"}},
 	},
 	Note: "- gauge pressures",
@@ -31,8 +32,9 @@ var forces = Table{
 
 // visits has a column that belongs to the one before it.
 var visits = Table{
-	Columns: []Column{{Header: "visit"}, {Header: "force", Align: Right}, {Header: "drain", Align: Right}, {Header: "reading", Align: Right, Joined: true}},
-	Rows:    []Row{{Cells: []string{"a", "980", "1.4", "1.5"}}, {Cells: []string{"b", "1002", "1.4", "2.3"}}},
+	Columns: []Column{{Header: "visit"}, {Header: "force", Align: Right}, {Header: "drain", Align: Right},
+		{Header: "reading", Align: Right, Joined: true}},
+	Rows: []Row{{Cells: []string{"a", "980", "1.4", "1.5"}}, {Cells: []string{"b", "1002", "1.4", "2.3"}}},
 }
 
 var renderTests = []struct {
@@ -205,8 +207,10 @@ a␛[2J
 ␛]0;title␇` + "\ufffd" + `gpj.exe
 `},
 	{"paint", Table{
-		Columns: []Column{{Header: "value", Align: Decimal, Paint: red}, {Header: "unit"}, {Header: "verdict", Paint: red}},
-		Rows:    []Row{{Cells: []string{"80", "mm", "fail"}}, {Cells: []string{"1.5", "", ""}}, {Cells: []string{"", "kN", "unsure\nopen"}}},
+		Columns: []Column{{Header: "value", Align: Decimal, Paint: red}, {Header: "unit"},
+			{Header: "verdict", Paint: red}},
+		Rows: []Row{{Cells: []string{"80", "mm", "fail"}}, {Cells: []string{"1.5", "", ""}},
+			{Cells: []string{"", "kN", "unsure\nopen"}}},
 	}, Plain, 0, `
 value  unit  verdict
  ` + red("80") + `    mm    ` + red("fail") + `
@@ -296,7 +300,8 @@ func TestRenderKeepsItsTable(t *testing.T) {
 func TestHarmless(t *testing.T) {
 	for cell, want := range map[string]string{
 		"": "", "bore": "bore", "1": "1", "-1": "-1", "+1.5E-3": "+1.5E-3", "-.5": "-.5", "-5.": "-5.",
-		"=1": "'=1", "-": "'-", "-1-1": "'-1-1", "+A1": "'+A1", "@x": "'@x", "\tx": "'\tx", "\rx": "'\rx", "-1 MPa": "'-1 MPa",
+		"=1": "'=1", "-": "'-", "-1-1": "'-1-1", "+A1": "'+A1", "@x": "'@x", "\tx": "'\tx", "\rx": "'\rx",
+		"-1 MPa": "'-1 MPa",
 	} {
 		if got := Harmless(cell); got != want {
 			t.Errorf("Harmless(%q) = %q, want %q", cell, got, want)
@@ -310,12 +315,14 @@ func TestHarmless(t *testing.T) {
 func TestRenderProperties(t *testing.T) {
 	word := rapid.StringMatching(`[a-z0-9.µ-]{1,12}`)
 	cell := rapid.Custom(func(t *rapid.T) string {
-		return strings.Join(rapid.SliceOfN(word, 0, 8).Draw(t, "words"), rapid.SampledFrom([]string{" ", "  ", "\n"}).Draw(t, "between"))
+		return strings.Join(rapid.SliceOfN(word, 0, 8).Draw(t, "words"),
+			rapid.SampledFrom([]string{" ", "  ", "\n"}).Draw(t, "between"))
 	})
 	rapid.Check(t, func(rt *rapid.T) {
 		table := Table{}
 		for range rapid.IntRange(1, 6).Draw(rt, "columns") {
-			table.Columns = append(table.Columns, Column{Header: word.Draw(rt, "header"), Align: Align(rapid.IntRange(0, 2).Draw(rt, "align"))})
+			table.Columns = append(table.Columns, Column{Header: word.Draw(rt, "header"),
+				Align: Align(rapid.IntRange(0, 2).Draw(rt, "align"))})
 		}
 		for range rapid.IntRange(1, 5).Draw(rt, "rows") {
 			row := Row{Heading: rapid.SampledFrom([]string{"", "Pump", "Tank"}).Draw(rt, "heading")}

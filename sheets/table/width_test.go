@@ -11,7 +11,8 @@ import (
 func TestWidth(t *testing.T) {
 	for i, table := range []Table{
 		{Columns: []Column{{Header: "quantity"}, {Header: "value", Align: Decimal}, {Header: "note"}},
-			Rows: []Row{{Cells: []string{"force", "1085.25", "at the ram, with the pump at rest"}}, {Cells: []string{"a longer name", "3", ""}}}},
+			Rows: []Row{{Cells: []string{"force", "1085.25", "at the ram, with the pump at rest"}},
+				{Cells: []string{"a longer name", "3", ""}}}},
 		{Columns: []Column{{Header: "größe"}, {Header: "µm", Align: Right}, {Header: "empty"}},
 			Rows: []Row{{Cells: []string{"1", "22"}}, {Cells: []string{"3", "4"}}}},
 		{Columns: []Column{{Header: "alone"}}, Rows: []Row{{Cells: []string{"one"}}}},
@@ -33,7 +34,8 @@ func TestWidth(t *testing.T) {
 			t.Errorf("the longest line is %d wide, the table %d", longest, width)
 		}
 		if got, same := render(width); got != longest || same != lines {
-			t.Errorf("in its own width of %d the table has %d lines up to %d wide, not %d and %d", width, same, got, lines, longest)
+			t.Errorf("in its own width of %d the table has %d lines up to %d wide, not %d and %d", width, same, got,
+				lines, longest)
 		}
 		if got, _ := render(width - 1); got >= width && i == 0 { // the others have nothing to part
 			t.Errorf("in %d columns the table is %d wide", width-1, got)

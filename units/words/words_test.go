@@ -11,7 +11,8 @@ func TestCounted(t *testing.T) {
 			t.Errorf("%d cases are %q, expected %q", n, got, want)
 		}
 	}
-	for noun, want := range map[string]string{"quantity": "3 quantities", "more quantity": "3 more quantities", "day": "3 days"} {
+	for noun, want := range map[string]string{"quantity": "3 quantities", "more quantity": "3 more quantities",
+		"day": "3 days"} {
 		if got := Counted(3, noun); got != want {
 			t.Errorf("3 of %s are %q, expected %q", noun, got, want)
 		}

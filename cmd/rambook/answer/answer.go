@@ -54,7 +54,8 @@ func page(form table.Format) func(io.Writer, *Answer, int) error {
 // webPage writes a page with the head that a browser wants.
 func webPage(w io.Writer, a *Answer, width int) error {
 	if a.Title != "" {
-		fmt.Fprintf(w, "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>%s</title>\n\n", html.EscapeString(a.Title))
+		fmt.Fprintf(w, "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>%s</title>\n\n",
+			html.EscapeString(a.Title))
 	}
 	return page(table.HTML)(w, a, width)
 }

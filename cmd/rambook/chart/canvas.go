@@ -55,7 +55,8 @@ func parsed(data []byte) *opentype.Font {
 // face is a font at so many times its size in a figure. It is not safe for use
 // by several goroutines.
 func (w weight) face(scale float64) font.Face {
-	f, err := opentype.NewFace(fonts[w](), &opentype.FaceOptions{Size: fontSize * scale, DPI: 72, Hinting: font.HintingNone})
+	f, err := opentype.NewFace(fonts[w](), &opentype.FaceOptions{Size: fontSize * scale, DPI: 72,
+		Hinting: font.HintingNone})
 	if err != nil {
 		panic(err) // no size is refused
 	}

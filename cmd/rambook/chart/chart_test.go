@@ -102,7 +102,8 @@ func mustSVG(t testing.TB, f *Figure) []byte {
 
 func TestSVGShowsNamesUnitsAndLabels(t *testing.T) {
 	got := texts(elements(t, mustSVG(t, pressing())))
-	for _, want := range []string{"force and reserve over setting", "force in kN", "reserve in %", "setting in MPa", "as set 25 MPa",
+	for _, want := range []string{"force and reserve over setting", "force in kN", "reserve in %", "setting in MPa",
+		"as set 25 MPa",
 		"force", "rated_force", "1000 kN", "reading", "981 kN", "reserve", "low limit", "2.5 %", "200", "1000", "25"} {
 		if !slices.Contains(got, want) {
 			t.Errorf("no text %q in %q", want, got)
@@ -201,7 +202,8 @@ func TestPanelsShareTheXAxis(t *testing.T) {
 	}
 	marks := len(f.xTicks())
 	if len(f.Panels) < 2 || len(grids) < 4 || marks < 2 || len(ticks) != marks*len(f.Panels) {
-		t.Fatalf("%d panels, %d lines of the grid, %d marks for %d places", len(f.Panels), len(grids), len(ticks), marks)
+		t.Fatalf("%d panels, %d lines of the grid, %d marks for %d places", len(f.Panels), len(grids), len(ticks),
+			marks)
 	}
 	const digits = 0.01 // that SVG coordinates leave out
 	for _, g := range grids[1:] {
@@ -219,7 +221,8 @@ func TestPanelsShareTheXAxis(t *testing.T) {
 // TestHostileTextStaysText puts markup, quotes and control characters into
 // every text of a figure.
 func TestHostileTextStaysText(t *testing.T) {
-	const hostile = `</text><script>alert(1)</script>"'&amp;<image href="http://example.invalid/x"/>` + "\x00\x1b[31m\u202e"
+	const hostile = `</text><script>alert(1)</script>"'&amp;<image href="http://example.invalid/x"/>` +
+		"\x00\x1b[31m\u202e"
 	f := pressing()
 	f.Title, f.About, f.X.Name, f.X.Unit, f.Here.Label = hostile, hostile, hostile, hostile, hostile
 	f.Spans = []Span{{5, 20, hostile}}
@@ -255,10 +258,12 @@ func TestHostileTextStaysText(t *testing.T) {
 
 // TestLabelsNeverOverlap measures every text of random figures.
 func TestLabelsNeverOverlap(t *testing.T) {
-	label := rapid.SampledFrom([]string{"force", "rated_force\n1000 kN", "a name that is much too long to stand beside a panel", "x", "two\nlines", ""})
+	label := rapid.SampledFrom([]string{"force", "rated_force\n1000 kN",
+		"a name that is much too long to stand beside a panel", "x", "two\nlines", ""})
 	number := rapid.Float64Range(-1e4, 1e4)
 	rapid.Check(t, func(t *rapid.T) {
-		f := &Figure{Title: label.Draw(t, "title"), X: Axis{Name: label.Draw(t, "x"), Date: rapid.Bool().Draw(t, "dates")}}
+		f := &Figure{Title: label.Draw(t, "title"),
+			X: Axis{Name: label.Draw(t, "x"), Date: rapid.Bool().Draw(t, "dates")}}
 		from, to := number.Draw(t, "from"), number.Draw(t, "to")
 		if f.X.Date {
 			from, to = from*units.Day, to*units.Day
@@ -403,7 +408,8 @@ func TestPNG(t *testing.T) {
 		t.Fatal(err)
 	}
 	width, height := f.size(true)
-	if got := picture.Bounds().Size(); math.Abs(float64(got.X)-width*192/72) > 1 || math.Abs(float64(got.Y)-height*192/72) > 1 {
+	if got := picture.Bounds().Size(); math.Abs(float64(got.X)-width*192/72) > 1 ||
+		math.Abs(float64(got.Y)-height*192/72) > 1 {
 		t.Errorf("the picture has %v dots for %g x %g points", got, width, height)
 	}
 	colours := map[color.Color]bool{}
@@ -433,7 +439,8 @@ func TestInlineSVGTakesTheColoursOfThePage(t *testing.T) {
 		if bytes.Contains(svg, []byte(value)) || bytes.Contains(svg, []byte(":#")) {
 			t.Errorf("a fixed colour is left: %s", value)
 		}
-		if slices.Contains([]string{"chart-1", "chart-ink", "chart-muted", "chart-grid"}, name) && !bytes.Contains(svg, []byte("var(--"+name+")")) {
+		if slices.Contains([]string{"chart-1", "chart-ink", "chart-muted", "chart-grid"}, name) &&
+			!bytes.Contains(svg, []byte("var(--"+name+")")) {
 			t.Errorf("var(--%s) is not used", name)
 		}
 	}

@@ -288,7 +288,8 @@ func (f *Figure) drawAxes(c canvas, a axes, xTicks, yTicks []tick, last bool) {
 		x := a.x.at(t.at)
 		down(x, bottom, bottom+tickLength, axisLine)
 		if last {
-			c.text(place{x - regular.width(t.label)/2, bottom + tickLength + tickGap + digitHeight}, regular, ink, t.label)
+			c.text(place{x - regular.width(t.label)/2, bottom + tickLength + tickGap + digitHeight}, regular, ink,
+				t.label)
 		}
 	}
 }

@@ -97,7 +97,8 @@ func (c *dots) line(points []place, s stroke) {
 // a sharp bend it is rounded.
 func stroked(points []place, half float64) []outline {
 	const sharp = -0.5 // cosine of the bend, 120°
-	points = slices.CompactFunc(slices.Clone(points), func(a, b place) bool { return math.Hypot(b.x-a.x, b.y-a.y) < 1e-6 })
+	points = slices.CompactFunc(slices.Clone(points),
+		func(a, b place) bool { return math.Hypot(b.x-a.x, b.y-a.y) < 1e-6 })
 	var outlines []outline
 	var there, back outline
 	normal := func(i int) place { // of the stretch behind point i, as long as the half width

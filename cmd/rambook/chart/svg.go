@@ -98,7 +98,8 @@ func (c *svg) area(edge []place, of colour) {
 }
 
 func (c *svg) circle(centre place, radius float64, style string) {
-	fmt.Fprintf(c, "<circle cx=\"%s\" cy=\"%s\" r=\"%s\" style=\"%s\"/>\n", length(centre.x), length(centre.y), length(radius), style)
+	fmt.Fprintf(c, "<circle cx=\"%s\" cy=\"%s\" r=\"%s\" style=\"%s\"/>\n", length(centre.x), length(centre.y),
+		length(radius), style)
 }
 
 func (c *svg) disc(centre place, radius float64, of colour) {

@@ -162,7 +162,8 @@ func (f *Figure) spanNames(x interval, width int) string {
 	return strings.TrimRight(string(line), " ")
 }
 
-var textColours = []asciigraph.AnsiColor{asciigraph.Blue, asciigraph.Red, asciigraph.Green, asciigraph.Purple, asciigraph.Cyan, asciigraph.Maroon}
+var textColours = []asciigraph.AnsiColor{asciigraph.Blue, asciigraph.Red, asciigraph.Green, asciigraph.Purple,
+	asciigraph.Cyan, asciigraph.Maroon}
 
 // beyond takes off what lies outside the y axis, and returns an arrow if that
 // leaves nothing.
@@ -256,7 +257,8 @@ func (s Series) peaks(from, to float64, columns []float64) []float64 {
 	high := make([]float64, len(columns))
 	copy(high, columns)
 	for _, p := range s.Points {
-		if i := int(math.Round((p.X - from) / (to - from) * float64(len(columns)-1))); p.drawn() && i >= 0 && i < len(columns) {
+		if i := int(math.Round((p.X - from) / (to - from) * float64(len(columns)-1))); p.drawn() && i >= 0 &&
+			i < len(columns) {
 			if columns[i] = math.Min(columns[i], p.Y); columns[i] != columns[i] {
 				columns[i] = p.Y
 			}
