@@ -18,6 +18,7 @@ type Step struct {
 	Judged
 	Formula string   // as it stands in the sheet, "" for a given
 	Filled  string   // the formula with numbers and units put in
+	Units   []UnitStep
 	From    []string // the quantities it is computed from
 	Note    string
 }
@@ -85,6 +86,7 @@ func (m *Model) step(j *Judged, values []float64, show Show) Step {
 		step.Filled = step.Formula
 	case q.IsFormula():
 		step.Filled = m.filled(q.entry.formula, values, show)
+		step.Units = q.unitSteps(q.entry.formula, j.Value)
 	}
 	for _, used := range q.computedFrom() {
 		if !slices.Contains(step.From, used.Name) {

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rambook/calc"
@@ -66,7 +67,7 @@ func (s screen) explained(name string, d *calc.Derivation) []table.Table {
 				shownUnit(step.Unit), s.numbers.spreadOn(step.Unit, step.Value, step.Spread), step.Note}})
 			continue
 		}
-		text := worked(step, s.numbers, s.width)
+		text := workedWithUnits(step, s.numbers, s.width)
 		if calc.Has(step.Reading) {
 			text += "\n" + wrapped(s.besideReading(step), s.width, 2)
 		}
@@ -80,18 +81,43 @@ func (s screen) explained(name string, d *calc.Derivation) []table.Table {
 
 // worked writes one formula, with its numbers put in, and its result.
 func worked(step *calc.Step, numbers numberStyle, width int) string {
+	return strings.Join(workedLines(step, numbers, width), "\n")
+}
+
+// workedLines are the formula, the numbers and the result, each of them in as
+// many lines as the width takes.
+func workedLines(step *calc.Step, numbers numberStyle, width int) []string {
 	name := step.Quantity.Name
 	indent := len(name) + 1
 	named := func(text string) string { return wrappedFormula(name+" = "+text, width, indent+2) }
 	line := func(text string) string { return strings.Repeat(" ", len(name)) + named(text)[len(name):] }
-	lines := []string{named(table.Visible(step.Formula)), line(table.Visible(step.Filled))}
 	result := valueText(step, numbers)
 	if len(step.Needs) > 0 {
 		result = "open, needs " + listed(names(step.Needs), 3)
 	} else {
 		result = beside(plusMinus(result, numbers.spreadOn(step.Unit, step.Value, step.Spread)), step.Unit)
 	}
-	return strings.Join(append(lines, line(result)), "\n")
+	return []string{named(table.Visible(step.Formula)), line(table.Visible(step.Filled)), line(result)}
+}
+
+// workedWithUnits is worked with the step from the units that are put in to that
+// of the result, for those who learn it.
+func workedWithUnits(step *calc.Step, numbers numberStyle, width int) string {
+	lines := workedLines(step, numbers, width)
+	if len(step.Units) == 0 || len(step.Needs) > 0 {
+		return strings.Join(lines, "\n")
+	}
+	number, parts := "", make([]string, 0, len(step.Units))
+	for _, u := range step.Units {
+		if calc.Has(u.Number) {
+			number = "= " + numbers.trimmed(u.Number) + " " + u.Unit + ", "
+		}
+		parts = append(parts, "1 "+u.Unit+" = "+beside(numbers.trimmed(u.Factor), step.Unit))
+	}
+	margin := strings.Repeat(" ", len(step.Quantity.Name)+1)
+	inUnits := wrapped(number+"where "+strings.Join(parts, " and "), width-len(margin), 2)
+	inUnits = margin + strings.ReplaceAll(inUnits, "\n", "\n"+margin)
+	return strings.Join(slices.Insert(lines, len(lines)-1, inUnits), "\n")
 }
 
 // besideReading says how the reading compares, and where it differs that nothing
@@ -172,14 +198,22 @@ func derivationTable(d *calc.Derivation, numbers numberStyle) table.Table {
 }
 
 type jsonStep struct {
-	Name    string   `json:"name"`
-	Value   any      `json:"value,omitzero"`
-	Unit    string   `json:"unit"`
-	Spread  any      `json:"spread,omitzero"`
-	Formula string   `json:"formula"`
-	Filled  string   `json:"filled"`
-	From    []string `json:"from"`
-	Note    string   `json:"note"`
+	Name    string         `json:"name"`
+	Value   any            `json:"value,omitzero"`
+	Unit    string         `json:"unit"`
+	Spread  any            `json:"spread,omitzero"`
+	Formula string         `json:"formula"`
+	Filled  string         `json:"filled"`
+	Units   []jsonUnitStep `json:"units,omitempty"`
+	From    []string       `json:"from"`
+	Note    string         `json:"note"`
+}
+
+// jsonUnitStep is how the units in a formula become that of its row.
+type jsonUnitStep struct {
+	Unit   string  `json:"unit"`
+	Factor float64 `json:"factor"`
+	Number any     `json:"number,omitzero"`
 }
 
 type jsonShare struct {
@@ -198,8 +232,12 @@ func newJSONDerivation(name string, d *calc.Derivation) jsonDerivation {
 	for i := range d.Steps {
 		step := &d.Steps[i]
 		v := newJSONValue(&step.Judged)
+		var inUnits []jsonUnitStep
+		for _, u := range step.Units {
+			inUnits = append(inUnits, jsonUnitStep{u.Unit, u.Factor, plain(u.Number)})
+		}
 		out.Steps = append(out.Steps, jsonStep{step.Quantity.Name, v.Value, v.Unit, v.Spread, step.Formula, step.Filled,
-			append([]string{}, step.From...), step.Note})
+			inUnits, append([]string{}, step.From...), step.Note})
 	}
 	for _, share := range d.Shares {
 		out.Shares = append(out.Shares, jsonShare{share.Name, share.Share})
