@@ -16,8 +16,8 @@ import (
 // Step is one quantity of a derivation.
 type Step struct {
 	Judged
-	Formula string   // as it stands in the sheet, "" for a given
-	Filled  string   // the formula with numbers and units put in
+	Formula string // as it stands in the sheet, "" for a given
+	Filled  string // the formula with numbers and units put in
 	Units   []UnitStep
 	From    []string // the quantities it is computed from
 	Note    string
