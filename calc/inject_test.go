@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"strings"
 	"sync"
@@ -226,9 +227,9 @@ func TestInjectedFaults(t *testing.T) {
 // readings tell that pair from every other pair and from every single suspect,
 // by a gap of at least 9, freeing one after another has to come to it.
 func TestTwoInjectedFaults(t *testing.T) {
-	notebooks := 300
-	if testing.Short() {
-		notebooks = 40
+	notebooks := 60
+	if os.Getenv("RAMBOOK_LONG") != "" {
+		notebooks = 300
 	}
 	w := newWorkshop(t)
 	type outcome struct{ clear, found, within bool }
