@@ -47,6 +47,7 @@ type ChartLine struct {
 	Sheet      *sheets.Sheet // of what is by case
 	Name       string        // what of it: a quantity or a column
 	OverColumn string        // against which column of it, "" for its dates
+	By         string        // the column whose values have a line each, "" if all cases are of one line
 
 	place place // of the value
 }
@@ -225,6 +226,27 @@ func (c *compiler) readChartCases(line *ChartLine, s *sheets.Sheet, row *sheets.
 		}
 	}
 	line.OverColumn = strings.TrimPrefix(row.Over.Text, name+".")
+	return c.readChartFamily(line, s, row, name)
+}
+
+// readChartFamily finds the column that divides the cases into lines: a label that
+// names a column of the same sheet, which the chart then needs to lie along another one.
+func (c *compiler) readChartFamily(line *ChartLine, s *sheets.Sheet, row *sheets.ChartRow, name string) bool {
+	by, found := strings.CutPrefix(row.Label.Text, name+".")
+	if !found {
+		return true
+	}
+	p := placeIn(s, row.Label)
+	switch columns := c.model.tables[name].names(); {
+	case !slices.Contains(columns, by):
+		c.report(p.fault("sheet "+name+" has no column "+words.Quoted(by),
+			words.DidYouMean(by, columns, "its columns are "+words.Listed(columns, mostNames))))
+		return false
+	case line.OverColumn == "":
+		c.report(p.fault("a line for each "+by+" lies along a column", "name it in `over`, as in "+name+".pressure"))
+		return false
+	}
+	line.By = by
 	return true
 }
 
@@ -253,7 +275,8 @@ func (c *compiler) checkChart(ch *Chart) bool {
 			continue
 		}
 		if line.Kind == AsCases {
-			if i > 0 {
+			if first := &ch.Lines[0]; i > 0 && (line.By == "" || line.By != first.By || line.Sheet != first.Sheet ||
+				line.OverColumn != first.OverColumn) {
 				refuse(line, "a chart by case shows one column", "give each its own title")
 			}
 			continue

@@ -75,8 +75,8 @@ func (j *Judged) isAnswer() bool {
 	return j.Quantity.IsFormula() && Has(j.Reading) && Has(j.Value)
 }
 
-// tolerance is how far from the computed value an answer is right, in its unit.
-func (j *Judged) tolerance() float64 {
+// Tolerance is how far from the computed value an answer is right, in its unit.
+func (j *Judged) Tolerance() float64 {
 	if Has(j.ReadingSpread) && j.ReadingSpread > 0 {
 		return j.ReadingSpread
 	}
@@ -88,7 +88,7 @@ func (j *Judged) tolerance() float64 {
 func (m *Model) mark(j *Judged, set map[tape.Register]float64, values []float64) Mark {
 	off := math.Abs(j.Reading - j.Value)
 	// What was typed has been rounded, to three digits or more.
-	mark := Mark{Judged: j, Right: off <= math.Max(j.tolerance(), 1e-9*math.Abs(j.Value))}
+	mark := Mark{Judged: j, Right: off <= math.Max(j.Tolerance(), 1e-9*math.Abs(j.Value))}
 	if mark.Right || j.Unit.Kind != units.Ordinary || j.Value == 0 || j.Reading == 0 {
 		return mark
 	}
@@ -96,7 +96,7 @@ func (m *Model) mark(j *Judged, set map[tape.Register]float64, values []float64)
 		mark.Slips = []string{"the sign"}
 		return mark
 	}
-	within := math.Min(math.Max(j.tolerance()/math.Abs(j.Value), 0.002), usualTolerance)
+	within := math.Min(math.Max(j.Tolerance()/math.Abs(j.Value), 0.002), usualTolerance)
 	s := &slips{model: m, j: j, set: set, values: values, answer: j.Unit.ToSI(j.Reading), within: within}
 	mark.Slips = units.Misreadings(j.Reading/j.Value, j.Unit, within)
 	for _, find := range []func() string{s.turned, s.mistaken, s.halved, s.otherUnit, s.around} {

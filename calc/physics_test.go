@@ -559,5 +559,23 @@ func lessonBooks(t testing.TB, v func(string) float64) []account {
 		is(v, "bore_needed", 2*math.Sqrt(v("wanted_force")/v("pressure")/math.Pi)),
 		is(v, "speed_out", v("flow")/area), is(v, "speed_in", v("flow")/ring),
 		is(v, "power_out", v("pressure")*v("flow")), is(v, "power_hydraulic", force*v("flow")/area),
+		// What pushes on a full piston with the rod side shut, pushes back on the ring.
+		is(v, "blocked_pressure", force/ring), is(v, "safe_pressure", v("ram_rating")*ring/area),
+		is(v, "shaft_power", force/area*v("flow")/v("pump_efficiency")),
+		is(v, "valve_heat", v("pressure")*v("flow")*v("waiting")),
+		// The energy balance of a mass of oil: m c dT = P t.
+		is(v, "warming", v("pressure")*v("flow")*v("waiting")/
+			(v("oil_heat_capacity")*v("oil_density")*v("oil_volume"))),
+		is(v, "bore_chosen", nextOnList(2*math.Sqrt(v("wanted_force")/v("pressure")/math.Pi))),
 	}
+}
+
+// nextOnList is the smallest bore of the lesson's list that is no smaller, in m.
+func nextOnList(least float64) float64 {
+	for _, bore := range []float64{0.063, 0.08, 0.1, 0.115, 0.125, 0.16} {
+		if bore >= least {
+			return bore
+		}
+	}
+	return math.NaN()
 }

@@ -2,12 +2,14 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/sheets"
 	"rambook/sheets/table"
+	"rambook/units"
 )
 
 // checkBlind shows a notebook to those who are to work it out: what is given, what
@@ -25,6 +27,7 @@ func (c *checkCommand) checkBlind(s *session) error {
 		return err
 	}
 	view := newBlindView(model, report, s.screen())
+	view.only = c.Only
 	err = s.answer(&answer.Answer{
 		Title:  c.title(model) + ", blind",
 		Page:   view.page,
@@ -42,11 +45,14 @@ func (c *checkCommand) checkBlind(s *session) error {
 
 // blindView is a notebook without what it has computed.
 type blindView struct {
-	book   *sheets.Notebook
-	report *calc.Report
-	marks  map[*calc.Judged]*calc.Mark
-	right  int
-	wrong  int
+	book    *sheets.Notebook
+	report  *calc.Report
+	marks   map[*calc.Judged]*calc.Mark
+	only    []string                  // of --only, blank for all
+	blank   bool                      // on paper: room for each answer
+	answers func(*calc.Judged) string // how an answer is written; nil: as it was typed
+	right   int
+	wrong   int
 	screen
 }
 
@@ -110,11 +116,51 @@ func (v blindView) page() []table.Table {
 			}
 		}
 	}
+	if len(v.only) == 0 {
+		tables = append(tables, v.tables()...)
+	}
 	line := "No answer yet: it goes into the column reading of its row, in a class into its cell."
 	if n := v.right + v.wrong; n > 0 {
 		line = fmt.Sprintf("%s, %d right.", counted(n, "answer"), v.right)
 	}
 	return append(tables, v.sentences(2, line))
+}
+
+// given is the number of a given as it is typed: how sure it is gives an answer away.
+func (v blindView) given(j *calc.Judged) string {
+	if j.Unit.Kind == units.Ordinary && calc.Has(j.Value) && j.Error == "" {
+		return v.numbers.typedOn(j.Unit, j.Value, noSpread)
+	}
+	return v.value(j)
+}
+
+// tables are the sheets that ask for nothing, such as a maker's list, from which
+// something may have to be looked up.
+func (v blindView) tables() []table.Table {
+	var tables []table.Table
+	for _, sheet := range v.book.Sheets {
+		asks := slices.ContainsFunc(v.report.Cases, func(r calc.CaseResult) bool { return r.Sheet == sheet })
+		if sheet.Kind != sheets.Cases || asks || len(sheet.Cases) == 0 {
+			continue
+		}
+		t := table.Table{Title: sheet.Name}
+		n := v.cut(&t, len(sheet.Cases))
+		t.Rows = make([]table.Row, n)
+		column := func(head string, align table.Align, cell func(*sheets.CaseRow) string) {
+			cells := make([]string, n)
+			for i := range cells {
+				cells[i] = printable(cell(&sheet.Cases[i]))
+			}
+			v.addColumn(&t, head, align, cells)
+		}
+		column(sheet.Key.Text, table.Left, func(c *sheets.CaseRow) string { return c.Name.Text })
+		for k := range sheet.Columns {
+			head := strings.TrimSuffix(sheet.Columns[k].Name.Text+"\n"+sheet.Columns[k].Unit.Text, "\n")
+			column(head, table.Decimal, func(c *sheets.CaseRow) string { return c.Cells[k].Text })
+		}
+		tables = append(tables, t)
+	}
+	return tables
 }
 
 // sheet shows the rows of one sheet: the givens, and what is asked.
@@ -126,7 +172,7 @@ func (v blindView) sheet(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
 		t.Rows[i].Heading = printable(j.Quantity.Row.Heading)
 		given, reading := "", ""
 		if !j.Quantity.IsFormula() {
-			given = v.value(j)
+			given = v.given(j)
 		} else {
 			reading = v.reading(j)
 			if reading == "" {
@@ -187,12 +233,18 @@ func (v blindView) class(result *calc.CaseResult) table.Table {
 		for i := range cells {
 			j := &result.Cases[i].Values[k]
 			head = headerBelow(q.Name, j.Unit)
-			if cells[i] = v.reading(j); cells[i] == "" {
+			switch {
+			case v.blank:
+			case !calc.Has(j.Reading):
 				cells[i] = "?"
+			case v.answers != nil:
+				cells[i] = v.answers(j)
+			default:
+				cells[i] = v.reading(j)
 			}
 			marks[i] = v.word(j)
 		}
-		v.addColumn(&t, head, table.Decimal, cells)
+		v.addColumn(&t, head, table.Decimal, cells).ByHand = v.blank
 		if strings.Join(marks, "") != "" {
 			v.addColumn(&t, "mark", table.Left, marks).Joined = true
 		}

@@ -32,6 +32,7 @@ type grammar struct {
 	Fill    fillCommand    `cmd:"" help:"Ask for what is open, cell by cell, as one walks round the machine."`
 	Set     setCommand     `cmd:"" help:"Change cells of the notebook, all or none."`
 	Record  recordCommand  `cmd:"" help:"Append one case, such as a visit, to a case sheet."`
+	Deal    dealCommand    `cmd:"" help:"Give each student of a class numbers of their own."`
 	Rename  renameCommand  `cmd:"" help:"Rename a quantity everywhere it is used."`
 	Undo    undoCommand    `cmd:"" help:"Take back the last changes of the logbook."`
 	Logbook logbookCommand `cmd:"" help:"Show what was entered when, by whom."`

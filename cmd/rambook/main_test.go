@@ -168,7 +168,7 @@ func TestHelpExamplesRun(t *testing.T) {
 		t.Run(command.Name, func(t *testing.T) {
 			t.Chdir(t.TempDir())
 			if command.Name != "new" {
-				for _, starter := range []string{"press", "pumps"} {
+				for _, starter := range []string{"press", "pumps", "lesson"} {
 					if status, _, said := obey("new", "my"+starter, "--example", "--starter",
 						starter); status != exitFine {
 						t.Fatal(said)

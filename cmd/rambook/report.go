@@ -17,6 +17,8 @@ import (
 type reportCommand struct {
 	notebookFlags
 	Example bool `help:"Report on the built-in press, which is an invented machine."`
+	Blind   bool `help:"For a class: a page of questions, with what is given and room for each answer."`
+	Key     bool `help:"With --blind: the page of answers, for the trainer."`
 	sampleFlags
 	outputFlags
 }
@@ -24,7 +26,8 @@ type reportCommand struct {
 func (reportCommand) Help() string {
 	return "One page to hand over, to print and to sign: the answer first, then charts, the diagnosis, all sheets and the derivations. " +
 		"It needs no network and no script. Without -o it is Markdown on the screen. Exit status 1: something fails. Example:\n\n" +
-		"  rambook report -o press.html mypress\n  rambook report -o REPORT.md mypress"
+		"  rambook report -o press.html mypress\n  rambook report -o REPORT.md mypress\n" +
+		"  rambook report --blind -o questions.html mylesson\n  rambook report --blind --key -o key.html mylesson"
 }
 
 // papers write a report.
@@ -32,6 +35,9 @@ var papers = map[answer.Paper]func(*page) ([]byte, error){answer.Text: (*page).m
 
 // Run writes the report.
 func (c *reportCommand) Run(s *session) error {
+	if c.Key && !c.Blind || c.Blind && c.Sample != nil {
+		return problem("--key goes with --blind, and --blind not with --sample", "")
+	}
 	form, err := c.form(s)
 	if err != nil {
 		return err
@@ -44,7 +50,12 @@ func (c *reportCommand) Run(s *session) error {
 		return problem("this folder holds no notebook, and a report on the built-in press would be one on an invented machine",
 			"name the notebook's folder; `rambook report --example` shows what a report looks like")
 	}
-	p, err := newPage(s, c.title(model), model, report)
+	var p *page
+	if c.Blind {
+		p, err = newHandout(s, c.title(model), model, report, c.Key)
+	} else {
+		p, err = newPage(s, c.title(model), model, report)
+	}
 	if err != nil {
 		return err
 	}
@@ -53,6 +64,9 @@ func (c *reportCommand) Run(s *session) error {
 		return err
 	}
 	s.out.Write(text)
+	if c.Blind { // a handout judges nothing
+		return nil
+	}
 	printWarnings(s.stderr, report.Warnings)
 	printProblems(s.stderr, "", report.Failures)
 	if report.Counts.Fail > 0 || len(report.Failures) > 0 {
@@ -95,6 +109,7 @@ func reportWords() string {
 // as they stand in the notebook: a form has to escape them.
 type page struct {
 	Title    string // the machine
+	Handout  bool   // for a class: neither verdicts nor signatures
 	Facts    []fact
 	Headline sentence   // the worst verdict that there is
 	Findings []sentence // what comes to it, worst first
@@ -350,7 +365,7 @@ func (s screen) stillToMeasure(r *calc.Report) chapter {
 	c := chapter{Title: "Still to measure"}
 	todo := toMeasure(r)
 	t := table.Table{Columns: []table.Column{{Header: "cell"}, {Header: "unit"}, {Header: "how"},
-		{Header: foundHeader}}}
+		{Header: "found", ByHand: true}}}
 	for _, m := range todo[:s.cut(&t, len(todo))] {
 		t.Rows = append(t.Rows, table.Row{Heading: m.quantity.Sheet.Name,
 			Cells: []string{m.cell(), m.quantity.Unit.Symbol, printable(m.quantity.Row.Note.Text), ""}})
@@ -358,9 +373,6 @@ func (s screen) stillToMeasure(r *calc.Report) chapter {
 	c.addTables(t)
 	return c
 }
-
-// foundHeader is over a column to write into by hand.
-const foundHeader = "found"
 
 // sheetChapter holds the tables of all sheets, case sheets among them.
 func (s screen) sheetChapter(title string, book *sheets.Notebook, r *calc.Report) chapter {

@@ -99,7 +99,7 @@ const paperWidth = 112
 func newGrids(t *table.Table) []grid {
 	var filled, widths []int
 	for k, c := range t.Columns {
-		width, shown := wordWidth(c.Header, true), c.Header == foundHeader
+		width, shown := wordWidth(c.Header, true), c.ByHand
 		for _, row := range t.Rows {
 			width = max(width, cellNeeds(c, row.Cells[k]))
 			shown = shown || strings.TrimSpace(row.Cells[k]) != ""
@@ -154,7 +154,7 @@ func newGrid(t *table.Table, columns []int, further bool) grid {
 			class = "text prose"
 		}
 		switch {
-		case c.Header == foundHeader:
+		case c.ByHand:
 			class = "byhand"
 		case c.Align != table.Left:
 			class = "number"
@@ -173,6 +173,9 @@ func newGrid(t *table.Table, columns []int, further bool) grid {
 		empty := further
 		for i, k := range columns {
 			cell := gridCell{Text: row.Cells[k], Class: g.Columns[i].Class}
+			if t.Columns[k].ByHand && cell.Text != "" {
+				cell.Class = "text" // there is nothing to write
+			}
 			if t.Columns[k].Header == verdictHeader && cell.Text != "" {
 				cell.Class = "verdict"
 			}

@@ -36,6 +36,10 @@ func (s screen) wanted(c *chapter, model *calc.Model, r *calc.Report) ([]*figure
 
 // figureOf draws one chart, or says why it cannot.
 func (s screen) figureOf(ch *calc.Chart, model *calc.Model, r *calc.Report) (f *figurePart, why string, err error) {
+	if ch.Kind() == calc.AsCases && ch.Lines[0].By != "" {
+		f, why = s.familyFigure(ch, r)
+		return f, why, nil
+	}
 	if ch.Kind() == calc.AsCases {
 		return s.casesOf(&ch.Lines[0], model, r)
 	}
@@ -214,6 +218,58 @@ func (s screen) casesOf(l *calc.ChartLine, model *calc.Model, r *calc.Report) (f
 	}
 	return nil, "sheet " + printable(l.Sheet.Name) + " does not ask for " + l.Name +
 		", and has no dates to draw it over", nil
+}
+
+// familyFigure draws what a sheet asks for along one of its columns, with a line for
+// each value of another one, and a panel for each quantity.
+func (s screen) familyFigure(ch *calc.Chart, r *calc.Report) (f *figurePart, why string) {
+	first := &ch.Lines[0]
+	at := slices.IndexFunc(r.Cases, func(result calc.CaseResult) bool { return result.Sheet == first.Sheet })
+	if at < 0 || len(r.Cases[at].Cases) == 0 {
+		return nil, "sheet " + printable(first.Sheet.Name) + " has no cases yet"
+	}
+	result := &r.Cases[at]
+	columnNamed := func(name string) (int, sheets.Column) {
+		k := slices.IndexFunc(first.Sheet.Columns, func(c sheets.Column) bool { return c.Name.Text == name })
+		return k, first.Sheet.Columns[k]
+	}
+	over, along := columnNamed(first.OverColumn)
+	by, family := columnNamed(first.By)
+	unit, _ := units.Parse(along.Unit.Text) // the notebook has been compiled
+	f = &figurePart{Figure: &chart.Figure{X: axisOf(first.OverColumn, unit)}}
+	for i := range ch.Lines {
+		asked := slices.IndexFunc(result.Asked, func(q *calc.Quantity) bool { return q.Name == ch.Lines[i].Name })
+		if asked < 0 {
+			return nil, "sheet " + printable(first.Sheet.Name) + " does not ask for " + ch.Lines[i].Name
+		}
+		panel := chart.Panel{Y: axisOf(ch.Lines[i].Name, result.Cases[0].Values[asked].Unit)}
+		for k := range result.Cases {
+			one := &result.Cases[k]
+			x, err := units.ParseValue(one.Row.Cells[over].Text)
+			if err != nil {
+				continue // a case that stands nowhere along the chart
+			}
+			if x.HasUnit {
+				x.Number = unit.FromSI(x.Unit.ToSI(x.Number))
+			}
+			label := printable(first.By + "\n" + strings.TrimSpace(one.Row.Cells[by].Text+" "+family.Unit.Text))
+			n := slices.IndexFunc(panel.Series, func(other chart.Series) bool { return other.Label == label })
+			if n < 0 {
+				n = len(panel.Series)
+				panel.Series = append(panel.Series, chart.Series{Kind: chart.Computed, Label: label})
+			}
+			panel.Series[n].Points = append(panel.Series[n].Points, chart.Point{X: x.Number, Y: one.Values[asked].Value,
+				Spread: one.Values[asked].Spread})
+		}
+		for n := range panel.Series {
+			slices.SortStableFunc(panel.Series[n].Points, func(a, b chart.Point) int { return cmp.Compare(a.X, b.X) })
+		}
+		f.Panels = append(f.Panels, panel)
+		f.About = strings.TrimSpace(f.About + " " + fmt.Sprintf("%s over %s for %s of %s.", ch.Lines[i].Name,
+			first.OverColumn, counted(len(panel.Series), "value"), first.By))
+	}
+	f.Caption = []string{f.About}
+	return f, ""
 }
 
 // isLimited reports whether a limit holds what a sheet asks for in one of its

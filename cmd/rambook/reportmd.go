@@ -16,10 +16,12 @@ func (p *page) markdown() ([]byte, error) {
 	for _, f := range p.Facts {
 		w.item("", f.Name+": "+f.Value)
 	}
-	w.heading(2, "Answer")
-	w.paragraph(p.Headline.Verdict, p.Headline.Text)
-	for _, f := range p.Findings {
-		w.item(f.Verdict, f.Text)
+	if !p.Handout {
+		w.heading(2, "Answer")
+		w.paragraph(p.Headline.Verdict, p.Headline.Text)
+		for _, f := range p.Findings {
+			w.item(f.Verdict, f.Text)
+		}
 	}
 	for _, caution := range p.Cautions {
 		w.paragraph("", caution)
@@ -45,6 +47,9 @@ func (p *page) markdown() ([]byte, error) {
 				w.table(*part.Table)
 			}
 		}
+	}
+	if p.Handout {
+		return w.out.Bytes(), w.err
 	}
 	w.heading(2, "Signed")
 	var rows []table.Row

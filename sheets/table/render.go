@@ -46,6 +46,7 @@ type Column struct {
 	Header string
 	Align  Align
 	Joined bool // means something only beside the column before it, and is never parted from it
+	ByHand bool // to be filled on paper, so that it is shown though it is empty
 
 	// Paint, if not nil, puts escape sequences for colour around a cell of the
 	// plain format. It must end what it begins.
@@ -141,7 +142,7 @@ func (t Table) filled() Table {
 	}
 	var keep []int
 	for j := range t.Columns {
-		if slices.ContainsFunc(t.Rows, func(r Row) bool { return strings.TrimSpace(r.Cells[j]) != "" }) {
+		if t.Columns[j].ByHand || slices.ContainsFunc(t.Rows, func(r Row) bool { return strings.TrimSpace(r.Cells[j]) != "" }) {
 			keep = append(keep, j)
 		}
 	}

@@ -1,0 +1,237 @@
+package main
+
+import (
+	"fmt"
+	"hash/fnv"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+type dealCommand struct {
+	Sheet    string   `arg:"" complete:"cases" help:"The case sheet of the class, such as class."`
+	Path     string   `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
+	Students []string `required:"" placeholder:"NAME,…" help:"Their names, or how many there are."`
+	Seed     uint64   `default:"1" placeholder:"S" help:"The same seed and name give the same numbers. Default: 1."`
+	entryFlags
+}
+
+func (dealCommand) Help() string {
+	return "Each student becomes a case. What is dealt are the columns of givens with a :low and a :high: a round number " +
+		"between them, never one of the two, for each student, and no two students the same. Students who are there already keep theirs. Example:\n\n" +
+		"  rambook deal class --students \"Ada, Ben, Cleo\" --seed 7 mylesson\n  rambook deal class --students 24 mylesson\n" +
+		"  rambook report --blind -o questions.html mylesson\n  rambook report --blind --key -o key.html mylesson"
+}
+
+// mostStudents is how many cases are dealt at once.
+const mostStudents = 1000
+
+// Run appends a case for each student.
+func (c *dealCommand) Run(s *session) error {
+	names, err := c.names()
+	if err != nil {
+		return err
+	}
+	r, err := revise(c.Path)
+	if err != nil {
+		return err
+	}
+	sheet, err := caseSheet(r.book, c.Sheet)
+	if err != nil || r.model == nil {
+		return r.missing(err)
+	}
+	var dealt [][]string
+	r.enters(s, c.entryFlags, func() []sheets.Entry {
+		var entries []sheets.Entry
+		for _, record := range dealt {
+			entries = append(entries, sheets.Entry{What: sheet.Name + "[" + record[0] + "]",
+				Is: recorded(sheet, record[1:])})
+		}
+		return entries
+	})
+	err = r.change([]*sheets.Sheet{sheet}, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+		hand, err := handOf(now, r.model)
+		if err != nil {
+			return nil, err
+		}
+		if dealt, err = hand.deal(now, names, c.Seed); err != nil {
+			return nil, err
+		}
+		for _, record := range dealt {
+			if data, _, err = sheets.AppendRecord(data, record); err != nil {
+				return nil, err
+			}
+		}
+		return data, nil
+	})
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(&s.out, "%s: %s dealt, seed %d\n", sheet.File, counted(len(dealt), "student"), c.Seed)
+	if n := len(names) - len(dealt); n > 0 {
+		fmt.Fprintf(&s.out, "%s there already, with the numbers as they are\n", counted(n, "student"))
+	}
+	r.tell(s, nil)
+	return nil
+}
+
+// names are those of the students. A single number stands for so many.
+func (c *dealCommand) names() ([]string, error) {
+	var names []string
+	for _, name := range c.Students {
+		if name = strings.TrimSpace(name); name != "" && !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	if len(names) == 1 {
+		if n, err := strconv.Atoi(names[0]); err == nil {
+			names = nil
+			for i := range min(max(n, 0), mostStudents+1) {
+				names = append(names, fmt.Sprintf("student %0*d", len(strconv.Itoa(n)), i+1))
+			}
+		}
+	}
+	for _, name := range names {
+		if strings.HasPrefix(name, ":") || strings.HasPrefix(name, "#") {
+			return nil, problem("`"+name+"` is no name of a case", "names begin with neither a colon nor a #")
+		}
+	}
+	if len(names) == 0 || len(names) > mostStudents {
+		return nil, problem(fmt.Sprintf("--students names %d, expected 1 to %d", len(names), mostStudents),
+			`such as --students "Ada, Ben" or --students 24`)
+	}
+	return names, nil
+}
+
+// hand is what is dealt: for some columns of a sheet the numbers to choose from.
+type hand struct {
+	columns []int
+	ranges  []dealRange
+}
+
+// dealRange are n numbers: low, low + step and so on.
+type dealRange struct {
+	low, step float64
+	n         int
+	digits    int // behind the point
+}
+
+// handOf finds the columns of a sheet that are dealt.
+func handOf(sheet *sheets.Sheet, model *calc.Model) (*hand, error) {
+	h := &hand{}
+	for i, column := range sheet.Columns {
+		q := model.Quantity(column.Name.Text)
+		if q == nil || q.IsFormula() || column.Low.Blank() || column.High.Blank() {
+			continue
+		}
+		unit := q.Unit
+		if !column.Unit.Blank() {
+			var err *units.Error
+			if unit, err = units.Parse(column.Unit.Text); err != nil {
+				return nil, wrong(sheet.Problem(column.Unit, err.From, err.To, err.Message, err.Hint))
+			}
+		}
+		var ends [2]float64
+		for k, cell := range []sheets.Cell{column.Low, column.High} {
+			v, err := units.ParseValue(cell.Text)
+			if err != nil {
+				return nil, wrong(sheet.Problem(cell, 0, len([]rune(cell.Text)),
+					"numbers are dealt between two numbers",
+					"write a number of "+q.Name+" here"))
+			}
+			if ends[k] = v.Number; v.HasUnit && v.Unit.Symbol != unit.Symbol {
+				ends[k] = unit.FromSI(v.Unit.ToSI(v.Number))
+			}
+		}
+		if ends[0] >= ends[1] {
+			return nil, wrong(sheet.Problem(column.High, 0, len([]rune(column.High.Text)),
+				"there is nothing to deal between "+column.Low.Text+" and "+column.High.Text, ""))
+		}
+		h.columns = append(h.columns, i)
+		h.ranges = append(h.ranges, rangeBetween(ends[0], ends[1]))
+	}
+	if len(h.columns) == 0 {
+		return nil, wrong(sheets.Problem{File: sheet.File, Message: "no given of this sheet has both :low and :high",
+			Hint: "numbers are dealt between them"})
+	}
+	return h, nil
+}
+
+// dealtSteps is about how many numbers there are to choose from: enough for a
+// class, few enough for round numbers.
+const dealtSteps = 20
+
+// rangeBetween divides a range into round steps of 1, 2 or 5.
+func rangeBetween(low, high float64) dealRange {
+	rough := (high - low) / dealtSteps
+	power := int(math.Floor(math.Log10(rough)))
+	step := math.Pow10(power)
+	for _, times := range []float64{2, 5, 10} {
+		if rough > step*(1+1e-9) {
+			step = times * math.Pow10(power)
+		}
+	}
+	// The ends are limits that the numbers are held to, so none of them is dealt: with
+	// a gauge's doubt a number on its limit would be unsure.
+	d := dealRange{low: low + step, step: step, n: int(math.Ceil((high-low)/step*(1-1e-9))) - 1, digits: max(0, -power)}
+	for d.digits < 15 && math.Abs(low*math.Pow10(d.digits)-math.Round(low*math.Pow10(d.digits))) > 1e-6 {
+		d.digits++
+	}
+	return d
+}
+
+// deal makes the record of each student who is not there yet.
+func (h *hand) deal(sheet *sheets.Sheet, names []string, seed uint64) ([][]string, error) {
+	there, taken := map[string]bool{}, map[string]bool{}
+	for _, one := range sheet.Cases {
+		there[one.Name.Text] = true
+		var texts []string
+		for _, i := range h.columns {
+			texts = append(texts, one.Cells[i].Text)
+		}
+		taken[strings.Join(texts, "|")] = true
+	}
+	var records [][]string
+	for _, name := range names {
+		if there[name] {
+			continue
+		}
+		// The numbers hang on the name and not on the place in the list, so that
+		// who comes later changes nobody's.
+		mixed := fnv.New64a()
+		mixed.Write([]byte(name))
+		random := rand.New(rand.NewPCG(seed, mixed.Sum64()))
+		const tries = 1000
+		record := make([]string, 1+len(sheet.Columns))
+		record[0] = name
+		for try := 0; ; try++ {
+			var texts []string
+			for k, i := range h.columns {
+				d := h.ranges[k]
+				x := d.low + d.step*float64(random.IntN(d.n))
+				record[1+i] = strconv.FormatFloat(x, 'f', -1, 64)
+				if text := strconv.FormatFloat(x, 'f', d.digits, 64); len(text) < len(record[1+i]) {
+					record[1+i] = text
+				}
+				texts = append(texts, record[1+i])
+			}
+			if drawn := strings.Join(texts, "|"); !taken[drawn] {
+				taken[drawn] = true
+				break
+			}
+			if try == tries {
+				return nil, wrong(sheets.Problem{File: sheet.File,
+					Message: "there are not enough different numbers for " +
+						name, Hint: "widen :low to :high, or deal another column"})
+			}
+		}
+		records = append(records, record)
+	}
+	return records, nil
+}
