@@ -133,11 +133,11 @@ func BenchmarkSweepRows(b *testing.B) {
 	if len(problems) > 0 {
 		b.Fatal(problems)
 	}
-	sweep, problems := model.Sweep([]string{"setting = 20 to 28 in 999999 steps MPa"}, []string{"force", "reserve"})
+	sweep, problems := model.Sweep([]string{"setting = 20 to 28 in 9999 steps MPa"}, []string{"force", "reserve"})
 	if len(problems) > 0 {
 		b.Fatal(problems)
 	}
-	s := &session{stderr: io.Discard}
+	s := &session{stderr: io.Discard, now: time.Now}
 	cores := runtime.GOMAXPROCS(0)
 	defer runtime.GOMAXPROCS(cores)
 	for _, format := range []string{"csv", "json"} {
