@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"rambook/calc/fit"
 	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -109,7 +110,7 @@ type SuspectFit struct {
 	Weight        float64 // 0 to 1
 	Leads         bool    // no other suspect's misfit is less by more than the readings can tell
 	AtEnd         bool    // the value is an end of the range: the best may lie beyond
-	fit           trial
+	fit           fit.Trial
 }
 
 // PairFit is two suspects freed together.
@@ -158,6 +159,35 @@ func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
 	return d, nil
 }
 
+// inquiry is a fit.Inquiry with the names of what it fits.
+type inquiry struct {
+	*fit.Inquiry
+	model    *Model
+	base     []float64   // every operation, as the notebook stands
+	readings []*Quantity // by Inquiry.Readings
+	suspects []*Suspect  // by Inquiry.Suspects
+	planned  []*Quantity // formulas that may be read next
+}
+
+func (m *Model) newInquiry(base []float64, readings []*Quantity, suspects []*Suspect, planned []*Quantity) *inquiry {
+	q := &inquiry{model: m, base: base, readings: readings, suspects: suspects, planned: planned}
+	var observed []fit.Observed
+	for _, r := range readings {
+		observed = append(observed, fit.Observed{Formula: r.shownAt(), Value: r.reading.value,
+			U: r.ownSpread(base, r.reading.value) / 2})
+	}
+	var free []fit.Free
+	for _, s := range suspects {
+		free = append(free, s.free())
+	}
+	var registers []tape.Register
+	for _, p := range planned {
+		registers = append(registers, p.shownAt())
+	}
+	q.Inquiry = fit.NewInquiry(m.tape, base, m.doubts(base), observed, free, registers)
+	return q
+}
+
 // inquire gathers the readings, the suspects and the planned readings that
 // take part, and says in d which do not. It is nil if no reading does.
 func (m *Model) inquire(d *Diagnosis) (*inquiry, []sheets.Problem) {
@@ -171,34 +201,35 @@ func (m *Model) inquire(d *Diagnosis) (*inquiry, []sheets.Problem) {
 	if len(readings) == 0 {
 		return nil, nil
 	}
-	q := newInquiry(m, readings, suspects, planned)
+	q := m.newInquiry(values, readings, suspects, planned)
 	switch sound := q.differentiable(d); len(sound) {
 	case 0:
 		return nil, nil
 	case len(readings):
 		return q, nil
 	default:
-		return newInquiry(m, sound, suspects, planned), nil
+		return m.newInquiry(values, sound, suspects, planned), nil
 	}
 }
 
 // fit weighs the readings as the notebook stands, and with each suspect freed.
 func (d *Diagnosis) fit(q *inquiry, opt DiagnoseOptions) {
-	nominal := trial{freed: [2]int{nobody, nobody}}
-	_, w := q.weighOnce(&nominal)
-	d.Misfit, d.P = nominal.misfit, survival(nominal.misfit, len(q.readings))
-	d.tellReadings(q, w)
-	fits := q.fitAlone()
-	for _, fit := range fits {
-		d.Suspects = append(d.Suspects, q.suspectFit(fit, d.Misfit))
+	nominal, computed := q.AsItStands()
+	d.Misfit, d.P = nominal.Misfit, survival(nominal.Misfit, len(q.readings))
+	d.tellReadings(q, computed)
+	fits := q.Alone()
+	for _, t := range fits {
+		d.Suspects = append(d.Suspects, q.suspectFit(t, d.Misfit))
 	}
-	d.weigh(&nominal)
+	d.weigh(q, &nominal)
 	if opt.Pairs {
-		d.Pairs = q.fitPairs(fits, d.Misfit)
+		for _, t := range q.Inquiry.Pairs(fits) {
+			d.Pairs = append(d.Pairs, q.pairFit(&t, d.Misfit))
+		}
 	}
-	for j, moved := range q.moved {
-		if !moved && len(q.suspects) > 0 {
-			d.Untouched = append(d.Untouched, q.readings[j].quantity)
+	for j, r := range q.readings {
+		if !q.Moved(j) && len(q.suspects) > 0 {
+			d.Untouched = append(d.Untouched, r)
 		}
 	}
 }
@@ -236,8 +267,8 @@ func survival(misfit float64, degrees int) float64 {
 }
 
 // usableReadings lists the readings that take part, and says in d which do not.
-func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]observed, []sheets.Problem) {
-	var list []observed
+func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]*Quantity, []sheets.Problem) {
+	var list []*Quantity
 	var problems []sheets.Problem
 	tr := m.newTrace(m.tape, values)
 	for _, q := range m.Quantities {
@@ -255,7 +286,7 @@ func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]observed, []sh
 		case !tape.Usable(u) || u == 0:
 			d.LeftOut = append(d.LeftOut, Reason{q, "its reading has no spread"})
 		default:
-			list = append(list, observed{q, q.reading.value, u})
+			list = append(list, q)
 		}
 	}
 	return list, problems
@@ -292,56 +323,65 @@ func (m *Model) usablePlans(d *Diagnosis, values []float64) []*Quantity {
 }
 
 // differentiable lists the readings whose computed values have derivatives as
-// the notebook stands, and says in d which have none: without them nobody
-// knows how far the givens' doubt moves them.
-func (q *inquiry) differentiable(d *Diagnosis) []observed {
-	var list []observed
-	for j, o := range q.readings {
-		if slices.ContainsFunc(q.partials[j], func(p partial) bool { return !tape.Usable(q.base[p.at]) }) {
-			d.LeftOut = append(d.LeftOut, Reason{o.quantity, "the spread of its computed value cannot be told here"})
+// the notebook stands, and adds to d which have none.
+func (q *inquiry) differentiable(d *Diagnosis) []*Quantity {
+	var list []*Quantity
+	for j, r := range q.readings {
+		if q.Differentiable(j) {
+			list = append(list, r)
 		} else {
-			list = append(list, o)
+			d.LeftOut = append(d.LeftOut, Reason{r, "the spread of its computed value cannot be told here"})
 		}
 	}
 	return list
 }
 
-// tellReadings sets the readings beside their computed values. w is of the
-// notebook as it stands.
-func (d *Diagnosis) tellReadings(q *inquiry, w *weigher) {
-	for j, o := range q.readings {
-		u := o.quantity.Unit
-		shown := 2 * o.u * math.Sqrt(w.variance[j])
-		own, computed := 2*o.u, shown
-		if g := o.quantity.gauged; g != nil { // its error belongs to the reading
-			own, computed = g.wholeSpread(g.own, o.reading), q.model.spreadOf(o.quantity, q.base)
+// tellReadings sets the readings beside their computed values, as the notebook
+// stands.
+func (d *Diagnosis) tellReadings(q *inquiry, a *fit.Answer) {
+	for j, r := range q.readings {
+		o, u := q.Readings[j], r.Unit
+		shown := 2 * o.U * math.Sqrt(a.Variance[j])
+		own, computed := 2*o.U, shown
+		if g := r.gauged; g != nil { // its error belongs to the reading
+			own, computed = g.wholeSpread(g.own, o.Value), q.model.spreadOf(r, q.base)
 		}
 		d.Readings = append(d.Readings, ReadingFit{
-			Quantity: o.quantity,
-			Reading:  o.quantity.reading.exact(u.FromSI(o.reading)), ReadingSpread: spreadIn(u, own),
-			Computed: u.FromSI(w.computed[j]), Spread: spreadIn(u, computed),
-			Agreement: agreement(o.reading, 2*o.u, w.computed[j], shown),
+			Quantity: r,
+			Reading:  r.reading.exact(u.FromSI(o.Value)), ReadingSpread: spreadIn(u, own),
+			Computed: u.FromSI(a.Computed[j]), Spread: spreadIn(u, computed),
+			Agreement: agreement(o.Value, 2*o.U, a.Computed[j], shown),
 		})
 	}
 }
 
 // suspectFit turns a fit into what is told of it.
-func (q *inquiry) suspectFit(fit trial, nominal float64) SuspectFit {
-	s := q.suspects[fit.freed[0]]
+func (q *inquiry) suspectFit(t fit.Trial, nominal float64) SuspectFit {
+	s := q.suspects[t.Freed[0]]
 	u := s.Quantity.Unit
-	f := SuspectFit{Suspect: s, fit: fit, Value: u.FromSI(fit.x[0]), Spread: math.NaN(),
-		Nominal: s.Quantity.entry.exact(u.FromSI(q.base[s.Quantity.value])), Misfit: fit.misfit,
-		Explains: 1 - fit.misfit/nominal,
-		P:        survival(fit.misfit, len(q.readings)-1)}
-	if fit.info[0][0] > 0 {
-		f.Spread = spreadIn(u, 2*s.width()/math.Sqrt(fit.info[0][0]))
-		f.AtEnd = fit.x[0] == s.from || fit.x[0] == s.to
+	f := SuspectFit{Suspect: s, fit: t, Value: u.FromSI(t.X[0]), Spread: math.NaN(),
+		Nominal: s.Quantity.entry.exact(u.FromSI(q.base[s.Quantity.value])), Misfit: t.Misfit,
+		Explains: 1 - t.Misfit/nominal,
+		P:        survival(t.Misfit, len(q.readings)-1)}
+	if one := q.U(&t, 0); Has(one) {
+		f.Spread, f.AtEnd = spreadIn(u, 2*one), q.AtEnd(&t)
+	}
+	return f
+}
+
+// pairFit turns a fit of two into what is told of it.
+func (q *inquiry) pairFit(t *fit.Trial, nominal float64) PairFit {
+	f := PairFit{Misfit: t.Misfit, Explains: 1 - t.Misfit/nominal, P: survival(t.Misfit, len(q.readings)-2)}
+	for k, freed := range t.Freed {
+		s := q.suspects[freed]
+		f.Suspects[k], f.Values[k] = s, s.Quantity.Unit.FromSI(t.X[k])
+		f.Spreads[k] = spreadIn(s.Quantity.Unit, 2*q.U(t, k))
 	}
 	return f
 }
 
 // weigh sets the weights of the suspects, and of nothing being wrong.
-func (d *Diagnosis) weigh(nominal *trial) {
+func (d *Diagnosis) weigh(q *inquiry, nominal *fit.Trial) {
 	if len(d.Suspects) == 0 {
 		return
 	}
@@ -350,9 +390,9 @@ func (d *Diagnosis) weigh(nominal *trial) {
 	for i := range d.Suspects {
 		f := &d.Suspects[i]
 		priors += f.Suspect.prior
-		logs[i] = math.Log(f.Suspect.prior) - f.fit.likelihood()/2 + math.Log(f.possible())
+		logs[i] = math.Log(f.Suspect.prior) - f.fit.Likelihood()/2 + math.Log(q.Possible(&f.fit))
 	}
-	logs[len(logs)-1] = math.Log(priors) - nominal.likelihood()/2
+	logs[len(logs)-1] = math.Log(priors) - nominal.Likelihood()/2
 	total := floats.LogSumExp(logs)
 	for i := range d.Suspects {
 		d.Suspects[i].Weight = math.Exp(logs[i] - total)
@@ -360,29 +400,14 @@ func (d *Diagnosis) weigh(nominal *trial) {
 	d.Sound = math.Exp(logs[len(logs)-1] - total)
 }
 
-// possible is how much of a suspect's range its fit leaves possible, 0 to 1:
-// the integral of exp(-½((x - value)/u)²) over the range, as a share of it.
-func (f *SuspectFit) possible() float64 {
-	info := f.fit.info[0][0]
-	if info == 0 {
-		return 1
-	}
-	s := f.Suspect
-	u := 1 / math.Sqrt(info) // as a share of the range
-	at := (f.fit.x[0] - s.from) / s.width()
-	inside := distuv.UnitNormal.CDF((1-at)/u) - distuv.UnitNormal.CDF(-at/u)
-	return math.Min(1, u*math.Sqrt(2*math.Pi)*inside)
-}
-
 // nextReading picks among the planned readings the one that best tells two
 // suspects apart. It is nil if none can.
 func (q *inquiry) nextReading(a, b *SuspectFit) *NextReading {
 	var best *NextReading
-	valuesA, weigherA := q.weighOnce(&a.fit)
-	valuesB, weigherB := q.weighOnce(&b.fit)
+	ifA, ifB := q.Answer(&a.fit), q.Answer(&b.fit)
 	for _, c := range q.planned {
-		meanA, spreadA := weigherA.foretell(&a.fit, valuesA, c)
-		meanB, spreadB := weigherB.foretell(&b.fit, valuesB, c)
+		meanA, spreadA := foretell(ifA, c)
+		meanB, spreadB := foretell(ifB, c)
 		separates := agreement(meanA, spreadA, meanB, spreadB)
 		if !tape.Usable(separates) || separates < leastSeparates || best != nil && separates <= best.Separates {
 			continue
@@ -395,8 +420,9 @@ func (q *inquiry) nextReading(a, b *SuspectFit) *NextReading {
 	return best
 }
 
-// foretell is predict with the spread of the reading added.
-func (w *weigher) foretell(t *trial, values []float64, c *Quantity) (mean, spread float64) {
-	mean, u := w.predict(t, values, c)
-	return mean, hypot(2*u, c.ownSpread(values, mean))
+// foretell is what would be read of a quantity, with the spread of the reading
+// added.
+func foretell(a *fit.Answer, c *Quantity) (mean, spread float64) {
+	mean, u := a.Predict(c.shownAt())
+	return mean, hypot(2*u, c.ownSpread(a.Values, mean))
 }

@@ -98,7 +98,7 @@ func (m *Model) DiagnoseCases(sheet string) (*CaseDiagnosis, []sheets.Problem) {
 			continue
 		}
 		d.Suspects = append(d.Suspects, suspect)
-		s.Free = append(s.Free, fit.Free{Input: suspect.Quantity.value, From: suspect.from, To: suspect.to})
+		s.Free = append(s.Free, suspect.free())
 	}
 	found := s.Diagnose()
 	for i, f := range found {
@@ -146,12 +146,12 @@ func statedSomewhere(s *survey, suspect *Suspect) bool {
 func (m *Model) freeSeveral(d *Diagnosis, q *inquiry) {
 	s := m.newSurvey(m.seeds())
 	s.Cases = 1
-	for _, o := range q.readings {
-		s.takeOwn(o.quantity, []float64{o.reading})
+	for _, r := range q.readings {
+		s.takeOwn(r, []float64{r.reading.value})
 	}
 	own := &CaseDiagnosis{Suspects: q.suspects}
 	for _, suspect := range q.suspects {
-		s.Free = append(s.Free, fit.Free{Input: suspect.Quantity.value, From: suspect.from, To: suspect.to})
+		s.Free = append(s.Free, suspect.free())
 	}
 	c := own.tell(s, 0, "", &s.Diagnose()[0])
 	if len(c.Found) > 0 {

@@ -142,7 +142,7 @@ func TestInjectedFaults(t *testing.T) {
 	inParallel(notebooks, w, func(i int, m *Model, chance *rand.Rand) {
 		k := chance.IntN(len(m.Suspects))
 		s := m.Suspects[k]
-		f := &injury{s, s.from + chance.Float64()*s.width()}
+		f := &injury{s, s.from + chance.Float64()*(s.to-s.from)}
 		if nominal := w.base[s.Quantity.value]; chance.IntN(2) == 0 {
 			f.value = nominal + (f.value-nominal)*math.Pow(chance.Float64(), 3) // a small one
 		}
@@ -239,7 +239,7 @@ func TestTwoInjectedFaults(t *testing.T) {
 		faults := map[*Suspect]float64{}
 		for _, k := range pair {
 			s := m.Suspects[k]
-			faults[s] = s.from + chance.Float64()*s.width()
+			faults[s] = s.from + chance.Float64()*(s.to-s.from)
 		}
 		which := w.someReadings(chance)
 		w.readAll(m, which, faults, nil)

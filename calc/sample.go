@@ -164,8 +164,8 @@ func (m *Model) sampled(subjects []subject, judgements []judgement, base []float
 	s := sampling{opt: opt}
 	var inputs []tape.Register
 	for _, d := range m.doubts(base) {
-		inputs = append(inputs, d.input)
-		s.in = append(s.in, source{base[d.input], d.u})
+		inputs = append(inputs, d.Input)
+		s.in = append(s.in, source{base[d.Input], d.U})
 	}
 	doubtful := m.tape.Reached(inputs)
 	var outputs []tape.Register

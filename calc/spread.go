@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"rambook/calc/fit"
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
@@ -61,21 +62,14 @@ func (m *Model) caseSeeds(cs *caseSheet) map[tape.Register]tape.Register {
 	return seeds
 }
 
-// doubted is a given or a looked-up cell, with its standard uncertainty, SI;
-// 0 for a suspect that has none.
-type doubted struct {
-	input tape.Register
-	u     float64
-}
-
 // doubts lists the inputs that have a spread, in the order of the tape. base
 // holds the values of the model's operations.
-func (m *Model) doubts(base []float64) []doubted {
-	var list []doubted
+func (m *Model) doubts(base []float64) []fit.Doubted {
+	var list []fit.Doubted
 	seeds := m.seeds()
 	for _, r := range slices.Sorted(maps.Keys(seeds)) {
 		if u := base[seeds[r]] / 2; tape.Usable(u) && u > 0 && tape.Usable(base[r]) {
-			list = append(list, doubted{r, u})
+			list = append(list, fit.Doubted{Input: r, U: u})
 		}
 	}
 	return list

@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 
+	"rambook/calc/fit"
 	"rambook/calc/function"
 	"rambook/sheets"
 	"rambook/units"
@@ -17,6 +18,11 @@ type Suspect struct {
 	Row      *sheets.SuspectRow
 	from, to float64
 	prior    float64 // relative odds against the other suspects, > 0
+}
+
+// free is a suspect as a given to be found.
+func (s *Suspect) free() fit.Free {
+	return fit.Free{Input: s.Quantity.value, From: s.from, To: s.to}
 }
 
 // Roles of the cells of a suspect sheet. Its range has to hold before anything

@@ -38,6 +38,9 @@ func (s *stand) likelihood() float64 { return s.misfit + s.logDet }
 
 func (f *Free) width() float64 { return f.To - f.From }
 
+// clamp moves a value into the range of a given.
+func (f *Free) clamp(x float64) float64 { return clamp(x, f.From, f.To) }
+
 // weigh fills in what a run says of a stand.
 func (v *surveyor) weigh(s *stand, l *sight) {
 	s.n, s.usable = l.n, false
@@ -277,7 +280,7 @@ func (v *surveyor) refine(stands []*stand) {
 			t := &stand{at: s.at, set: s.set, x: make([]float64, len(s.x))}
 			for a, k := range s.set {
 				f := &v.Free[k]
-				t.x[a] = clamp(s.x[a]+share[i]*step[a]*f.width(), f.From, f.To)
+				t.x[a] = f.clamp(s.x[a] + share[i]*step[a]*f.width())
 			}
 			tries, of = append(tries, t), append(of, i)
 		}

@@ -1,18 +1,19 @@
-package calc
+package fit
 
 import (
-	"context"
 	"math"
+	"slices"
 	"sync"
 
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"rambook/calc/tape"
 )
 
-// inquiry is what all fits of one diagnosis share: the readings, the givens in
+// Inquiry is what all fits of one diagnosis share: the readings, the givens in
 // doubt, the suspects, and one program that computes the readings and their
 // derivatives from the suspects.
 //
@@ -24,15 +25,16 @@ import (
 // J and V are those at the suspect's trial value: far from the notebook's value
 // a model often answers quite differently to its givens. Everything is kept in
 // units of the readings' standard uncertainties, so V is 1 plus a square.
-type inquiry struct {
-	model    *Model
+//
+// All numbers are SI.
+type Inquiry struct {
+	Readings []Observed
+	Suspects []Free // From and To are finite
+
 	tape     *tape.Tape
 	base     []float64     // every operation, as the notebook stands
 	slopes   *tape.Spreads // derivatives by the givens in doubt and the suspects
-	readings []observed
-	suspects []*Suspect
-	planned  []*Quantity // formulas that may be read next
-	givens   []doubted
+	givens   []Doubted
 	column   map[tape.Register]int // of a given's register: its number in givens
 	partials [][]partial           // by reading
 	program  *tape.Program
@@ -43,16 +45,23 @@ type inquiry struct {
 	moved []bool // by reading: some suspect changes its computed value
 }
 
-// observed is a reading that takes part, SI.
-type observed struct {
-	quantity *Quantity
-	reading  float64
-	u        float64 // its standard uncertainty, half its spread
+// Observed is a reading that takes part.
+type Observed struct {
+	Formula tape.Register
+	Value   float64
+	U       float64 // its standard uncertainty
 }
 
-// partial says where the derivative of a reading by a given is found.
+// Doubted is an input that is not known exactly; U is 0 for a suspect that has
+// no spread.
+type Doubted struct {
+	Input tape.Register
+	U     float64
+}
+
+// partial is where the derivative of a reading by a given is found.
 type partial struct {
-	given int // in inquiry.givens
+	given int // in Inquiry.givens
 	out   int // in the outputs of the program
 	at    tape.Register
 }
@@ -60,14 +69,14 @@ type partial struct {
 // nobody stands where no further suspect is freed.
 const nobody = -1
 
-// trial is one fit: one or two suspects set to a value, and what the readings
+// Trial is one fit: one or two suspects set to a value, and what the readings
 // say to it. It is unusable if the model has no answer there.
-type trial struct {
-	freed [2]int // in inquiry.suspects; nobody
-	x     [2]float64
+type Trial struct {
+	Freed  [2]int // in Inquiry.Suspects; -1 for none
+	X      [2]float64
+	Misfit float64 // rᵀ V⁻¹ r
 
 	usable bool
-	misfit float64 // rᵀ V⁻¹ r
 	logDet float64 // ln det V
 	// score is Jₛᵀ V⁻¹ r by freed suspect, and info is Jₛᵀ V⁻¹ Jₛ, both with the
 	// suspects measured in shares of their ranges. The score points to where the
@@ -76,56 +85,101 @@ type trial struct {
 	info  [2][2]float64
 }
 
-// likelihood is -2 times the log likelihood of the readings, but for a
-// constant: the misfit, and the price of a V that is wide enough to allow
+// Likelihood is -2 times the logarithm of the likelihood of the readings, but
+// for a constant: the misfit, and the price of a V that is wide enough to allow
 // everything.
-func (t *trial) likelihood() float64 { return t.misfit + t.logDet }
+func (t *Trial) Likelihood() float64 { return t.Misfit + t.logDet }
 
-// alone is a trial of one suspect.
-func alone(suspect int, x float64) trial {
-	return trial{freed: [2]int{suspect, nobody}, x: [2]float64{x, 0}}
+// U is the standard uncertainty of what a trial has set its suspect k to, NaN if
+// the readings do not tell it.
+func (q *Inquiry) U(t *Trial, k int) float64 {
+	a, b, c := t.info[0][0], t.info[0][1], t.info[1][1]
+	width := q.Suspects[t.Freed[k]].width()
+	switch {
+	case t.Freed[1] == nobody && a > 0:
+		return width / math.Sqrt(a)
+	case t.Freed[1] != nobody && a*c-b*b > leastOwnPart*a*c:
+		return width * math.Sqrt(t.info[1-k][1-k]/(a*c-b*b))
+	}
+	return math.NaN()
 }
 
-// newInquiry prepares the fits. Readings, suspects and planned readings must
-// have a value as the notebook stands.
-func newInquiry(m *Model, readings []observed, suspects []*Suspect, planned []*Quantity) *inquiry {
-	q := &inquiry{model: m, tape: m.tape.Extend(), readings: readings, suspects: suspects, planned: planned,
+// AtEnd reports whether the value of the suspect freed alone is an end of its
+// range.
+func (q *Inquiry) AtEnd(t *Trial) bool {
+	s := &q.Suspects[t.Freed[0]]
+	return t.X[0] == s.From || t.X[0] == s.To
+}
+
+// Possible is how much of a suspect's range its fit leaves possible, 0 to 1:
+// the integral of exp(-½((x - value)/u)²) over the range, as a share of it.
+func (q *Inquiry) Possible(t *Trial) float64 {
+	info := t.info[0][0]
+	if info == 0 {
+		return 1
+	}
+	s := &q.Suspects[t.Freed[0]]
+	u := 1 / math.Sqrt(info) // as a share of the range
+	at := (t.X[0] - s.From) / s.width()
+	inside := distuv.UnitNormal.CDF((1-at)/u) - distuv.UnitNormal.CDF(-at/u)
+	return math.Min(1, u*math.Sqrt(2*math.Pi)*inside)
+}
+
+// Moved reports whether some suspect that was tried changes what reading j is
+// compared with.
+func (q *Inquiry) Moved(j int) bool { return q.moved[j] }
+
+// Differentiable reports whether the computed value of reading j has derivatives
+// as the notebook stands: without them nobody can tell how far the givens' doubt
+// moves it.
+func (q *Inquiry) Differentiable(j int) bool {
+	return !slices.ContainsFunc(q.partials[j], func(p partial) bool { return !tape.Usable(q.base[p.at]) })
+}
+
+// alone is a trial of one suspect.
+func alone(suspect int, x float64) Trial {
+	return Trial{Freed: [2]int{suspect, nobody}, X: [2]float64{x, 0}}
+}
+
+// NewInquiry prepares the fits. values are those of every operation of the
+// model as the notebook stands; readings, suspects and the planned readings must
+// have one.
+func NewInquiry(model *tape.Tape, values []float64, doubts []Doubted, readings []Observed, suspects []Free,
+	planned []tape.Register) *Inquiry {
+	q := &Inquiry{tape: model.Extend(), Readings: readings, Suspects: suspects,
 		column: map[tape.Register]int{}, moved: make([]bool, len(readings))}
-	values := m.tape.Once(nil)
 	one := q.tape.Constant(1)
 	seeds := map[tape.Register]tape.Register{}
 	doubt := func(input tape.Register, u float64) {
 		if _, known := seeds[input]; !known {
 			q.column[input] = len(q.givens)
-			q.givens = append(q.givens, doubted{input, u})
+			q.givens = append(q.givens, Doubted{input, u})
 			seeds[input] = one
 		}
 	}
-	for _, d := range m.doubts(values) {
-		doubt(d.input, d.u)
+	for _, d := range doubts {
+		doubt(d.Input, d.U)
 	}
 	for _, s := range suspects {
-		doubt(s.Quantity.value, 0)
+		doubt(s.Input, 0)
 	}
 	var roots []tape.Register
 	for _, o := range readings {
-		roots = append(roots, o.quantity.shownAt())
+		roots = append(roots, o.Formula)
 	}
 	outputs := roots[:len(roots):len(roots)]
-	for _, c := range planned {
-		roots = append(roots, c.shownAt())
-	}
+	roots = append(roots, planned...)
 	inputsInDoubt := make([]tape.Register, len(q.givens))
 	for i, g := range q.givens {
-		inputsInDoubt[i] = g.input
+		inputsInDoubt[i] = g.Input
 	}
-	q.root, _ = m.tape.Ties.Root(inputsInDoubt)
+	q.root, _ = model.Ties.Root(inputsInDoubt)
 	q.slopes = tape.Differentiate(q.tape, seeds, roots)
 	q.base = q.tape.Continue(values)
 
 	for _, o := range readings {
 		var row []partial
-		for _, t := range q.slopes.Terms[o.quantity.shownAt()] {
+		for _, t := range q.slopes.Terms[o.Formula] {
 			row = append(row, partial{q.column[t.Input], len(outputs), t.Part})
 			outputs = append(outputs, t.Part)
 		}
@@ -133,42 +187,38 @@ func newInquiry(m *Model, readings []observed, suspects []*Suspect, planned []*Q
 	}
 	var inputs []tape.Register
 	for _, s := range suspects {
-		inputs = append(inputs, s.Quantity.value)
+		inputs = append(inputs, s.Input)
 	}
 	q.program = tape.NewProgram(q.tape, inputs, outputs, q.base)
 	return q
 }
 
-// fewTrials is up to how many trials one worker that stays is quicker than
-// several new ones.
-const fewTrials = 2 * tape.BlockSize
-
 // run computes the trials, all in one go.
-func (q *inquiry) run(trials []trial) {
+func (q *Inquiry) run(trials []Trial) {
 	fill := func(b *tape.Block) {
-		for k, s := range q.suspects {
+		for k, s := range q.Suspects {
 			in := b.In[k]
 			for i := range in {
-				in[i] = q.base[s.Quantity.value]
+				in[i] = q.base[s.Input]
 			}
 		}
 		for i := range b.N {
-			for k, s := range trials[b.First+i].freed {
+			for k, s := range trials[b.First+i].Freed {
 				if s != nobody {
-					b.In[s][i] = trials[b.First+i].x[k]
+					b.In[s][i] = trials[b.First+i].X[k]
 				}
 			}
 		}
 	}
 	use := func(b *tape.Block) {
 		w := newWeigher(q)
-		moved := make([]bool, len(q.readings))
+		moved := make([]bool, len(q.Readings))
 		for i := range b.N {
 			at := func(p partial) float64 { return b.Out[p.out][i] }
-			for j := range q.readings {
+			for j := range q.Readings {
 				w.computed[j] = b.Out[j][i]
 				moved[j] = moved[j] || tape.Usable(w.computed[j]) &&
-					w.computed[j] != q.base[q.readings[j].quantity.shownAt()]
+					w.computed[j] != q.base[q.Readings[j].Formula]
 			}
 			w.weigh(&trials[b.First+i], at)
 		}
@@ -178,23 +228,14 @@ func (q *inquiry) run(trials []trial) {
 			q.moved[j] = q.moved[j] || moved[j]
 		}
 	}
-	if len(trials) > fewTrials {
-		_ = q.program.Run(context.Background(), len(trials), 0, fill, use)
-		return
-	}
-	if q.steady == nil {
-		q.steady = q.program.NewWorker()
-	}
-	for first := 0; first < len(trials); first += tape.BlockSize {
-		use(q.steady.Run(first, min(tape.BlockSize, len(trials)-first), fill))
-	}
+	runBlocks(q.program, &q.steady, len(trials), fill, use)
 }
 
 // weigher weighs the residuals of one trial after another. It factorises V
 // with LAPACK itself: V is at least 1, so nobody needs to know its condition,
 // which takes mat.Cholesky longer to find than all the rest.
 type weigher struct {
-	*inquiry
+	*Inquiry
 	computed []float64
 	pull     *mat.Dense    // J·√U
 	v        *mat.SymDense // V, then its triangle
@@ -204,39 +245,39 @@ type weigher struct {
 	solved   *mat.Dense // V⁻¹ of the same
 }
 
-func newWeigher(q *inquiry) *weigher {
-	n := len(q.readings)
-	return &weigher{inquiry: q, computed: make([]float64, n), variance: make([]float64, n),
+func newWeigher(q *Inquiry) *weigher {
+	n := len(q.Readings)
+	return &weigher{Inquiry: q, computed: make([]float64, n), variance: make([]float64, n),
 		pull: mat.NewDense(n, len(q.givens)+1, nil), // a spare column, as there may be no given
 		v:    mat.NewSymDense(n, nil), given: mat.NewDense(n, 3, nil), solved: mat.NewDense(n, 3, nil)}
 }
 
 // weigh fills in what the readings say to a trial. w.computed holds the
 // computed values, and at finds the derivatives.
-func (w *weigher) weigh(t *trial, at func(partial) float64) {
+func (w *weigher) weigh(t *Trial, at func(partial) float64) {
 	w.pull.Zero()
 	w.given.Zero()
 	freed := [2]int{nobody, nobody} // as givens
-	for k, s := range t.freed {
+	for k, s := range t.Freed {
 		if s != nobody {
-			freed[k] = w.column[w.suspects[s].Quantity.value]
+			freed[k] = w.column[w.Suspects[s].Input]
 		}
 	}
-	for i, o := range w.readings {
-		r := (o.reading - w.computed[i]) / o.u
+	for i, o := range w.Readings {
+		r := (o.Value - w.computed[i]) / o.U
 		if !tape.Usable(r) {
 			return
 		}
 		w.given.Set(i, 0, r)
 		for _, p := range w.partials[i] {
-			d := at(p) / o.u
+			d := at(p) / o.U
 			switch p.given {
 			case freed[0]:
-				w.given.Set(i, 1, d*w.suspects[t.freed[0]].width())
+				w.given.Set(i, 1, d*w.Suspects[t.Freed[0]].width())
 			case freed[1]:
-				w.given.Set(i, 2, d*w.suspects[t.freed[1]].width())
+				w.given.Set(i, 2, d*w.Suspects[t.Freed[1]].width())
 			default:
-				w.pull.Set(i, p.given, d*w.givens[p.given].u)
+				w.pull.Set(i, p.given, d*w.givens[p.given].U)
 			}
 			if !tape.Usable(d) {
 				return
@@ -245,7 +286,7 @@ func (w *weigher) weigh(t *trial, at func(partial) float64) {
 	}
 	w.untie(w.pull)
 	w.v.SymOuterK(1, w.pull)
-	for i := range w.readings {
+	for i := range w.Readings {
 		w.variance[i] = w.v.At(i, i)
 		w.v.SetSym(i, i, w.variance[i]+1)
 	}
@@ -253,25 +294,25 @@ func (w *weigher) weigh(t *trial, at func(partial) float64) {
 	if w.triangle, ok = lapack64.Potrf(w.v.RawSymmetric()); !ok {
 		return
 	}
-	for i := range w.readings {
+	for i := range w.Readings {
 		t.logDet += 2 * math.Log(w.triangle.Data[i*w.triangle.Stride+i])
 	}
 	w.solved.Copy(w.given)
 	lapack64.Potrs(w.triangle, w.solved.RawMatrix())
-	t.misfit = w.product(0, 0)
+	t.Misfit = w.product(0, 0)
 	for k := range freed {
 		t.score[k] = w.product(k+1, 0)
 		for l := range freed {
 			t.info[k][l] = w.product(k+1, l+1)
 		}
 	}
-	t.usable = tape.Usable(t.misfit) && tape.Usable(t.logDet)
+	t.usable = tape.Usable(t.Misfit) && tape.Usable(t.logDet)
 }
 
 // untie turns contributions of the givens, as rows, into those of errors that are
 // independent of each other: rows·L, with L·Lᵀ the correlations. What is freed
 // contributes nothing and takes no part.
-func (q *inquiry) untie(rows *mat.Dense) {
+func (q *Inquiry) untie(rows *mat.Dense) {
 	if q.root == nil {
 		return
 	}
@@ -290,50 +331,61 @@ func columnOf(m *mat.Dense, j int) blas64.Vector {
 	return blas64.Vector{N: raw.Rows, Data: raw.Data[j:], Inc: raw.Stride}
 }
 
-func (s *Suspect) width() float64 { return s.to - s.from }
-
-// clamp moves a value into the suspect's range.
-func (s *Suspect) clamp(x float64) float64 { return math.Min(math.Max(x, s.from), s.to) }
-
-// weighOnce weighs one trial from a run of the whole tape, and returns that
-// run's values with the weigher, from which further answers can be drawn.
-func (q *inquiry) weighOnce(t *trial) (values []float64, w *weigher) {
-	set := map[tape.Register]float64{}
-	for k, s := range t.freed {
-		if s != nobody {
-			set[q.suspects[s].Quantity.value] = t.x[k]
-		}
-	}
-	values = q.tape.Once(set)
-	w = newWeigher(q)
-	for j, o := range q.readings {
-		w.computed[j] = values[o.quantity.shownAt()]
-	}
-	w.weigh(t, func(p partial) float64 { return values[p.at] })
-	return values, w
+// Answer is what the model answers to a trial.
+type Answer struct {
+	Values   []float64 // of every operation
+	Computed []float64 // by reading
+	Variance []float64 // of the computed values
+	trial    *Trial
+	weigher  *weigher
 }
 
-// predict says what a quantity would read if a trial were the truth: the model
-// at that value, moved by what the readings say of the givens in doubt, with
-// its standard uncertainty. w and values are of the trial.
-func (w *weigher) predict(t *trial, values []float64, c *Quantity) (mean, u float64) {
-	s := t.freed[0]
+// AsItStands weighs the notebook with nothing freed.
+func (q *Inquiry) AsItStands() (Trial, *Answer) {
+	t := Trial{Freed: [2]int{nobody, nobody}}
+	return t, q.Answer(&t)
+}
+
+// Answer weighs one trial from a run of the whole tape.
+func (q *Inquiry) Answer(t *Trial) *Answer {
+	set := map[tape.Register]float64{}
+	for k, s := range t.Freed {
+		if s != nobody {
+			set[q.Suspects[s].Input] = t.X[k]
+		}
+	}
+	a := &Answer{Values: q.tape.Once(set), trial: t, weigher: newWeigher(q)}
+	w := a.weigher
+	for j, o := range q.Readings {
+		w.computed[j] = a.Values[o.Formula]
+	}
+	w.weigh(t, func(p partial) float64 { return a.Values[p.at] })
+	a.Computed, a.Variance = w.computed, w.variance
+	return a
+}
+
+// Predict is what a planned reading would be if the trial were the truth: the
+// model at that value, moved by what the readings say of the givens in doubt, with
+// its standard uncertainty.
+func (a *Answer) Predict(planned tape.Register) (mean, u float64) {
+	t, w, values := a.trial, a.weigher, a.Values
+	s := t.Freed[0]
 	own := mat.NewVecDense(len(w.givens)+1, nil)
 	slope := 0.0
-	for _, term := range w.slopes.Terms[c.shownAt()] {
+	for _, term := range w.slopes.Terms[planned] {
 		given := w.column[term.Input]
-		if s != nobody && term.Input == w.suspects[s].Quantity.value {
-			slope = values[term.Part] * w.suspects[s].width()
+		if s != nobody && term.Input == w.Suspects[s].Input {
+			slope = values[term.Part] * w.Suspects[s].width()
 			continue
 		}
-		own.SetVec(given, values[term.Part]*w.givens[given].u)
+		own.SetVec(given, values[term.Part]*w.givens[given].U)
 	}
 	w.untie(mat.NewDense(1, own.Len(), own.RawVector().Data))
-	shared := mat.NewDense(len(w.readings), 1, nil)
+	shared := mat.NewDense(len(w.Readings), 1, nil)
 	shared.Mul(w.pull, own) // covariance of the quantity with the residuals
 	weights := mat.DenseCopyOf(shared)
 	lapack64.Potrs(w.triangle, weights.RawMatrix())
-	mean = values[c.shownAt()] + blas64.Dot(columnOf(weights, 0), columnOf(w.given, 0))
+	mean = values[planned] + blas64.Dot(columnOf(weights, 0), columnOf(w.given, 0))
 	variance := mat.Dot(own, own) - blas64.Dot(columnOf(weights, 0), columnOf(shared, 0))
 	if s != nobody && t.info[0][0] > 0 {
 		left := slope - blas64.Dot(columnOf(weights, 0), columnOf(w.given, 1))
