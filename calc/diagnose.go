@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"rambook/calc/coverage"
 	"rambook/calc/fit"
-	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
 )
@@ -18,7 +18,7 @@ const (
 	// goodFit is the p of the misfit from which on nothing is said to be wrong.
 	// It is what lies outside k = 2, so a sound machine is called so in 95.45 %
 	// of the cases.
-	goodFit = 1 - function.Coverage
+	goodFit = 1 - coverage.Probability
 
 	// poorFit is the p below which not even the best suspect explains the
 	// readings. It is lower, for a suspect that is the true one should not be

@@ -3,6 +3,7 @@ package function
 import (
 	"fmt"
 
+	"rambook/calc/line"
 	"rambook/calc/tape"
 	"rambook/units"
 )
@@ -23,7 +24,7 @@ var aggregateFunctions = []*Function{
 		least:  1, most: -1, rows: 1, Rule: differences, Lower: sum, Fold: overRows(sum)},
 	{Name: "mean", LeavesOut: true, fold: tape.OpAdd, mean: true, Params: "a, b, ... or sheet.column",
 		Doc: "arithmetic mean of the values", Source: "ISO 3534-1",
-		least: 1, most: -1, rows: 1, Rule: alike, Lower: mean, Fold: overRows(mean)},
+		least: 1, most: -1, rows: 1, Rule: alike, Lower: (*tape.Tape).Mean, Fold: overRows((*tape.Tape).Mean)},
 	{Name: "count", Params: "sheet.column", Doc: "number of rows that are not blank, or in which a condition holds",
 		Source: "by definition",
 		rows:   1, Counts: true, Rule: func([]Type) (Type, *Refusal) { return Plain, nil }, Fold: overRows(sum)},
@@ -33,7 +34,7 @@ var aggregateFunctions = []*Function{
 			for i, a := range args {
 				squares[i] = t.Power(a, 2)
 			}
-			return t.Unary(tape.SquareRoot, mean(t, squares))
+			return t.Unary(tape.SquareRoot, t.Mean(squares))
 		})},
 	{Name: "first", Params: "sheet.column", Doc: "value in the first row that is not blank", Source: "by definition",
 		rows: 1, Rule: alike, Fold: overRows(func(_ *tape.Tape,
@@ -71,7 +72,9 @@ var aggregateFunctions = []*Function{
 		}},
 	{Name: "slope", Params: "sheet.x, sheet.y", Doc: "slope of the least-squares straight line through the points",
 		Source: leastSquares, rows: 2, Fewest: 2, Rule: slopeRule,
-		Fold: func(t *tape.Tape, rows [][]tape.Register) tape.Register { return throughPoints(t, rows).slope }},
+		Fold: func(t *tape.Tape, rows [][]tape.Register) tape.Register {
+			return line.OnTape(t, rows[0], rows[1]).Slope
+		}},
 	{Name: "intercept", Params: "sheet.x, sheet.y",
 		Doc:    "value at x = 0 of the least-squares straight line through the points",
 		Source: leastSquares, rows: 2, Fewest: 2,
@@ -86,8 +89,7 @@ var aggregateFunctions = []*Function{
 			return args[1], nil
 		},
 		Fold: func(t *tape.Tape, rows [][]tape.Register) tape.Register {
-			l := throughPoints(t, rows)
-			return t.Binary(tape.OpSub, l.meanY, t.Mul(l.slope, l.meanX))
+			return line.OnTape(t, rows[0], rows[1]).Intercept(t)
 		}},
 }
 
@@ -106,65 +108,12 @@ func overRows(list func(*tape.Tape, []tape.Register) tape.Register) func(*tape.T
 	return func(t *tape.Tape, rows [][]tape.Register) tape.Register { return list(t, rows[0]) }
 }
 
-// folded joins a list with one operation, the two halves first. So an operation
-// stands between few others even in a list of thousands, whose derivatives
-// would otherwise grow with the square of its length.
+// folded joins a list with one operation.
 func folded(code tape.Opcode) func(*tape.Tape, []tape.Register) tape.Register {
-	var fold func(t *tape.Tape, args []tape.Register) tape.Register
-	fold = func(t *tape.Tape, args []tape.Register) tape.Register {
-		if len(args) == 1 {
-			return args[0]
-		}
-		half := (len(args) + 1) / 2
-		return t.Binary(code, fold(t, args[:half]), fold(t, args[half:]))
-	}
-	return fold
+	return func(t *tape.Tape, args []tape.Register) tape.Register { return t.Fold(code, args) }
 }
 
 var sum = folded(tape.OpAdd)
-
-func mean(t *tape.Tape, args []tape.Register) tape.Register {
-	return t.Binary(tape.OpDiv, sum(t, args), t.Constant(float64(len(args))))
-}
-
-// line is a straight line on a tape.
-type line struct{ slope, meanX, meanY tape.Register }
-
-// throughPoints fits a line by least squares. Both coordinates are taken from
-// their first value and then from their mean, so that nothing is lost where
-// they are large beside their differences, and equal x leave exactly nothing.
-func throughPoints(t *tape.Tape, rows [][]tape.Register) line {
-	var fromMean [2][]tape.Register
-	var means [2]tape.Register
-	for k, values := range rows {
-		from := make([]tape.Register, len(values))
-		for i, v := range values {
-			from[i] = t.Binary(tape.OpSub, v, values[0])
-		}
-		shift := mean(t, from)
-		means[k] = t.Binary(tape.OpAdd, values[0], shift)
-		for i := range from {
-			from[i] = t.Binary(tape.OpSub, from[i], shift)
-		}
-		fromMean[k] = from
-	}
-	squares, products := make([]tape.Register, len(rows[0])), make([]tape.Register, len(rows[0]))
-	for i, dx := range fromMean[0] {
-		squares[i], products[i] = t.Power(dx, 2), t.Mul(dx, fromMean[1][i])
-	}
-	return line{t.Binary(tape.OpDiv, sum(t, products), t.Unary(someWidth, sum(t, squares))), means[0], means[1]}
-}
-
-// someWidth passes on how far the x of a line lie apart, unless all are alike.
-var someWidth = &tape.Callee{Name: "line",
-	Unary: func(x float64) float64 {
-		if x == 0 {
-			return tape.Failed
-		}
-		return x
-	},
-	Slope:     func(x, y float64) float64 { return 1 },
-	Complaint: func([]float64) string { return "a line needs two different values of x, here all are alike" }}
 
 // TooFew says why an aggregate has no value over so few rows, "" if it has one.
 func (f *Function) TooFew(rows int) string {

@@ -162,11 +162,6 @@ func TestStudentDigits(t *testing.T) {
 			t.Errorf("student(%v, %v): got %.17g, want %.17g", test.p, test.nu, got, test.want)
 		}
 	}
-	for n := 2; n < 40; n++ {
-		if repeatFactor(n) != Student(Coverage, float64(n-1)) {
-			t.Errorf("the factor for %d readings is not Student's", n)
-		}
-	}
 }
 
 // TestReferenceOils holds the polynomials against ASTM D2270: the examples of

@@ -3,12 +3,8 @@ package function
 import (
 	"fmt"
 	"math"
-	"sync"
 
-	"gonum.org/v1/gonum/integrate/quad"
-	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
-
+	"rambook/calc/coverage"
 	"rambook/calc/tape"
 )
 
@@ -68,9 +64,11 @@ var instrumentFunctions = []*Function{
 			if !(x[0] > 0 && x[0] < 1) || !(x[1] >= 1) {
 				return tape.Failed
 			}
-			return Student(x[0], x[1])
+			return coverage.Student(x[0], x[1])
 		},
-		slopes: studentSlopes,
+		slopes: func(x []float64, t float64, _ []Column, d []float64) {
+			d[0], d[1] = coverage.Slopes(t, x[1])
+		},
 		domain: func(x []float64, _ []Column) string {
 			if !(x[0] > 0 && x[0] < 1) {
 				return fmt.Sprintf("the probability must lie between 0 and 1, as in student(0.95, 9), here it is %.6g",
@@ -86,10 +84,6 @@ const (
 	sqrt3       = 1.7320508075688772935274463415058723669428052538103806
 
 	stepHint = "write the step in K, or for a date in h or d"
-
-	// Coverage is the probability that a normal value lies within two
-	// standard deviations, which is what every spread (k = 2) stands for.
-	Coverage = 0.9545
 )
 
 func gaugeRule(args []Type) (Type, *Refusal) {
@@ -104,18 +98,18 @@ func gaugeRule(args []Type) (Type, *Refusal) {
 	}
 }
 
-// repeatSpread goes over the readings twice, so that a small scatter of large
-// readings keeps its digits.
 // RepeatSpread is the spread of the mean of repeated readings, two at least.
 func RepeatSpread(x []float64) float64 { return repeatSpread(x, nil) }
 
+// repeatSpread goes over the readings twice, so that a small scatter of large
+// readings keeps its digits.
 func repeatSpread(x []float64, _ []Column) float64 {
 	n := len(x)
 	if n < 2 {
 		return tape.Failed
 	}
 	_, squares := scatter(x)
-	return repeatFactor(n) * math.Sqrt(squares/float64(n-1)/float64(n))
+	return coverage.Factor(n-1) * math.Sqrt(squares/float64(n-1)/float64(n))
 }
 
 // repeatSlopes has no slope for readings that are all alike: their spread is
@@ -143,59 +137,3 @@ func scatter(x []float64) (mean, squares float64) {
 	}
 	return mean, squares
 }
-
-// repeatFactor is Student's factor of the mean of n readings. It takes some
-// microseconds to find, so those for a few readings are kept.
-func repeatFactor(n int) float64 {
-	if kept := repeatFactors(); n < len(kept) {
-		return kept[n]
-	}
-	return Student(Coverage, float64(n-1))
-}
-
-var repeatFactors = sync.OnceValue(func() *[21]float64 {
-	var kept [21]float64
-	for n := 2; n < len(kept); n++ {
-		kept[n] = Student(Coverage, float64(n-1))
-	}
-	return &kept
-})
-
-// Student solves P(|T| ≤ t) = p for t. P is an incomplete beta function of
-// t²/(ν + t²), and its complement one of ν/(ν + t²); the smaller of the two
-// probabilities has the digits.
-func Student(p, nu float64) float64 {
-	if p < 0.5 {
-		x := mathext.InvRegIncBeta(0.5, nu/2, p)
-		return math.Sqrt(nu * x / (1 - x))
-	}
-	x := mathext.InvRegIncBeta(nu/2, 0.5, 1-p)
-	return math.Sqrt(nu * (1 - x) / x)
-}
-
-// studentSlopes differentiates P(t, ν) = p. With u = √ν tan θ for the
-// variable of the density f, ∂P/∂ν = 2∫f·∂ln f/∂ν du is an integral of smooth
-// functions over θ, in which the constant of f cancels against that of f(t).
-func studentSlopes(x []float64, t float64, _ []Column, d []float64) {
-	nu := x[1]
-	d[0] = 0.5 / distuv.StudentsT{Sigma: 1, Nu: nu}.Prob(t)
-	end := math.Atan(t / math.Sqrt(nu))
-	constant := 0.5 * (mathext.Digamma((nu+1)/2) - mathext.Digamma(nu/2) - 1/nu)
-	sum := 0.0
-	for _, at := range legendre() {
-		sin, cos := math.Sincos(at.x * end)
-		sum += at.weight * math.Pow(cos, nu-1) * (constant + math.Log(cos) + (nu+1)/(2*nu)*sin*sin)
-	}
-	d[1] = -math.Sqrt(nu) * end * sum / math.Pow(math.Cos(end), nu+1)
-}
-
-// legendre gives the places and weights of a Gauss-Legendre rule on 0 to 1.
-var legendre = sync.OnceValue(func() *[48]struct{ x, weight float64 } {
-	var rule [48]struct{ x, weight float64 }
-	x, weight := make([]float64, len(rule)), make([]float64, len(rule))
-	quad.Legendre{}.FixedLocations(x, weight, 0, 1)
-	for i := range rule {
-		rule[i].x, rule[i].weight = x[i], weight[i]
-	}
-	return &rule
-})

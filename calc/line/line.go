@@ -8,7 +8,7 @@ import (
 	"math"
 	"slices"
 
-	"rambook/calc/function"
+	"rambook/calc/coverage"
 )
 
 // Line is a straight line y = Intercept + Slope·x fitted by least squares.
@@ -118,7 +118,7 @@ func Fit(x, y, u []float64, shared [][]float64) (Line, error) {
 	l.whole, l.own, l.single = e.whole, e.own, e.single
 	switch {
 	case !l.Weighted:
-		l.Factor = function.Student(function.Coverage, degrees)
+		l.Factor = coverage.Factor(n - 2)
 	case n > 2:
 		l.Factor, l.scatter = 2, e.scatter(l.SumOfSquares)
 	default:

@@ -1,6 +1,10 @@
 package phase
 
-import "math"
+import (
+	"math"
+
+	"rambook/calc/line"
+)
 
 // Function is what an aggregate makes of the samples of a phase.
 type Function uint8
@@ -77,18 +81,17 @@ const rounding = 1e-9
 
 // sums accumulates one aggregate over the samples of a phase.
 type sums struct {
-	n                float64
-	sum              float64
-	least, most      float64
-	x0, y0           float64 // the first sample, from which the others count: sums of squares keep their digits so
-	x, y, xx, xy, yy float64
-	lastX, lastY     float64 // of the trapezoids
-	startX, startY   float64 // where the phase begins
-	startChange      float64 // how far X may be off there, by the moment
+	n              float64
+	sum            float64
+	least, most    float64
+	line           line.Sums
+	lastX, lastY   float64 // of the trapezoids
+	startX, startY float64 // where the phase begins
+	startChange    float64 // how far X may be off there, by the moment
 }
 
 func (s *sums) start(a *Aggregate, w *Window, m *moment) {
-	*s = sums{least: math.Inf(1), most: math.Inf(-1), x0: math.NaN(), startX: w.value(a.X, m),
+	*s = sums{least: math.Inf(1), most: math.Inf(-1), startX: w.value(a.X, m),
 		startChange: w.change(a.X, m)}
 	if a.By == Integral {
 		s.startY = w.value(a.Y, m)
@@ -141,7 +144,7 @@ func (s *sums) add(a *Aggregate, w *Window, from, to int) {
 		}
 		s.sum, s.n = sum, n
 	case Slope, Intercept:
-		s.line(x, w.tracks[a.Y][from:to])
+		s.line.Add(x, w.tracks[a.Y][from:to])
 	case Integral:
 		y := w.tracks[a.Y][from:to]
 		lastX, lastY := s.lastX, s.lastY
@@ -157,25 +160,6 @@ func (s *sums) add(a *Aggregate, w *Window, from, to int) {
 			s.n++
 		}
 		s.lastX, s.lastY = lastX, lastY
-	}
-}
-
-func (s *sums) line(x, y []float64) {
-	for i, v := range x {
-		u := y[i]
-		if v != v || u != u {
-			continue
-		}
-		if s.x0 != s.x0 {
-			s.x0, s.y0 = v, u
-		}
-		v, u = v-s.x0, u-s.y0
-		s.n++
-		s.x += v
-		s.y += u
-		s.xx += v * v
-		s.xy += v * u
-		s.yy += u * u
 	}
 }
 
@@ -228,6 +212,13 @@ func (s *sums) finish(a *Aggregate, w *Window, e *ends, deviation float64) (valu
 		n := math.Max(2, e.rows)
 		return value, math.Hypot(spread, deviation*math.Max(2, math.Sqrt(2*math.Log(n))+1))
 	}
+	if a.By == Slope || a.By == Intercept {
+		l := s.line.Line()
+		if a.By == Slope {
+			return l.Slope, 2 * l.SlopeError
+		}
+		return l.Intercept, 2 * l.InterceptError
+	}
 	if s.n == 0 {
 		return none, none
 	}
@@ -253,30 +244,7 @@ func (s *sums) finish(a *Aggregate, w *Window, e *ends, deviation float64) (valu
 		return value, math.Hypot(byMoments(known(s.startY)*perTime, known(endY)*perTime),
 			2*deviation*math.Abs(known(endX-s.startX))/math.Sqrt(s.n))
 	}
-	return s.fit(a)
-}
-
-// fit is the least-squares line, with twice the standard error that its
-// residuals give it.
-func (s *sums) fit(a *Aggregate) (value, spread float64) {
-	n := s.n
-	meanX, meanY := s.x/n, s.y/n
-	sxx, sxy, syy := s.xx-s.x*meanX, s.xy-s.x*meanY, s.yy-s.y*meanY
-	if n < 2 || sxx <= 0 {
-		return math.NaN(), math.NaN()
-	}
-	slope := sxy / sxx
-	variance := 0.0
-	if n > 2 {
-		if rest := syy - slope*sxy; rest > 1e-13*syy { // else it is that of the arithmetic
-			variance = rest / (n - 2)
-		}
-	}
-	if a.By == Slope {
-		return slope, 2 * math.Sqrt(variance/sxx)
-	}
-	at := -s.x0 - meanX // X = 0, counted from the mean
-	return s.y0 + meanY + slope*at, 2 * math.Sqrt(variance*(1/n+at*at/sxx))
+	return none, none
 }
 
 // known is 0 for what is not.

@@ -154,6 +154,22 @@ func (t *Tape) One(code Opcode, a Register) Register {
 	return t.Add(Op{Code: code}, a)
 }
 
+// Fold joins a list, of one at least, with one operation, the two halves first.
+// So an operation stands between few others even in a list of thousands, whose
+// derivatives would otherwise grow with the square of its length.
+func (t *Tape) Fold(code Opcode, list []Register) Register {
+	if len(list) == 1 {
+		return list[0]
+	}
+	half := (len(list) + 1) / 2
+	return t.Binary(code, t.Fold(code, list[:half]), t.Fold(code, list[half:]))
+}
+
+// Mean is the mean of a list, of one at least.
+func (t *Tape) Mean(list []Register) Register {
+	return t.Binary(OpDiv, t.Fold(OpAdd, list), t.Constant(float64(len(list))))
+}
+
 // Binary adds an operation of two operands.
 func (t *Tape) Binary(code Opcode, a, b Register) Register {
 	return t.Add(Op{Code: code}, a, b)
