@@ -171,11 +171,15 @@ func (cs *caseSheet) blankColumn() *column {
 	return blank
 }
 
+// changedBy marks what the cases of a sheet change. The cells that aggregates
+// read in its rows are the same in every case.
+func (m *Model) changedBy(cs *caseSheet) []bool { return m.tape.ReachedPast(cs.inputs(), m.sameCells) }
+
 // beside lists the quantities that no column is for and that have a limit which
 // depends on what the cases change: a case is judged by these as well. base holds
 // the values of the model itself.
 func (m *Model) beside(cs *caseSheet, base []float64) []*judgedColumn {
-	changed := m.tape.Reached(cs.inputs())
+	changed := m.changedBy(cs)
 	depends := func(r tape.Register) bool { return r != tape.None && changed[r] }
 	known := func(r tape.Register) bool { return r == tape.None || tape.Usable(base[r]) }
 	judged := map[*Quantity]bool{}

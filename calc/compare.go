@@ -16,6 +16,7 @@ type CompareOptions struct {
 	By          string   // "" for the first shown with a limit that says what is better
 	Show        []string // nil for all that the sheet asks for
 	Most, Least bool     // more or less of By is better, whatever its limits
+	Path        string   // of the notebook as it was typed, for the commands that a message shows
 }
 
 // Comparison is the cases of a sheet side by side, best first. Cases that fail
@@ -153,6 +154,9 @@ func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) (
 			s.asked = cs.asking(q, s.data)
 			s.better = s.asked.better()
 		}
+		if s.better == 0 {
+			s.better = s.noted(cs.sheet)
+		}
 		shown = append(shown, s)
 	}
 	return shown, problems
@@ -174,6 +178,25 @@ func (a *judgedColumn) better() int {
 	return 0
 }
 
+// noted tells whether more or less is better from what a note says of it: that
+// below the column's head, else that of the quantity's row.
+func (s *shownColumn) noted(sheet *sheets.Sheet) int {
+	notes := []string{s.quantity().Row.Note.Text}
+	if s.data != nil {
+		notes = append([]string{sheet.Columns[s.data.index].Note.Text}, notes...)
+	}
+	for _, note := range notes {
+		more, less := strings.Contains(note, "more is better"), strings.Contains(note, "less is better")
+		switch {
+		case more && !less:
+			return 1
+		case less && !more:
+			return -1
+		}
+	}
+	return 0
+}
+
 // twoLimits reports whether what is shown has a low and a high limit.
 func (s *shownColumn) twoLimits() bool {
 	if s.asked == nil {
@@ -186,8 +209,10 @@ func (s *shownColumn) twoLimits() bool {
 // direct settles by what the cases are ranked, and which way.
 func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Problem {
 	ranked := func(name string) string {
-		command := "`rambook compare " + c.Sheet.Name + " --by " + name
-		return "write " + command + " --least` if less is better, " + command + " --most` if more is"
+		command := func(way string) string {
+			return "`" + strings.TrimSpace("rambook compare "+c.Sheet.Name+" --by "+name+" "+way+" "+opt.Path) + "`"
+		}
+		return "write " + command("--least") + " if less is better, " + command("--most") + " if more is; a note `less is better` says it for good"
 	}
 	if c.By < 0 {
 		if !opt.Most && !opt.Least {

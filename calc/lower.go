@@ -410,7 +410,12 @@ func (l *lowering) ownGiven(at lookupKey, r tape.Register) tape.Register {
 	}
 	row := l.lookup(at.column).Rows[int(l.tape.Value(at.key))]
 	own := l.tape.Binary(tape.OpAlike, l.tape.Constant(float64(row)), l.rowOf(at.column.sheet))
-	return l.tape.Choose(own, q.passed, r)
+	same := l.tape.Choose(own, q.passed, r)
+	if l.model.sameCells == nil {
+		l.model.sameCells = map[tape.Register]bool{}
+	}
+	l.model.sameCells[same] = true
+	return same
 }
 
 // lookup makes the table of a look-up: the row of each text, and the cells. All

@@ -109,6 +109,9 @@ func changed(starter string, m mutant) *sheets.Notebook {
 		if len(problems) > 0 {
 			return nil
 		}
+		if s.Name == "pumps" {
+			continue // twelve more runs of the model, which TestPumps looks at
+		}
 		book.Sheets = append(book.Sheets, s)
 	}
 	return book

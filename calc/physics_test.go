@@ -34,7 +34,7 @@ var statesOf = map[string][]machinery{
 			"check_leakage = 0 cm3/min"), pressPhysics},
 		{append(slices.Clone(filledPress), "stop_1 = 0.19 s", "job_kind = nothing", "load_offset = 1 mm"), pressBooks},
 	},
-	"pumps":  {{nil, pumpBooks}, {[]string{"pump_kind = variable", "pressing_share = 60 %"}, pumpBooks}},
+	"pumps":  {pumpState("fixed", "down"), pumpState("variable", "hold"), pumpState("speed", "up")},
 	"lesson": {{nil, lessonBooks}},
 }
 
@@ -470,79 +470,6 @@ func roundAccounts(v func(string) float64) []account {
 	return []account{
 		is(v, "task_left", left), is(v, "task_due", v("read_on")+left/(v("hours_per_day"))),
 		is(v, "keep_until", v("kept_since")+v("keep_for")),
-	}
-}
-
-// pumpBooks goes a second way to the quantities of the starter pumps: phase by
-// phase, from what the shaft has to bring.
-func pumpBooks(t testing.TB, v func(string) float64) []account {
-	bore := circles(v("rams"), v("bore"))
-	ring := bore - circles(v("rams"), v("rod_diameter"))
-	pressing := v("working_force")/v("ram_efficiency")/bore + v("line_loss")
-	rated := v("motor_rating") / ((1 - v("motor_slip")) * v("synchronous_speed"))
-	leak := (1 - v("volumetric_efficiency")) * v("displacement") * v("test_speed") / v("setting")
-	certified := v("displacement") * v("setting") * (1 - v("mechanical_efficiency")) / v("mechanical_efficiency")
-	variable := v("pressing_share") < 1 // the second state
-	torque := func(p, share float64) float64 {
-		return v("displacement")*share*p + v("idle_torque") + (certified-v("idle_torque"))*p/v("setting")
-	}
-	// A variable pump that delivers nothing is stroked so far that it covers its leakage.
-	covering := func(p float64) float64 { return leak * p / (v("displacement") * v("test_speed")) }
-	speed := func(torque float64) float64 { return v("synchronous_speed") * (1 - v("motor_slip")*torque/rated) }
-	share := v("pressing_share")
-	waiting, holding := torque(v("idle_pressure"), 1), torque(v("setting"), 1)
-	if variable {
-		waiting, holding = torque(v("standby_pressure"), covering(v("standby_pressure"))),
-			torque(v("setting"), covering(v("setting")))
-	}
-	closing, work, lifting := torque(v("line_loss"), share), torque(pressing, share), torque(v("lifting_pressure"), 1)
-	give := v("trapped_volume")/v("bulk_modulus") + bore*bore*v("ram_efficiency")/v("frame_stiffness")
-	closingFlow := v("displacement")*share*speed(closing) - leak*v("line_loss")
-	workFlow := v("displacement")*share*speed(work) - leak*pressing
-	flow := v("displacement")*speed(lifting) - leak*v("lifting_pressure")
-	rise := give * (pressing - v("line_loss")) / ((closingFlow + workFlow) / 2)
-	last := give * (v("setting") - pressing) / ((workFlow + v("displacement")*share*speed(work) - leak*v("setting")) /
-		2)
-	way := v("approach_stroke") + v("closing_stroke") + v("load_stroke")
-	times := []float64{v("approach_time") + v("release_time") + v("rest_time"),
-		v("closing_stroke")*bore/closingFlow + rise/2,
-		v("load_stroke")*bore/workFlow + rise/2 + last, v("hold_time"), way * ring / flow}
-	var cycle, energy, squares float64
-	var powers []float64
-	for i, torque := range []float64{waiting, closing, work, holding, lifting} {
-		p := torque * speed(torque)
-		powers = append(powers, p)
-		cycle, energy, squares = cycle+times[i], energy+p*times[i], squares+p*p*times[i]
-	}
-	rms := math.Sqrt(squares / cycle)
-	idleLoss := v("motor_idle_loss") * v("motor_rating")
-	fullLoss := v("motor_rating")/v("motor_efficiency") - v("motor_rating")
-	motor := idleLoss + (fullLoss-idleLoss)*math.Pow(rms/v("motor_rating"), 2)
-	bill := (energy + motor*cycle) * v("cycles_per_year")
-	return []account{
-		is(v, "bore_area", bore), is(v, "annulus_area", ring), is(v, "closing_pressure", v("line_loss")),
-		is(v, "pressing_pressure", pressing),
-		is(v, "capacity", give), is(v, "rated_torque", rated),
-		is(v, "friction_torque", (certified-v("idle_torque"))/v("setting")),
-		is(v, "waiting_torque", waiting), is(v, "closing_torque", closing), is(v, "pressing_torque", work),
-		is(v, "holding_torque", holding),
-		is(v, "lifting_torque", lifting), is(v, "waiting_speed", speed(waiting)),
-		is(v, "closing_motor_speed", speed(closing)),
-		is(v, "pressing_motor_speed", speed(work)), is(v, "holding_speed", speed(holding)),
-		is(v, "lifting_speed", speed(lifting)),
-		is(v, "leak_rate", leak), is(v, "closing_flow", closingFlow), is(v, "pressing_flow", workFlow),
-		is(v, "flow", flow),
-		is(v, "closing_speed", closingFlow/bore), is(v, "pressing_speed", workFlow/bore),
-		is(v, "return_speed", flow/ring),
-		is(v, "rise_time", rise), is(v, "last_rise", last), is(v, "closing_time", times[1]),
-		is(v, "pressing_time", times[2]), is(v, "return_time", times[4]),
-		is(v, "waiting_time", times[0]), is(v, "cycle_time", cycle), is(v, "idle_power", powers[0]),
-		is(v, "closing_power", powers[1]),
-		is(v, "pressing_power", powers[2]), is(v, "holding_power", powers[3]), is(v, "return_power", powers[4]),
-		is(v, "peak_power", math.Max(powers[2], powers[3])), is(v, "rms_power", rms), is(v, "shaft_energy", energy),
-		is(v, "work", v("working_force")*v("load_stroke")),
-		is(v, "heat", (energy-v("working_force")*v("load_stroke"))/cycle),
-		is(v, "motor_loss", motor), is(v, "energy_per_year", bill), is(v, "price_per_year", bill*v("money_per_kWh")),
 	}
 }
 

@@ -50,7 +50,7 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	for _, a := range cs.judged() {
 		result.Asked = append(result.Asked, a.quantity)
 	}
-	changed := m.tape.Reached(cs.inputs())
+	changed := m.changedBy(cs)
 	settle := func(i int) { result.Cases[i].settle(judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)

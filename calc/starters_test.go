@@ -14,8 +14,14 @@ import (
 // fill says which blank entries get their example.
 func blankPress(t *testing.T, fill func(name string) bool) *sheets.Notebook {
 	t.Helper()
-	list, _ := sheets.StarterFiles("press")
-	book := &sheets.Notebook{Path: "press"}
+	return blankStarter(t, "press", fill)
+}
+
+// blankStarter is blankPress for any starter.
+func blankStarter(t *testing.T, starter string, fill func(name string) bool) *sheets.Notebook {
+	t.Helper()
+	list, _ := sheets.StarterFiles(starter)
+	book := &sheets.Notebook{Path: starter}
 	for _, f := range list {
 		s, problems := sheets.Read(f.Name, f.Data)
 		if len(problems) > 0 {
@@ -53,7 +59,13 @@ var common = strings.Fields("lower_point upper_point density_point orifice_coeff
 // TestStarterHoldsNoMachine reads what stands in a fresh notebook: every number
 // is common to all machines, or an assumption that says how far off it may be.
 func TestStarterHoldsNoMachine(t *testing.T) {
-	m, r := recalculated(t, blankPress(t, func(string) bool { return false }))
+	for _, starter := range []string{"press", "pumps"} {
+		t.Run(starter, func(t *testing.T) { holdsNoMachine(t, starter) })
+	}
+}
+
+func holdsNoMachine(t *testing.T, starter string) {
+	m, r := recalculated(t, blankStarter(t, starter, func(string) bool { return false }))
 	for i, q := range m.Quantities {
 		j := &r.Quantities[i]
 		if q.IsFormula() || q.IsVerdict() {

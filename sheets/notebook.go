@@ -16,7 +16,7 @@
 //	area,=pi/4*bore^2,cm2,,"bore side, full"
 //
 // A case sheet holds a list, of jobs or pumps or visits. The row below its
-// header begins with `:unit`, and the rows `:spread`, `:low` and `:high` may
+// header begins with `:unit`, and the rows `:spread`, `:low`, `:high` and `:note` may
 // follow.
 //
 //	job,setting,force

@@ -59,6 +59,7 @@ var columnRows = []struct {
 	{":spread", func(c *Column) *Cell { return &c.Spread }},
 	{":low", func(c *Column) *Cell { return &c.Low }},
 	{":high", func(c *Column) *Cell { return &c.High }},
+	{":note", func(c *Column) *Cell { return &c.Note }},
 }
 
 // readCases reads a case sheet whose second record is read already.
@@ -72,7 +73,8 @@ func (r *reader) readCases() {
 		}
 		seen[h.Text] = true
 		blank := h.blank()
-		s.Columns = append(s.Columns, Column{Name: h, Unit: blank, Spread: blank, Low: blank, High: blank})
+		s.Columns = append(s.Columns, Column{Name: h, Unit: blank, Spread: blank, Low: blank, High: blank,
+			Note: blank})
 	}
 	if first := r.record[0]; first.Text != ":unit" {
 		r.addAt(first, fmt.Sprintf("found %s below the header, expected `:unit`", words.Quoted(first.Text)), "")
@@ -128,7 +130,7 @@ func (r *reader) readColumnRow(given []bool) {
 		return
 	}
 	r.addAt(name, fmt.Sprintf("row %s is not known", words.Quoted(name.Text)),
-		"rows that begin with a colon are :unit, :spread, :low and :high; the name of a case cannot begin with one")
+		"rows that begin with a colon are :unit, :spread, :low, :high and :note; the name of a case cannot begin with one")
 }
 
 // named reports whether the record has a first cell, and the problem if not.

@@ -90,7 +90,7 @@ type Row struct {
 }
 
 // Column is one column of a case sheet after the first, with its cells of the
-// rows `:unit`, `:spread`, `:low` and `:high`. A cell whose row the sheet does
+// rows `:unit`, `:spread`, `:low`, `:high` and `:note`. A cell whose row the sheet does
 // not have is blank and stands where the column's name stands.
 type Column struct {
 	Name   Cell
@@ -98,6 +98,7 @@ type Column struct {
 	Spread Cell
 	Low    Cell
 	High   Cell
+	Note   Cell
 }
 
 // CaseRow is one case: its name and one cell for each Column of the sheet.

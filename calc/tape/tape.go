@@ -270,13 +270,20 @@ func (t *Tape) Needed(roots []Register) []bool {
 }
 
 // Reached marks every operation that depends on one of the inputs.
-func (t *Tape) Reached(inputs []Register) []bool {
+func (t *Tape) Reached(inputs []Register) []bool { return t.ReachedPast(inputs, nil) }
+
+// ReachedPast is Reached, where some registers are known to stay as they are
+// although their operands vary.
+func (t *Tape) ReachedPast(inputs []Register, still map[Register]bool) []bool {
 	marks := make([]bool, len(t.Ops))
 	for _, r := range inputs {
 		marks[r] = true
 	}
 	var list []Register
 	for i := range t.Ops {
+		if still[Register(i)] {
+			continue
+		}
 		list = t.Ops[i].Operands(list[:0])
 		marks[i] = marks[i] || slices.ContainsFunc(list, func(r Register) bool { return marks[r] })
 	}

@@ -25,11 +25,11 @@ type compareCommand struct {
 }
 
 func (compareCommand) Help() string {
-	return "A low limit means that more is better, a high limit that less is. A case is unbeaten if no other one is as good in all that is shown " +
+	return "A low limit means that more is better, a high limit that less is; without one a note that says `less is better` or `more is better`. A case is unbeaten if no other one is as good in all that is shown " +
 		"and has such a direction, and better in one. " +
 		"A case gets the verdict that check gives it, whatever is shown; one that fails or is open comes last, " +
 		"without a rank. The spread of a difference to the best counts what both cases have in common once. Exit status 1: a case fails or could not be computed. Example:\n\n" +
-		"  rambook compare pumps --by price_per_year mypumps\n" +
+		"  rambook compare pumps --by cost mypumps\n" +
 		"  rambook compare pumps --by flow --most --show flow,rms_power,heat mypumps"
 }
 
@@ -39,8 +39,11 @@ func (c *compareCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	comparison, problems := model.Compare(c.Sheet,
-		calc.CompareOptions{By: c.By, Show: c.Show, Most: c.Most, Least: c.Least})
+	opt := calc.CompareOptions{By: c.By, Show: c.Show, Most: c.Most, Least: c.Least}
+	if c.Path != "" {
+		opt.Path = quoteArgument(c.Path)
+	}
+	comparison, problems := model.Compare(c.Sheet, opt)
 	if len(problems) > 0 {
 		return refused(model, problems)
 	}
