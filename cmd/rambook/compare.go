@@ -40,7 +40,7 @@ func (c *compareCommand) Run(s *session) error {
 		return err
 	}
 	opt := calc.CompareOptions{By: c.By, Show: c.Show, Most: c.Most, Least: c.Least}
-	if c.Path != "" {
+	if c.Path != "" && c.Path != "." {
 		opt.Path = quoteArgument(c.Path)
 	}
 	comparison, problems := model.Compare(c.Sheet, opt)
