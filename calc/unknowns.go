@@ -232,37 +232,120 @@ func (l *lowering) findUnknowns() {
 }
 
 // solved lowers the unknowns where lowering is: in a row that replaces givens
-// they are found anew.
+// they are found anew. Those that need each other are found together, and before
+// the ones that need them.
 func (l *lowering) solved() []tape.Register {
+	found := make([]tape.Register, len(l.model.unknowns))
+	for i := range found {
+		found[i] = tape.None
+	}
+	for _, block := range l.model.unknownBlocks() {
+		l.solveBlock(block, found)
+	}
+	return found
+}
+
+// solveBlock lowers unknowns that need each other, given by their places in the
+// model's list. Those that were found before stand in found already.
+func (l *lowering) solveBlock(block []int, found []tape.Register) {
 	m := l.model
 	in := &lowering{compiler: l.compiler, tape: tape.New(), outside: l, inner: map[*Quantity]tape.Register{},
 		stirred: m.stirredByUnknowns(),
 		passed:  map[tape.Register]tape.Register{}}
+	for i, u := range m.unknowns {
+		if found[i] != tape.None {
+			in.inner[u.Quantity] = in.argument(found[i])
+		}
+	}
+	var all []*unknown
 	var sought []tape.Register
 	var lo, hi []float64
-	for _, u := range m.unknowns {
+	var pairs [][2]tape.Register
+	for _, i := range block {
+		u := m.unknowns[i]
 		r := in.tape.Input(tape.Missing)
 		in.inner[u.Quantity] = r
-		sought, lo, hi = append(sought, r), append(lo, u.lo), append(hi, u.hi)
+		all, sought, lo, hi = append(all, u), append(sought, r), append(lo, u.lo), append(hi, u.hi)
 	}
-	pairs := make([][2]tape.Register, len(m.unknowns))
-	for i, u := range m.unknowns {
+	for _, u := range all {
+		var pair [2]tape.Register
 		for k, f := range u.of {
 			if f == nil {
-				pairs[i][k] = in.tape.Constant(l.tape.Value(u.sides[k].value))
+				pair[k] = in.tape.Constant(l.tape.Value(u.sides[k].value))
 				continue
 			}
 			in.from = f
-			pairs[i][k] = in.node(f.root)
+			pair[k] = in.node(f.root)
 		}
+		pairs = append(pairs, pair)
 	}
 	sys := implicit.New(in.tape, sought, in.args, pairs, lo, hi)
-	found := make([]tape.Register, len(m.unknowns))
-	for i, u := range m.unknowns {
-		l.mark(u.expression(), nil)
-		found[i] = l.tape.Call(u.callee(sys, i, m.unknowns), in.outer)
+	for k, i := range block {
+		l.mark(all[k].expression(), nil)
+		found[i] = l.tape.Call(all[k].callee(sys, k, all), in.outer)
 	}
-	return found
+}
+
+// unknownBlocks splits the unknowns into those that need each other, by their
+// places in the list; a block comes behind those that it needs.
+func (m *Model) unknownBlocks() [][]int {
+	n := len(m.unknowns)
+	needs := make([][]bool, n) // whether the sides of i need unknown k, through whatever lies between
+	for i, u := range m.unknowns {
+		needs[i] = make([]bool, n)
+		met := map[*Quantity]bool{}
+		var visit func(list []*Quantity)
+		visit = func(list []*Quantity) {
+			for _, q := range list {
+				switch {
+				case met[q]:
+				case q.unknown != nil:
+					needs[i][slices.Index(m.unknowns, q.unknown)] = true
+				default:
+					met[q] = true
+					visit(q.uses())
+				}
+			}
+		}
+		for _, f := range u.of {
+			visit(f.uses())
+		}
+	}
+	for k := range n {
+		for i := range n {
+			for j := range n {
+				needs[i][j] = needs[i][j] || needs[i][k] && needs[k][j]
+			}
+		}
+	}
+	var blocks [][]int
+	done := make([]bool, n)
+	for left := n; left > 0; {
+		for i := range n {
+			if done[i] {
+				continue
+			}
+			ready, block := true, []int{i}
+			for k := range n {
+				switch {
+				case k == i || !needs[i][k]:
+				case needs[k][i]:
+					block = append(block, k)
+				case !done[k]:
+					ready = false
+				}
+			}
+			if ready {
+				slices.Sort(block)
+				for _, k := range block {
+					done[k] = true
+				}
+				left -= len(block)
+				blocks = append(blocks, block)
+			}
+		}
+	}
+	return blocks
 }
 
 // callee is unknown number i of a system as a function on the tape.
