@@ -70,6 +70,7 @@ func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64) {
 	if opt.Samples > 0 {
 		r.warnings = append(r.warnings, m.sampled(subjects, judgements, values, opt)...)
 	} else if p := m.probing(t, judgements, m.Quantities, kinks, seeds, nil, values); p != nil {
+		p.quiet = opt.Quiet
 		b := &tape.Block{N: 1}
 		for _, at := range p.registers() {
 			var out []float64
@@ -89,6 +90,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 	subjects := make([]subject, len(m.Quantities))
 	tr := m.newTrace(t, values)
 	why := func() *trace { return tr }
+	of := func(tape.Register) *trace { return tr }
 	r.Quantities = make([]Judged, len(m.Quantities))
 	for i, q := range m.Quantities {
 		out, j := &r.Quantities[i], &judgements[i]
@@ -116,7 +118,7 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 			reading = q.reading.value
 		}
 		v := j.measure(func(_ int, r tape.Register) float64 { return values[r] })
-		j.settle(out, &v, Has(reading), why, tell)
+		j.settle(out, &v, Has(reading), of, tell)
 		for _, at := range []tape.Register{q.spreadAt, q.doubtAt} { // also of a reading that is only planned
 			if why := tr.explain(at); why.failed != tape.None && out.Error == "" {
 				tell(why.failed)

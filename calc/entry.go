@@ -260,8 +260,10 @@ func ReadsAsFormula(cell string) bool {
 	case cell == "", IsAbsent(cell), IsAssumed(cell), bareNumbers.MatchString(cell), onlyNumber.MatchString(cell):
 		return false
 	}
-	if _, err := units.ParseValue(strings.TrimSuffix(cell, ofValue)); err == nil {
-		return false
+	if units.BeginsWithNumber(cell) { // else why it is none would be found out for nothing
+		if _, err := units.ParseValue(strings.TrimSuffix(cell, ofValue)); err == nil {
+			return false
+		}
 	}
 	if _, fault := parseFormula(cell); fault == nil {
 		return true

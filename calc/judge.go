@@ -131,7 +131,8 @@ func (j *judgement) measure(number func(facet int, r tape.Register) float64) mea
 // and calls fail for operations that failed. What fails in a
 // derivative is a slope that is infinite; the doubt then has no bound, which is
 // neither an error nor a pass.
-func (j *judgement) settle(out *Judged, v *measured, reading bool, tr func() *trace, fail func(tape.Register)) {
+func (j *judgement) settle(out *Judged, v *measured, reading bool, tr func(tape.Register) *trace,
+	fail func(tape.Register)) {
 	j.settleState(out, v, reading, tr)
 	if out.State == Absent || out.State == ByCase {
 		return
@@ -146,7 +147,7 @@ func (j *judgement) settle(out *Judged, v *measured, reading bool, tr func() *tr
 		if root == tape.None || tape.Usable(v[facet]) {
 			continue
 		}
-		why := tr().explain(root)
+		why := tr(root).explain(root)
 		if why.absent || why.byCase {
 			j.withoutLimit(facet)
 			continue
@@ -154,7 +155,7 @@ func (j *judgement) settle(out *Judged, v *measured, reading bool, tr func() *tr
 		out.Needs = union(out.Needs, why.needs)
 		switch {
 		case why.failed == tape.None:
-		case int(why.failed) >= len(tr().model.tape.Ops):
+		case int(why.failed) >= len(tr(root).model.tape.Ops):
 			v[facet] = math.Inf(1)
 		default:
 			fail(why.failed)
@@ -163,7 +164,7 @@ func (j *judgement) settle(out *Judged, v *measured, reading bool, tr func() *tr
 }
 
 // settleState says what became of the value itself.
-func (j *judgement) settleState(out *Judged, v *measured, reading bool, tr func() *trace) {
+func (j *judgement) settleState(out *Judged, v *measured, reading bool, tr func(tape.Register) *trace) {
 	switch {
 	case reading:
 		out.State = Read
@@ -173,7 +174,7 @@ func (j *judgement) settleState(out *Judged, v *measured, reading bool, tr func(
 	if j.at[theValue] == tape.None || tape.Usable(v[theValue]) {
 		return
 	}
-	switch why := tr().explain(j.at[theValue]); {
+	switch why := tr(j.at[theValue]).explain(j.at[theValue]); {
 	case why.absent:
 		out.State = Absent
 	case why.byCase:

@@ -35,6 +35,7 @@ type probe struct {
 	spreads []tape.Register // of the inputs; tape.None
 	program *tape.Program   // from the inputs to what there is of each judged quantity, see facetsIn
 	brief   bool            // an unsure verdict is left as it is
+	quiet   bool            // neither is what has no verdict looked at, nor how likely an unsure one is
 	workers sync.Pool       // of *tape.Worker of the program
 	pairs   [][]float64     // by input, in units of its standard uncertainty
 	root    *mat.TriDense   // of the correlations of the inputs; nil for none
@@ -302,10 +303,10 @@ func (s *probedBlock) judge(i int, off bent, subjects []subject) []sheets.Proble
 		v := &subjects[k]
 		judged := v.isJudged()
 		switch {
-		case v.Error != "", s.brief && (!judged || v.Verdict == Unsure):
+		case v.Error != "", s.brief && !judged, (s.brief || s.quiet) && v.Verdict == Unsure:
 		case judged && corner[k] >= 0, judged && off != nil && v.strays(off[k], i):
 			doubtful = append(doubtful, k)
-		case corner[k] >= 0 && Has(v.Value) && s.holds(k, corner[k]):
+		case !s.quiet && corner[k] >= 0 && Has(v.Value) && s.holds(k, corner[k]):
 			doubtful = append(doubtful, k)
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -35,7 +36,7 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	}
 	atProbe := len(outputs)
 	if probe != nil {
-		probe.brief = opt.brief
+		probe.brief, probe.quiet = opt.brief, opt.Quiet
 		outputs = append(outputs, probe.registers()...)
 	}
 	var samples *caseSampling
@@ -50,7 +51,13 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	for _, a := range cs.judged() {
 		result.Asked = append(result.Asked, a.quantity)
 	}
-	changed := m.changedBy(cs)
+	changed, reached := m.changedBy(cs), t.Reached(cs.inputs())
+	// What no case reaches lacks a number for the same reason in all of them.
+	alike := sync.OnceValue(func() *trace {
+		tr := m.newTrace(t, values)
+		tr.explainAll()
+		return tr
+	})
 	settle := func(i int) { result.Cases[i].settle(judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
@@ -62,7 +69,7 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 				at := b.First + i
 				var subjects []subject
 				result.Cases[at], subjects, failures[at],
-					warnings[at] = m.judgeCase(cs, judged, t, judgements, changed, b, i)
+					warnings[at] = m.judgeCase(cs, judged, judgements, reach{changed, reached, alike}, b, i)
 				warnings[at] = append(warnings[at], probed.judge(i, bent, subjects)...)
 				if samples != nil {
 					samples.take(b, i, subjects)
@@ -141,8 +148,15 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 	}
 }
 
+// reach is how far a case sheet reaches into the tape of a run.
+type reach struct {
+	changed []bool        // by register of the model: it differs from case to case
+	reached []bool        // by register of the run: it depends on what the cases replace, whether or not it differs
+	alike   func() *trace // of what is not reached
+}
+
 // judgeCase judges one case of a block.
-func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, judgements []judgement, changed []bool,
+func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []judgement, r reach,
 	b *tape.Block, i int) (result Case, subjects []subject, failures, warnings []sheets.Problem) {
 	row := &cs.sheet.Cases[b.First+i]
 	result = Case{Name: row.Name.Text, Row: row, Start: math.NaN(), Values: make([]Judged, len(judgements))}
@@ -154,9 +168,15 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 	var tr *trace
 	why := func() *trace {
 		if tr == nil {
-			tr = m.traceCase(cs, t, b, i)
+			tr = m.traceCase(cs, r.alike(), r.reached, b, i)
 		}
 		return tr
+	}
+	of := func(root tape.Register) *trace {
+		if r.reached[root] {
+			return why()
+		}
+		return r.alike()
 	}
 	for k, a := range judged {
 		out, own := &result.Values[k], judgements[k]
@@ -182,8 +202,8 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 			failures = append(failures, p)
 		}
 		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
-		j.settle(out, &v, Has(reading), why, func(failed tape.Register) {
-			if owner := why().owner(failed); owner != nil && !changed[failed] { // no fault of this case
+		j.settle(out, &v, Has(reading), of, func(failed tape.Register) {
+			if owner := why().owner(failed); owner != nil && !r.changed[failed] { // no fault of this case
 				out.Needs = union(out.Needs, []Need{owner.need(true)})
 				return
 			}
@@ -206,12 +226,15 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, t *tape.Tape, j
 }
 
 // traceCase runs the tape again for one case, to explain what went wrong.
-func (m *Model) traceCase(cs *caseSheet, t *tape.Tape, b *tape.Block, i int) *trace {
+// What the case does not change is as in the trace that is alike in all cases.
+func (m *Model) traceCase(cs *caseSheet, alike *trace, changed []bool, b *tape.Block, i int) *trace {
 	set := map[tape.Register]float64{}
 	for k, r := range cs.inputs() {
 		set[r] = b.In[k][i]
 	}
-	return m.newTrace(t, t.Once(set))
+	tr := m.newTrace(alike.tape, alike.tape.Again(alike.values, changed, set))
+	tr.alike, tr.changed = alike, changed
+	return tr
 }
 
 // blame reports a failure at the case's own cell where that cell gave the key

@@ -50,8 +50,8 @@ var language = func() *conf.Config {
 	return c
 }()
 
-// parseFormula turns the text of a formula, without its `=`, into a tree.
-func parseFormula(text string) (*node, *fault) {
+// parseAnew is parseFormula for a text that is not known yet.
+func parseAnew(text string) (*node, *fault) {
 	if len(text) > MaxFormulaBytes {
 		return nil, &fault{span{0, 0}, fmt.Sprintf("formula has %d bytes, at most %d are read", len(text),
 			MaxFormulaBytes),

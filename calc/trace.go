@@ -40,8 +40,14 @@ type trace struct {
 	tape   *tape.Tape
 	model  *Model
 	values []float64
-	memo   map[tape.Register]outcome
+	memo   []int32   // by register: its place among the outcomes and 1, 0 for what has a number
+	found  []outcome // of what has none
 	owners map[*formula]*Quantity
+
+	alike   *trace // of what changed does not say; nil for none
+	changed []bool
+
+	operands []tape.Register // for one operation after the other
 }
 
 func (m *Model) newTrace(t *tape.Tape, values []float64) *trace {
@@ -56,14 +62,29 @@ func (tr *trace) explain(root tape.Register) outcome {
 		return outcome{failed: tape.None}
 	}
 	if tr.memo == nil {
-		tr.memo = map[tape.Register]outcome{}
-		for i := range tr.tape.Ops {
-			if r := tape.Register(i); !tape.Usable(tr.values[r]) {
-				tr.memo[r] = tr.reason(r)
-			}
+		tr.explainAll()
+	}
+	return tr.of(root)
+}
+
+// explainAll looks at every operation that has no number.
+func (tr *trace) explainAll() {
+	if tr.alike != nil {
+		tr.memo, tr.found = slices.Clone(tr.alike.memo), slices.Clip(tr.alike.found)
+	} else {
+		tr.memo = make([]int32, len(tr.tape.Ops))
+	}
+	for i := range tr.tape.Ops {
+		if tr.alike != nil && !tr.changed[i] {
+			continue
+		}
+		if r := tape.Register(i); tape.Usable(tr.values[r]) {
+			tr.memo[r] = 0
+		} else {
+			tr.found = append(tr.found, tr.reason(r))
+			tr.memo[r] = int32(len(tr.found))
 		}
 	}
-	return tr.memo[root]
 }
 
 // reason explains one operation from its operands.
@@ -87,7 +108,7 @@ func (tr *trace) reason(r tape.Register) outcome {
 			}
 			return outcome{failed: r}
 		}
-		return tr.memo[o.A]
+		return tr.of(o.A)
 	case tape.OpSelect: // only the taken arm counts
 		switch tr.values[o.A] {
 		case 1:
@@ -98,7 +119,8 @@ func (tr *trace) reason(r tape.Register) outcome {
 		return tr.of(o.A)
 	}
 	all := outcome{failed: tape.None}
-	for _, a := range o.Operands(nil) {
+	tr.operands = o.Operands(tr.operands[:0])
+	for _, a := range tr.operands {
 		if tape.Usable(tr.values[a]) {
 			continue
 		}
@@ -116,8 +138,8 @@ func (tr *trace) reason(r tape.Register) outcome {
 }
 
 func (tr *trace) of(r tape.Register) outcome {
-	if o, ok := tr.memo[r]; ok {
-		return o
+	if at := tr.memo[r]; at > 0 {
+		return tr.found[at-1]
 	}
 	return outcome{failed: tape.None}
 }

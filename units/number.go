@@ -53,6 +53,15 @@ func ParseValue(text string) (Value, *Error) {
 	return Value{v, u, true}, nil
 }
 
+// BeginsWithNumber reports whether the first word of a text is a number or has the
+// shape of a date, as it is in all that ParseValue accepts.
+func BeginsWithNumber(text string) bool {
+	start, end := trim(text)
+	word, _ := nextBlank(text, start, end)
+	first := text[start:word]
+	return isNumber(strings.Replace(first, "−", "-", 2)) || isDateShaped(first)
+}
+
 // nextBlank finds the blanks that follow in text[start:end].
 func nextBlank(text string, start, end int) (from, to int) {
 	from = end

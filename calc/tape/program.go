@@ -29,6 +29,26 @@ func (t *Tape) Continue(base []float64) []float64 {
 	return values
 }
 
+// Again is Once where all values are known but for those that changed says, which
+// depend on what is set.
+func (t *Tape) Again(base []float64, changed []bool, set map[Register]float64) []float64 {
+	values := slices.Clone(base)
+	var k kernel
+	block := func(r Register) []float64 { return values[r : r+1] }
+	for i := range t.Ops {
+		if !changed[i] {
+			continue
+		}
+		if v, ok := set[Register(i)]; ok {
+			values[i] = v
+			continue
+		}
+		k.bind(&t.Ops[i], block, values[i:i+1])
+		k.run(1)
+	}
+	return values
+}
+
 // rerun computes the operations from number from on.
 func (t *Tape) rerun(values []float64, from int, set map[Register]float64) {
 	var k kernel

@@ -20,10 +20,13 @@ import (
 // machine is one of several notebooks that are checked at once.
 type machine struct {
 	path   string
-	glance calc.Glance
 	counts calc.Counts
 	faults int   // rows and cases that could not be computed
 	err    error // it cannot be read
+
+	// What is left of the notebook, which may go.
+	worst, due, trend string // in words
+	object            jsonMachine
 }
 
 // checkShop checks several notebooks, each on a line. One that cannot be read
@@ -50,13 +53,15 @@ func (c *checkCommand) checkShop(s *session) error {
 	}
 	// Each notebook is done with as soon as it has its line, so that collecting
 	// what is left of them may wait.
-	defer debug.SetGCPercent(debug.SetGCPercent(400))
+	defer debug.SetGCPercent(debug.SetGCPercent(1000))
+	options.Quiet = true
+	view := shopView{machines, s.screen()}
 	next := make(chan *machine)
 	var wait sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), len(machines)) {
 		wait.Go(func() {
 			for one := range next {
-				one.check(c.Set, options)
+				view.check(one, c.Set, options)
 			}
 		})
 	}
@@ -66,7 +71,6 @@ func (c *checkCommand) checkShop(s *session) error {
 	close(next)
 	wait.Wait()
 
-	view := shopView{machines, s.screen()}
 	if err := s.answer(&answer.Answer{
 		Title:  view.title(c.Set),
 		Page:   view.page,
@@ -100,18 +104,26 @@ func expanded(path string) []string {
 }
 
 // check recalculates one notebook and looks at what comes first.
-func (one *machine) check(sets []string, options calc.CheckOptions) {
+func (v shopView) check(one *machine, sets []string, options calc.CheckOptions) {
 	model, err := notebookFlags{Path: one.path, Set: sets}.load()
-	if err != nil {
-		one.err = err
-		return
+	if err == nil {
+		report, problems := model.Check(options)
+		if report == nil {
+			err = refused(model, problems)
+		} else {
+			one.counts, one.faults = report.Counts, len(report.Failures)
+			glance := model.Glance(report)
+			if glance.Verdict == calc.Unsure && options.Quiet { // how likely it is belongs to the line
+				options.Quiet = false
+				report, _ = model.Check(options)
+				glance = model.Glance(report)
+			}
+			one.worst, one.due, one.trend = v.worst(&glance), v.due(&glance), v.trend(&glance)
+			one.object = glanceObject(one.path, &glance, one.counts)
+			return
+		}
 	}
-	report, problems := model.Check(options)
-	if report == nil {
-		one.err = refused(model, problems)
-		return
-	}
-	one.glance, one.counts, one.faults = model.Glance(report), report.Counts, len(report.Failures)
+	one.err, one.worst, one.object = err, firstLine(err), brokenObject(one.path, err)
 }
 
 // shopView puts several notebooks into a table.
@@ -143,7 +155,7 @@ func (one *machine) verdict() string {
 	if one.err != nil {
 		return broken
 	}
-	return one.glance.Verdict.String()
+	return one.object.Verdict
 }
 
 // page is the table, and below it how many have which verdict.
@@ -163,9 +175,9 @@ func (v shopView) page() []table.Table {
 	}
 	column("machine", table.Left, (*machine).name)
 	column(verdictHeader, table.Left, (*machine).verdict)
-	column("worst", table.Left, v.worst)
-	column("due next", table.Left, v.due)
-	column("trend", table.Left, v.trend)
+	column("worst", table.Left, func(one *machine) string { return one.worst })
+	column("due next", table.Left, func(one *machine) string { return one.due })
+	column("trend", table.Left, func(one *machine) string { return one.trend })
 	counts := map[string]int{}
 	for _, one := range v.machines {
 		counts[one.verdict()]++
@@ -186,11 +198,8 @@ func (v shopView) page() []table.Table {
 }
 
 // worst says what makes the verdict of a machine.
-func (v shopView) worst(one *machine) string {
-	if one.err != nil {
-		return firstLine(one.err)
-	}
-	j, g := one.glance.Worst, &one.glance
+func (v shopView) worst(g *calc.Glance) string {
+	j := g.Worst
 	if j == nil {
 		return ""
 	}
@@ -217,23 +226,23 @@ func (v shopView) worst(one *machine) string {
 }
 
 // due says what falls due first, and when.
-func (v shopView) due(one *machine) string {
-	if one.err != nil || one.glance.Due == nil {
+func (v shopView) due(g *calc.Glance) string {
+	if g.Due == nil {
 		return ""
 	}
-	what := one.glance.Due.Name
-	if one.glance.Due.Case != "" {
-		what = printable(one.glance.Due.Case)
+	what := g.Due.Name
+	if g.Due.Case != "" {
+		what = printable(g.Due.Case)
 	}
-	return units.FormatDate(one.glance.DueOn) + " " + what
+	return units.FormatDate(g.DueOn) + " " + what
 }
 
 // trend says what goes to a limit first, and when it gets there.
-func (v shopView) trend(one *machine) string {
-	if one.err != nil || one.glance.Meets == nil {
+func (v shopView) trend(g *calc.Glance) string {
+	m := g.Meets
+	if m == nil {
 		return ""
 	}
-	m := one.glance.Meets
 	side := "high"
 	if m.Meets.Low {
 		side = "low"
@@ -262,7 +271,7 @@ func (v shopView) rows() table.Table {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
 	for _, one := range v.machines {
-		o := v.objectOf(one)
+		o := &one.object
 		cells := []string{o.Notebook, o.Verdict}
 		placed := func(p *jsonPlaced) []string {
 			if p == nil {
@@ -326,31 +335,32 @@ type jsonShop struct {
 func (v shopView) object() jsonShop {
 	var out jsonShop
 	for _, one := range v.machines {
-		out.Notebooks = append(out.Notebooks, v.objectOf(one))
+		out.Notebooks = append(out.Notebooks, one.object)
 	}
 	return out
 }
 
-func (v shopView) objectOf(one *machine) jsonMachine {
-	out := jsonMachine{Notebook: one.path}
-	if one.err != nil {
-		out.Error = firstLine(one.err)
-		var all *problemsError
-		if errors.As(one.err, &all) {
-			out.Problems = jsonProblems(all.problems)
-		} else {
-			out.Problems = jsonProblems([]sheets.Problem{{Message: one.err.Error()}})
-		}
-		return out
+// brokenObject is a notebook that cannot be read.
+func brokenObject(path string, err error) jsonMachine {
+	out := jsonMachine{Notebook: path, Error: firstLine(err)}
+	var all *problemsError
+	if errors.As(err, &all) {
+		out.Problems = jsonProblems(all.problems)
+	} else {
+		out.Problems = jsonProblems([]sheets.Problem{{Message: err.Error()}})
 	}
-	g := &one.glance
+	return out
+}
+
+func glanceObject(path string, g *calc.Glance, counts calc.Counts) jsonMachine {
+	out := jsonMachine{Notebook: path}
 	placed := func(p *calc.Placed) *jsonPlaced {
 		if p == nil {
 			return nil
 		}
 		return &jsonPlaced{p.Name, p.Sheet, p.Case}
 	}
-	out.Verdict, out.More, out.Counts = g.Verdict.String(), g.More, jsonCounts(one.counts)
+	out.Verdict, out.More, out.Counts = g.Verdict.String(), g.More, jsonCounts(counts)
 	if g.Worst != nil {
 		value := newJSONValue(g.Worst)
 		out.Worst, out.Value = placed(g.Where), &value

@@ -1,0 +1,69 @@
+package calc
+
+import (
+	"sync"
+	"sync/atomic"
+)
+
+// parsed keeps the trees of formulas by their text, as they come from the parser:
+// the notebooks of a floor have most of their formulas in common, and one notebook
+// reads each cell twice, since only the tree shows that a cell is a formula.
+var parsed struct {
+	trees sync.Map // from string to *node
+	count atomic.Int64
+}
+
+// mostParsed keeps a very large notebook from holding every tree twice.
+const mostParsed = 4096
+
+// parseFormula turns the text of a formula, without its `=`, into a tree.
+func parseFormula(text string) (*node, *fault) {
+	if tree, found := parsed.trees.Load(text); found {
+		return tree.(*node).clone(), nil
+	}
+	root, fault := parseAnew(text)
+	if fault == nil && parsed.count.Load() < mostParsed {
+		parsed.count.Add(1)
+		parsed.trees.Store(text, root.clone())
+	}
+	return root, fault
+}
+
+// clone copies a tree that the parser has made, of which nothing is resolved yet.
+func (n *node) clone() *node {
+	nodes, args, links := 0, 0, 0
+	n.walk(func(part *node) {
+		nodes++
+		args += len(part.args)
+		if part.link != nil {
+			links++
+		}
+	})
+	c := cloner{make([]node, 0, nodes), make([]*node, 0, args), make([]link, 0, links)}
+	return c.clone(n)
+}
+
+// cloner holds the memory of all parts of a tree, in three pieces.
+type cloner struct {
+	nodes []node
+	args  []*node
+	links []link
+}
+
+func (c *cloner) clone(n *node) *node {
+	c.nodes = append(c.nodes, *n)
+	made := &c.nodes[len(c.nodes)-1]
+	if n.link != nil {
+		c.links = append(c.links, *n.link)
+		made.link = &c.links[len(c.links)-1]
+	}
+	if n.args != nil {
+		from := len(c.args)
+		c.args = c.args[:from+len(n.args)]
+		made.args = c.args[from:len(c.args):len(c.args)]
+		for i, a := range n.args {
+			made.args[i] = c.clone(a)
+		}
+	}
+	return made
+}
