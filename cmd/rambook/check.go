@@ -102,6 +102,7 @@ func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Repor
 			}
 			return tables
 		},
+		Book:   func() []table.Table { return bookTables(r) },
 		Rows:   func() table.Table { return longTable(r) },
 		Object: func() any { return jsonReport{book, r, logs} },
 	})

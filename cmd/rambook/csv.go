@@ -72,3 +72,66 @@ func longTable(r *calc.Report) table.Table {
 	}
 	return t
 }
+
+// bookTables are the sheets of a workbook: those of the notebook, each with its
+// quantities or its cases, numbers as they are and units in the header.
+func bookTables(r *calc.Report) []table.Table {
+	var tables []table.Table
+	for i := range r.Quantities {
+		j := &r.Quantities[i]
+		sheet := j.Quantity.Sheet.Name
+		if len(tables) == 0 || tables[len(tables)-1].Title != sheet {
+			tables = append(tables, table.Table{Title: sheet})
+			for _, column := range longColumns {
+				tables[len(tables)-1].Columns = append(tables[len(tables)-1].Columns,
+					table.Column{Header: column.header})
+			}
+		}
+		row := table.Row{Heading: j.Quantity.Row.Heading}
+		for _, column := range longColumns {
+			row.Cells = append(row.Cells, column.text(j))
+		}
+		t := &tables[len(tables)-1]
+		t.Rows = append(t.Rows, row)
+	}
+	for i := range r.Cases {
+		tables = append(tables, caseBook(&r.Cases[i]))
+	}
+	for i := range tables {
+		tables[i] = tables[i].Filled()
+	}
+	return tables
+}
+
+// caseBook lays the cases of a sheet side by side: each asked value, and where it
+// has them its spread, its reading and what it is judged to be.
+func caseBook(result *calc.CaseResult) table.Table {
+	t := table.Table{Title: result.Sheet.Name, Rows: make([]table.Row, len(result.Cases))}
+	column := func(head string, text func(c *calc.Case) string) {
+		t.Columns = append(t.Columns, table.Column{Header: head})
+		for i := range result.Cases {
+			t.Rows[i].Cells = append(t.Rows[i].Cells, text(&result.Cases[i]))
+		}
+	}
+	for i := range result.Cases {
+		t.Rows[i].Heading = result.Cases[i].Row.Heading
+	}
+	column(result.Sheet.Key.Text, func(c *calc.Case) string { return c.Name })
+	for k, q := range result.Asked {
+		unit := q.Unit
+		if len(result.Cases) > 0 {
+			unit = result.Cases[0].Values[k].Unit
+		}
+		of := func(text func(j *calc.Judged) string) func(c *calc.Case) string {
+			return func(c *calc.Case) string { return text(&c.Values[k]) }
+		}
+		column(header(q.Name, unit), of(func(j *calc.Judged) string { return j.Text + exact(j.Unit, j.Value) }))
+		column(header(q.Name+" spread", unit.Difference()),
+			of(func(j *calc.Judged) string { return shortest(j.Spread) }))
+		column(header(q.Name+" reading", unit), of(func(j *calc.Judged) string { return exact(j.Unit, j.Reading) }))
+		column(q.Name+" verdict", of(func(j *calc.Judged) string { return j.Verdict.String() }))
+		column(q.Name+" error", of(func(j *calc.Judged) string { return j.Error }))
+	}
+	column("verdict", func(c *calc.Case) string { return c.Verdict.String() })
+	return t
+}

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/rogpeppe/go-internal/txtar"
 )
 
 // TestReadme runs every `$ rambook …` line of the README's console blocks, in
@@ -196,5 +198,23 @@ func TestWriteExamples(t *testing.T) {
 	const want = "# a\n```console\n$ one\nnew\n\n$ cd x\n$ two\nb\n\nc\n```\nend\n"
 	if got := writeExamples(text, examples); got != want {
 		t.Errorf("got %q", got)
+	}
+}
+
+// TestReadmePrograms holds the programs of the README to those that the script
+// programs.txtar runs.
+func TestReadmePrograms(t *testing.T) {
+	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	script, err := txtar.ParseFile(filepath.Join("..", "..", "testdata", "scripts", "programs.txtar"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, file := range script.Files[:2] {
+		if !strings.Contains(string(readme), "\n"+string(file.Data)+"```\n") {
+			t.Errorf("%s is not in the README", file.Name)
+		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"context"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -62,6 +63,9 @@ func (c *sweepCommand) Run(s *session) error {
 		fmt.Fprintf(s.stderr, "left out, being open: %s; --show shows them\n", listed(quantityNames(sweep.LeftOut), 4))
 	}
 	form, streams := rowForms[s.form.Name]
+	if s.form.Name == "xlsx" && !c.wantsFigure(s) {
+		return s.sendBook(sweep)
+	}
 	if streams && !c.wantsFigure(s) {
 		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep, form) })
 	}
@@ -238,6 +242,35 @@ func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep, 
 		return err
 	}
 	return s.tellFailures(failures)
+}
+
+// sendBook writes the rows as the sheet of a workbook, which is made in one piece.
+func (s *session) sendBook(sweep *calc.Sweep) error {
+	ctx, stop := s.untilInterrupted()
+	defer stop()
+	var text bytes.Buffer
+	failed := s.sendRows(ctx, &text, sweep, rowForms["csv"])
+	if ctx.Err() != nil {
+		return interrupted(s)
+	}
+	if failed != nil && !errors.Is(failed, errFails) {
+		return failed
+	}
+	records, err := csv.NewReader(&text).ReadAll()
+	if err != nil {
+		return err
+	}
+	t := table.Table{Title: "sweep"}
+	for _, head := range records[0] {
+		t.Columns = append(t.Columns, table.Column{Header: head})
+	}
+	for _, record := range records[1:] {
+		t.Rows = append(t.Rows, table.Row{Cells: record})
+	}
+	if err := s.answer(&answer.Answer{Rows: func() table.Table { return t }}); err != nil {
+		return err
+	}
+	return failed
 }
 
 // rowColumn appends one cell of a column.

@@ -78,11 +78,11 @@ func (t Table) Render(w io.Writer, f Format, width int) error {
 	var err error
 	switch f {
 	case Plain:
-		err = t.filled().plain(&out, width)
+		err = t.Filled().plain(&out, width)
 	case Markdown:
-		err = t.filled().markdown(&out)
+		err = t.Filled().markdown(&out)
 	case HTML:
-		err = t.filled().html(&out)
+		err = t.Filled().html(&out)
 	case CSV:
 		err = t.csv(&out)
 	default:
@@ -136,7 +136,7 @@ func (t Table) visible() Table {
 }
 
 // filled returns the table without columns that are empty in all rows.
-func (t Table) filled() Table {
+func (t Table) Filled() Table {
 	if len(t.Rows) == 0 {
 		return t
 	}

@@ -350,7 +350,7 @@ func TestRenderProperties(t *testing.T) {
 				}
 			}
 		}
-		filled := table.visible().filled()
+		filled := table.visible().Filled()
 		filled.alignDecimals()
 		widest := 0
 		if len(filled.Columns) > 0 {

@@ -20,6 +20,7 @@ type Answer struct {
 	Title  string               // the first line of a page; "" for a list that needs none
 	Page   func() []table.Table // for people; a table without columns is a paragraph, its note
 	Screen func() string        // lines that a screen shows in place of the page; nil: it shows the page
+	Book   func() []table.Table // for a spreadsheet, a sheet each, with exact numbers; nil: the rows
 	Rows   func() table.Table   // for programs, one table with exact numbers; nil: the tables of the page
 	Object func() any           // for programs, encoded as JSON, or an [Object]
 }

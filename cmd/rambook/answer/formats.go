@@ -27,6 +27,7 @@ var Formats = []*Format{
 	{Name: "md", Endings: []string{".md"}, Paper: Text, write: page(table.Markdown)},
 	{Name: "csv", Endings: []string{".csv"}, Exact: true, write: rows},
 	{Name: "json", Endings: []string{".json"}, Exact: true, JSON: true, write: object},
+	{Name: "xlsx", Endings: []string{".xlsx"}, Exact: true, write: workbook},
 	{Name: "html", Endings: []string{".html", ".htm"}, Paper: Web, write: webPage},
 }
 
