@@ -73,6 +73,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		}
 	}
 	c.suspectGauges()
+	c.warnLikeNames()
 	c.warnOverdue(opt.Today)
 	c.parse()
 	for _, f := range c.formulas {

@@ -119,12 +119,10 @@ func (m *Model) foresee(g *Glance, result *CaseResult) {
 				return
 			}
 		}
-		col := m.tables[result.Sheet.Name].column(asked.quantity.Name)
-		if col == nil {
-			col = asked.column // of a formula, of which the cells do not matter
-		}
+		y := seriesOf(asked.quantity, asked.unit, values)
+		y.idle = m.idle(m.caseSheets[at], asked.quantity, m.tables[result.Sheet.Name].column(asked.quantity.Name))
 		t := &Trend{Sheet: result.Sheet, Name: asked.quantity.Name, Against: date}
-		if len(t.draw(x, seriesOf(asked.quantity, col, asked.unit, values))) > 0 || t.Meets == nil || t.Meets.Past ||
+		if len(t.draw(x, y)) > 0 || t.Meets == nil || t.Meets.Past ||
 			t.OfModel() == len(t.Points) {
 			continue
 		}

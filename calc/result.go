@@ -114,6 +114,9 @@ type CaseResult struct {
 	// Unjudged is what has limits that depend on what the cases change, and is open
 	// in the model already, so that the verdicts of the cases leave it out.
 	Unjudged []*Quantity
+	// Borrowed is, of cases with a date, which givens have a column and some blank
+	// cell in it, which counts as the notebook's value of today; nil without dates.
+	Borrowed []*Quantity
 	Cases    []Case
 	// Warnings name the first case that they are of, and count the others.
 	Warnings []sheets.Problem

@@ -90,8 +90,28 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 			result.Unjudged = append(result.Unjudged, a.quantity)
 		}
 	}
+	result.Borrowed = m.borrowed(cs, base)
 	result.Warnings = gather(result.Cases, warnings)
 	return result, slices.Concat(failures...)
+}
+
+// borrowed lists the givens that some dated case has from the notebook.
+func (m *Model) borrowed(cs *caseSheet, base []float64) []*Quantity {
+	name := ""
+	if m.tables[cs.sheet.Name] != nil {
+		name = m.DateColumn(cs.sheet)
+	}
+	if name == "" || m.byName[name] != nil {
+		return nil // the dates are about something else
+	}
+	list := []*Quantity{}
+	for _, g := range cs.given {
+		if !g.quantity.IsFormula() && tape.Usable(base[g.input()]) &&
+			slices.ContainsFunc(g.column.values, tape.IsMissing) {
+			list = append(list, g.quantity)
+		}
+	}
+	return list
 }
 
 // gather makes one warning of those of several cases that are alike but for

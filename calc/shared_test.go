@@ -59,19 +59,14 @@ func TestTrendOfWhatVisitsShare(t *testing.T) {
 		{"a factor in common", []string{"model.csv", "name,entry,spread\np,1,0.6\narea,2,0.2\ny,=area*p,\n",
 			"visits.csv", visitsAt("p,y", "10,", "11,", "13,", "14,", "17,")},
 			the(20, 22, 26, 28, 34), the(0.6, 0.6, 0.6, 0.6, 0.6), [][]float64{the(1, 1.1, 1.3, 1.4, 1.7)}},
-		// The third visit was read, and has nothing in common with the others; the
-		// last has no pressure of its own and takes the model's, alone.
+		// The third visit was read, and has nothing in common with the others.
 		{"readings among them", []string{"model.csv", "name,entry,spread\np,17,0.6\narea,2,0.2\ny,=area*p,1\n",
-			"visits.csv", visitsAt("p,y", "10,", "11,", "13,27", "14,", ",")},
+			"visits.csv", visitsAt("p,y", "10,", "11,", "13,27", "14,", "17,")},
 			the(20, 22, 27, 28, 34), the(0.6, 0.6, 0.5, 0.6, 0.6), [][]float64{the(1, 1.1, 0, 1.4, 1.7)}},
-		// Two visits without a pressure of their own share the model's.
-		{"blank cells", []string{"model.csv", "name,entry,spread\np,17,0.6\ny,=2*p,\n",
-			"visits.csv", visitsAt("p,y", "10,", ",", "13,", "14,", ",")},
-			the(20, 34, 26, 28, 34), the(0.6, 0, 0.6, 0.6, 0), [][]float64{the(0, 0.6, 0, 0, 0.6)}},
 		// A given with a column is looked at itself.
 		{"a given", []string{"model.csv", "name,entry,spread\np,17,0.6\ny,=2*p,\n",
-			"visits.csv", visitsAt("p,y", "10,", ",", "13,", "14,", ",")},
-			the(10, 17, 13, 14, 17), the(0.3, 0, 0.3, 0.3, 0), [][]float64{the(0, 0.3, 0, 0, 0.3)}},
+			"visits.csv", visitsAt("p,y", "10,", "11,", "13,", "14,", "17,")},
+			the(10, 11, 13, 14, 17), the(0.3, 0.3, 0.3, 0.3, 0.3), nil},
 		// Visits with the same oil share its cell of the table.
 		{"cells looked up", []string{"model.csv", "name,entry,unit,spread\np,1,,0.6\noil,thin,text,\ny,=oils[oil].factor*p,,\n",
 			"oils.csv", "oil,factor\n:unit,\n:spread,0.2\nthin,1\nthick,2\nstray,3\n",

@@ -47,7 +47,7 @@ type TrendPoint struct {
 	X, Y   float64
 	Spread float64 // of Y, NaN without one
 	Read   bool    // Y is a reading
-	Model  bool    // Y is not of the case: computed, or a given as the notebook has it
+	Model  bool    // Y is computed
 
 	row int // of the sheet's cases
 }
@@ -127,12 +127,14 @@ func (t *Trend) collect(s *sheets.Sheet, x, y *series) {
 		at, _, _ := x.values[i].Subject()
 		p := TrendPoint{Case: name, X: at, row: i}
 		p.Y, p.Spread, p.Read = y.values[i].Subject()
-		p.Model = !p.Read && y.model(i)
+		p.Model = !p.Read && y.formula
 		switch {
 		case !Has(p.X):
 			t.LeftOut = append(t.LeftOut, CaseReason{name, x.reason(i)})
 		case !Has(p.Y):
 			t.LeftOut = append(t.LeftOut, CaseReason{name, y.reason(i)})
+		case !p.Read && y.idle != nil && y.idle(i):
+			t.LeftOut = append(t.LeftOut, CaseReason{name, "nothing was measured that " + t.Name + " depends on"})
 		default:
 			t.Points = append(t.Points, p)
 			t.Origin = min(t.Origin, p.X)
@@ -154,7 +156,7 @@ func (t *Trend) collect(s *sheets.Sheet, x, y *series) {
 	})
 }
 
-// OfModel counts the points whose value is not of the case.
+// OfModel counts the points whose value is computed.
 func (t *Trend) OfModel() int {
 	n := 0
 	for _, p := range t.Points {
@@ -270,7 +272,7 @@ type series struct {
 	from *contributions // to its spread; nil of data
 
 	formula bool             // of what is computed
-	model   func(i int) bool // what is not read is the model's, not of the case
+	idle    func(i int) bool // the value owes nothing to the case; nil where that cannot be
 }
 
 // series evaluates a quantity, or reads a column of data, in every case.
@@ -304,16 +306,35 @@ func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 	for k := range values {
 		values[k] = result.Cases[k].Values[0]
 	}
-	s := seriesOf(q, col, asked.unit, values)
+	s := seriesOf(q, asked.unit, values)
 	s.from = m.contributions(cs, q, base)
+	s.idle = m.idle(cs, q, col)
 	return s
 }
 
-// seriesOf is what a run says of a quantity in every case of a sheet. col holds
-// the cells of the sheet.
-func seriesOf(q *Quantity, col *column, u units.Unit, values []Judged) *series {
+// idle finds the cases in which a quantity is only what the model itself makes it,
+// dates apart: a visit at which nothing was measured is no point of a line.
+func (m *Model) idle(cs *caseSheet, q *Quantity, col *column) func(k int) bool {
+	var moving []*column
+	switch {
+	case !q.IsFormula():
+		moving = append(moving, col)
+	case len(cs.row) > 0:
+		return nil // a running sum has the rows before in it
+	}
+	for _, g := range cs.given {
+		if q.IsFormula() && g.unit.Kind != units.Date && m.tape.Reached([]tape.Register{g.input()})[q.value] {
+			moving = append(moving, g.column)
+		}
+	}
+	return func(k int) bool {
+		return !slices.ContainsFunc(moving, func(col *column) bool { return tape.Usable(col.values[k]) })
+	}
+}
+
+// seriesOf is what a run says of a quantity in every case of a sheet.
+func seriesOf(q *Quantity, u units.Unit, values []Judged) *series {
 	s := &series{unit: u, values: values, formula: q.IsFormula()}
-	s.model = func(k int) bool { return q.IsFormula() || !tape.Usable(col.values[k]) }
 	s.reason = func(k int) string {
 		j := &s.values[k]
 		if j.Error != "" {
@@ -356,7 +377,7 @@ func (m *Model) data(col *column) (*series, []sheets.Problem) {
 		return nil, c.problems
 	}
 	s := &series{unit: col.unit, values: make([]Judged, len(col.values)),
-		reason: func(int) string { return col.name + " is blank" }, model: func(int) bool { return false }}
+		reason: func(int) string { return col.name + " is blank" }}
 	for i, v := range col.values {
 		s.values[i] = blank(nil, col.unit)
 		if tape.Usable(v) {

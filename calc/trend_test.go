@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -140,14 +141,14 @@ func TestTrendOfVisits(t *testing.T) {
 	if trend == nil {
 		t.Fatal(told(problems))
 	}
-	// By hand: (0 d, 91), (10 d, 80 computed), (20 d, 70.5), (40 d, 100 computed
-	// with the model's own wear of 0), all ± 1.
-	if trend.Against != "date" || !trend.Dated || trend.Origin != 1767225600 || len(trend.Points) != 4 {
+	// By hand: (0 d, 91), (10 d, 80 computed), (20 d, 70.5), all ± 1. The visit
+	// at which nothing was measured has only the model's own wear of 0.
+	if trend.Against != "date" || !trend.Dated || trend.Origin != 1767225600 || len(trend.Points) != 3 {
 		t.Fatalf("got %+v", trend)
 	}
 	for i, want := range []TrendPoint{
 		{"first", 0, 91, 1, true, false, 0}, {"second", 10, 80, 1, false, true, 2},
-		{"third", 20, 70.5, 1, true, false, 1}, {"bare", 40, 100, 1, false, true, 4},
+		{"third", 20, 70.5, 1, true, false, 1},
 	} {
 		got := trend.Points[i]
 		if !near(got.X, want.X, 1e-12) || !near(got.Y, want.Y, 1e-12) || !near(got.Spread, want.Spread, 1e-12) {
@@ -157,14 +158,12 @@ func TestTrendOfVisits(t *testing.T) {
 			t.Errorf("point %d: got %+v, expected %+v", i, got, want)
 		}
 	}
-	if trend.OfModel() != 2 || !trend.Formula {
+	if trend.OfModel() != 1 || !trend.Formula {
 		t.Errorf("%d points are computed, of a formula: %v", trend.OfModel(), trend.Formula)
 	}
-	if len(trend.LeftOut) != 1 || trend.LeftOut[0] != (CaseReason{"lost", "date is blank"}) {
+	if want := []CaseReason{{"lost", "date is blank"},
+		{"bare", "nothing was measured that left depends on"}}; !slices.Equal(trend.LeftOut, want) {
 		t.Errorf("left out: %v", trend.LeftOut)
-	}
-	if why, _ := trend.Line.Doubt(); why == "" {
-		t.Error("the scatter is far beyond the spreads, but nothing speaks against the line")
 	}
 	half, problems := m.Trend("visits", "half", TrendOptions{}) // the sheet does not ask for it
 	if half == nil {
@@ -190,10 +189,10 @@ func TestTrendRefusals(t *testing.T) {
 	m := compiled(t,
 		"model.csv", "name,entry,unit,spread\nwear,0,%,1\nleft,=1 - wear,%,\nword,oil,text,\nfix,3,,\nstart,2026-01-01,date,\nday,=start + wear*100*d,date,\n",
 		"visits.csv", visits,
-		"mixed.csv", "visit,date,left\n:unit,date,\na,2026-01-01,0.9\nb,2026-01-02,0.8\nc,2026-01-03,\n",
+		"mixed.csv", "visit,date,wear,left\n:unit,date,,\na,2026-01-01,,0.9\nb,2026-01-02,,0.8\nc,2026-01-03,0.3,\n",
 		"list.csv", "item,size,word,odd\n:unit,mm,text,\na,1,x,1\nb,2,y,one\n",
-		"few.csv", "visit,date,left\n:unit,date,\na,2026-01-01,\nb,,\n",
-		"same.csv", "visit,date,left\n:unit,date,\na,2026-01-01,\nb,2026-01-01,\nc,2026-01-01,\n")
+		"few.csv", "visit,date,wear,left\n:unit,date,,\na,2026-01-01,0.1,\nb,,,\n",
+		"same.csv", "visit,date,wear,left\n:unit,date,,\na,2026-01-01,0,\nb,2026-01-01,0,\nc,2026-01-01,0,\n")
 	for _, test := range []struct{ sheet, name, against, want string }{
 		{"vists", "left", "", "no sheet is named `vists` (did you mean `visits`?)"},
 		{"model", "left", "", "`model` is a sheet of quantities"},

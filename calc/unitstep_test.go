@@ -78,8 +78,10 @@ func TestUnitStepsOfStarters(t *testing.T) {
 		for _, step := range m.Steps(report, plainly) {
 			for _, u := range step.Units {
 				steps++
-				if Has(u.Number) && Has(step.Value) && math.Abs(u.Number*u.Factor-step.Value) > 1e-9*math.Abs(step.Value) {
-					t.Errorf("%s: %g %s is not %g %s", step.Quantity.Name, u.Number, u.Unit, step.Value, step.Unit.Symbol)
+				if Has(u.Number) && Has(step.Value) &&
+					math.Abs(u.Number*u.Factor-step.Value) > 1e-9*math.Abs(step.Value) {
+					t.Errorf("%s: %g %s is not %g %s", step.Quantity.Name, u.Number, u.Unit, step.Value,
+						step.Unit.Symbol)
 				}
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -65,6 +66,34 @@ func (m *Model) warnCancellation(values []float64) []sheets.Problem {
 		}
 	}
 	return warnings
+}
+
+// warnLikeNames warns of names that differ in capitals only, which a reader takes
+// for one, and of which a formula may mean the other. Of single letters the
+// trade makes two on purpose, such as D and d of a ram.
+func (c *compiler) warnLikeNames() {
+	small := map[string]*Quantity{} // by the name in small letters, of those with a capital
+	for _, q := range c.model.Quantities {
+		name := strings.ToLower(q.Name)
+		if len(name) < 2 || name == q.Name {
+			continue
+		}
+		other := c.model.byName[name]
+		if other == nil {
+			other = small[name]
+		}
+		small[name] = q
+		if other == nil || q.Sheet == nil || other.Sheet == nil {
+			continue
+		}
+		first, second := other, q
+		if second.index < first.index {
+			first, second = second, first
+		}
+		c.warn(placeIn(second.Sheet, second.Row.Name).fault(fmt.Sprintf("%s differs from %s in %s, line %d, in capitals only",
+			words.Quoted(second.Name), words.Quoted(first.Name), first.Sheet.File, first.Row.Name.Line),
+			"rename one, so that no formula means the other: rambook rename "+second.Name+" NEW"))
+	}
 }
 
 // warnTexts warns of a text that equals none of the literals it is compared

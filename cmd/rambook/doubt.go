@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"os"
 	"slices"
@@ -70,6 +71,28 @@ func slipOf(entry string, j *calc.Judged) (units.Slip, bool) {
 	return units.FindSlip(typed.Number, typed.Unit, j.Unit.ToSI(j.Value), spread)
 }
 
+// changeUnlessDoubted changes sheets if the readings among the settings are what an
+// instrument may show, or somebody is sure that it does.
+func (r *revision) changeUnlessDoubted(s *session, settings []setting, sure bool, changing []*sheets.Sheet,
+	edit func(*sheets.Sheet, []byte) ([]byte, error)) error {
+	for ; ; sure = true {
+		r.verify = func(after *calc.Report) error {
+			if err := r.refuseUnknown(entries(settings)); err != nil || sure {
+				return err
+			}
+			return doubtReadings(settings, after)
+		}
+		err := r.change(changing, edit)
+		doubt := (*doubtError)(nil)
+		if !errors.As(err, &doubt) {
+			return err
+		}
+		if !s.agrees(doubt) {
+			return problem(doubt.question, doubt.hint)
+		}
+	}
+}
+
 // agrees asks on a terminal whether a reading is kept. Where nobody can be asked
 // it is not.
 func (s *session) agrees(doubt *doubtError) bool {
@@ -102,6 +125,18 @@ func (s *session) answerReading(one *setting, after *calc.Report) {
 	}
 	fmt.Fprintf(&s.out, "  computed %s: %s\n", beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit),
 		layout.agreementInWords(j))
+}
+
+// answerRecorded says what one reading of a new case comes to.
+func (s *session) answerRecorded(one *setting, after *calc.Report) {
+	if after == nil {
+		return
+	}
+	if j := one.read(after); j != nil && calc.Has(j.Reading) && calc.Has(j.Value) {
+		layout := screen{}
+		fmt.Fprintf(&s.out, "  %s: computed %s: %s\n", one.quantity(),
+			beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit), layout.agreementInWords(j))
+	}
 }
 
 func needed(j *calc.Judged) string {

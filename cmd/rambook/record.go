@@ -6,7 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"rambook/calc"
 	"rambook/sheets"
 )
 
@@ -14,6 +13,7 @@ type recordCommand struct {
 	Sheet string   `arg:"" complete:"cases" help:"The case sheet, such as visits."`
 	Case  string   `arg:"" help:"The new case's own name."`
 	Words []string `arg:"" sep:"none" name:"NAME=ENTRY" help:"The case's cells, then the notebook's folder if it is not this one."`
+	Sure  bool     `help:"Keep a reading that is far from what is computed."`
 	entryFlags
 }
 
@@ -39,36 +39,42 @@ func (c *recordCommand) Run(s *session) error {
 	if err != nil {
 		return r.missing(err)
 	}
-	r.verify = func(*calc.Report) error {
-		var entries []string
-		for _, cell := range cells {
-			entries = append(entries, cell.entry)
-		}
-		return r.refuseUnknown(entries)
+	name := strings.TrimSpace(c.Case)
+	settings := []setting{{cellName: caseCell{of: c.Sheet, key: name}}}
+	if len(cells) > 0 {
+		settings = nil
+	}
+	for _, cell := range cells {
+		settings = append(settings, setting{cellName: caseCell{c.Sheet, name, cell.name}, entry: cell.entry})
 	}
 	var line int
 	var written []string
-	name := strings.TrimSpace(c.Case)
+	today := "" // the date that nobody typed
 	r.enters(s, c.entryFlags, func() []sheets.Entry {
 		return []sheets.Entry{{What: sheet.Name + "[" + name + "]", Is: recorded(sheet, written)}}
 	})
-	err = r.change([]*sheets.Sheet{sheet}, func(now *sheets.Sheet, data []byte) ([]byte, error) {
-		record, err := c.record(now, cells)
-		if err != nil {
-			return nil, err
-		}
-		if i := r.dateColumn(now, cells); i >= 0 {
-			record[1+i] = s.now().Format(time.DateOnly)
-		}
-		written = record[1:]
-		data, line, err = sheets.AppendRecord(data, record)
-		return data, err
-	})
+	err = r.changeUnlessDoubted(s, settings, c.Sure, []*sheets.Sheet{sheet},
+		func(now *sheets.Sheet, data []byte) ([]byte, error) {
+			record, err := c.record(now, cells)
+			if err != nil {
+				return nil, err
+			}
+			if i := r.dateColumn(now, cells); i >= 0 {
+				record[1+i] = s.now().Format(time.DateOnly)
+				today = fmt.Sprintf(", %s %s (today)", now.Columns[i].Name.Text, record[1+i])
+			}
+			written = record[1:]
+			data, line, err = sheets.AppendRecord(data, record)
+			return data, err
+		})
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(&s.out, "%s:%d: %s recorded\n", sheet.File, line, printable(c.Case))
-	r.tell(s, []setting{{cellName: caseCell{of: c.Sheet, key: strings.TrimSpace(c.Case)}}})
+	fmt.Fprintf(&s.out, "%s:%d: %s recorded%s\n", sheet.File, line, printable(c.Case), today)
+	for i := range settings {
+		s.answerRecorded(&settings[i], r.after)
+	}
+	r.tell(s, settings[:1])
 	return nil
 }
 
@@ -134,7 +140,7 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]strin
 	return record, nil
 }
 
-// dat// dateColumn finds the column that says when, as the model does. It returns -1
+// dateColumn finds the column that says when, as the model does. It returns -1
 // if there is none, if its cell is given, or if the notebook is broken and the
 // sheet itself has no column of dates.
 func (r *revision) dateColumn(sheet *sheets.Sheet, given []assignment) int {

@@ -397,6 +397,13 @@ func (s screen) caseTable(result calc.CaseResult) table.Table {
 		s.tellBelow(&t, remarks, concern)
 	}
 	s.addRemarks(&t, remarks, concern)
+	if result.Borrowed != nil && shown > 0 {
+		also := "every given without a column"
+		if n := len(result.Borrowed); n > 0 {
+			also = listed(quantityNames(result.Borrowed), mostNames) + " where the cell is blank, and " + also
+		}
+		s.addNote(&t, "judged with the notebook's values of today: "+also)
+	}
 	if n := len(result.Unjudged); n > 0 {
 		s.addNote(&t, "not judged here, being open: "+listed(quantityNames(result.Unjudged), mostNames))
 	}

@@ -55,25 +55,9 @@ func (c *setCommand) Run(s *session) error {
 		return err
 	}
 	r.enters(s, c.entryFlags, func() []sheets.Entry { return logged(settings, r.book) })
-	for sure := c.Sure; ; sure = true {
-		r.verify = func(after *calc.Report) error {
-			if err := r.refuseUnknown(entries(settings)); err != nil || sure {
-				return err
-			}
-			return doubtReadings(settings, after)
-		}
-		err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte,
-			error) {
-			return write(settings, now, data)
-		})
-		doubt := (*doubtError)(nil)
-		if !errors.As(err, &doubt) {
-			break
-		}
-		if !s.agrees(doubt) {
-			return problem(doubt.question, doubt.hint)
-		}
-	}
+	err = r.changeUnlessDoubted(s, settings, c.Sure, changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+		return write(settings, now, data)
+	})
 	if err != nil {
 		return err
 	}

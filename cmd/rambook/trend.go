@@ -89,25 +89,19 @@ func (v trendView) answers() []string {
 	return lines
 }
 
-// ofModel says how many points the cases have no value of their own for.
+// ofModel says how many points are computed, not read.
 func (v trendView) ofModel() string {
 	n := v.OfModel()
 	points := fmt.Sprintf("%d of %s", n, counted(len(v.Points), "point"))
 	switch {
 	case n == 0:
 		return ""
-	case n == len(v.Points) && v.Formula:
-		return "No point is a reading: the line goes through computed values only."
 	case n == len(v.Points):
-		return "No point is of a case: every cell is blank, and the line goes through the notebook's own value only."
-	case v.Formula && n == 1:
-		return points + " is computed, not read."
-	case v.Formula:
-		return points + " are computed, not read."
+		return "No point is a reading: the line goes through computed values only."
 	case n == 1:
-		return points + " has a blank cell and takes the notebook's own value."
+		return points + " is computed, not read."
 	}
-	return points + " have blank cells and take the notebook's own value."
+	return points + " are computed, not read."
 }
 
 // kind says in a word where the value of a point comes from.
@@ -115,10 +109,8 @@ func (v trendView) kind(p *calc.TrendPoint) string {
 	switch {
 	case p.Read:
 		return "reading"
-	case p.Model && v.Formula:
-		return "computed"
 	case p.Model:
-		return "notebook"
+		return "computed"
 	}
 	return "case"
 }
