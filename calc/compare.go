@@ -85,7 +85,11 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 	c.rank()
 	var by *contributions
 	if asked := shown[c.By].asked; asked != nil {
-		by = m.contributions(cs, asked.quantity, base)
+		numbers := make([]Judged, len(c.Rows))
+		for i := range c.Rows {
+			numbers[c.Rows[i].index] = c.Rows[i].Shown[c.By]
+		}
+		by = m.contributions(cs, asked, numbers, base)
 	}
 	c.doubt(by)
 	c.markUnbeaten()
@@ -340,22 +344,18 @@ func (c *Comparison) rank() {
 }
 
 // doubt tells how sure the differences to the best are. by is nil for data: two
-// cells have nothing in common, as two readings have not.
+// cells have nothing in common.
 func (c *Comparison) doubt(by *contributions) {
-	data := by == nil
 	for i := 1; i < len(c.Rows); i++ {
 		r, best := &c.Rows[i], &c.Rows[0]
 		if !Has(r.Difference) {
 			continue
 		}
-		_, spread, read := r.Shown[c.By].Subject()
-		_, spreadBest, readBest := best.Shown[c.By].Subject()
-		joint := spreadIn(r.Shown[c.By].Unit, by.apart(r.index, best.index, read, readBest))
-		if read || data { // readings are independent of each other and of all else
-			joint = hypot(joint, spread)
-		}
-		if readBest || data {
-			joint = hypot(joint, spreadBest)
+		_, spread, _ := r.Shown[c.By].Subject()
+		_, spreadBest, _ := best.Shown[c.By].Subject()
+		joint := hypot(spread, spreadBest)
+		if by != nil {
+			joint = spreadIn(r.Shown[c.By].Unit, by.apart(r.index, best.index))
 		}
 		if joint <= rounding(best.number(c.By)) {
 			joint = 0

@@ -47,7 +47,7 @@ func TestCellFaults(t *testing.T) {
 		{"x,2026-05-04,h", "a.csv:2:3: 2026-05-04 is a date, but the row is in h"},
 		{"x,3 h,date", "a.csv:2:3: 3 h is a time, but the row is a date"},
 		// what is neither a number nor a formula
-		{"x,2*3,mm", "a.csv:2:3: the formula yields a plain number, but the row is in mm (multiply by its unit, as in 20*MPa)"},
+		{"x,2*3,mm", "a.csv:2:3: the formula yields a plain number, but the row is in mm (multiply by its unit, as in 24*MPa)"},
 		{"x,20-25,", "a.csv:2:3: `20-25` is not a number (a range goes in `low` and `high`, or in the spread; a calculation starts with `=`)"},
 		{"x,5/4/2026,", "a.csv:2:3: `5/4/2026` is not a number (a date is written year-month-day, as in `2026-05-04`; a spreadsheet may have rewritten it)"},
 		{"x,5-4-2026,date", "a.csv:2:3: `5-4-2026` is not a date (a date is written year-month-day, as in `2026-05-04`; a spreadsheet may have rewritten it)"},
@@ -89,7 +89,7 @@ func TestCellFaults(t *testing.T) {
 		{"h,3 MPa,mm,,-1", "a.csv:2:1: `h` is the unit hour (call it `height`)\n" +
 			"a.csv:2:3: 3 MPa is a pressure, but the row is in mm\n" +
 			"a.csv:2:13: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)"},
-		{"x,3,zz\ny,=x + 2*mm,mm\nz,=y + 2,zz", "a.csv:2:5: unknown unit `zz`\na.csv:4:4: cannot add length to a plain number (give the plain number a unit, as in 20*MPa)\na.csv:4:10: unknown unit `zz`"},
+		{"x,3,zz\ny,=x + 2*mm,mm\nz,=y + 2,zz", "a.csv:2:5: unknown unit `zz`\na.csv:4:4: cannot add length to a plain number (give the plain number a unit, as in 24*MPa)\na.csv:4:10: unknown unit `zz`"},
 		{"x,3,mm\nx,4,mm", "a.csv:3:1: x stands already in a.csv, line 2 (a name is used once in the whole notebook; rename one of the two)"},
 		{"x,=a1 + b1 + c1 + d1 + e1 + f1 + g1,s\na1,1,mm\nb1,1,mm\nc1,1,mm\nd1,1,mm\ne1,1,mm\nf1,1,mm\ng1,1,mm",
 			"a.csv:2:4: the formula yields a length, but the row is in s (a1 is in mm, b1 is in mm, c1 is in mm, d1 is in mm, e1 is in mm and 2 more)"},

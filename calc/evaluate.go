@@ -20,7 +20,7 @@ func Evaluate(expression string) (value float64, dim units.Dimension, problems [
 	c.resolve(f)
 	t := c.inferFormula(f)
 	if t.Sort == function.Truth || t.Sort == function.Text {
-		c.report(f.problem(f.root.span(), t.String()+" is no result", "write a number with units, as in 20*MPa"))
+		c.report(f.problem(f.root.span(), t.String()+" is no result", "write a number with units, as in 24*MPa"))
 	}
 	if len(c.problems) > 0 {
 		return 0, dim, c.problems

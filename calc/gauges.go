@@ -414,13 +414,19 @@ func (l *lowering) lowerGauged(q *Quantity) {
 
 // wholeSpread is the spread of a reading: its own, and the error that it shares.
 func (g *gauged) wholeSpread(own, reading float64) float64 {
-	switch {
-	case g == nil:
+	if g == nil {
 		return own
-	case g.relative:
-		return hypot(own, g.shared*math.Abs(reading))
 	}
-	return hypot(own, g.shared)
+	return hypot(own, math.Abs(g.sharedAt(reading)))
+}
+
+// sharedAt is the spread of a reading by the error that it shares with all others of
+// the gauge; below 0 where an error that is a share makes the reading lower.
+func (g *gauged) sharedAt(reading float64) float64 {
+	if g.relative {
+		return g.shared * reading
+	}
+	return g.shared
 }
 
 // offset is the input by which the gauge of a reading is off, tape.None where it

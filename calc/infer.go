@@ -213,7 +213,7 @@ func unitForNumber(a, b function.Type) string {
 	case b.Point: // a date
 		return "give a time its unit, as in 30*d, and a date a row of its own"
 	}
-	return "give the plain number a unit, as in 20*MPa"
+	return "give the plain number a unit, as in 24*MPa"
 }
 
 func (c checker) inferPower(n *node, a, b function.Type) function.Type {
@@ -266,7 +266,7 @@ func (c checker) same(na, nb *node, a, b function.Type, message string) function
 func (c checker) wantTruth(n *node, t function.Type) {
 	if t.Sort != function.Truth && t.Sort != function.Unknown {
 		c.refuse(n.span(), "a condition is needed here, not "+function.WithArticle(t),
-			"compare two values, as in setting > 20*MPa")
+			"compare two values, as in setting > 24*MPa")
 	}
 }
 
@@ -439,7 +439,7 @@ func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted
 			hint = f.ingredients()
 		}
 		if hint == "" && t == function.Plain && u.Symbol != "" && !strings.ContainsFunc(f.text, unicode.IsLetter) {
-			hint = "multiply by its unit, as in 20*MPa" // a calculation with bare numbers
+			hint = "multiply by its unit, as in 24*MPa" // a calculation with bare numbers
 		}
 		refuse(fmt.Sprintf("the formula yields %s, but the %s %s", function.WithArticle(t), what, isIn(u)), hint)
 	case u.Kind == units.Point && !t.Point:

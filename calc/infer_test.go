@@ -12,9 +12,9 @@ func TestTypeFaults(t *testing.T) {
 		formula, unit string
 		want          string // after the file and the line
 	}{
-		{"1 + bore", "mm", "5: cannot add a plain number to length (give the plain number a unit, as in 20*MPa)"},
-		{"bore - 1", "mm", "5: cannot subtract a plain number from length (give the plain number a unit, as in 20*MPa)"},
-		{"setting > 20 ? 1 : 2", "", "5: cannot compare pressure with a plain number (give the plain number a unit, as in 20*MPa)"},
+		{"1 + bore", "mm", "5: cannot add a plain number to length (give the plain number a unit, as in 24*MPa)"},
+		{"bore - 1", "mm", "5: cannot subtract a plain number from length (give the plain number a unit, as in 24*MPa)"},
+		{"setting > 20 ? 1 : 2", "", "5: cannot compare pressure with a plain number (give the plain number a unit, as in 24*MPa)"},
 		{"setting > 2*bar/m ? 1 : 2", "", "5: cannot compare pressure with kg m^-2 s^-2"},
 		{"setting + setting*bore", "MPa", "5: cannot add pressure to stiffness"},
 		{"setting*disp + 3*N*m", "N*m", "5: cannot add torque per angle to energy or torque (divide by `rad`)"},
@@ -53,7 +53,7 @@ func TestTypeFaults(t *testing.T) {
 		{"sin(0.5)", "", "9: sin: needs an angle, found a plain number (give it a unit of angle, as in sin(30*deg))"},
 		{"sqrt(mode)", "", "10: a number is needed here, not a text (texts can only be compared, with == or !=)"},
 		{"frob(bore + 1)", "", "5: no function is named `frob` (`rambook functions` lists them)" + "\n" +
-			"10: cannot add length to a plain number (give the plain number a unit, as in 20*MPa)"},
+			"10: cannot add length to a plain number (give the plain number a unit, as in 24*MPa)"},
 		{"max()", "", "5: max needs at least 1 argument, here are 0 (write max(a, b, ... or sheet.column))"},
 		{"slope(curve.pressure, curve.flow, 3)", "",
 			"5: slope takes 2 expressions over the rows of one sheet (write slope(sheet.x, sheet.y))"},

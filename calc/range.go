@@ -152,7 +152,7 @@ func (r *rangeReader) readRange(text string) *Range {
 // number reads a piece, which may have a unit of its own.
 func (r *rangeReader) number(p piece, ifMissing string) (numberPiece, bool) {
 	if p.text == "" {
-		r.refuse(r.all(), ifMissing, "write 5 to 25 by 2.5 MPa, 5 to 25 in 8 steps MPa, or 5, 10, 20 MPa")
+		r.refuse(r.all(), ifMissing, "write 5 to 25 by 2.5 MPa, 5 to 25 in 8 steps MPa, or 5, 10, 24 MPa")
 		return numberPiece{}, false
 	}
 	v, err := units.ParseValue(p.text)

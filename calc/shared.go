@@ -10,10 +10,11 @@ import (
 	"rambook/calc/tape"
 )
 
-// contributions is what the spreads of the inputs contribute to one quantity in
-// every case of a sheet. Two cases have most of their inputs in common: the
-// givens that neither replaces, and the cells that both look up. What such an
-// input is wrong by moves both.
+// contributions is what may be wrong with the number of one quantity in every case
+// of a sheet: with the reading where there is one, else with what is computed. Two
+// cases have most of their inputs in common: the givens that neither replaces, the
+// cells that both look up, the gauge that both were read with. What such an input
+// is wrong by moves both.
 //
 // The given of a case's own is wrong by itself. If its error is correlated with
 // that of a given that the cases share, then it is what that one says of it, and
@@ -24,7 +25,8 @@ type contributions struct {
 	sources int
 }
 
-// share is what one source of error, independent of all others, contributes.
+// share is what one source of error, independent of all others, contributes: by how
+// far the truth lies above the number if the source is above its own by its spread.
 type share struct {
 	source int
 	part   float64
@@ -33,14 +35,15 @@ type share struct {
 // cause is what may be the same in several cases: an input of the model, or
 // the cell of a column that look-ups find by a key.
 type cause struct {
-	input  int
+	input  tape.Register
 	column *tape.Details // which all look-ups of a column have in common
 	key    float64
 }
 
-// contributions runs a case sheet for the derivatives of one quantity.
-func (m *Model) contributions(cs *caseSheet, q *Quantity, base []float64) *contributions {
-	t := m.tape.Extend()
+// contributions runs a case sheet for the derivatives of one quantity. numbers are
+// what was read and computed of it in each case.
+func (m *Model) contributions(cs *caseSheet, asked *judgedColumn, numbers []Judged, base []float64) *contributions {
+	q, t := asked.quantity, m.tape.Extend()
 	s := tape.Differentiate(t, m.caseSeeds(cs), []tape.Register{q.truth()})
 	terms := s.Terms[q.truth()]
 	var outputs []tape.Register
@@ -76,8 +79,27 @@ func (m *Model) contributions(cs *caseSheet, q *Quantity, base []float64) *contr
 	c := &contributions{shared: make([][]share, n), own: make([]float64, n)}
 	known := map[cause]int{}
 	ties := newParting(m.tape.Ties, inputs)
+	source := func(of cause) int {
+		if _, ok := known[of]; !ok {
+			known[of] = len(known)
+		}
+		return known[of]
+	}
 	parts, own := make([]float64, len(terms)), make([]bool, len(terms))
+	gauge := asked.judgement().gauge
 	for i := range n {
+		if reading, spread, read := numbers[i].Subject(); read {
+			c.own[i] = numbers[i].Unit.Difference().ToSI(spread)
+			if gauge != nil {
+				c.own[i] = gauge.own
+				c.shared[i] = []share{{source(cause{input: gauge.Gauge.offset.value}),
+					-gauge.sharedAt(numbers[i].Unit.ToSI(reading))}}
+			}
+			if !Has(c.own[i]) { // a reading without a spread is taken for what it is
+				c.own[i] = 0
+			}
+			continue
+		}
 		usable := true
 		for k := range terms {
 			parts[k] = out[k][i]
@@ -92,17 +114,14 @@ func (m *Model) contributions(cs *caseSheet, q *Quantity, base []float64) *contr
 		c.own[i] = ties.part(parts, own)
 		sums := map[int]float64{}
 		for k, part := range parts {
-			from := cause{input: k}
+			from := cause{input: inputs[k]}
 			if at, ok := lookups[k]; ok {
 				from = cause{column: m.tape.Ops[inputs[k]].More, key: out[at][i]}
 			}
 			if part == 0 {
 				continue
 			}
-			if _, ok := known[from]; !ok {
-				known[from] = len(known)
-			}
-			sums[known[from]] += part
+			sums[source(from)] += part
 		}
 		for from, part := range sums {
 			c.shared[i] = append(c.shared[i], share{from, part})
@@ -115,19 +134,10 @@ func (m *Model) contributions(cs *caseSheet, q *Quantity, base []float64) *contr
 
 // apart is the spread of the difference between two cases, SI: the root of the
 // sum of squares over all sources of error, those that the cases share counted
-// once (JCGM 100, F.1.2.3). Of a case whose quantity is read instead of
-// computed, no input counts, nor do inputs of data, whose contributions are nil.
-// It is infinite if a slope is.
-func (c *contributions) apart(a, b int, readA, readB bool) float64 {
-	of := func(i int, read bool) ([]share, float64) {
-		if c == nil || read {
-			return nil, 0
-		}
-		return c.shared[i], c.own[i]
-	}
-	sharesA, ownA := of(a, readA)
-	sharesB, ownB := of(b, readB)
-	sum := math.Hypot(ownA, ownB)
+// once (JCGM 100, F.1.2.3). It is infinite if a slope is.
+func (c *contributions) apart(a, b int) float64 {
+	sharesA, sharesB := c.shared[a], c.shared[b]
+	sum := math.Hypot(c.own[a], c.own[b])
 	for len(sharesA) > 0 || len(sharesB) > 0 {
 		partA, partB := 0.0, 0.0
 		first := func(shares []share, others []share) bool {

@@ -33,6 +33,51 @@ func visitsAt(head string, cells ...string) string {
 	return sheet
 }
 
+// dialGauge has u = 0.4 in all its readings, and 0.3 = step/√12 in each.
+const dialGauge = "gauge,spread,step\n:unit,,\ndial,0.8,1.0392304845413265\nclamp,2 %,\n"
+
+// TestReadingsOfOneGaugeCompared holds the line through readings of one gauge, and
+// the differences between them, to closed forms. With equal own errors u the line
+// has u/√Sxx in its slope and u·√(1/n + x̄²/Sxx) in its intercept, and the gauge's
+// error, the same in all, moves the intercept by itself and the slope by nothing;
+// of a difference it moves nothing (JCGM 100, 5.2.2, correlation 1 of that part).
+func TestReadingsOfOneGaugeCompared(t *testing.T) {
+	const own, common = 0.3, 0.4
+	const mean, sxx = 3.0, 9 + 4 + 0 + 1 + 16 // of 0, 1, 3, 4 and 7 hours
+	parts := []string{"model.csv", "name,entry,with,low\np,1,,\ny,=2*p,dial,0\n", "gauges.csv", dialGauge,
+		"visits.csv", visitsAt("y", "10", "11", "13", "14", "17")}
+	l := lineThrough(t, "y", parts...)
+	for what, pair := range map[string][2]float64{
+		"slope":     {l.SlopeError, own / math.Sqrt(sxx)},
+		"intercept": {l.InterceptError, math.Hypot(common, own*math.Sqrt(1./5+mean*mean/sxx))},
+	} {
+		if !near(pair[0], pair[1], 1e-9) {
+			t.Errorf("error of the %s %.12g, want %.12g", what, pair[0], pair[1])
+		}
+	}
+	c, problems := compiled(t, parts...).Compare("visits", CompareOptions{By: "y"})
+	if c == nil {
+		t.Fatal(told(problems))
+	}
+	for _, r := range c.Rows[1:] {
+		if want := 2 * math.Sqrt2 * own; !near(r.Spread, want, 1e-9) {
+			t.Errorf("%s: difference ± %.12g, want ± %.12g", r.Name, r.Spread, want)
+		}
+	}
+	// A pressure in front of a valve and, on the same gauge, one behind it: the
+	// difference of two visits of which one was computed from the former.
+	c, problems = compiled(t, "model.csv", "name,entry,with,low\np,1,dial,\ny,=p - 2,dial,0\n", "gauges.csv", dialGauge,
+		"visits.csv", visitsAt("p,y", "10,", "11,", "13,11.5", "14,", "17,")).Compare("visits", CompareOptions{By: "y"})
+	if c == nil {
+		t.Fatal(told(problems))
+	}
+	for _, r := range c.Rows[1:] {
+		if want := 2 * math.Sqrt2 * own; !near(r.Spread, want, 1e-9) {
+			t.Errorf("%s: difference ± %.12g, want ± %.12g", r.Name, r.Spread, want)
+		}
+	}
+}
+
 // TestTrendOfWhatVisitsShare holds trends of computed values against the line
 // through the same points with each source of error told by hand: standard
 // uncertainties, by source and visit.
@@ -101,6 +146,25 @@ func TestTrendOfWhatVisitsShare(t *testing.T) {
 			"ties.csv", "given,with,correlation\np,q,0.5\n",
 			"visits.csv", visitsAt("p,q,y", "10,1,", "11,1,", "13,1,", "14,1,", "17,1,")},
 			the(9, 10, 12, 13, 16), all(func(int) float64 { return math.Sqrt(0.09 + 0.16 - 0.12) }), nil},
+		// All were read on one dial: its error moves them alike, its step each alone.
+		{"readings with one gauge", []string{"model.csv", "name,entry,with\np,1,\ny,=2*p,dial\n",
+			"gauges.csv", dialGauge, "visits.csv", visitsAt("y", "10", "11", "13", "14", "17")},
+			the(10, 11, 13, 14, 17), the(0.3, 0.3, 0.3, 0.3, 0.3), [][]float64{the(0.4, 0.4, 0.4, 0.4, 0.4)}},
+		// What is computed of a number of the dial is off by three times its error, and
+		// the same way as a reading on it.
+		{"readings and computed values with one gauge", []string{"model.csv", "name,entry,with\np,1,dial\ny,=3*p,dial\n",
+			"gauges.csv", dialGauge, "visits.csv", visitsAt("p,y", "1,", "2,11", "3,", "4,14", "5,")},
+			the(3, 11, 9, 14, 15), the(0.9, 0.3, 0.9, 0.3, 0.9), [][]float64{the(1.2, 0.4, 1.2, 0.4, 1.2)}},
+		{"and against each other", []string{"model.csv", "name,entry,with\np,1,dial\ny,=20 - p,dial\n",
+			"gauges.csv", dialGauge, "visits.csv", visitsAt("p,y", "1,", "2,11", "3,", "4,14", "5,")},
+			the(19, 11, 17, 14, 15), the(0.3, 0.3, 0.3, 0.3, 0.3), [][]float64{the(-0.4, 0.4, -0.4, 0.4, -0.4)}},
+		// A clamp that is off by a share; and readings that state their own spread.
+		{"readings with a gauge of shares", []string{"model.csv", "name,entry,with\np,1,\ny,=2*p,clamp\n",
+			"gauges.csv", dialGauge, "visits.csv", visitsAt("y", "10", "11", "13", "14", "17")},
+			the(10, 11, 13, 14, 17), the(0, 0, 0, 0, 0), [][]float64{the(0.1, 0.11, 0.13, 0.14, 0.17)}},
+		{"readings with a spread of their own", []string{"model.csv", "name,entry,with,spread\np,1,,\ny,=2*p,dial,0.6\n",
+			"gauges.csv", dialGauge, "visits.csv", visitsAt("y", "10", "11", "13", "14", "17")},
+			the(10, 11, 13, 14, 17), the(0.3, 0.3, 0.3, 0.3, 0.3), nil},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			name := "y"

@@ -176,7 +176,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 	c.resolve(f)
 	if t := c.inferFormula(f); t.Sort != function.Truth && t.Sort != function.Unknown {
 		c.report(p.fault("a condition is needed here, found "+function.WithArticle(t),
-			`write it as "setting > 20*MPa and remark == \"new oil\""`))
+			`write it as "setting > 24*MPa and remark == \"new oil\""`))
 	}
 	if len(c.problems) > 0 {
 		return nil, c.problems

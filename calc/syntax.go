@@ -343,7 +343,7 @@ func syntaxFault(text string, err error) *fault {
 		f.message, f.hint = "number "+words.Quoted(f.cut(runes))+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
 	case strings.Contains(message, "bad number syntax"):
 		f.span = wordAt(runes, at)
-		f.message, f.hint = "cannot read the number "+words.Quoted(f.cut(runes)), "write * between a number and its unit, as in 20*MPa"
+		f.message, f.hint = "cannot read the number "+words.Quoted(f.cut(runes)), "write * between a number and its unit, as in 24*MPa"
 	case strings.Contains(message, "Unexpected token EOF") || strings.Contains(message, "unexpected token EOF"):
 		f.message, f.hint = "the formula ends too early", "something is missing after "+lastWord(runes)
 		if slices.Contains(signs, '?') && !slices.Contains(signs, ':') {
@@ -376,7 +376,7 @@ func syntaxFault(text string, err error) *fault {
 	case found == ";":
 		f.message, f.hint = "`;` does not separate arguments", "write a comma, and put the whole cell in double quotes"
 	case strings.Contains(message, "nexpected token"):
-		f.message, f.hint = "did not expect "+words.Quoted(found)+" here", "write an operator between two values, as in 20*MPa; there is no implied multiplication"
+		f.message, f.hint = "did not expect "+words.Quoted(found)+" here", "write an operator between two values, as in 24*MPa; there is no implied multiplication"
 		if found == "in" || strings.HasPrefix(message, "unexpected token Operator(\"in\")") {
 			f.hint = "the unit is written inch in a formula"
 		}

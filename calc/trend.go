@@ -19,10 +19,11 @@ type TrendOptions struct {
 // Trend is the straight line through the cases of a sheet. Values are in Unit,
 // places in AgainstUnit, or in days since Origin if Dated.
 //
-// Readings are independent of each other, and so are the cases' own givens. What
-// the model adds to computed values, such as an area that it has from one
-// drawing, is wrong in all of them alike, and counts once: mostly it moves the
-// whole line, and leaves its slope.
+// The cases' own givens are independent of each other, and so are their readings
+// but for the gauge that they were taken with. What that gauge is off by, and what
+// the model adds to computed values, such as an area that it has from one drawing,
+// is wrong in all of them alike, and counts once: mostly it moves the whole line,
+// and leaves its slope.
 type Trend struct {
 	Sheet       *sheets.Sheet
 	Name        string
@@ -194,17 +195,14 @@ func (t *Trend) fit(from *contributions) []sheets.Problem {
 	return nil
 }
 
-// shared lists, by source of error, how far it moves the points that are computed,
-// as standard uncertainties. A source that moves only one is that point's own.
+// shared lists, by source of error, how far it moves the points, as standard
+// uncertainties. A source that moves only one is that point's own.
 func (t *Trend) shared(from *contributions) [][]float64 {
 	if from == nil {
 		return nil
 	}
 	moved, count := make([][]float64, from.sources), make([]int, from.sources)
 	for i, p := range t.Points {
-		if p.Read {
-			continue
-		}
 		for _, s := range from.shared[p.row] {
 			if moved[s.source] == nil {
 				moved[s.source] = make([]float64, len(t.Points))
@@ -307,7 +305,7 @@ func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 		values[k] = result.Cases[k].Values[0]
 	}
 	s := seriesOf(q, asked.unit, values)
-	s.from = m.contributions(cs, q, base)
+	s.from = m.contributions(cs, asked, values, base)
 	s.idle = m.idle(cs, q, col)
 	return s
 }

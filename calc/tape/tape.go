@@ -85,7 +85,7 @@ func (t *Tape) Extend() *Tape {
 }
 
 // Add appends an operation with up to four operands. One whose operands are
-// all constants is computed on the spot, so that `20*MPa` costs nothing at run
+// all constants is computed on the spot, so that `24*MPa` costs nothing at run
 // time.
 func (t *Tape) Add(o Op, operands ...Register) Register {
 	o.A, o.B, o.C, o.D = None, None, None, None

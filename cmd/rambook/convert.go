@@ -66,7 +66,7 @@ func convert(text, to string) (float64, units.Unit, error) {
 		return value, unit, nil
 	} else if !isExpression && sumShape.MatchString(text) {
 		return 0, units.Unit{}, problem("in a sum every number and its unit are multiplied",
-			"write it as in 20*MPa + 3*bar, with temperatures in K")
+			"write it as in 24*MPa + 3*bar, with temperatures in K")
 	} else if !isExpression && (valueShape.MatchString(text) || !strings.ContainsAny(text, "*/^()+")) {
 		return 0, units.Unit{}, argumentProblem(err)
 	}
