@@ -398,7 +398,7 @@ func workAccounts(v func(string) float64) []account {
 			v("job_pressure")*v("ram_efficiency")*v("bore_area") + v("beam_weight")},
 		is(v, "ram_load", ram), is(v, "ram_reserve", (v("force")/v("rams")-ram)/(v("force")/v("rams"))),
 		is(v, "guide_moment", moment),
-		is(v, "v_ratio", v("die_opening")/thick), is(v, "least_flange", 0.7*v("die_opening")),
+		is(v, "v_ratio", v("die_opening")/thick), is(v, "least_flange", v("die_opening")*math.Sin(math.Pi/4)),
 		is(v, "inside_radius", 0.16*v("die_opening")),
 	}
 }

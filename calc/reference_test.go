@@ -165,6 +165,11 @@ func TestReferenceValues(t *testing.T) {
 			t.Errorf("%s (%s) is neither computed nor listed in skipped.csv", r.id, r.quantity)
 		case covered[r.id] && reason != "":
 			t.Errorf("%s is computed, yet skipped.csv says %q", r.id, reason)
+		case strings.HasPrefix(reason, "tested in "):
+			file := strings.TrimPrefix(reason, "tested in ")
+			if data, err := os.ReadFile(filepath.Join("..", file)); err != nil || !strings.Contains(string(data), r.id) {
+				t.Errorf("%s: %s does not name the row", r.id, file)
+			}
 		case reason != "":
 			t.Logf("%s not covered: %s", r.id, reason)
 		}
