@@ -2,6 +2,7 @@ package calc_test
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -99,7 +100,12 @@ func typedIn(t *testing.T, entry map[string]string, unit string) *calc.Judged {
 		t.Errorf("%s: nothing comes out", entry["id"])
 		return nil
 	}
-	j := judged(r, entry["result"])
+	k := slices.IndexFunc(r.Quantities, func(j calc.Judged) bool { return j.Quantity.Name == entry["result"] })
+	if k < 0 {
+		t.Errorf("%s: %s has no %s", entry["id"], entry["starter"], entry["result"])
+		return nil
+	}
+	j := &r.Quantities[k]
 	source := unit
 	if symbols := rambookUnits[unit]; len(symbols) > 0 {
 		source = symbols[0]
