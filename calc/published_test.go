@@ -27,7 +27,8 @@ func TestPublishedExamplesInStarters(t *testing.T) {
 	}
 	told := map[string]bool{}
 	answered, formulas := map[string]bool{}, map[string]bool{}
-	for _, entry := range readRecords(t, "shipped.csv") {
+	few := testing.Short() // every fifth then, as each is a starter compiled anew
+	for i, entry := range readRecords(t, "shipped.csv") {
 		r := rows[entry["id"]]
 		if r == nil {
 			t.Errorf("shipped.csv: %s is no row of a source", entry["id"])
@@ -38,6 +39,9 @@ func TestPublishedExamplesInStarters(t *testing.T) {
 			if entry["reason"] == "" {
 				t.Errorf("shipped.csv: %s neither runs nor says why", r.id)
 			}
+			continue
+		}
+		if few && i%5 != 0 {
 			continue
 		}
 		j := typedIn(t, entry, r.unit)
@@ -58,7 +62,7 @@ func TestPublishedExamplesInStarters(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d rows run through %d formulas of the starters", len(answered), len(rows), len(formulas))
-	if len(answered) < leastShipped {
+	if len(answered) < leastShipped && !few {
 		t.Errorf("%d rows run through the starters, expected %d", len(answered), leastShipped)
 	}
 }
