@@ -163,7 +163,7 @@ func (c *compiler) unitOf(p place) (units.Unit, bool) {
 	}
 	u, err := units.Parse(p.cell.Text)
 	if err != nil {
-		c.report(p.problem(span{err.From, err.To}, err.Message, err.Hint))
+		c.report(p.placed(err))
 		return u, false
 	}
 	c.units[p.cell.Text] = u
@@ -349,7 +349,7 @@ func (f *formula) isMarked() bool { return f.sheet == nil || formulaMark(f.cell.
 func (c *compiler) parse() {
 	formulas := c.formulas[c.parsed:]
 	c.parsed = len(c.formulas)
-	faults := make([]*fault, len(formulas))
+	faults := make([]*sheets.Problem, len(formulas))
 	var next atomic.Int64
 	var wait sync.WaitGroup
 	const stride = 64
@@ -371,11 +371,10 @@ func (c *compiler) parse() {
 	for i, f := range formulas {
 		if faults[i] != nil {
 			f.root = nil
-			hint := faults[i].hint
-			if strings.HasSuffix(faults[i].message, "is not closed") && f.sheet != nil && !f.cell.Quoted {
-				hint = "a formula that holds a comma stands in double quotes; otherwise " + hint
+			if strings.HasSuffix(faults[i].Message, "is not closed") && f.sheet != nil && !f.cell.Quoted {
+				faults[i].Hint = "a formula that holds a comma stands in double quotes; otherwise " + faults[i].Hint
 			}
-			c.report(f.problem(faults[i].span, faults[i].message, hint))
+			c.report(f.placed(faults[i]))
 		}
 	}
 }

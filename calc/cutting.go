@@ -571,7 +571,7 @@ func (c *compiler) readCondition(cut *cutting, cell sheets.Cell) (condition phas
 	f := &formula{place: at, text: string([]rune(cell.Text)[at.skip:]), out: tape.None}
 	root, fault := parseFormula(f.text)
 	if fault != nil {
-		c.report(f.problem(fault.span, fault.message, fault.hint))
+		c.report(f.placed(fault))
 		return condition, false
 	}
 	if cut.log == nil {

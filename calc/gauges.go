@@ -249,7 +249,7 @@ func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 		v, err := units.ParseValue(at.cell.Text)
 		switch {
 		case err != nil:
-			g.report(at.problem(span{err.From, err.To}, err.Message, err.Hint))
+			g.report(at.placed(err))
 		case v.Number < 0:
 			g.report(at.fault("the "+column+" of a gauge cannot be negative", ""))
 		case !v.HasUnit && column != "class":

@@ -3,6 +3,8 @@ package calc
 import (
 	"sync"
 	"sync/atomic"
+
+	"rambook/sheets"
 )
 
 // parsed keeps the trees of formulas by their text, as they come from the parser:
@@ -17,7 +19,7 @@ var parsed struct {
 const mostParsed = 4096
 
 // parseFormula turns the text of a formula, without its `=`, into a tree.
-func parseFormula(text string) (*node, *fault) {
+func parseFormula(text string) (*node, *sheets.Problem) {
 	if tree, found := parsed.trees.Load(text); found {
 		return tree.(*node).clone(), nil
 	}

@@ -34,6 +34,11 @@ func (p place) problem(s span, message, hint string) sheets.Problem {
 	return p.sheet.Problem(p.cell, from, to, message, hint)
 }
 
+// placed gives a problem inside the text that stands here its place.
+func (p place) placed(inText *sheets.Problem) sheets.Problem {
+	return p.problem(span{inText.From, inText.To}, inText.Message, inText.Hint)
+}
+
 // whole is the span of the cell's whole text.
 func (p place) whole() span {
 	return span{0, utf8.RuneCountInString(p.cell.Text) - p.skip}

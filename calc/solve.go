@@ -131,7 +131,7 @@ func (m *Model) readEquation(until string) (*equation, []sheets.Problem) {
 	p := inArgument("--until", until)
 	at, fault := splitSides(until)
 	if fault != nil {
-		return nil, []sheets.Problem{p.problem(fault.span, fault.message, fault.hint)}
+		return nil, []sheets.Problem{p.placed(fault)}
 	}
 	c := m.compiler()
 	e := &equation{model: c.model, tape: m.tape.Extend()}
@@ -163,7 +163,7 @@ func (e *equation) shareUnit() {
 }
 
 // splitSides finds the byte of the one `=` that stands between two sides.
-func splitSides(until string) (int, *fault) {
+func splitSides(until string) (int, *sheets.Problem) {
 	signs, _ := withoutTexts(until)
 	whole := span{0, len(signs)}
 	at, n := -1, 0
@@ -179,10 +179,10 @@ func splitSides(until string) (int, *fault) {
 	}
 	switch {
 	case n == 0:
-		return 0, &fault{whole, "two sides with `=` between them are needed", `write --until "force = 900 kN"`}
+		return 0, inText(whole, "two sides with `=` between them are needed", `write --until "force = 900 kN"`)
 	case n > 1:
-		return 0, &fault{whole, "there are several `=`",
-			"write two sides with one `=` between them, and == to compare inside a side"}
+		return 0, inText(whole, "there are several `=`",
+			"write two sides with one `=` between them, and == to compare inside a side")
 	}
 	return len(string([]rune(until)[:at])), nil
 }
@@ -203,7 +203,7 @@ func (l *lowering) half(s, other *half) {
 		l.report(s.problem(span{0, 0}, "a side of the equation is missing", `write --until "force = 900 kN"`))
 	case strings.ContainsAny(s.Text[:1], "0123456789.+-") && strings.Contains(s.Text, " ") &&
 		!strings.ContainsAny(s.Text, "*/^()"):
-		l.report(s.problem(span{err.From, err.To}, err.Message, err.Hint))
+		l.report(s.placed(err))
 	default:
 		l.expression(s)
 	}
@@ -230,7 +230,7 @@ func (l *lowering) expression(s *half) {
 	f := &formula{place: s.place, text: s.Text, out: tape.None}
 	root, fault := parseFormula(s.Text)
 	if fault != nil {
-		l.report(s.problem(fault.span, fault.message, fault.hint))
+		l.report(s.placed(fault))
 		return
 	}
 	f.root = root

@@ -128,7 +128,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 	p := inArgument("--where", condition)
 	root, fault := parseFormula(condition)
 	if fault != nil {
-		return nil, []sheets.Problem{p.problem(fault.span, fault.message, fault.hint)}
+		return nil, []sheets.Problem{p.placed(fault)}
 	}
 	c := m.compiler()
 	wider := *m

@@ -13,6 +13,7 @@ import (
 	"github.com/expr-lang/expr/file"
 	"github.com/expr-lang/expr/parser"
 
+	"rambook/sheets"
 	"rambook/units/words"
 )
 
@@ -28,10 +29,9 @@ var (
 	splitIt      = "split it into several quantities"
 )
 
-// fault is an error inside one text, before it is known where the text stands.
-type fault struct {
-	span
-	message, hint string
+// inText is a problem inside one text, before it is known where the text stands.
+func inText(s span, message, hint string) *sheets.Problem {
+	return &sheets.Problem{From: s.from, To: s.to, Message: message, Hint: hint}
 }
 
 // languageWords are the words of the expression language, which cannot name a quantity.
@@ -51,15 +51,15 @@ var language = func() *conf.Config {
 }()
 
 // parseAnew is parseFormula for a text that is not known yet.
-func parseAnew(text string) (*node, *fault) {
+func parseAnew(text string) (*node, *sheets.Problem) {
 	if len(text) > MaxFormulaBytes {
-		return nil, &fault{span{0, 0}, fmt.Sprintf("formula has %d bytes, at most %d are read", len(text),
+		return nil, inText(span{0, 0}, fmt.Sprintf("formula has %d bytes, at most %d are read", len(text),
 			MaxFormulaBytes),
-			splitIt}
+			splitIt)
 	}
 	if strings.TrimSpace(text) == "" {
-		return nil, &fault{span{0, utf8.RuneCountInString(text)}, "nothing stands after `=`",
-			"write an expression, or leave the cell blank if the value is not known yet"}
+		return nil, inText(span{0, utf8.RuneCountInString(text)}, "nothing stands after `=`",
+			"write an expression, or leave the cell blank if the value is not known yet")
 	}
 	// Spreadsheets and documents turn a hyphen into the minus sign U+2212.
 	text = strings.ReplaceAll(text, "−", "-")
@@ -80,22 +80,22 @@ func parseAnew(text string) (*node, *fault) {
 
 // refuseHidden refuses what the parser would swallow without a word, such as
 // comments.
-func refuseHidden(text string) *fault {
+func refuseHidden(text string) *sheets.Problem {
 	runes, _ := withoutTexts(text)
 	previous := rune(0)
 	for i, r := range runes {
 		switch {
 		case r == '|' && previous != '|' && (i+1 == len(runes) || runes[i+1] != '|'):
-			return &fault{span{i, i + 1}, "`|` is not in the language",
-				"write a function around its argument, as in sqrt(area)"}
+			return inText(span{i, i + 1}, "`|` is not in the language",
+				"write a function around its argument, as in sqrt(area)")
 		case r == '%':
-			return &fault{span{i, i + 1}, "`%` is not in the language",
-				"write 0.05 for 5 %, or give the number a row of its own in %"}
+			return inText(span{i, i + 1}, "`%` is not in the language",
+				"write 0.05 for 5 %, or give the number a row of its own in %")
 		case r == '/' && previous == '/':
-			return &fault{span{i - 1, i + 1}, "`//` is not an operator",
-				"write one / to divide; floor(a/b) drops the fraction"}
+			return inText(span{i - 1, i + 1}, "`//` is not an operator",
+				"write one / to divide; floor(a/b) drops the fraction")
 		case r == '*' && previous == '/':
-			return &fault{span{i - 1, i + 1}, "`/*` is not an operator", "write a remark in the note column"}
+			return inText(span{i - 1, i + 1}, "`/*` is not an operator", "write a remark in the note column")
 		}
 		previous = r
 	}
@@ -139,12 +139,12 @@ func (s span) cut(runes []rune) string { return string(runes[s.from:s.to]) }
 type translator struct {
 	text  []rune
 	count int // nodes made
-	fault *fault
+	fault *sheets.Problem
 }
 
 func (t *translator) refuse(s span, message, hint string) *node {
 	if t.fault == nil {
-		t.fault = &fault{s, message, hint}
+		t.fault = inText(s, message, hint)
 	}
 	return s.node(numberNode)
 }
@@ -318,75 +318,75 @@ func (n *node) join(args ...*node) *node {
 	return n
 }
 
-// syntaxFault says in our words what the parser found wrong.
-func syntaxFault(text string, err error) *fault {
+// syntaxFault is in our words what the parser found wrong.
+func syntaxFault(text string, err error) *sheets.Problem {
 	runes := []rune(text)
 	signs, open := withoutTexts(text)
-	f := &fault{span{0, len(runes)}, "cannot read the formula: " + err.Error(), ""}
+	all := span{0, len(runes)}
 	var e *file.Error
 	if !errors.As(err, &e) {
-		return f
+		return inText(all, "cannot read the formula: "+err.Error(), "")
 	}
 	at := min(max(e.From, 0), len(runes))
-	f.span = span{at, min(max(e.To, at+1), len(runes))}
+	where := span{at, min(max(e.To, at+1), len(runes))}
 	if at == len(runes) && at > 0 {
-		f.span = span{at - 1, at}
+		where = span{at - 1, at}
 	}
-	found := f.cut(runes)
-	message := e.Message
+	found := where.cut(runes)
+	theirs, message, hint := e.Message, "", ""
 	switch {
-	case strings.Contains(message, "exceeds maximum allowed nodes"):
-		f.span = span{0, len(runes)}
-		f.message, f.hint = tooManyParts, splitIt
-	case strings.Contains(message, "out of range") || strings.Contains(message, "integer literal is too large"):
-		f.span = wordAt(runes, at)
-		f.message, f.hint = "number "+words.Quoted(f.cut(runes))+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
-	case strings.Contains(message, "bad number syntax"):
-		f.span = wordAt(runes, at)
-		f.message, f.hint = "cannot read the number "+words.Quoted(f.cut(runes)), "write * between a number and its unit, as in 24*MPa"
-	case strings.Contains(message, "Unexpected token EOF") || strings.Contains(message, "unexpected token EOF"):
-		f.message, f.hint = "the formula ends too early", "something is missing after "+lastWord(runes)
+	case strings.Contains(theirs, "exceeds maximum allowed nodes"):
+		where = all
+		message, hint = tooManyParts, splitIt
+	case strings.Contains(theirs, "out of range") || strings.Contains(theirs, "integer literal is too large"):
+		where = wordAt(runes, at)
+		message, hint = "number "+words.Quoted(where.cut(runes))+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
+	case strings.Contains(theirs, "bad number syntax"):
+		where = wordAt(runes, at)
+		message, hint = "cannot read the number "+words.Quoted(where.cut(runes)), "write * between a number and its unit, as in 24*MPa"
+	case strings.Contains(theirs, "Unexpected token EOF") || strings.Contains(theirs, "unexpected token EOF"):
+		message, hint = "the formula ends too early", "something is missing after "+lastWord(runes)
 		if slices.Contains(signs, '?') && !slices.Contains(signs, ':') {
-			f.hint = "a choice needs both values: condition ? a : b"
+			hint = "a choice needs both values: condition ? a : b"
 		}
 		if at := unclosed(signs); at >= 0 {
-			f.span = span{at, at + 1}
-			f.message, f.hint = words.Quoted(string(runes[at]))+" is not closed", "add "+words.Quoted(string(closing[runes[at]]))+" where it belongs"
+			where = span{at, at + 1}
+			message, hint = words.Quoted(string(runes[at]))+" is not closed", "add "+words.Quoted(string(closing[runes[at]]))+" where it belongs"
 		}
-	case strings.Contains(message, "literal not terminated"):
-		f.span = span{open, len(runes)}
-		f.message, f.hint = "a text is not closed", "close it with the sign it begins with, as in \"S235\""
+	case strings.Contains(theirs, "literal not terminated"):
+		where = span{open, len(runes)}
+		message, hint = "a text is not closed", "close it with the sign it begins with, as in \"S235\""
 	case found == ">" && at > 0 && runes[at-1] == '<':
-		f.span = span{at - 1, at + 1}
-		f.message, f.hint = "`<>` is not an operator", "write != for what is not equal"
+		where = span{at - 1, at + 1}
+		message, hint = "`<>` is not an operator", "write != for what is not equal"
 	case found == ")":
-		f.message, f.hint = "`)` closes nothing", "take it away, or open a bracket before it"
+		message, hint = "`)` closes nothing", "take it away, or open a bracket before it"
 	case found == ":":
-		f.message, f.hint = "did not expect `:` here", "a choice is condition ? a : b; a whole column is sheet.column"
+		message, hint = "did not expect `:` here", "a choice is condition ? a : b; a whole column is sheet.column"
 	case strings.HasPrefix(found, "=") && !strings.HasPrefix(found, "=="):
-		f.message, f.hint = "`=` inside a formula", "write == to compare"
+		message, hint = "`=` inside a formula", "write == to compare"
 	case strings.ContainsAny(found, "²³⁴⁻¹"):
-		f.message, f.hint = "raised digits are not read in a formula", "write ^2, as in mm^2"
-	case strings.Contains(message, "unrecognized character"):
-		f.message, f.hint = "cannot read the character "+found, refusedCharacters[found]
+		message, hint = "raised digits are not read in a formula", "write ^2, as in mm^2"
+	case strings.Contains(theirs, "unrecognized character"):
+		message, hint = "cannot read the character "+found, refusedCharacters[found]
 	case found == ",":
-		f.message, f.hint = "a comma stands where none is expected", "write a decimal point, as in 1.5"
+		message, hint = "a comma stands where none is expected", "write a decimal point, as in 1.5"
 	case found == "#":
-		f.message, f.hint = "`#` is not in the language", "write max(sheet.column) for a whole column"
+		message, hint = "`#` is not in the language", "write max(sheet.column) for a whole column"
 	case found == ";":
-		f.message, f.hint = "`;` does not separate arguments", "write a comma, and put the whole cell in double quotes"
-	case strings.Contains(message, "nexpected token"):
-		f.message, f.hint = "did not expect "+words.Quoted(found)+" here", "write an operator between two values, as in 24*MPa; there is no implied multiplication"
-		if found == "in" || strings.HasPrefix(message, "unexpected token Operator(\"in\")") {
-			f.hint = "the unit is written inch in a formula"
+		message, hint = "`;` does not separate arguments", "write a comma, and put the whole cell in double quotes"
+	case strings.Contains(theirs, "nexpected token"):
+		message, hint = "did not expect "+words.Quoted(found)+" here", "write an operator between two values, as in 24*MPa; there is no implied multiplication"
+		if found == "in" || strings.HasPrefix(theirs, "unexpected token Operator(\"in\")") {
+			hint = "the unit is written inch in a formula"
 		}
 		if word, _, _ := strings.Cut(strings.TrimSpace(text), " "); strings.EqualFold(word, "if") {
-			f.hint = "a choice is written condition ? a : b"
+			hint = "a choice is written condition ? a : b"
 		}
 	default:
-		f.message = "cannot read the formula: " + message
+		message = "cannot read the formula: " + theirs
 	}
-	return f
+	return inText(where, message, hint)
 }
 
 // closing gives the bracket that closes another.

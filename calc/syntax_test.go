@@ -90,10 +90,10 @@ func TestSyntaxFaults(t *testing.T) {
 			t.Errorf("%s: was read as a node of kind %d", short, n.kind)
 			continue
 		}
-		if f.message != test.message || f.hint != test.hint {
-			t.Errorf("%s: got\n\t%s\n\t%s\nexpected\n\t%s\n\t%s", short, f.message, f.hint, test.message, test.hint)
+		if f.Message != test.message || f.Hint != test.hint {
+			t.Errorf("%s: got\n\t%s\n\t%s\nexpected\n\t%s\n\t%s", short, f.Message, f.Hint, test.message, test.hint)
 		}
-		if part := f.cut([]rune(test.formula)); part != test.part {
+		if part := (span{f.From, f.To}).cut([]rune(test.formula)); part != test.part {
 			t.Errorf("%s: the caret is under %q, expected %q", short, part, test.part)
 		}
 	}

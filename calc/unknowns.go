@@ -125,7 +125,8 @@ func (c *compiler) readUntil(u *unknown) {
 	text := u.row.Until.Text
 	at, fault := splitSides(text)
 	if fault != nil {
-		c.report(p.problem(fault.span, fault.message, strings.ReplaceAll(fault.hint, "--until ", "")))
+		fault.Hint = strings.ReplaceAll(fault.Hint, "--until ", "")
+		c.report(p.placed(fault))
 		return
 	}
 	for k, piece := range []piece{part(text, 0, at), part(text, at+1, len(text))} {

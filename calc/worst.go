@@ -30,7 +30,8 @@ func (c *compiler) readVerdict(e entry, r role) entry {
 	root, fault := parseFormula(e.own())
 	switch {
 	case fault != nil:
-		c.report(e.problem(fault.span, fault.message, how))
+		fault.Hint = how
+		c.report(e.placed(fault))
 		return e
 	case root.kind != callNode || root.name != "worst" || len(root.args) == 0:
 		c.report(e.fault("a verdict is the worst of other rows, here stands something else", how))

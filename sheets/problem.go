@@ -1,62 +1,9 @@
 package sheets
 
-import (
-	"slices"
-	"strconv"
-	"strings"
-)
+import "rambook/units/problem"
 
-// Problem is one thing that is wrong in a file, a formula or an argument,
-// with the place where it stands. Every pass of rambook reports its problems
-// in this one form, and goes on, so that a user sees all of them in one run.
-type Problem struct {
-	File   string // path as the user typed it, joined with the file name; of an argument what it is, as in --set, or ""
-	Line   int    // physical line, from 1; 0 is the whole file
-	Column int    // character in the physical line, from 1; 0 is the whole line
-	Text   string // the cell's text, or the argument, shown with a caret; may be ""
-	From   int    // first character of Text to underline
-	To     int    // one past the last character of Text to underline
+// Problem is one thing that is wrong in a file, a formula or an argument.
+type Problem = problem.Problem
 
-	Message string // what was found and what was expected
-	Hint    string // what to do; may be ""
-}
-
-// Error returns "file:line:column: message", without the parts that are
-// not known.
-func (p Problem) Error() string {
-	var place []string
-	if p.File != "" {
-		place = append(place, p.File)
-	}
-	if p.Line > 0 {
-		place = append(place, strconv.Itoa(p.Line))
-		if p.Column > 0 {
-			place = append(place, strconv.Itoa(p.Column))
-		}
-	}
-	if len(place) == 0 {
-		return p.Message
-	}
-	return strings.Join(place, ":") + ": " + p.Message
-}
-
-// SortProblems sorts ps in place: files in the order in which they first
-// occur in ps, in a file by line and column. Problems of one place keep their
-// order.
-func SortProblems(ps []Problem) {
-	rank := make(map[string]int)
-	for _, p := range ps {
-		if _, seen := rank[p.File]; !seen {
-			rank[p.File] = len(rank)
-		}
-	}
-	slices.SortStableFunc(ps, func(a, b Problem) int {
-		if d := rank[a.File] - rank[b.File]; d != 0 {
-			return d
-		}
-		if d := a.Line - b.Line; d != 0 {
-			return d
-		}
-		return a.Column - b.Column
-	})
-}
+// SortProblems sorts problems in place, as [problem.Sort] does.
+func SortProblems(ps []Problem) { problem.Sort(ps) }

@@ -203,7 +203,8 @@ func TestSheetProblem(t *testing.T) {
 		{sheet.Rows[0].Unit, 0, 2, 16, ""},
 	} {
 		p := sheet.Problem(test.cell, test.from, test.from+1, "message", "hint")
-		want := Problem{"f.csv", test.line, test.column, test.cell.Text, test.from, test.from + 1, "message", "hint"}
+		want := Problem{File: "f.csv", Line: test.line, Column: test.column, Text: test.cell.Text,
+			From: test.from, To: test.from + 1, Message: "message", Hint: "hint"}
 		if p != want {
 			t.Errorf("character %d of %q: got %+v, want %+v", test.from, test.cell.Text, p, want)
 		}

@@ -4,12 +4,14 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"rambook/units/problem"
 )
 
 // Convert reads a value with its unit, such as "2900 psi", and gives the
 // number in another unit, such as "MPa". A span in its error counts in the
 // text named by the error.
-func Convert(value, to string) (float64, Unit, *Error) {
+func Convert(value, to string) (float64, Unit, *problem.Problem) {
 	v, err := ParseValue(value)
 	if err != nil {
 		return 0, Unit{}, err
@@ -22,7 +24,7 @@ func Convert(value, to string) (float64, Unit, *Error) {
 	if from.Dim != u.Dim || (from.Kind == Date) != (u.Kind == Date) || u.Kind >= Text {
 		start, end := trim(value)
 		message := "cannot convert " + withArticle(from) + " to " + withArticle(u)
-		return 0, Unit{}, errorAt(value, start, end, message, ConversionHint(v, u))
+		return 0, Unit{}, problem.In(value, start, end, message, ConversionHint(v, u))
 	}
 	result := from.convert(v.Number, u)
 	if math.IsInf(result, 0) {

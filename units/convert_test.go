@@ -111,29 +111,29 @@ func TestConvertExactly(t *testing.T) {
 func TestConvertProblems(t *testing.T) {
 	tests := []struct {
 		to string
-		problem
+		wanted
 	}{
-		{"psi", problem{"‹20›", "cannot convert a plain number to pressure",
+		{"psi", wanted{"‹20›", "cannot convert a plain number to pressure",
 			"write the unit after the number, as in `20 psi`"}},
-		{"degC", problem{" ‹20 MPa›", "cannot convert pressure to temperature", ""}},
-		{"K", problem{"‹20 C›", "cannot convert electric charge to temperature", "the temperature scale is `degC`"}},
-		{"F", problem{"‹20 degC›", "cannot convert temperature to capacitance", "the temperature scale is `degF`"}},
-		{"bar", problem{"‹5 kg/cm2›", "cannot convert mass per area to pressure",
+		{"degC", wanted{" ‹20 MPa›", "cannot convert pressure to temperature", ""}},
+		{"K", wanted{"‹20 C›", "cannot convert electric charge to temperature", "the temperature scale is `degC`"}},
+		{"F", wanted{"‹20 degC›", "cannot convert temperature to capacitance", "the temperature scale is `degF`"}},
+		{"bar", wanted{"‹5 kg/cm2›", "cannot convert mass per area to pressure",
 			"`kg` and `lb` are masses; the forces are `kgf` and `lbf`"}},
-		{"lbf", problem{"‹1 lb›", "cannot convert mass to force",
+		{"lbf", wanted{"‹1 lb›", "cannot convert mass to force",
 			"`kg` and `lb` are masses; the forces are `kgf` and `lbf`"}},
-		{"kg", problem{"‹1 kN›", "cannot convert force to mass",
+		{"kg", wanted{"‹1 kN›", "cannot convert force to mass",
 			"`kg` and `lb` are masses; the forces are `kgf` and `lbf`"}},
-		{"N*m", problem{"‹10 N*m/rad›", "cannot convert torque per angle to energy or torque", "multiply by `rad`"}},
-		{"rpm", problem{"‹1450 1/min›", "cannot convert frequency to rotational speed",
+		{"N*m", wanted{"‹10 N*m/rad›", "cannot convert torque per angle to energy or torque", "multiply by `rad`"}},
+		{"rpm", wanted{"‹1450 1/min›", "cannot convert frequency to rotational speed",
 			"write a rotational speed in `rev/min`"}},
-		{"Hz", problem{"‹1450 rpm›", "cannot convert rotational speed to frequency", "divide by `rev` to count turns"}},
-		{"d", problem{"‹2026-05-04›", "cannot convert a date to time", ""}},
-		{"date", problem{"‹5 d›", "cannot convert time to a date", ""}},
-		{"text", problem{"‹5›", "cannot convert a plain number to text", ""}},
-		{"m^9", problem{"‹5 m›", "cannot convert length to m^9", ""}},
-		{"um", problem{"‹1e304 m›", "the number `1e304 m` is out of range", ""}},
-		{"m", problem{"5 ‹furlong›", "unknown unit `furlong`", ""}},
+		{"Hz", wanted{"‹1450 rpm›", "cannot convert rotational speed to frequency", "divide by `rev` to count turns"}},
+		{"d", wanted{"‹2026-05-04›", "cannot convert a date to time", ""}},
+		{"date", wanted{"‹5 d›", "cannot convert time to a date", ""}},
+		{"text", wanted{"‹5›", "cannot convert a plain number to text", ""}},
+		{"m^9", wanted{"‹5 m›", "cannot convert length to m^9", ""}},
+		{"um", wanted{"‹1e304 m›", "the number `1e304 m` is out of range", ""}},
+		{"m", wanted{"5 ‹furlong›", "unknown unit `furlong`", ""}},
 	}
 	for _, test := range tests {
 		_, _, err := Convert(test.text(), test.to)
@@ -141,7 +141,7 @@ func TestConvertProblems(t *testing.T) {
 	}
 	// Where the second text is wrong, the error is about that.
 	_, _, err := Convert("20 MPa", "PSI")
-	problem{"‹PSI›", "unknown unit `PSI`", "did you mean `psi`?"}.check(t, err)
+	wanted{"‹PSI›", "unknown unit `PSI`", "did you mean `psi`?"}.check(t, err)
 }
 
 func TestMismatchHint(t *testing.T) {

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"rambook/units/problem"
 	"rambook/units/words"
 )
 
@@ -19,7 +20,7 @@ const Day = 24 * 60 * 60
 
 // parseDate reads a date written YYYY-MM-DD and returns its SI value: the
 // seconds from 1970-01-01 to the start of that day, both in UTC.
-func parseDate(text string) (float64, *Error) {
+func parseDate(text string) (float64, *problem.Problem) {
 	start, end := trim(text)
 	written := text[start:end]
 	t, err := time.Parse(dateLayout, written)
@@ -27,15 +28,15 @@ func parseDate(text string) (float64, *Error) {
 		return float64(t.Unix()), nil
 	}
 	if written == "" {
-		return 0, errorAt(text, start, end, "a date is missing", dateHint)
+		return 0, problem.In(text, start, end, "a date is missing", dateHint)
 	}
 	hint := dateHint
 	if t, err := time.Parse("2006-1-2", written); err == nil {
 		hint = "write " + words.Quoted(t.Format(dateLayout))
 	} else if isDateShaped(written) && len(written) == len(dateLayout) {
-		return 0, errorAt(text, start, end, "the calendar has no "+words.Quoted(written), "")
+		return 0, problem.In(text, start, end, "the calendar has no "+words.Quoted(written), "")
 	}
-	return 0, errorAt(text, start, end, words.Quoted(written)+" is not a date", hint)
+	return 0, problem.In(text, start, end, words.Quoted(written)+" is not a date", hint)
 }
 
 // FormatDate writes the day that an SI value falls on as YYYY-MM-DD, taken to

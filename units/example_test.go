@@ -9,7 +9,7 @@ import (
 func ExampleConvert() {
 	number, unit, err := units.Convert("2900 psi", "MPa")
 	if err != nil {
-		fmt.Println(err)
+		fmt.Println(err.Told())
 		return
 	}
 	fmt.Printf("%.4g %s\n", number, unit.Symbol)
@@ -19,7 +19,7 @@ func ExampleConvert() {
 func ExampleParse() {
 	unit, err := units.Parse("L/min")
 	if err != nil {
-		fmt.Println(err)
+		fmt.Println(err.Told())
 		return
 	}
 	fmt.Println(unit.Dim.Name(), "in", unit.Dim)
@@ -32,7 +32,7 @@ func ExampleParse() {
 func ExampleParse_refused() {
 	for _, text := range []string{"Mpa", "hp", "W/degC", "m/s2"} {
 		_, err := units.Parse(text)
-		fmt.Println(err)
+		fmt.Println(err.Told())
 	}
 	// Output:
 	// unknown unit `Mpa` (did you mean `mPa` or `MPa`?)
@@ -44,7 +44,7 @@ func ExampleParse_refused() {
 func ExampleParseValue_refused() {
 	for _, text := range []string{"1,5", "1,234", "0x1F", "20MPa"} {
 		_, err := units.ParseValue(text)
-		fmt.Println(err)
+		fmt.Println(err.Told())
 	}
 	// Output:
 	// `1,5` is not a number (the decimal mark is a point and thousands have no mark: write `1.5`)

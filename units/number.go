@@ -7,6 +7,7 @@ import (
 	"strings"
 	"unicode"
 
+	"rambook/units/problem"
 	"rambook/units/words"
 )
 
@@ -22,7 +23,7 @@ type Value struct {
 // "2900 psi" with one or more blanks before the unit, or "2026-05-04". The
 // decimal mark is a point, and thousands have no mark. Outer blanks do not
 // count, and the minus sign U+2212 is as good as a hyphen.
-func ParseValue(text string) (Value, *Error) {
+func ParseValue(text string) (Value, *problem.Problem) {
 	start, end := trim(text)
 	if word, _ := nextBlank(text, start, end); isDateShaped(text[start:word]) {
 		si, err := parseDate(text)
@@ -44,9 +45,9 @@ func ParseValue(text string) (Value, *Error) {
 		}
 		return Value{}, err
 	case u.Kind == Date:
-		return Value{}, errorAt(text, start, end, words.Quoted(text[start:end])+" is not a date", dateHint)
+		return Value{}, problem.In(text, start, end, words.Quoted(text[start:end])+" is not a date", dateHint)
 	case u.Kind >= Text:
-		return Value{}, errorAt(text, unit, end, words.Quoted(text[unit:end])+" cannot follow a number", "")
+		return Value{}, problem.In(text, unit, end, words.Quoted(text[unit:end])+" cannot follow a number", "")
 	case math.IsInf(u.ToSI(v), 0):
 		return Value{}, outOfRange(text, start, end)
 	}
@@ -86,11 +87,11 @@ func cut(text string, start, end int) (number, unit int) {
 	}
 }
 
-func parseNumber(text string, start, end int) (float64, *Error) {
+func parseNumber(text string, start, end int) (float64, *problem.Problem) {
 	plain := strings.Replace(text[start:end], "−", "-", 2)
 	if !isNumber(plain) {
 		message, hint := explainNumber(text[start:end])
-		return 0, errorAt(text, start, end, message, hint)
+		return 0, problem.In(text, start, end, message, hint)
 	}
 	v, err := strconv.ParseFloat(plain, 64)
 	mantissa, _, _ := strings.Cut(strings.ToLower(plain), "e")
@@ -100,8 +101,8 @@ func parseNumber(text string, start, end int) (float64, *Error) {
 	return v, nil
 }
 
-func outOfRange(text string, start, end int) *Error {
-	return errorAt(text, start, end, "the number "+words.Quoted(text[start:end])+" is out of range", "")
+func outOfRange(text string, start, end int) *problem.Problem {
+	return problem.In(text, start, end, "the number "+words.Quoted(text[start:end])+" is out of range", "")
 }
 
 // numberLength returns the length of the number that s starts with, of the

@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"rambook/units/problem"
 )
 
 var numberTests = []struct {
@@ -29,7 +31,7 @@ const (
 )
 
 // numberProblems are no numbers.
-var numberProblems = []problem{
+var numberProblems = []wanted{
 	{"‹›", "a number is missing", ""},
 	{"‹›  ", "a number is missing", ""},
 
@@ -136,7 +138,7 @@ var valueTests = []struct {
 	{"2026-05-04", 1777852800, "date"},
 }
 
-var valueProblems = []problem{
+var valueProblems = []wanted{
 	{"‹1 234› mm", "`1 234` is not a number", marks + ": write `1234`"},
 	{"‹2,900› psi", "`2,900` is not a number", marks + ": write `2.900` or `2900`"},
 	{"‹psi 2900›", "`psi 2900` is not a number", anyNumber},
@@ -207,9 +209,9 @@ func TestDates(t *testing.T) {
 		}
 	}
 	_, err := parseDate(" ")
-	problem{"‹› ", "a date is missing", anyDate}.check(t, err)
+	wanted{"‹› ", "a date is missing", anyDate}.check(t, err)
 	_, err = parseDate("tomorrow")
-	problem{"‹tomorrow›", "`tomorrow` is not a date", anyDate}.check(t, err)
+	wanted{"‹tomorrow›", "`tomorrow` is not a date", anyDate}.check(t, err)
 }
 
 func FuzzParseValue(f *testing.F) {
@@ -219,7 +221,7 @@ func FuzzParseValue(f *testing.F) {
 	for _, test := range valueTests {
 		f.Add(test.text)
 	}
-	for _, problems := range [][]problem{numberProblems, valueProblems, parseProblems} {
+	for _, problems := range [][]wanted{numberProblems, valueProblems, parseProblems} {
 		for _, p := range problems {
 			f.Add(p.text())
 			f.Add("25 " + p.text())
@@ -247,7 +249,7 @@ func FuzzParseValue(f *testing.F) {
 
 // checkHint makes sure that a hint which says what to write is itself
 // accepted, when it is a rewriting of the text and not an example.
-func checkHint(t *testing.T, err *Error) {
+func checkHint(t *testing.T, err *problem.Problem) {
 	t.Helper()
 	_, rewritten, ok := strings.Cut(err.Hint, marks+": write ")
 	if !ok {

@@ -7,6 +7,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"rambook/units/problem"
 	"rambook/units/words"
 )
 
@@ -21,15 +22,15 @@ const (
 // are taken from left to right, as in a formula. An empty text is the unit of
 // plain numbers.
 //
-// The error is of type *Error, not error, so that its span is at hand; compare
+// The error is of type *problem.Problem, not error, so that its span is at hand; compare
 // it with nil before it is stored in an error.
-func Parse(text string) (Unit, *Error) {
+func Parse(text string) (Unit, *problem.Problem) {
 	start, end := trim(text)
 	return parseUnit(text, start, end)
 }
 
 // parseUnit reads the unit between the bytes start and end of text.
-func parseUnit(text string, start, end int) (Unit, *Error) {
+func parseUnit(text string, start, end int) (Unit, *problem.Problem) {
 	written := text[start:end]
 	if written == "" {
 		return Unit{}, nil
@@ -38,7 +39,7 @@ func parseUnit(text string, start, end int) (Unit, *Error) {
 		return s.unit(written), nil
 	}
 	if len(written) > maxUnitLength {
-		return Unit{}, errorAt(text, start, end, fmt.Sprintf("the unit has %d bytes, at most %d are read", len(written),
+		return Unit{}, problem.In(text, start, end, fmt.Sprintf("the unit has %d bytes, at most %d are read", len(written),
 			maxUnitLength), "")
 	}
 	p := &unitParser{text: text, start: start, end: end, pos: start}
@@ -89,7 +90,7 @@ func (p *unitParser) next() {
 }
 
 // product = power { ("*" | "/") power }
-func (p *unitParser) product() (term, *Error) {
+func (p *unitParser) product() (term, *problem.Problem) {
 	p.peek()
 	from := p.pos
 	t, err := p.power()
@@ -117,7 +118,7 @@ func (p *unitParser) product() (term, *Error) {
 }
 
 // power = atom [ ("^" | "**") exponent | superscripts ]
-func (p *unitParser) power() (term, *Error) {
+func (p *unitParser) power() (term, *problem.Problem) {
 	p.peek()
 	from := p.pos
 	t, err := p.atom()
@@ -149,7 +150,7 @@ func (p *unitParser) power() (term, *Error) {
 }
 
 // atom = symbol | "1" | "(" product ")"
-func (p *unitParser) atom() (term, *Error) {
+func (p *unitParser) atom() (term, *problem.Problem) {
 	switch r := p.peek(); {
 	case r == '(':
 		return p.brackets()
@@ -162,7 +163,7 @@ func (p *unitParser) atom() (term, *Error) {
 	return term{}, p.unexpected()
 }
 
-func (p *unitParser) brackets() (term, *Error) {
+func (p *unitParser) brackets() (term, *problem.Problem) {
 	open := p.pos
 	if p.depth++; p.depth > maxUnitDepth {
 		return term{}, p.errorAt(open, open+1, "too many brackets within brackets", "")
@@ -183,7 +184,7 @@ func (p *unitParser) brackets() (term, *Error) {
 	return t, p.unexpected()
 }
 
-func (p *unitParser) symbol() (term, *Error) {
+func (p *unitParser) symbol() (term, *problem.Problem) {
 	from := p.pos
 	for p.next(); p.pos < p.end; p.next() {
 		if r, _ := p.rune(); !isSymbolPart(r) {
@@ -290,12 +291,12 @@ func isSymbolPart(r rune) bool {
 	return unicode.IsLetter(r) || r == '_' || r >= '0' && r <= '9'
 }
 
-func (p *unitParser) errorAt(from, to int, message, hint string) *Error {
-	return errorAt(p.text, from, to, message, hint)
+func (p *unitParser) errorAt(from, to int, message, hint string) *problem.Problem {
+	return problem.In(p.text, from, to, message, hint)
 }
 
 // unknown explains a symbol that is not in the tables.
-func (p *unitParser) unknown(from, to int) *Error {
+func (p *unitParser) unknown(from, to int) *problem.Problem {
 	name := p.text[from:to]
 	if choices, ok := Ambiguous(name); ok {
 		return p.errorAt(from, to, "the unit "+words.Quoted(name)+" is ambiguous", "write "+words.Choices(choices))
@@ -323,7 +324,7 @@ func unknownHint(name string) string {
 }
 
 // unexpected explains a character that cannot stand at the current position.
-func (p *unitParser) unexpected() *Error {
+func (p *unitParser) unexpected() *problem.Problem {
 	r := p.peek()
 	from := p.pos
 	if r == 0 {
@@ -358,7 +359,7 @@ func (p *unitParser) unexpected() *Error {
 }
 
 // remark explains words that follow a unit.
-func (p *unitParser) remark(from int) *Error {
+func (p *unitParser) remark(from int) *problem.Problem {
 	return p.errorAt(from, p.end, "unexpected "+words.Quoted(p.text[from:p.end])+" after a unit",
 		"remarks go in the note")
 }

@@ -7,6 +7,8 @@ import (
 	"unicode/utf8"
 
 	"pgregory.net/rapid"
+
+	"rambook/units/problem"
 )
 
 var parseTests = []struct {
@@ -115,11 +117,11 @@ func TestParseKinds(t *testing.T) {
 
 // A problem is a text that is refused. The part of it that the error points at
 // stands between ‹ and ›.
-type problem struct{ marked, message, hint string }
+type wanted struct{ marked, message, hint string }
 
-func (p problem) text() string { return strings.NewReplacer("‹", "", "›", "").Replace(p.marked) }
+func (p wanted) text() string { return strings.NewReplacer("‹", "", "›", "").Replace(p.marked) }
 
-func (p problem) check(t *testing.T, err *Error) {
+func (p wanted) check(t *testing.T, err *problem.Problem) {
 	t.Helper()
 	if err == nil {
 		t.Errorf("%q is accepted", p.text())
@@ -141,7 +143,7 @@ const (
 	powerForms  = "write `m^2`, `m^-1` or `m^(1/2)`"
 )
 
-var parseProblems = []problem{
+var parseProblems = []wanted{
 	// Not in the table.
 	{"‹stroke›", "unknown unit `stroke`", ""},
 	{"‹Mpa›", "unknown unit `Mpa`", "did you mean `mPa` or `MPa`?"},
@@ -324,7 +326,7 @@ func FuzzParse(f *testing.F) {
 	})
 }
 
-func checkError(t *testing.T, text string, err *Error) {
+func checkError(t *testing.T, text string, err *problem.Problem) {
 	t.Helper()
 	if err.Text != text || err.From < 0 || err.From > err.To || err.To > utf8.RuneCountInString(text) {
 		t.Errorf("%q: the span of %q is %d to %d of %q", text, err.Message, err.From, err.To, err.Text)

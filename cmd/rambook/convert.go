@@ -61,18 +61,18 @@ func convert(text, to string) (float64, units.Unit, error) {
 	if _, err := units.ParseValue(text); err == nil {
 		value, unit, err := units.Convert(text, to)
 		if err != nil {
-			return 0, unit, argumentProblem(err)
+			return 0, unit, wrong(*err)
 		}
 		return value, unit, nil
 	} else if !isExpression && sumShape.MatchString(text) {
 		return 0, units.Unit{}, problem("in a sum every number and its unit are multiplied",
 			"write it as in 24*MPa + 3*bar, with temperatures in K")
 	} else if !isExpression && (valueShape.MatchString(text) || !strings.ContainsAny(text, "*/^()+")) {
-		return 0, units.Unit{}, argumentProblem(err)
+		return 0, units.Unit{}, wrong(*err)
 	}
 	unit, unitErr := units.Parse(to)
 	if unitErr != nil {
-		return 0, unit, argumentProblem(unitErr)
+		return 0, unit, wrong(*unitErr)
 	}
 	si, dimension, problems := calc.Evaluate(expression)
 	switch {

@@ -132,7 +132,7 @@ func handOf(sheet *sheets.Sheet, model *calc.Model) (*hand, error) {
 		}
 		unit := q.Unit
 		if !column.Unit.Blank() {
-			var err *units.Error
+			var err *sheets.Problem
 			if unit, err = units.Parse(column.Unit.Text); err != nil {
 				return nil, wrong(sheet.Problem(column.Unit, err.From, err.To, err.Message, err.Hint))
 			}

@@ -310,8 +310,8 @@ func misread(column sheets.Column, before, entry string) *sheets.Problem {
 		return &sheets.Problem{Text: argument, From: at, To: len([]rune(argument)), Message: "a date is needed here",
 			Hint: "write it as 2026-05-04"}
 	case err != nil:
-		return &sheets.Problem{Text: argument, From: at + err.From, To: at + err.To, Message: err.Message,
-			Hint: err.Hint}
+		err.Text, err.From, err.To = argument, at+err.From, at+err.To
+		return err
 	}
 	return nil
 }

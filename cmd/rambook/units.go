@@ -5,7 +5,6 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
-	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units"
 )
@@ -102,7 +101,7 @@ func (c *unitsCommand) explain(s *session) error {
 		if err.Hint == "" {
 			err.Hint = "rambook units lists all"
 		}
-		return argumentProblem(err)
+		return wrong(*err)
 	}
 	found := []units.Symbol{{Name: u.Symbol, Quantity: u.Dim.Name(), Definition: c.inSI(u), InFormulas: true}}
 	return s.answer(&answer.Answer{
@@ -125,11 +124,4 @@ func unitTable(found []units.Symbol) table.Table {
 		})
 	}
 	return t
-}
-
-// argumentProblem shows what is wrong inside an argument.
-func argumentProblem(err *units.Error) error {
-	return wrong(sheets.Problem{
-		Text: err.Text, From: err.From, To: err.To, Message: err.Message, Hint: err.Hint,
-	})
 }

@@ -19,9 +19,9 @@ type Batch struct {
 	line      int // lines of the file before the batch
 	lines     int // lines in it
 	odd       []oddLine
-	faults    []fault
-	short     int // lines with fewer cells than the header, which are no rows
-	shortAt   int // the first of them: lines of the batch before it
+	faults    []sheets.Problem // Line and Column are counted from the batch
+	short     int              // lines with fewer cells than the header, which are no rows
+	shortAt   int              // the first of them: lines of the batch before it
 	cut       bool
 	noNumbers []int // of each column asked for, where texts are gaps
 
@@ -35,14 +35,6 @@ type Batch struct {
 type oddLine struct {
 	row   int // rows before them
 	count int // of them up to there
-}
-
-// fault is what is wrong with a cell.
-type fault struct {
-	line          int // lines of the batch before it
-	at            int // characters before it
-	text          string
-	message, hint string
 }
 
 // Line is the line of the file on which a row of the batch stands, from 1.
@@ -179,7 +171,8 @@ func (b *Batch) grow() int {
 // tell notes what is wrong at a place of the current line.
 func (b *Batch) tell(start, at int, text, message, hint string) {
 	if len(b.faults) < mostFaults {
-		b.faults = append(b.faults, fault{b.lines, utf8.RuneCount(b.buffer[start:at]), text, message, hint})
+		b.faults = append(b.faults, sheets.Problem{Line: b.lines + 1, Column: utf8.RuneCount(b.buffer[start:at]) + 1,
+			Text: text, To: utf8.RuneCountInString(text), Message: message, Hint: hint})
 	}
 }
 
@@ -289,8 +282,8 @@ func matches(w uint64, c byte) uint64 {
 // problems turns what is wrong in a batch into problems of the file.
 func (b *Batch) problems(l *Log) (list []sheets.Problem) {
 	for _, f := range b.faults {
-		list = append(list, sheets.Problem{File: l.Shown, Line: b.line + f.line + 1, Column: f.at + 1, Text: f.text,
-			To: utf8.RuneCountInString(f.text), Message: f.message, Hint: f.hint})
+		f.File, f.Line = l.Shown, f.Line+b.line
+		list = append(list, f)
 	}
 	return list
 }

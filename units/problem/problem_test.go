@@ -1,4 +1,4 @@
-package sheets
+package problem
 
 import (
 	"strings"
@@ -21,7 +21,7 @@ func TestProblemError(t *testing.T) {
 	}
 }
 
-func TestSortProblems(t *testing.T) {
+func TestSort(t *testing.T) {
 	at := func(file string, line, column int, message string) Problem {
 		return Problem{File: file, Line: line, Column: column, Message: message}
 	}
@@ -29,7 +29,7 @@ func TestSortProblems(t *testing.T) {
 		at("2-b.csv", 9, 1, "1"), at("10-a.csv", 1, 1, "2"), at("2-b.csv", 3, 5, "3"), at("", 0, 0, "4"),
 		at("2-b.csv", 3, 2, "5"), at("2-b.csv", 3, 5, "6"), at("10-a.csv", 0, 0, "7"),
 	}
-	SortProblems(ps)
+	Sort(ps)
 	var got []string
 	for _, p := range ps {
 		got = append(got, p.Message)
