@@ -65,7 +65,12 @@ func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64) {
 	}
 	kinks := s.Kinks()
 	values := t.Once(nil)
-	r := &Report{warnings: slices.Clone(m.Warnings)}
+	r := &Report{warnings: slices.Clone(m.Warnings), logs: map[string]string{}}
+	for _, cut := range m.cuttings {
+		if cut.log != nil {
+			r.logs[cut.sheet.File] = cut.log.Shown
+		}
+	}
 	subjects := m.judgeAll(r, t, judgements, values)
 	if opt.Samples > 0 {
 		r.warnings = append(r.warnings, m.sampled(subjects, judgements, values, opt)...)

@@ -140,6 +140,20 @@ func (c *compiler) warnCycles(cut *cutting, lines map[int64]int) {
 		at(words.Counted(r.Incomplete, "cycle")+" left out, since the next one began before all phases were through",
 			cut.whereStuck())
 	}
+	if r.Holes > 0 {
+		column := "a column"
+		for _, col := range cut.columns {
+			if cut.trackOf(col.at) == r.FirstHole.Track {
+				column = cut.log.Columns[col.index].Name
+			}
+		}
+		message := fmt.Sprintf("%s has no sample for a while in %s of the cycle from %s", column,
+			cut.sheet.Phases[r.FirstHole.Phase].Phase.Text, shown(r.FirstHole.Cycle))
+		if r.Holes > 1 {
+			message += fmt.Sprintf(", the first of %s with such a gap", words.Counted(r.Holes, "cycle"))
+		}
+		at(message, "what that phase asks of it is left open there")
+	}
 	if r.Unfinished && len(r.Cycles) > 0 {
 		at("the log ends within a cycle, which is left out", "")
 	}

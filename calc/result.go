@@ -136,6 +136,7 @@ type Report struct {
 	errors   []rowError         // those of the rows
 	failures [][]sheets.Problem // those of each of Cases
 	warnings []sheets.Problem   // without those of Cases
+	logs     map[string]string  // of the file of a phase sheet: that of its log
 }
 
 // All visits every judged value: the quantities, then those of the cases.
@@ -219,9 +220,14 @@ func (r *Report) fail(q *Quantity, p sheets.Problem) {
 func (r *Report) Narrow(shown []*sheets.Sheet) {
 	r.Quantities = slices.DeleteFunc(r.Quantities,
 		func(j Judged) bool { return !slices.Contains(shown, j.Quantity.Sheet) })
-	r.warnings = slices.DeleteFunc(r.warnings, func(p sheets.Problem) bool {
-		return !slices.ContainsFunc(shown, func(s *sheets.Sheet) bool { return s.File == p.File })
-	})
+	var files []string
+	for _, s := range shown {
+		files = append(files, s.File)
+		if log := r.logs[s.File]; log != "" {
+			files = append(files, log)
+		}
+	}
+	r.warnings = slices.DeleteFunc(r.warnings, func(p sheets.Problem) bool { return !slices.Contains(files, p.File) })
 	var cases []CaseResult
 	var failures [][]sheets.Problem
 	for i, result := range r.Cases {

@@ -31,6 +31,15 @@ type Aggregate struct {
 	Holds bool // of Count: X is a condition
 }
 
+// tracks are those that an aggregate reads.
+func (a *Aggregate) tracks() []int {
+	switch a.By {
+	case Slope, Intercept, Integral:
+		return []int{a.X, a.Y}
+	}
+	return []int{a.X}
+}
+
 // noise estimates how much the samples of a track scatter, by their second
 // differences, which a steady movement does not enter. Differences three apart
 // have no sample in common, and a single jump enters only one of them: so the
@@ -41,6 +50,8 @@ type noise struct {
 	d            [3]float64 // the last second differences, the latest first
 	products     float64
 	count        float64
+
+	blank, longest int // rows since the last sample, and the most between two
 }
 
 func (s *noise) add(values []float64) {
@@ -49,7 +60,11 @@ func (s *noise) add(values []float64) {
 	for _, v := range values {
 		if v != v {
 			n = 0
+			s.blank++
 			continue
+		}
+		if n == 0 {
+			s.longest, s.blank = max(s.longest, s.blank), 0
 		}
 		d := math.Abs((v - b) - (b - a))
 		if n == 5 {
@@ -62,6 +77,9 @@ func (s *noise) add(values []float64) {
 	}
 	s.before, s.last, s.n, s.products, s.count, s.d = a, b, n, products, count, [3]float64{d1, d2, d3}
 }
+
+// hole is the longest stretch of rows without a sample.
+func (s *noise) hole() int { return max(s.longest, s.blank) }
 
 // deviation is the standard deviation of one sample. Of normal scatter σ, a
 // second difference is normal with √6 σ, and the mean of its size √(2/π) of that.

@@ -55,7 +55,8 @@ type Cycle struct {
 	Case            float64      // value of the track Case where the cycle starts
 	Row             int64        // the first row of the cycle in the log
 	Phases          [][2]float64 // when each phase began and ended
-	Values, Spreads []float64    // one of each aggregate, NaN where there was no sample
+	Values, Spreads []float64    // one of each aggregate, NaN where there was no sample, or a hole
+	holed           bool
 }
 
 // Result is all that was found in a log.
@@ -71,6 +72,17 @@ type Result struct {
 	Gaps, Jumps             int   // of the time: steps of more than GapSteps, and steps back or none
 	FirstGap, FirstJump     int64 // the rows behind the first ones
 	LongestGap              float64
+	// Holes are the cycles in which a track has no sample for a while where an aggregate
+	// needs it, which is NaN then.
+	Holes     int
+	FirstHole Hole
+}
+
+// Hole is a stretch of a phase without a sample of a track.
+type Hole struct {
+	Cycle float64 // when it started
+	Phase int
+	Track int
 }
 
 // GapSteps is how many times the sampling step two rows have to lie apart to
@@ -156,7 +168,8 @@ type Cutter struct {
 	pending Cycle     // of the opening
 	sums    []sums    // of each aggregate
 	noises  []noise   // of each phase and track
-	noisy   [][]int   // of each phase: the tracks whose noise is asked for
+	noisy   [][]int   // of each phase: the tracks that aggregates read, whose noise and holes are followed
+	holes   []int     // of each track: more rows without a sample are a hole
 	rows    []float64 // of each phase: rows in it so far
 
 	limit float64     // longer steps of the time are gaps
@@ -173,16 +186,11 @@ func NewCutter(plan *Plan) *Cutter {
 	c.result.Reached, c.result.Ended = make([]int, len(plan.Phases)), make([]int, len(plan.Phases))
 	asked := map[[2]int]bool{}
 	for _, a := range plan.Aggregates {
-		track := a.X
-		switch a.By {
-		case Count, Slope, Intercept:
-			continue
-		case Integral:
-			track = a.Y
-		}
-		if key := [2]int{a.Phase, track}; track != plan.Time && !asked[key] {
-			asked[key] = true
-			c.noisy[a.Phase] = append(c.noisy[a.Phase], track)
+		for _, track := range a.tracks() {
+			if key := [2]int{a.Phase, track}; track != plan.Time && !asked[key] {
+				asked[key] = true
+				c.noisy[a.Phase] = append(c.noisy[a.Phase], track)
+			}
 		}
 	}
 	return c
@@ -215,6 +223,9 @@ func (c *Cutter) Feed(w *Window, n int) {
 	if c.limit != c.limit {
 		c.result.Step = medianStep(w.time()[lo:hi])
 		c.limit = GapSteps * c.result.Step
+		for _, track := range w.tracks {
+			c.holes = append(c.holes, GapSteps*usualRows(track[lo:hi]))
+		}
 	}
 	from := w.room
 	for row := c.breakIn(w, w.room, lo, hi); ; row = c.breakIn(w, from+1, lo, hi) {
@@ -255,6 +266,31 @@ func medianStep(time []float64) float64 {
 	}
 	slices.Sort(steps)
 	return steps[len(steps)/2]
+}
+
+// usualRows is how many rows the samples of a track are usually apart, by the
+// first of them: a slow sensor leaves the rows of a fast one blank. It is large
+// where there are too few to tell.
+func usualRows(track []float64) int {
+	var apart []int
+	last := -1
+	for row, v := range track {
+		if v != v {
+			continue
+		}
+		if last >= 0 {
+			apart = append(apart, row-last)
+		}
+		last = row
+		if len(apart) == 1024 {
+			break
+		}
+	}
+	if len(apart) < 2 {
+		return math.MaxInt32 / GapSteps
+	}
+	slices.Sort(apart)
+	return apart[len(apart)/2]
 }
 
 // breakIn gives the first row from from on that does not follow the one before
@@ -349,6 +385,9 @@ func (c *Cutter) run(w *Window, to int) {
 // finish takes a complete cycle in.
 func (c *Cutter) finish(end *moment) {
 	c.cycle.End = end.time
+	if c.cycle.holed {
+		c.result.Holes++
+	}
 	c.result.Cycles = append(c.result.Cycles, c.cycle)
 }
 
@@ -398,9 +437,18 @@ func (c *Cutter) end(k int, w *Window, start, end *moment) {
 	}
 	cycle.Phases[k] = [2]float64{start.time, end.time}
 	e := ends{*start, *end, c.rows[k]}
+	holed := false
 	for i := range c.sums {
 		a := &c.plan.Aggregates[i]
 		if a.Phase != k {
+			continue
+		}
+		if track := c.hole(a); track >= 0 {
+			if c.result.Holes == 0 && !holed {
+				c.result.FirstHole = Hole{cycle.Start, k, track}
+			}
+			holed = true
+			cycle.Values[i], cycle.Spreads[i] = math.NaN(), math.NaN()
 			continue
 		}
 		track := a.X
@@ -409,4 +457,21 @@ func (c *Cutter) end(k int, w *Window, start, end *moment) {
 		}
 		cycle.Values[i], cycle.Spreads[i] = c.sums[i].finish(a, w, &e, c.noises[k*c.plan.Tracks+track].deviation())
 	}
+	cycle.holed = cycle.holed || holed
+}
+
+// hole gives the track that an aggregate reads and that has a hole in its phase,
+// -1 for none: more than GapSteps of the track's own steps, or more than two of
+// them and half of the phase.
+func (c *Cutter) hole(a *Aggregate) int {
+	for _, track := range a.tracks() {
+		if track == c.plan.Time {
+			continue
+		}
+		rows, limit := c.noises[a.Phase*c.plan.Tracks+track].hole(), c.holes[track]
+		if rows > limit || float64(rows) > c.rows[a.Phase]/2 && rows > 2*limit/GapSteps {
+			return track
+		}
+	}
+	return -1
 }

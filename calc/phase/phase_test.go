@@ -132,6 +132,50 @@ func TestBreaks(t *testing.T) {
 	}
 }
 
+// A sensor that falls out for a while leaves what is asked of it in that phase
+// open, and no other reading; one that is slow does not.
+func TestHoles(t *testing.T) {
+	rows := func(sample func(i int, t float64) bool) (rows [][]float64) {
+		for i := range 567 {
+			t := float64(i) * 0.03
+			p := math.NaN()
+			if sample(i, t) {
+				p = 7
+			}
+			rows = append(rows, []float64{t, triangle(t), p})
+		}
+		return rows
+	}
+	p := strokes(0, Aggregate{Phase: 0, By: Greatest, X: 2}, Aggregate{Phase: 0, By: Least, X: 1},
+		Aggregate{Phase: 1, By: Mean, X: 2})
+	p.Tracks = 3
+	for _, test := range []struct {
+		name   string
+		sample func(i int, t float64) bool
+		holes  int
+		open   [4]bool // the first aggregate in each cycle
+	}{
+		{"whole", func(int, float64) bool { return true }, 0, [4]bool{}},
+		{"slow", func(i int, _ float64) bool { return i%7 == 0 }, 0, [4]bool{}},
+		{"out in the second", func(_ int, t float64) bool { return t < 4.6 || t > 5.2 }, 1, [4]bool{1: true}},
+		{"short", func(_ int, t float64) bool { return t < 4.6 || t > 4.8 }, 0, [4]bool{}},
+		{"slow and out", func(i int, t float64) bool { return i%4 == 0 && (t < 4.4 || t > 6) }, 1, [4]bool{1: true}},
+	} {
+		for _, size := range []int{20, 1000} {
+			got := cut(p, rows(test.sample), size)
+			if len(got.Cycles) != 4 || got.Holes != test.holes {
+				t.Fatalf("%s, pieces of %d: %+v", test.name, size, got)
+			}
+			for i, c := range got.Cycles {
+				if open := math.IsNaN(c.Values[0]); open != test.open[i] || math.IsNaN(c.Values[1]) ||
+					math.IsNaN(c.Values[2]) {
+					t.Errorf("%s, pieces of %d, cycle %d: %v", test.name, size, i, c.Values)
+				}
+			}
+		}
+	}
+}
+
 // blanked leaves the position of four rows in five away.
 func blanked(rows [][]float64) (out [][]float64) {
 	for i, r := range rows {
