@@ -363,6 +363,10 @@ func holdAccounts(v func(string) float64) []account {
 		is(v, "resting_pressure", ends),
 		is(v, "pressure_after", ends+(v("setting")-ends)*math.Exp(-both/give*v("decay_time"))+v("gauge_zero")),
 		is(v, "build_up_time", give*0.9*v("setting")/(v("full_flow")-(v("flow_fall")+seal)*0.9*v("setting")/2)),
+		// Pressures are those in the middle of what the recorder sees: 0.7 to 0.96, and 0.8 to 0.95.
+		is(v, "pressure_fall", both*(0.83*v("setting")-ends)/give),
+		is(v, "build_up_rate", v("full_flow")/give-(v("flow_fall")+seal)*v("setting")*(0.8+0.95)/2/give),
+		is(v, "peak_pressure", v("setting")),
 		is(v, "leakage_found", (fallen*give/v("decay_time")-valve)/thin),
 		is(v, "holding_leak_rate", holding), is(v, "ram_drift",
 			((seal+holding)*hanging+v("rod_leakage"))*v("drift_time")/v("annulus_area")),
@@ -423,7 +427,7 @@ func guardAccounts(v func(string) float64) []account {
 		safe = math.Max(0.5, 1.6*total+reach)
 	}
 	return []account{
-		is(v, "longest_stop", longest), is(v, "likely_stop", mean+3*deviation), is(v, "stopping_time", stop),
+		is(v, "longest_stop", longest), is(v, "recorded_stop", mean), is(v, "likely_stop", mean+3*deviation), is(v, "stopping_time", stop),
 		is(v, "total_time", total),
 		is(v, "intrusion", c), is(v, "reach", reach), is(v, "fast_distance", fast), is(v, "safe_distance", safe),
 		is(v, "two_hand_distance", 1.6*(v("two_hand_response")+stop)+0.25),

@@ -58,7 +58,14 @@ func (c *takeCommand) Run(s *session) error {
 		return err
 	}
 	defer out.Abort()
-	clock, known := usualUnit(export.Columns[export.Time].Unit)
+	at := export.Columns[export.Time]
+	clock, known := usualUnit(at.Unit)
+	if u, err := units.Parse(clock); known && clock != "" && export.Dates == log.Clock && err == nil &&
+		u.Dim != units.Time {
+		return wrong(sheets.Problem{File: c.File, Message: fmt.Sprintf("no column is the time: the first is %s, in %s",
+			words.Quoted(printable(at.Header)), clock),
+			Hint: "export the time too; its column is called time, or stands first with numbers that grow"})
+	}
 	if !known {
 		clock = "s"
 	}
@@ -199,6 +206,16 @@ func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unkno
 		say("Dates have the %s: %s is %s.", strings.Replace(string(e.Dates), "-", " ", 1), printable(e.Example[0]),
 			e.Example[1])
 	}
+	if e.Dates == log.Clock && e.Columns[e.Time].Unit == "" {
+		say("No unit stands at %s: it counts as seconds. If it numbers the samples, multiply it by the sampling step first.",
+			words.Quoted(printable(e.Columns[e.Time].Header)))
+	}
+	var texts []string
+	for i, col := range e.Columns {
+		if col.Texts && i != e.Time && !(e.Parted && i == e.Time+1) {
+			texts = append(texts, printable(col.Header))
+		}
+	}
 	say("wrote %s: %s from %s to %s.", c.Output, words.Counted(int(t.Rows), "row"), t.First, t.Last)
 	for _, left := range []struct {
 		n    int
@@ -211,6 +228,7 @@ func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unkno
 		{t.NoNumber, fmt.Sprintf("%s that hold no number left blank, the first is %s in line %d.",
 			counted(t.NoNumber, "cell"), words.Quoted(printable(t.NoNumberIs)), t.NoNumberAt)},
 		{t.Standing, fmt.Sprintf("The clock does not go on in %s, the first is line %d; cycles with such rows are left out.", counted(t.Standing, "row"), t.StandingAt)},
+		{len(texts), fmt.Sprintf("Left out, being texts or numbers that cannot be read one way only: %s.", listed(texts, 8))},
 		{len(unknown), fmt.Sprintf("Not known as units, and left out: %s. --columns names others.",
 			listed(words.AllQuoted(unknown), 8))},
 	} {

@@ -307,7 +307,7 @@ func areUnits(cells []string) bool {
 		}
 		filled++
 		bare := strings.Trim(cell, "[]()")
-		if bare != cell || usualUnits[strings.ToLower(bare)] {
+		if strings.ContainsAny(cell[:1], "[(") || usualUnits[strings.ToLower(bare)] {
 			units++
 		}
 	}

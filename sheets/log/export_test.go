@@ -52,6 +52,9 @@ var exportTable = []struct {
 	{"UTF-16", "\xff\xfet\x00;\x00p\x00\n\x000\x00;\x001\x00\n\x001\x00;\x002\x00\n\x00", Hints{}, "time,p\n0,1\n1,2\n",
 		""},
 	{"no header", "0;1;2\n1;2;3\n", Hints{}, "time,c2,c3\n0,1,2\n1,2,3\n", ""},
+	{"a line above the header", "Box 5\nTime [s];T [bar]\n0.5;1\n1.5;2\n", Hints{}, "time [s],T [bar]\n0.5,1\n1.5,2\n", ""},
+	{"ISO 8601", "time,p\n2026-05-04T10:00:00.5Z,1\n2026-05-04T10:00:01.5+0200,2\n", Hints{},
+		"time,p\n2026-05-04 10:00:00.5Z,1\n2026-05-04 10:00:01.5+02:00,2\n", ""},
 	{"nothing", "hello\nworld\n", Hints{}, "", "cannot tell what parts the columns of this file"},
 }
 

@@ -12,7 +12,7 @@ import (
 )
 
 // dateAndTime are the dates and times of day that recorders write.
-var dateAndTime = regexp.MustCompile(`^(?:(\d{1,4})([-./])(\d{1,2})[-./](\d{1,4})\.?)?(?:[ T,]*(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,:](\d{1,9}))?)?\s*([AaPp][Mm])?)?$`)
+var dateAndTime = regexp.MustCompile(`^(?:(\d{1,4})([-./])(\d{1,2})[-./](\d{1,4})\.?)?(?:[ T,]*(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,:](\d{1,9}))?)?\s*([AaPp][Mm]|Z|[-+]\d{2}:?\d{2})?)?$`)
 
 // The groups of dateAndTime.
 const (
@@ -24,7 +24,7 @@ const (
 	minutePart
 	secondsPart
 	fractionPart
-	halfPart
+	halfPart // of the day, or the zone
 )
 
 // looseTime reports whether a cell is a date, a time of day, or both.
@@ -152,6 +152,12 @@ func (e *Export) When(row []string) (string, error) {
 		date.Day() != day {
 		return "", fmt.Errorf("%s is no date, %s", words.Quoted(cell), strings.Replace(string(e.Dates), "-", " ", 1))
 	}
+	zone := strings.ReplaceAll(m[halfPart], ":", "")
+	if len(zone) == 5 {
+		zone = zone[:3] + ":" + zone[3:]
+	} else if zone != "Z" {
+		zone = ""
+	}
 	return fmt.Sprintf("%04d-%02d-%02d %02d:%02d:%02d%s", year, month, day, hour, at(minutePart), at(secondsPart),
-		fraction), nil
+		fraction) + zone, nil
 }
