@@ -327,7 +327,7 @@ func (v blindView) rows() table.Table {
 	for _, a := range o.Answers {
 		text := ""
 		if a.Answer != nil {
-			text = strings.Trim(jsonValueText(a.Answer), `"`)
+			text = strings.Trim(answer.JSON(a.Answer), `"`)
 		}
 		t.Rows = append(t.Rows, table.Row{Cells: []string{a.Sheet, a.Case, a.Name, text, a.Unit, a.Mark,
 			strings.Join(a.Slips, "; ")}})

@@ -1,16 +1,9 @@
 package main
 
 import (
-	"bytes"
-	"cmp"
 	"context"
-	"encoding/csv"
-	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
-	"math"
-	"strconv"
 	"strings"
 
 	"rambook/calc"
@@ -62,12 +55,12 @@ func (c *sweepCommand) Run(s *session) error {
 	if len(sweep.LeftOut) > 0 {
 		fmt.Fprintf(s.stderr, "left out, being open: %s; --show shows them\n", listed(quantityNames(sweep.LeftOut), 4))
 	}
-	form, streams := rowForms[s.form.Name]
-	if s.form.Name == "xlsx" && !c.wantsFigure(s) {
-		return s.sendBook(sweep)
-	}
-	if streams && !c.wantsFigure(s) {
-		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep, form) })
+	switch {
+	case c.wantsFigure(s):
+	case s.form.Stream != nil:
+		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep) })
+	case s.form.Exact:
+		return s.sendWhole(sweep)
 	}
 	ctx, stop := s.untilInterrupted()
 	defer stop()
@@ -126,110 +119,45 @@ func (s *session) tellFailures(failures calc.Failures) error {
 	return errFails
 }
 
-// rowForm is how a stream of rows is written.
-type rowForm struct {
-	begin  func(*calc.Sweep) string // before the first row
-	row    func(columns sweepCells, to []byte, r *calc.Rows, i int) []byte
-	text   func(string) string // a text or a date as the form writes it
-	absent string              // what stands for a number that is open or failed
-	end    string              // behind the last row
-}
-
-// sweepCells write the cells of a row.
-type sweepCells struct {
-	over, show []rowColumn
-	layout     screen // of the notes
-}
-
-// judged is what a row says besides its values: the spreads of what is shown, the
-// verdict of the case, its errors, and what keeps it from passing.
-type judgedRow struct {
-	spreads              []float64
-	verdict, fault, note string
-}
-
-func (c sweepCells) judged(r *calc.Rows, i int) judgedRow {
-	one := &r.Cases[i]
-	row := judgedRow{verdict: one.Verdict.String(), note: strings.Join(c.layout.caseRemark(one), "; ")}
-	for k := range c.show {
-		row.spreads = append(row.spreads, one.Values[k].Spread)
-	}
-	var faults []string
-	for k := range one.Values {
-		if j := &one.Values[k]; j.Error != "" {
-			faults = append(faults, j.Quantity.Name+": "+j.Error)
+// rowHead is the head of the rows of a sweep.
+func rowHead(sweep *calc.Sweep) *answer.Head {
+	over, show, spread := answer.List{Name: "over"}, answer.List{Name: "show"}, answer.List{Name: "spread", Again: true}
+	for _, g := range sweep.Over {
+		c := numberColumn(g.Quantity.Name, g.Unit)
+		if g.IsText() {
+			c.Text = func(x float64) string { return g.Text(int(x)) }
 		}
+		over.Columns = append(over.Columns, c)
 	}
-	row.fault = strings.Join(faults, "; ")
-	return row
+	for _, q := range sweep.Show {
+		show.Columns = append(show.Columns, numberColumn(q.Name, q.Unit))
+		spread.Columns = append(spread.Columns, numberColumn(q.Name+" spread", q.Unit.Difference()))
+	}
+	return &answer.Head{Lists: []answer.List{over, show, spread}, Texts: []string{"verdict", "error", "note"}}
 }
 
-var rowForms = map[string]rowForm{
-	"csv": {
-		begin: csvHeader,
-		row: func(c sweepCells, to []byte, r *calc.Rows, i int) []byte {
-			to = appendCells(to, c.over, r.Over, i)
-			to = append(to, ',')
-			to = appendCells(to, c.show, r.Show, i)
-			judged := c.judged(r, i)
-			for _, spread := range judged.spreads {
-				to = append(append(to, ','), shortest(spread)...)
-			}
-			for _, text := range []string{judged.verdict, judged.fault, judged.note} {
-				to = append(to, ',')
-				if text != "" {
-					to = append(to, csvText(text)...)
-				}
-			}
-			return append(to, '\n')
-		},
-		text: csvText,
-	},
-	"json": {
-		begin: jsonHead,
-		row: func(c sweepCells, to []byte, r *calc.Rows, i int) []byte {
-			if r.First+i > 0 {
-				to = append(to, ",\n"...)
-			}
-			to = append(to, `{"over":[`...)
-			to = appendCells(to, c.over, r.Over, i)
-			to = append(to, `],"show":[`...)
-			to = appendCells(to, c.show, r.Show, i)
-			to = append(to, `],"spread":[`...)
-			judged := c.judged(r, i)
-			for k, spread := range judged.spreads {
-				if k > 0 {
-					to = append(to, ',')
-				}
-				to = append(to, cmp.Or(shortest(spread), "null")...)
-			}
-			to = append(to, ']')
-			for _, field := range []struct{ name, text string }{{"verdict", judged.verdict}, {"error", judged.fault},
-				{"note", judged.note}} {
-				if field.text != "" {
-					to = append(to, `,"`+field.name+`":`+jsonText(field.text)...)
-				}
-			}
-			return append(to, '}')
-		},
-		text:   jsonText,
-		absent: "null",
-		end:    "\n]}\n",
-	},
+func numberColumn(name string, u units.Unit) answer.Column {
+	c := answer.Column{Name: name, Unit: u.Symbol, Header: header(name, u)}
+	if u.Kind == units.Date {
+		c.Text = units.FormatDate
+	}
+	return c
 }
 
 // sendRows writes the rows in their order while they are computed. They are
 // judged and formatted where they are computed, so that this uses every core as well.
-func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep, form rowForm) error {
-	columns := form.columns(sweep)
-	columns.layout = screen{numbers: s.output.numbers(), width: unbounded}
+func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep) error {
+	rows := s.form.Stream(rowHead(sweep))
+	layout := screen{numbers: s.output.numbers(), width: unbounded}
 	sweep.Judges = true
-	if _, err := io.WriteString(w, form.begin(sweep)); err != nil {
+	if _, err := io.WriteString(w, rows.Begin); err != nil {
 		return err
 	}
 	failures, err := s.runSweep(ctx, sweep, func(r *calc.Rows) {
+		row := newRow()
 		for i := range r.N {
-			r.Text = form.row(columns, r.Text, r, i)
+			layout.fillRow(row, r, i)
+			r.Text = rows.Row(r.Text, r.First+i == 0, row)
 		}
 	}, func(r *calc.Rows) error {
 		_, err := w.Write(r.Text)
@@ -238,141 +166,64 @@ func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep, 
 	if err != nil {
 		return err
 	}
-	if _, err := io.WriteString(w, form.end); err != nil {
+	if _, err := io.WriteString(w, rows.End); err != nil {
 		return err
 	}
 	return s.tellFailures(failures)
 }
 
-// sendBook writes the rows as the sheet of a workbook, which is made in one piece.
-func (s *session) sendBook(sweep *calc.Sweep) error {
+// sendWhole gives the rows to a format that is written in one piece.
+func (s *session) sendWhole(sweep *calc.Sweep) error {
 	ctx, stop := s.untilInterrupted()
 	defer stop()
-	var text bytes.Buffer
-	failed := s.sendRows(ctx, &text, sweep, rowForms["csv"])
-	if ctx.Err() != nil {
+	head := rowHead(sweep)
+	t := head.Table("sweep")
+	row, layout := newRow(), screen{numbers: s.output.numbers(), width: unbounded}
+	sweep.Judges = true
+	failures, err := s.runSweep(ctx, sweep, func(*calc.Rows) {}, func(r *calc.Rows) error {
+		for i := range r.N {
+			layout.fillRow(row, r, i)
+			t.Rows = append(t.Rows, table.Row{Cells: head.Cells(row)})
+		}
+		return nil
+	})
+	switch {
+	case ctx.Err() != nil:
 		return interrupted(s)
-	}
-	if failed != nil && !errors.Is(failed, errFails) {
-		return failed
-	}
-	records, err := csv.NewReader(&text).ReadAll()
-	if err != nil {
+	case err != nil:
 		return err
-	}
-	t := table.Table{Title: "sweep"}
-	for _, head := range records[0] {
-		t.Columns = append(t.Columns, table.Column{Header: head})
-	}
-	for _, record := range records[1:] {
-		t.Rows = append(t.Rows, table.Row{Cells: record})
 	}
 	if err := s.answer(&answer.Answer{Rows: func() table.Table { return t }}); err != nil {
 		return err
 	}
-	return failed
+	return s.tellFailures(failures)
 }
 
-// rowColumn appends one cell of a column.
-type rowColumn func(to []byte, x float64) []byte
+// newRow is a row under a head of rowHead.
+func newRow() *answer.Row { return &answer.Row{Lists: make([][]float64, 3), Texts: make([]string, 3)} }
 
-func appendCells(to []byte, columns []rowColumn, values [][]float64, i int) []byte {
-	for k, column := range columns {
-		if k > 0 {
-			to = append(to, ',')
+// fillRow puts row i of a block into one that rowHead heads: the values, their
+// spreads, the verdict of the case, its errors, and what keeps it from passing.
+func (s screen) fillRow(row *answer.Row, r *calc.Rows, i int) {
+	for k := range row.Lists {
+		row.Lists[k] = row.Lists[k][:0]
+	}
+	for _, values := range r.Over {
+		row.Lists[0] = append(row.Lists[0], values[i])
+	}
+	one := &r.Cases[i]
+	for k, values := range r.Show {
+		row.Lists[1] = append(row.Lists[1], values[i])
+		row.Lists[2] = append(row.Lists[2], one.Values[k].Spread)
+	}
+	var faults []string
+	for k := range one.Values {
+		if j := &one.Values[k]; j.Error != "" {
+			faults = append(faults, j.Quantity.Name+": "+j.Error)
 		}
-		to = column(to, values[k][i])
 	}
-	return to
-}
-
-// columns prepares the columns of a sweep in this form.
-func (f rowForm) columns(sweep *calc.Sweep) (c sweepCells) {
-	for _, g := range sweep.Over {
-		if !g.IsText() {
-			c.over = append(c.over, f.column(g.Unit))
-			continue
-		}
-		texts := make([]string, g.N)
-		for i := range texts {
-			texts[i] = f.text(g.Text(i))
-		}
-		c.over = append(c.over, func(to []byte, x float64) []byte { return append(to, texts[int(x)]...) })
-	}
-	for _, q := range sweep.Show {
-		c.show = append(c.show, f.column(q.Unit))
-	}
-	return c
-}
-
-// column writes numbers with the shortest text that reads back as the same
-// float64, and dates as dates.
-func (f rowForm) column(u units.Unit) rowColumn {
-	return func(to []byte, x float64) []byte {
-		switch {
-		case math.IsNaN(x):
-			return append(to, f.absent...)
-		case u.Kind == units.Date:
-			return append(to, f.text(units.FormatDate(x))...)
-		}
-		return strconv.AppendFloat(to, x, 'g', -1, 64)
-	}
-}
-
-// csvHeader names the columns with their units.
-func csvHeader(sweep *calc.Sweep) string {
-	var cells []string
-	for _, g := range sweep.Over {
-		cells = append(cells, header(g.Quantity.Name, g.Unit))
-	}
-	for _, q := range sweep.Show {
-		cells = append(cells, header(q.Name, q.Unit))
-	}
-	for _, q := range sweep.Show {
-		cells = append(cells, header(q.Name+" spread", q.Unit.Difference()))
-	}
-	return csvRecord(append(cells, "verdict", "error", "note"))
-}
-
-func csvText(text string) string {
-	return strings.TrimSuffix(csvRecord([]string{table.Harmless(text)}), "\n")
-}
-
-func csvRecord(cells []string) string {
-	var b strings.Builder
-	w := csv.NewWriter(&b)
-	_ = w.Write(cells) // a strings.Builder takes everything
-	w.Flush()
-	return b.String()
-}
-
-// jsonNamed is a column in the head of a JSON sweep.
-type jsonNamed struct {
-	Name string `json:"name"`
-	Unit string `json:"unit"`
-}
-
-// jsonHead opens the object and its list of rows.
-func jsonHead(sweep *calc.Sweep) string {
-	var over, show []jsonNamed
-	for _, g := range sweep.Over {
-		over = append(over, jsonNamed{g.Quantity.Name, g.Unit.Symbol})
-	}
-	for _, q := range sweep.Show {
-		show = append(show, jsonNamed{q.Name, q.Unit.Symbol})
-	}
-	return fmt.Sprintf("{\"over\":%s,\n\"show\":%s,\n\"rows\":[\n", jsonValueText(over), jsonValueText(show))
-}
-
-func jsonText(text string) string { return jsonValueText(text) }
-
-// jsonValueText writes a value of texts alone, which cannot fail.
-func jsonValueText(v any) string {
-	var b bytes.Buffer
-	encoder := json.NewEncoder(&b)
-	encoder.SetEscapeHTML(false)
-	_ = encoder.Encode(v)
-	return strings.TrimSuffix(b.String(), "\n")
+	row.Texts[0], row.Texts[1] = one.Verdict.String(), strings.Join(faults, "; ")
+	row.Texts[2] = strings.Join(s.caseRemark(one), "; ")
 }
 
 // sweepTable lays out a sweep over one given: a row for each of its values.

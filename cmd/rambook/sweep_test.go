@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/sheets"
 	"rambook/sheets/table"
 )
@@ -142,13 +143,14 @@ func BenchmarkSweepRows(b *testing.B) {
 	defer runtime.GOMAXPROCS(cores)
 	for _, format := range []string{"csv", "json"} {
 		b.Run(format, func(b *testing.B) {
+			s.form = answer.Named(format)
 			best := make(map[int]float64)
 			for b.Loop() {
 				for workers := 1; workers <= 2; workers++ {
 					runtime.GOMAXPROCS(workers)
 					runtime.GC()
 					start := time.Now()
-					if err := s.sendRows(context.Background(), io.Discard, sweep, rowForms[format]); err != nil {
+					if err := s.sendRows(context.Background(), io.Discard, sweep); err != nil {
 						b.Fatal(err)
 					}
 					if ns := float64(time.Since(start).Nanoseconds()) / float64(sweep.Cases()); best[workers] == 0 ||

@@ -18,6 +18,10 @@ type Format struct {
 	JSON    bool     // problems are told as JSON too
 	Paper   Paper    // what a report is in this format
 
+	// Stream is how rows are written while they are computed; nil: the format has
+	// only answers that are whole.
+	Stream func(*Head) Rows
+
 	write func(io.Writer, *Answer, int) error
 }
 
@@ -25,8 +29,8 @@ type Format struct {
 var Formats = []*Format{
 	Table,
 	{Name: "md", Endings: []string{".md"}, Paper: Text, write: page(table.Markdown)},
-	{Name: "csv", Endings: []string{".csv"}, Exact: true, write: rows},
-	{Name: "json", Endings: []string{".json"}, Exact: true, JSON: true, write: object},
+	{Name: "csv", Endings: []string{".csv"}, Exact: true, Stream: csvRows, write: rows},
+	{Name: "json", Endings: []string{".json"}, Exact: true, JSON: true, Stream: jsonRows, write: object},
 	{Name: "xlsx", Endings: []string{".xlsx"}, Exact: true, write: workbook},
 	{Name: "html", Endings: []string{".html", ".htm"}, Paper: Web, write: webPage},
 }
