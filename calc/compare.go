@@ -16,6 +16,7 @@ type CompareOptions struct {
 	By          string   // "" for the first shown with a limit that says what is better
 	Show        []string // nil for all that the sheet asks for
 	Most, Least bool     // more or less of By is better, whatever its limits
+	Where       string   // a condition that the cases have to meet; "" for all
 	Path        string   // of the notebook as it was typed, for the commands that a message shows
 }
 
@@ -28,6 +29,8 @@ type Comparison struct {
 	Better   []int       // of each shown: 1 if more is better, -1 if less is, 0 if neither
 	Rows     []ComparedCase
 	Failures []sheets.Problem // the errors of single cases
+
+	from *contributions // to the spread of what is ranked by; nil of data
 }
 
 // ComparedCase is one case of a comparison. Its verdict is the one that check
@@ -82,16 +85,22 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 	}
 	base := m.tape.Once(nil)
 	m.runShown(c, cs, shown, base)
-	c.rank()
-	var by *contributions
 	if asked := shown[c.By].asked; asked != nil {
 		numbers := make([]Judged, len(c.Rows))
 		for i := range c.Rows {
 			numbers[c.Rows[i].index] = c.Rows[i].Shown[c.By]
 		}
-		by = m.contributions(cs, asked, numbers, base)
+		c.from = m.contributions(cs, asked, numbers, base)
 	}
-	c.doubt(by)
+	if strings.TrimSpace(opt.Where) != "" {
+		keep, problems := m.casesWhere(cs, opt.Where)
+		if len(problems) > 0 {
+			return nil, problems
+		}
+		c.keep(keep)
+	}
+	c.rank()
+	c.doubt(c.from)
 	c.markUnbeaten()
 	return c, nil
 }
@@ -268,6 +277,18 @@ func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn, base
 		}
 		c.Rows = append(c.Rows, row)
 	}
+}
+
+// keep leaves out the cases that are not to be compared, and what went wrong in them.
+func (c *Comparison) keep(keep []bool) {
+	for i := range c.Rows {
+		if !keep[c.Rows[i].index] {
+			c.Failures = slices.DeleteFunc(c.Failures, func(p sheets.Problem) bool {
+				return strings.HasPrefix(p.Message, c.Rows[i].Name+": ")
+			})
+		}
+	}
+	c.Rows = slices.DeleteFunc(c.Rows, func(r ComparedCase) bool { return !keep[r.index] })
 }
 
 // datum is what a column of data holds for a case; it is open where the cell

@@ -37,6 +37,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	for _, s := range book.Sheets {
 		c.model.Warnings = append(c.model.Warnings, s.Warnings...)
 	}
+	c.model.Sets = opt.Sets
 	sets := c.readSets(opt.Sets)
 	c.setAside(sets, opt)
 	for _, s := range book.Sheets {

@@ -121,6 +121,7 @@ type Model struct {
 	Quantities []*Quantity  // in the order of the sheets and their rows
 	caseSheets []*caseSheet // those that ask for at least one formula
 	Suspects   []*Suspect   // in the order of the sheets and their rows
+	Sets       []string     // what was replaced for this run, as typed
 	Charts     []*Chart     // that the report is to draw; none: what it finds worth drawing
 	ties       []*tie       // correlations, in the order of the sheets and their rows
 	cuttings   []*cutting   // the phase sheets

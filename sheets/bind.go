@@ -30,6 +30,7 @@ var (
 	unknownLayout     = layoutOf[UnknownRow]()
 	entryLayout       = layoutOf[EntryRow]()
 	chartLayout       = layoutOf[ChartRow]()
+	compareLayout     = layoutOf[CompareRow]()
 )
 
 // layoutOf reads the columns off the tags of T.
@@ -72,7 +73,8 @@ func (l *layout[T]) namingCells(rows []T) []Cell {
 // rows are not among them.
 func (s *Sheet) Naming() []Cell {
 	return slices.Concat(suspectLayout.namingCells(s.Suspects), correlationLayout.namingCells(s.Correlations),
-		unknownLayout.namingCells(s.Unknowns), chartLayout.namingCells(s.Charts))
+		unknownLayout.namingCells(s.Unknowns), chartLayout.namingCells(s.Charts),
+		compareLayout.namingCells(s.Comparisons))
 }
 
 // RowColumns lists the columns of a quantity sheet, in the order in which they

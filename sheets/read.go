@@ -119,6 +119,10 @@ func (r *reader) readSheet() bool {
 		s.Kind = Charts
 		s.Charts = readRecords(r, &chartLayout, "value")
 		return true
+	case strings.EqualFold(first.Text, "compare"):
+		s.Kind = Comparisons
+		s.Comparisons = readRecords(r, &compareLayout)
+		return true
 	case strings.EqualFold(first.Text, "when") && r.heads("what"):
 		s.Kind = Logbook
 		r.readEntries()

@@ -37,11 +37,12 @@ const (
 	Unknowns                 // first header `unknown`: givens that are found so that two sides are equal
 	Logbook                  // first header `when`: what was entered when, by whom
 	Charts                   // first header `chart`: what the report draws
+	Comparisons              // first header `compare`: the cases that the report compares
 )
 
 func (k Kind) String() string {
 	return [...]string{"quantities", "cases", "suspects", "samples", "phases", "correlations", "unknowns", "entries",
-		"charts"}[k]
+		"charts", "comparisons"}[k]
 }
 
 // Sheet is one CSV file, read. Which of Rows, Cases, Suspects and so on is filled
@@ -60,6 +61,7 @@ type Sheet struct {
 	Unknowns     []UnknownRow
 	Entries      []EntryRow // Logbook
 	Charts       []ChartRow
+	Comparisons  []CompareRow
 	Made         bool      // Cases: put together by the model, of no file of its own
 	Warnings     []Problem // what is probably a slip, though the sheet can be used
 
@@ -171,6 +173,19 @@ type ChartRow struct {
 	Over  Cell `csv:"over" of:"quantity"`  // along it
 	As    Cell `csv:"as"`                  // how it is drawn
 	Note  Cell `csv:"note"`                // told below the chart
+}
+
+// CompareRow is one comparison of cases that the report makes, as the command
+// compare does. Columns and their cells are as in Row.
+type CompareRow struct {
+	Compare Cell `csv:"compare"` // the case sheet
+	In      Cell `csv:"in"`      // another one, in each case of which all of these are put
+	By      Cell `csv:"by" of:"quantity"`
+	Better  Cell `csv:"better"` // more or less
+	Weight  Cell `csv:"weight"` // the column of the other sheet that its cases weigh by
+	Show    Cell `csv:"show"`   // names, with commas or blanks between them
+	Where   Cell `csv:"where"`  // a condition that the cases have to meet
+	Note    Cell `csv:"note"`
 }
 
 // Problem returns a problem at the characters from ≤ i < to of the cell's

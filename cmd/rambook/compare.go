@@ -17,10 +17,14 @@ import (
 type compareCommand struct {
 	Sheet string `arg:"" complete:"cases" help:"The case sheet, such as pumps."`
 	notebookFlags
-	By    string   `complete:"quantity" placeholder:"NAME" help:"What to rank by. Default: the first with a limit that says whether more or less is better."`
-	Most  bool     `help:"More of --by is better, whatever its limits."`
-	Least bool     `help:"Less of --by is better, whatever its limits."`
-	Show  []string `complete:"quantity" placeholder:"NAME" help:"What to show: formulas, givens or number columns of the sheet. Default: all that the sheet asks for."`
+	By     string   `complete:"quantity" placeholder:"NAME" help:"What to rank by. Default: the first with a limit that says whether more or less is better."`
+	Most   bool     `help:"More of --by is better, whatever its limits."`
+	Least  bool     `help:"Less of --by is better, whatever its limits."`
+	In     string   `complete:"cases" placeholder:"SHEET" help:"Another case sheet: every case is put into every one of its cases, and the best of each and over all are told."`
+	Weight string   `placeholder:"COLUMN" help:"With --in: the column of that sheet that its cases weigh by. Default: alike."`
+	Where  string   `placeholder:"CONDITION" help:"Only cases that meet a condition over their columns and the notebook, such as \"price < 2500\"."`
+	Plot   bool     `help:"Hold two numbers against each other, drawn with characters; the unbeaten are named. With -o FILE.svg or FILE.png a picture is drawn."`
+	Show   []string `complete:"quantity" placeholder:"NAME" help:"What to show: formulas, givens or number columns of the sheet. Default: all that the sheet asks for."`
 	outputFlags
 }
 
@@ -30,7 +34,8 @@ func (compareCommand) Help() string {
 		"A case gets the verdict that check gives it, whatever is shown; one that fails or is open comes last, " +
 		"without a rank. The spread of a difference to the best counts what both cases have in common once. Exit status 1: a case fails or could not be computed. Example:\n\n" +
 		"  rambook compare pumps --by cost mypumps\n" +
-		"  rambook compare pumps --by flow --most --show flow,rms_power,heat mypumps"
+		"  rambook compare pumps --by flow --most --show flow,rms_power,heat mypumps\n" +
+		"  rambook compare pumps --in duty --by shaft_energy --least mypumps"
 }
 
 // Run ranks the cases.
@@ -43,17 +48,28 @@ func (c *compareCommand) Run(s *session) error {
 	if c.Path != "" && c.Path != "." {
 		opt.Path = quoteArgument(c.Path)
 	}
+	opt.Where = c.Where
+	switch {
+	case c.In != "":
+		return c.runCrossed(s, model, opt)
+	case c.Weight != "":
+		return problem("--weight goes with --in", "the cases of another sheet are weighed")
+	}
 	comparison, problems := model.Compare(c.Sheet, opt)
 	if len(problems) > 0 {
 		return refused(model, problems)
 	}
 	layout := s.screen()
-	err = s.answer(&answer.Answer{
-		Title:  c.title(model),
-		Page:   func() []table.Table { return layout.comparison(comparison) },
-		Rows:   func() table.Table { return rankingTable(comparison) },
-		Object: func() any { return newJSONComparison(comparison) },
-	})
+	if c.wantsFigure(s) {
+		err = c.draw(s, model, layout.comparisonFigure(comparison))
+	} else {
+		err = s.answer(&answer.Answer{
+			Title:  c.title(model),
+			Page:   func() []table.Table { return layout.comparison(comparison) },
+			Rows:   func() table.Table { return rankingTable(comparison) },
+			Object: func() any { return newJSONComparison(comparison) },
+		})
+	}
 	if err != nil {
 		return err
 	}

@@ -113,9 +113,9 @@ func (o *outputFlags) AfterApply(s *session) error {
 func (s *session) refuseEnding(command string) error {
 	o, ending := s.output, filepath.Ext(s.output.Output)
 	switch {
-	case pictureOf(o.Output) != nil && (command == "sweep" || command == "plot"):
+	case pictureOf(o.Output) != nil && (command == "sweep" || command == "plot" || command == "compare"):
 	case pictureOf(o.Output) != nil:
-		return problem("only sweep and plot draw pictures, "+command+" cannot write "+o.Output,
+		return problem("only sweep, plot and compare draw pictures, "+command+" cannot write "+o.Output,
 			"give the file an ending .html, .md, .csv or .json")
 	case o.Output != "" && s.form.Name == "" && command != "report":
 		hint := "the endings are " + listed(answer.Endings(), len(answer.Formats))

@@ -196,8 +196,13 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 	if err != nil {
 		return nil, err
 	}
+	compared, err := layout.comparisons(model)
+	if err != nil {
+		return nil, err
+	}
 	p.Chapters = slices.DeleteFunc([]chapter{
 		charts,
+		compared,
 		diagnosis,
 		layout.stillToMeasure(r),
 		layout.round(model, r),

@@ -20,6 +20,13 @@ type Figure struct {
 	Here   *Mark  // where the notebook stands, nil if it stands nowhere
 	Spans  []Span // stretches of the x axis, such as the phases of a cycle
 	Panels []Panel
+	Names  []Name // of points of the first panel
+}
+
+// Name is a word beside a point.
+type Name struct {
+	Point
+	Text string
 }
 
 // Axis names what is measured along it.

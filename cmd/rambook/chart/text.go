@@ -115,6 +115,13 @@ func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
 			}
 		}
 	}
+	for i, name := range f.Names {
+		if f.Panels[0].Y == panel.Y { // names are those of the first
+			one := Series{Kind: Case, Points: []Point{name.Point}}
+			add(one.sampled(x[0].at, x[len(x)-1].at, width), string(rune('A'+i%26)), asciigraph.Default, name.Text)
+			looks[len(looks)-1].StartCap, looks[len(looks)-1].EndCap = "(", ")"
+		}
+	}
 	options := []asciigraph.Option{
 		asciigraph.Height(int(last - first)), asciigraph.LowerBound(first * step), asciigraph.UpperBound(last * step),
 		asciigraph.YAxisValueFormatter(func(v float64) string { return number(math.Round(v / step)) }),
