@@ -16,7 +16,7 @@ type checkCommand struct {
 	Only   []string `complete:"sheet" placeholder:"SHEET" help:"Show and judge these sheets only."`
 	Blind  bool     `help:"For a class: hide what is computed, its spread and limits. A reading is an answer, and is right or wrong, with the slip that explains it."`
 	Strict bool     `help:"Count unsure as failing."`
-	Watch  bool     `help:"Follow the files and recalculate on every change, until interrupted."`
+	watchFlags
 	sampleFlags
 	outputFlags
 }
@@ -35,7 +35,7 @@ func (c *checkCommand) Run(s *session) error {
 	case c.Blind:
 		return c.checkBlind(s)
 	case c.Watch:
-		return c.watch(s)
+		return s.watch(c.Path, func() error { return c.once(s) })
 	}
 	return c.once(s)
 }

@@ -25,6 +25,7 @@ type compareCommand struct {
 	Where  string   `placeholder:"CONDITION" help:"Only cases that meet a condition over their columns and the notebook, such as \"price < 2500\"."`
 	Plot   bool     `help:"Hold two numbers against each other, drawn with characters; the unbeaten are named. With -o FILE.svg or FILE.png a picture is drawn."`
 	Show   []string `complete:"quantity" placeholder:"NAME" help:"What to show: formulas, givens or number columns of the sheet. Default: all that the sheet asks for."`
+	watchFlags
 	outputFlags
 }
 
@@ -40,6 +41,13 @@ func (compareCommand) Help() string {
 
 // Run ranks the cases.
 func (c *compareCommand) Run(s *session) error {
+	if c.Watch {
+		return s.watch(c.Path, func() error { return c.once(s) })
+	}
+	return c.once(s)
+}
+
+func (c *compareCommand) once(s *session) error {
 	model, err := c.load()
 	if err != nil {
 		return err

@@ -15,6 +15,7 @@ import (
 type explainCommand struct {
 	Name string `arg:"" complete:"quantity" help:"The quantity to derive."`
 	notebookFlags
+	watchFlags
 	outputFlags
 }
 
@@ -25,6 +26,13 @@ func (explainCommand) Help() string {
 
 // Run derives one quantity.
 func (c *explainCommand) Run(s *session) error {
+	if c.Watch {
+		return s.watch(c.Path, func() error { return c.once(s) })
+	}
+	return c.once(s)
+}
+
+func (c *explainCommand) once(s *session) error {
 	model, err := c.load()
 	if err != nil {
 		return err

@@ -59,7 +59,7 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 			"-o FILE.svg and -o FILE.png make pictures")
 	}
 	figure.Title = c.title(model)
-	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Colour: s.colour()}))
+	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Height: s.height(), Colour: s.colour()}))
 	return nil
 }
 

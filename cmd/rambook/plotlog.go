@@ -86,7 +86,7 @@ func (c *plotCommand) Run(s *session) error {
 		return err
 	}
 	figure.Title = c.title(model)
-	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Colour: s.colour()}))
+	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Height: s.height(), Colour: s.colour()}))
 	return nil
 }
 

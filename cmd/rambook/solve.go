@@ -17,6 +17,7 @@ type solveCommand struct {
 	notebookFlags
 	Until   string `required:"" placeholder:"\"SIDE = SIDE\"" help:"What shall be equal. A side is a number with its unit or an expression."`
 	Between string `placeholder:"\"A to B UNIT\"" help:"Where to look. Default: the given's low to high, or a decade below and above its value."`
+	watchFlags
 	outputFlags
 }
 
@@ -29,6 +30,13 @@ func (solveCommand) Help() string {
 
 // Run finds the values and says what the notebook's limits make of each.
 func (c *solveCommand) Run(s *session) error {
+	if c.Watch {
+		return s.watch(c.Path, func() error { return c.once(s) })
+	}
+	return c.once(s)
+}
+
+func (c *solveCommand) once(s *session) error {
 	model, err := c.loadAround(strings.TrimSpace(c.Name))
 	if err != nil {
 		return err

@@ -17,6 +17,7 @@ type sweepCommand struct {
 	Over []string `sep:"none" required:"" placeholder:"\"NAME = RANGE\"" help:"The given to change, and its values: A to B by STEP UNIT, A to B in N steps UNIT, or A, B, C UNIT. Twice for a grid."`
 	Show []string `complete:"quantity" placeholder:"NAME" help:"What to show. Default: the formulas with a limit that depend on what is changed."`
 	Plot bool     `help:"Draw with characters in place of a table. With -o FILE.svg or FILE.png a picture is drawn."`
+	watchFlags
 	outputFlags
 }
 
@@ -34,6 +35,13 @@ func (sweepCommand) Help() string {
 // Run computes the model for all values and shows a table, a grid, or a stream
 // of rows.
 func (c *sweepCommand) Run(s *session) error {
+	if c.Watch {
+		return s.watch(c.Path, func() error { return c.once(s) })
+	}
+	return c.once(s)
+}
+
+func (c *sweepCommand) once(s *session) error {
 	var names []string
 	for _, over := range c.Over {
 		name, _, _ := strings.Cut(over, "=")

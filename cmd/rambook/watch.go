@@ -6,24 +6,36 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"time"
 
 	"github.com/fsnotify/fsnotify"
+	"golang.org/x/term"
 )
 
 // settle is how long the files must be quiet before they are read: an editor
 // may write a file in several steps.
 const settle = 100 * time.Millisecond
 
-// watch recalculates on every change of the notebook's files until it is
+// watchFlags ask to look again whenever a file changes.
+type watchFlags struct {
+	Watch bool `help:"Follow the files and look again on every change, until interrupted. What has changed is marked with what it was."`
+}
+
+// watch does a command again on every change of the notebook's files until it is
 // interrupted. What is wrong is shown in place of the answer, since the next
 // change may mend it.
-func (c *checkCommand) watch(s *session) error {
-	if s.output.Output != "" {
-		return problem("--watch shows its answer on the screen, it cannot go with -o", "")
+func (s *session) watch(path string, once func() error) error {
+	if s.output.Output != "" || !s.form.Screen {
+		with := "-o"
+		if s.output.Output == "" {
+			with = "--format " + s.form.Name
+		}
+		return problem("--watch shows its answer on the screen, it cannot go with "+with, "")
 	}
-	folder, err := ownPath(c.Path)
+	folder, err := ownPath(path)
 	if err != nil {
 		return err
 	}
@@ -42,8 +54,9 @@ func (c *checkCommand) watch(s *session) error {
 	if err := watcher.Add(folder); err != nil {
 		return fmt.Errorf("cannot follow %s: %w", folder, err)
 	}
+	look := &lookout{session: s, once: once}
 	for {
-		if err := c.redraw(s); err != nil {
+		if err := look.redraw(); err != nil {
 			return err
 		}
 		if err := waitForChange(ctx, watcher); err != nil || ctx.Err() != nil {
@@ -52,8 +65,16 @@ func (c *checkCommand) watch(s *session) error {
 	}
 }
 
-// redraw shows the notebook as it is now, at the top of the screen.
-func (c *checkCommand) redraw(s *session) error {
+// lookout is a command that is done again and again.
+type lookout struct {
+	*session
+	once func() error
+	last []string // the lines of the last answer; nil before the first
+}
+
+// redraw shows the answer as it is now, at the top of the screen.
+func (l *lookout) redraw() error {
+	s := l.session
 	s.out.Reset()
 	if file := s.terminal(); file != nil && knowsEscapes(file) {
 		s.out.WriteString("\x1b[H\x1b[2J\x1b[3J")
@@ -62,11 +83,13 @@ func (c *checkCommand) redraw(s *session) error {
 	aside := s.stderr
 	var warnings strings.Builder
 	s.stderr = &warnings
-	err := c.once(s)
+	err := l.once()
 	s.stderr = aside
 	if err != nil && !errors.Is(err, errFails) {
 		s.out.Truncate(answered)
 		printError(&s.out, err, false)
+	} else {
+		l.mark(answered)
 	}
 	s.out.WriteString(warnings.String())
 	fmt.Fprintf(&s.out, "\n%s, watching; interrupt to end\n", s.now().Format(time.TimeOnly))
@@ -93,4 +116,89 @@ func waitForChange(ctx context.Context, watcher *fsnotify.Watcher) error {
 			}
 		}
 	}
+}
+
+// mark puts what a line was behind each line of the answer that has changed. Where
+// the answer is longer than the screen, which shows its end, these lines stand below
+// it once more.
+func (l *lookout) mark(from int) {
+	answer := strings.TrimRight(l.out.String()[from:], "\n")
+	lines := strings.Split(answer, "\n")
+	before := l.last
+	l.last = lines
+	if before == nil {
+		return
+	}
+	marked, changed := markChanges(before, lines)
+	l.out.Truncate(from)
+	l.out.WriteString(strings.Join(marked, "\n") + "\n")
+	height := l.height()
+	if room := 4; len(changed) > 0 && height > room && len(marked) > height-room {
+		l.out.WriteString("\nchanged since the last look\n")
+		for _, i := range changed[:min(len(changed), height-room)] {
+			l.out.WriteString(marked[i] + "\n")
+		}
+	}
+}
+
+// height is how many lines the screen has, 0 if that is not known.
+func (s *session) height() int {
+	if file := s.terminal(); file != nil {
+		if _, height, err := term.GetSize(int(file.Fd())); err == nil {
+			return height
+		}
+	}
+	return 0
+}
+
+// cellGap parts the cells of a line, and equation the sides of one of a derivation.
+var (
+	cellGap  = regexp.MustCompile(`\s{2,}`)
+	equation = regexp.MustCompile(`^( *\w*) ?= (.*)$`)
+)
+
+// lineCells are the cells of a line. The first says which line it is: in a
+// derivation the left side, if only by its width.
+func lineCells(line string) []string {
+	if sides := equation.FindStringSubmatch(line); sides != nil {
+		return sides[1:]
+	}
+	return cellGap.Split(strings.TrimSpace(line), -1)
+}
+
+// markChanges puts the cells that were others behind the lines of an answer. A line
+// is the one before that begins with the same cell, the first with the first and so
+// on; one without such a line before is new and is not marked.
+func markChanges(before, now []string) (marked []string, changed []int) {
+	type key struct {
+		first string
+		n     int
+	}
+	seen, old := map[string]int{}, map[key][]string{}
+	for _, line := range before {
+		c := lineCells(line)
+		old[key{c[0], seen[c[0]]}] = c
+		seen[c[0]]++
+	}
+	clear(seen)
+	for i, line := range now {
+		c := lineCells(line)
+		was, found := old[key{c[0], seen[c[0]]}]
+		seen[c[0]]++
+		if found && !slices.Equal(was, c) {
+			var parts []string
+			for k := 1; k < max(len(was), len(c)); k++ {
+				switch {
+				case k >= len(was):
+					parts = append(parts, "nothing")
+				case k >= len(c) || was[k] != c[k]:
+					parts = append(parts, was[k])
+				}
+			}
+			line += "  ◂ was " + strings.Join(parts, ", ")
+			changed = append(changed, i)
+		}
+		marked = append(marked, line)
+	}
+	return marked, changed
 }

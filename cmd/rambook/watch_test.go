@@ -9,6 +9,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"rambook/cmd/rambook/answer"
 )
 
 // screenLog collects what a watching program draws.
@@ -54,7 +56,7 @@ func TestWatch(t *testing.T) {
 	ctx, interrupt := context.WithCancel(context.Background())
 	defer interrupt()
 	log := &screenLog{}
-	s := &session{stdout: log, stderr: io.Discard, now: time.Now, context: ctx}
+	s := &session{form: answer.Table, stdout: log, stderr: io.Discard, now: time.Now, context: ctx}
 	ended := make(chan error)
 	go func() { ended <- s.obey([]string{"check", "--watch", dir}) }()
 
@@ -83,5 +85,52 @@ func TestWatch(t *testing.T) {
 		}
 	case <-time.After(20 * time.Second):
 		t.Error("the interrupted watch goes on")
+	}
+}
+
+// TestMarkChanges marks the lines of an answer that have changed, whether they are
+// rows of a table or the result of a derivation.
+func TestMarkChanges(t *testing.T) {
+	before := []string{"setting  force", "  10      100", "  20      200 x", "force = a*b", "      = 187 ± 3 kN",
+		"1 fail."}
+	now := []string{"setting  force", "  10      100", "  20      210", "  30      300", "force = a*b",
+		"      = 190 ± 3 kN",
+		"2 fail."}
+	marked, changed := markChanges(before, now)
+	want := []string{"setting  force", "  10      100", "  20      210  ◂ was 200 x", "  30      300", "force = a*b",
+		"      = 190 ± 3 kN  ◂ was 187 ± 3 kN", "2 fail."}
+	if strings.Join(marked, "\n") != strings.Join(want, "\n") || len(changed) != 2 {
+		t.Errorf("%s\nchanged %v", strings.Join(marked, "\n"), changed)
+	}
+}
+
+// TestWatchAnswers follows a notebook with each command that can, through one change.
+func TestWatchAnswers(t *testing.T) {
+	for _, test := range []struct {
+		args        []string
+		first, then string
+	}{
+		{[]string{"explain", "force"}, "= 900.0 kN", "= 1200 kN  ◂ was 900.0 kN"},
+		{[]string{"sweep", "--over", "area = 1, 2 m2", "--show", "force"}, "300", "◂ was 300"},
+		{[]string{"solve", "area", "--until", "force = 1200 kN"}, "area = 4", "area = 3.000 m2"},
+		{[]string{"compare", "rams", "--by", "force", "--most"}, "600", "◂ was 600"},
+	} {
+		dir := notebook(t, "a.csv\nname,entry,unit\npressure,300,kPa\narea,3,m2\nforce,pressure*area,kN\n",
+			"rams.csv\nram,area,force\n:unit,m2,kN\none,1,\ntwo,2,\n")
+		ctx, interrupt := context.WithCancel(context.Background())
+		log := &screenLog{}
+		s := &session{form: answer.Table, stdout: log, stderr: io.Discard, now: time.Now, context: ctx}
+		ended := make(chan error)
+		go func() { ended <- s.obey(append(test.args, "--watch", dir)) }()
+		log.take(t, test.first)
+		if err := os.WriteFile(filepath.Join(dir, "a.csv"),
+			[]byte("name,entry,unit\npressure,400,kPa\narea,3,m2\nforce,pressure*area,kN\n"), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		log.take(t, test.then)
+		interrupt()
+		if err := <-ended; err != nil {
+			t.Errorf("%v: %v", test.args, err)
+		}
 	}
 }

@@ -511,3 +511,21 @@ func TestFiguresWithNothingIn(t *testing.T) {
 	mustSVG(t, one)
 	one.Text(TextOptions{Width: 80})
 }
+
+// TestTextFillsTheScreen draws figures of one to three panels for screens of several
+// heights: they take most of it, and no more.
+func TestTextFillsTheScreen(t *testing.T) {
+	for _, height := range []int{24, 40, 60} {
+		for panels := 1; panels <= 3; panels++ {
+			f := &Figure{Title: "a title", X: Axis{Name: "x"}}
+			for range panels {
+				f.Panels = append(f.Panels, Panel{Y: Axis{Name: "y"}, Series: []Series{{Kind: Computed, Label: "line",
+					Points: []Point{{0, 0, 0}, {1, 3, 0}, {2, 7, 0}}}}})
+			}
+			lines := strings.Count(f.Text(TextOptions{Width: 80, Height: height}), "\n")
+			if lines > height-1 && height >= 13*panels || lines < height*6/10 {
+				t.Errorf("%d panels on %d lines take %d", panels, height, lines)
+			}
+		}
+	}
+}

@@ -13,6 +13,7 @@ import (
 // TextOptions are those of a chart on a terminal.
 type TextOptions struct {
 	Width  int  // of a line, in characters
+	Height int  // of the screen that the figure fills, in lines; 0 if there is none
 	Colour bool // strengthen the marks with colour
 }
 
@@ -35,13 +36,29 @@ const (
 // Text draws the figure with characters, each panel with its axes and a key
 // that says which mark is what. Spreads are left to the pictures.
 func (f *Figure) Text(opt TextOptions) string {
-	var out strings.Builder
-	if f.Title != "" {
-		out.WriteString(oneLine(f.Title) + "\n")
-	}
 	rows := textRows
 	if len(f.Panels) > 1 {
 		rows = lowRows
+	}
+	if opt.Height == 0 {
+		return f.text(rows, opt)
+	}
+	// The ends of an axis are round numbers, so that a panel may have more rows than
+	// it was to have. The last line of the screen is left to the prompt.
+	const leastRows, mostRows = 4, 60
+	for rows = min(opt.Height/max(1, len(f.Panels)), mostRows); ; rows-- {
+		text := f.text(rows, opt)
+		if rows <= leastRows || strings.Count(text, "\n") < opt.Height {
+			return text
+		}
+	}
+}
+
+// text draws the figure with about so many rows a panel.
+func (f *Figure) text(rows int, opt TextOptions) string {
+	var out strings.Builder
+	if f.Title != "" {
+		out.WriteString(oneLine(f.Title) + "\n")
 	}
 	for i, panel := range f.Panels {
 		if i > 0 || f.Title != "" {
