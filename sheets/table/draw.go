@@ -20,17 +20,10 @@ type drawer struct {
 	table *tablewriter.Table
 }
 
-// drawers keeps the idle drawers of each format that tablewriter draws.
+// drawers keeps the idle drawers of each format that tablewriter draws. Plain
+// tables are not among them: their widths are known from where they are wrapped
+// and split, and they are drawn for every check.
 var drawers = map[Format]*sync.Pool{
-	Plain: drawersWith(func() []tablewriter.Option {
-		return []tablewriter.Option{
-			tablewriter.WithRendition(tw.Rendition{
-				Borders:  tw.BorderNone,
-				Settings: tw.Settings{Separators: tw.SeparatorsNone, Lines: tw.LinesNone},
-			}),
-			tablewriter.WithPadding(tw.Padding{Right: gap, Overwrite: true}),
-		}
-	}),
 	Markdown: drawersWith(func() []tablewriter.Option {
 		return []tablewriter.Option{tablewriter.WithRenderer(renderer.NewMarkdown())}
 	}),
@@ -97,4 +90,11 @@ func init() { twwidth.SetCacheCapacity(0) }
 
 // TextWidth counts the columns that a text takes on a terminal, as tablewriter
 // does, but in any locale alike.
-func TextWidth(s string) int { return twwidth.WidthWithOptions(s, twwidth.Options{}) }
+func TextWidth(s string) int {
+	for i := range len(s) {
+		if s[i] < ' ' || s[i] >= 0x7f {
+			return twwidth.WidthWithOptions(s, twwidth.Options{})
+		}
+	}
+	return len(s)
+}

@@ -65,49 +65,65 @@ func (t Table) plainPart(out *bytes.Buffer, width int) error {
 			return wrap(text, room)
 		})
 	}
+	widths := make([]int, len(t.Columns))
+	header := make([]string, len(t.Columns))
+	for j, c := range t.Columns {
+		widths[j], header[j] = t.columnWidth(j), c.Header
+	}
+	lines := t.spread(nil, header, widths, false)
 	heights := make([]int, len(t.Rows))
 	for i, r := range t.Rows {
-		heights[i] = height(r.Cells)
-	}
-	var header []string
-	for j, c := range t.Columns {
-		header = append(header, c.Header)
-		if c.Paint != nil {
-			for _, r := range t.Rows {
-				r.Cells[j] = paint(c.Paint, r.Cells[j])
-			}
-		}
-	}
-	lines, err := t.draw(Plain)
-	if err != nil {
-		return err
-	}
-	for i := range lines {
-		lines[i] = trimLine(lines[i])
+		above := len(lines)
+		lines = t.spread(lines, r.Cells, widths, true)
+		heights[i] = len(lines) - above
 	}
 	return t.join(out, lines, height(header), func(i int) int { return heights[i] },
 		func(heading string) string { return "\n" + wrap(heading, width) + "\n" })
 }
 
-// trimLine takes off the blanks at the end of a line, and the end of colour
-// that tablewriter puts behind the blanks of a painted cell.
-func trimLine(line string) string {
-	line = strings.TrimRight(line, " ")
-	if inner, found := strings.CutSuffix(line, "\x1b[0m"); found && strings.HasSuffix(inner, " ") {
-		return strings.TrimRight(inner, " ")
+// spread appends the lines of a row, each cell as wide as its column. Blanks at
+// the end of a line are left out.
+func (t Table) spread(lines, cells []string, widths []int, painted bool) []string {
+	first := len(lines)
+	for range height(cells) {
+		lines = append(lines, "")
 	}
-	return line
+	rest := make([]string, len(cells))
+	copy(rest, cells)
+	var line strings.Builder
+	for k := first; k < len(lines); k++ {
+		line.Reset()
+		blanks := 0 // that are owed before the next text
+		for j, c := range t.Columns {
+			var text string
+			text, rest[j], _ = strings.Cut(rest[j], "\n")
+			room := widths[j] - TextWidth(text)
+			if c.Align != Left {
+				blanks, room = blanks+room, 0
+			}
+			if shown := strings.TrimRight(text, " "); shown != "" {
+				for ; blanks > 0; blanks-- {
+					line.WriteByte(' ')
+				}
+				blanks = len(text) - len(shown)
+				if painted && c.Paint != nil {
+					shown = paint(c.Paint, shown)
+				}
+				line.WriteString(shown)
+			} else {
+				blanks += len(text)
+			}
+			blanks += room + len(gap)
+		}
+		lines[k] = line.String()
+	}
+	return lines
 }
 
-// paint paints each line of a cell that is not blank.
-func paint(brush func(string) string, cell string) string {
-	lines := strings.Split(cell, "\n")
-	for i, line := range lines {
-		if text := strings.TrimSpace(line); text != "" {
-			lines[i] = strings.Replace(line, text, brush(text), 1)
-		}
-	}
-	return strings.Join(lines, "\n")
+// paint paints a line but for the blanks in front of it.
+func paint(brush func(string) string, line string) string {
+	text := strings.TrimLeft(line, " ")
+	return line[:len(line)-len(text)] + brush(text)
 }
 
 // Split divides the columns into parts that can be kept to width, each of which
