@@ -6,6 +6,7 @@ import (
 	"os"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -17,13 +18,14 @@ import (
 // whether anybody notices: a factor on the whole, its sign, every number in
 // it, every operator, two names that change places, a max that is a min. A
 // formula that can be changed unnoticed is not held by anything. What notices:
-// the units, the books that a press has to keep, the published examples, and a
-// second way to every quantity in `physics`.
+// the units, the books that a press has to keep, and a second way to every
+// quantity in `physics`. Limits, and spreads that are formulas, are changed too;
+// what they are stands a second time in `bounds_test.go`.
 
 // mutant is a formula that says something else.
 type mutant struct {
-	sheet, name, was, is string
-	swap                 bool // two names change places
+	sheet, name, column, was, is string
+	swap                         bool // two names change places
 }
 
 var (
@@ -38,7 +40,7 @@ func mutantsOf(sheet, name, formula string, isDate bool) []mutant {
 	var list []mutant
 	swap := false
 	add := func(changed string) {
-		list = append(list, mutant{sheet, name, body, changed, swap})
+		list = append(list, mutant{sheet, name, "entry", body, changed, swap})
 	}
 	if isDate {
 		add("(" + body + ") + 1*d")
@@ -73,6 +75,49 @@ func mutantsOf(sheet, name, formula string, isDate bool) []mutant {
 	return list
 }
 
+// boundMutantsOf lists the mutants of a limit or a spread: of a formula all that a
+// formula has, of a number another one. Spreads that are numbers are the user's.
+func boundMutantsOf(sheet string, row sheets.Row) []mutant {
+	var list []mutant
+	for column, cell := range map[string]string{"low": row.Low.Text, "high": row.High.Text, "spread": row.Spread.Text,
+		"doubt": row.Doubt.Text} {
+		x, err := strconv.ParseFloat(cell, 64)
+		switch {
+		case cell == "" || column == "spread" && (err == nil || strings.HasSuffix(cell, "% of value")):
+		case err == nil:
+			other := fmt.Sprint(1.1 * x)
+			if x == 0 {
+				other = "0.1"
+			}
+			list = append(list, mutant{sheet: sheet, name: row.Name.Text, column: column, was: cell, is: other})
+		default:
+			for _, m := range mutantsOf(sheet, row.Name.Text, cell, row.Unit.Text == "date") {
+				m.column = column
+				if column == "spread" && !strings.HasPrefix(m.is, "=") {
+					m.is = "=" + m.is // a number in brackets would be one in the row's unit
+				}
+				list = append(list, m)
+			}
+		}
+	}
+	return list
+}
+
+// caseMutantsOf lists other numbers in the rows :spread, :low and :high of a case sheet.
+func caseMutantsOf(s *sheets.Sheet) []mutant {
+	var list []mutant
+	for _, head := range s.Columns {
+		for row, cell := range map[string]string{":spread": head.Spread.Text, ":low": head.Low.Text, ":high": head.High.Text} {
+			x, err := strconv.ParseFloat(strings.TrimSuffix(cell, " %"), 64)
+			if err == nil {
+				list = append(list, mutant{sheet: s.Name, name: row, column: head.Name.Text, was: cell,
+					is: fmt.Sprint(1.1*x) + strings.TrimPrefix(cell, fmt.Sprint(x))})
+			}
+		}
+	}
+	return list
+}
+
 // swapNames lets two names change places.
 func swapNames(formula, a, b string) string {
 	return inFormula.ReplaceAllStringFunc(formula, func(w string) string {
@@ -101,7 +146,13 @@ func changed(starter string, m mutant) *sheets.Notebook {
 		if m.name != "" && s.Name == m.sheet {
 			for _, row := range s.Rows {
 				if row.Name.Text == m.name {
-					data, _ = sheets.SetCell(data, row.Name.Line, "entry", m.is)
+					data, _ = sheets.SetCell(data, row.Name.Line, m.column, m.is)
+				}
+			}
+			for _, head := range s.Columns {
+				at := map[string]sheets.Cell{":spread": head.Spread, ":low": head.Low, ":high": head.High}[m.name]
+				if head.Name.Text == m.column && at.Text != "" {
+					data, _ = sheets.SetCell(data, at.Line, m.column, m.is)
 				}
 			}
 			s, problems = sheets.Read(f.Name, data)
@@ -146,15 +197,26 @@ func filledStarter(starter string) []sheets.StarterFile {
 			}
 		}
 	}
+	for i := range list { // the spread of a formula is its reading's
+		s, _ := sheets.Read(list[i].Name, list[i].Data)
+		for _, row := range s.Rows {
+			if row.Name.Text == "gauge_pressure" || row.Name.Text == "pressure_after" {
+				list[i].Data, _ = sheets.SetCell(list[i].Data, row.Name.Line, "reading", "25")
+			}
+		}
+	}
 	fill("stations", stationRows, "position", "gap", "gap_after")
 	fill("faces", faceRows, "slope", "slope_after")
 	return list
 }
 
 // noticed says who notices a notebook that is not right, "" if nobody does.
-func noticed(t testing.TB, book *sheets.Notebook, states []machinery) string {
+func noticed(t testing.TB, starter string, book *sheets.Notebook, states []machinery) string {
 	if book == nil {
 		return "the reader"
+	}
+	if said := strayCaseBounds(starter, book); said != "" {
+		return said
 	}
 	for i, state := range states {
 		values, problems := valuesOf(book, state.sets)
@@ -169,7 +231,7 @@ func noticed(t testing.TB, book *sheets.Notebook, states []machinery) string {
 			}
 			return x
 		}
-		for _, a := range state.known(t, v) {
+		for _, a := range slices.Concat(state.known(t, v), boundsOf(starter, v)) {
 			if math.Abs(a.in-a.out) > 1e-9*math.Max(math.Abs(a.in), math.Abs(a.out)) && math.Abs(a.in-a.out) > 1e-15 {
 				return fmt.Sprintf("%d: %s: %.12g goes in, %.12g comes out", i, a.name, a.in, a.out)
 			}
@@ -209,7 +271,7 @@ func TestMutants(t *testing.T) {
 	all := os.Getenv("RAMBOOK_MUTATE") != ""
 	for _, starter := range []string{"press", "pumps", "lesson"} {
 		states := statesOf[starter]
-		if said := noticed(t, changed(starter, mutant{}), states); said != "" {
+		if said := noticed(t, starter, changed(starter, mutant{}), states); said != "" {
 			t.Fatalf("%s as it is: %s", starter, said)
 		}
 		model, problems := calc.Compile(changed(starter, mutant{}), calc.Options{})
@@ -224,32 +286,38 @@ func TestMutants(t *testing.T) {
 			}
 		}
 		sound := valuesIn(t, changed(starter, mutant{}), states)
-		var mutants []mutant
+		var mutants, bounds []mutant
 		for _, s := range changed(starter, mutant{}).Sheets {
 			for _, row := range s.Rows {
 				if formulas[row.Name.Text] {
 					mutants = append(mutants, mutantsOf(s.Name, row.Name.Text, row.Entry.Text,
 						row.Unit.Text == "date")...)
 				}
+				bounds = append(bounds, boundMutantsOf(s.Name, row)...)
 			}
+			bounds = append(bounds, caseMutantsOf(s)...)
 		}
+		slices.SortFunc(bounds, func(a, b mutant) int {
+			return strings.Compare(a.name+a.column+a.is, b.name+b.column+b.is)
+		})
+		mutants = append(mutants, bounds...)
 		run, alike, survivors := 0, 0, 0
 		for i, m := range mutants {
 			if !all && i%7 != 0 {
 				continue
 			}
 			run++
-			if noticed(t, changed(starter, m), states) == "" {
+			if noticed(t, starter, changed(starter, m), states) == "" {
 				// Factors and terms may change places, and nothing has changed.
 				if m.swap && alikeIn(valuesIn(t, changed(starter, m), states), sound, m.name) {
 					alike++
 					continue
 				}
 				survivors++
-				t.Errorf("%s: nobody notices %s %s instead of %s", starter, m.name, m.is, m.was)
+				t.Errorf("%s: nobody notices %s.%s %s instead of %s", starter, m.name, m.column, m.is, m.was)
 			}
 		}
-		t.Logf("%s: %d formulas, %d mutants of %d run, %d of them say the same in other words, %d not noticed",
-			starter, count, run, len(mutants), alike, survivors)
+		t.Logf("%s: %d formulas, %d mutants of %d (%d of limits and spreads) run, %d of them say the same in other "+
+			"words, %d not noticed", starter, count, run, len(mutants), len(bounds), alike, survivors)
 	}
 }

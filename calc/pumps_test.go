@@ -275,7 +275,7 @@ func stationOf(v func(string) float64, kind, leaflet string) station {
 }
 
 // pumpState is a pump of some kind in a step.
-func pumpState(kind, step string) machinery {
+func pumpState(kind, step string, more ...string) machinery {
 	own := map[string][]string{
 		"fixed":    {"map_of = Gear 22", "displacement = 22 cm3/rev"},
 		"variable": {"map_of = Swash 25", "pressing_share = 72 %", "full_speed = 1480 rev/min"},
@@ -283,7 +283,7 @@ func pumpState(kind, step string) machinery {
 	}[kind]
 	sets := append([]string{"pump_kind = " + kind, "step_kind = " + step, "load_rise = 120 kN", "pause = 0.7 s",
 		"years = 7"}, own...)
-	return machinery{sets, func(t testing.TB, v func(string) float64) []account {
+	return machinery{append(sets, more...), func(t testing.TB, v func(string) float64) []account {
 		return pumpBooks(v, kind, strings.TrimPrefix(own[0], "map_of = "), step)
 	}}
 }
@@ -292,7 +292,7 @@ func pumpState(kind, step string) machinery {
 func TestPumpSteps(t *testing.T) {
 	for _, kind := range []string{"fixed", "variable", "speed"} {
 		for _, step := range []string{"down", "hold", "wait", "up"} {
-			if said := noticed(t, changed("pumps", mutant{}), []machinery{pumpState(kind, step)}); said != "" {
+			if said := noticed(t, "pumps", changed("pumps", mutant{}), []machinery{pumpState(kind, step)}); said != "" {
 				t.Errorf("%s, %s: %s", kind, step, said)
 			}
 		}

@@ -1,0 +1,163 @@
+package calc_test
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// The limits of the starters that are numbers: what the makers' leaflets of the
+// invented machine say, and what is common practice (each row's note tells which).
+// Nothing derives them, so they stand here a second time: whoever changes one
+// says so twice. Low, high, unit; - is none.
+var numberBounds = map[string]string{
+	"press": `
+		setting 5 - MPa
+		pump_efficiency - 100 %
+		motor_slip 0 6 %
+		ram_efficiency 88 100 %
+		reserve 2.5 - %
+		relief_override 0 2 MPa
+		pump_flow 0 - L/min
+		pressing_speed 0 - mm/s
+		approach_speed - 100 mm/s
+		closing_speed - 10 mm/s
+		return_speed - 60 mm/s
+		suction_cover 150 - mm
+		turnover 3 - min
+		viscosity_ratio 0.8 1.2
+		oil_index 90 -
+		start_viscosity - 800 mm2/s
+		working_viscosity 16 60 mm2/s
+		hot_viscosity 12 - mm2/s
+		filter_loss 0 0.1 MPa
+		suction_velocity - 1 m/s
+		pressure_velocity - 5 m/s
+		return_velocity - 2.5 m/s
+		inlet_pressure -15 - kPa
+		cold_inlet_pressure -15 - kPa
+		pressing_loss - 1.2 MPa
+		return_line_pressure - 0.2 MPa
+		idle_pressure - 0.7 MPa
+		prefill_suction - 0.04 MPa
+		highest_return_pressure - 0.25 MPa
+		supply_voltage 380 420 V
+		motor_load - 100 %
+		heat_rest 0 - kJ
+		bulk_modulus 900 - MPa
+		piston_leakage 0 60 cm3/min
+		check_leakage 0 6 cm3/min
+		build_up_time - 1000 ms
+		leakage_found - 60 cm3/min
+		rod_leakage 0 30 cm3/h
+		holding_leakage 0 6 cm3/min
+		ram_drift - 15 mm
+		seal_drip - 15 cm3
+		release_time 500 1500 ms
+		job_reserve 5 - %
+		ram_reserve 2.5 - %
+		v_ratio 6 12
+		tilt -0.1 0.1 mm/m
+		rest -0.05 0.05 mm
+		flatness - 0.08 mm
+		along_after -0.1 0.1 mm/m
+		across_after -0.1 0.1 mm/m
+		twist -0.3 0.3 mm
+		survey_gap -0.3 0.3 mm
+		curtain_resolution - 40 mm
+		slowdown_gap 6 - mm
+		task_left 0 - h`,
+	"pumps": `
+		pressing_share 0 100 %`,
+	"lesson": `
+		annulus 0 - cm2
+		pump_efficiency - 100 %`,
+}
+
+// equalBounds are limits that are another quantity.
+var equalBounds = map[string]string{
+	"press": "rod_diameter.high=bore pump_efficiency.low=least_pump_efficiency gross_force.high=frame_rating " +
+		"weight_pressure.high=rod_relief force.low=rated_force pressure_for_rated.high=setting " +
+		"gauge_pressure.low=pressure_for_rated rod_side_pressure.high=rod_rating case_drain.high=case_drain_limit " +
+		"load_stroke.high=pressing_stroke working_force.high=rated_force ram_pressure.high=setting " +
+		"return_pressure.high=rod_relief efficiency_found.low=least_pump_efficiency working_stroke.high=stroke " +
+		"level_up.low=low_mark level_up.high=full_mark level_down.low=low_mark level_down.high=full_mark " +
+		"highest_level.high=full_mark lowest_level.low=low_mark temperature_now.high=hottest_oil " +
+		"working_temperature.high=hottest_oil holding_power.high=motor_power rms_power.high=motor_power " +
+		"motor_current.high=rated_current end_temperature.high=hottest_oil cooler_needed.high=cooler_transfer " +
+		"hour_temperature.high=hottest_oil job_force.high=most_force tool_load.high=tool_rating " +
+		"guide_moment.high=guide_rating bearing_pressure.high=floor_rating curtain_distance.low=safe_distance " +
+		"two_hand_place.low=two_hand_distance keep_until.low=read_on peak_pressure.high=weakest_rating " +
+		"recorded_stop.high=stopping_time",
+	"pumps": "rod_diameter.high=bore pressure.high=setting cycle_time.high=longest_cycle " +
+		"closing_speed.high=fastest_closing return_speed.high=fastest_return peak_power.high=motor_rating " +
+		"rms_power.high=motor_rating rms_torque.high=rated_torque heat.high=most_heat",
+	"lesson": "rod_diameter.high=bore pressure.high=ram_rating",
+}
+
+// boundsOf says what the limits of a starter are, and the spreads that are formulas.
+func boundsOf(starter string, v func(string) float64) []account {
+	var list []account
+	for line := range strings.SplitSeq(strings.TrimSpace(numberBounds[starter]), "\n") {
+		words := strings.Fields(line)
+		u, err := units.Parse(strings.Join(words[3:], ""))
+		if err != nil {
+			panic(err)
+		}
+		for i, side := range []string{".low", ".high"} {
+			if words[1+i] != "-" {
+				list = append(list, is(v, words[0]+side, u.ToSI(figureIn(words[1+i]))))
+			}
+		}
+	}
+	for pair := range strings.FieldsSeq(equalBounds[starter]) {
+		bound, of, _ := strings.Cut(pair, "=")
+		list = append(list, is(v, bound, v(of)))
+	}
+	// A scale is read to the nearest line: half a step on either side, rectangular, k = 2.
+	step := func(name string, d float64) account { return is(v, name+".spread", 2*(d/2)/math.Sqrt(3)) }
+	switch starter {
+	case "press":
+		opens := v("setting") - v("relief_override")
+		list = append(list,
+			is(v, "setting.high", slices.Min([]float64{v("pump_rating"), v("ram_rating"), v("valve_rating"),
+				v("hose_rating")})),
+			is(v, "gauge_pressure.high", v("setting.high")),
+			is(v, "back_pressure.low", v("beam_mass")*g/(v("bore_area")-v("rod_area"))),
+			is(v, "pressing_pressure.high", opens), is(v, "job_pressure.high", opens-v("pressing_loss")),
+			is(v, "pressure_after.low", 0.64*v("setting")), is(v, "ram_load.high", v("rated_force")/v("rams")),
+			step("gauge_pressure", 0.5e6), step("pressure_after", 0.5e6), step("pressure_found", 0.5e6),
+			step("gap", 0.02e-3), step("gap_after", 0.02e-3), step("slope", 0.05e-3), step("slope_after", 0.05e-3))
+	case "lesson":
+		// Class 1.6 of 40 MPa is ± 0.64 MPa, rectangular, k = 2.
+		list = append(list, is(v, "pressure.spread", 2*0.64e6/math.Sqrt(3)))
+	}
+	return list
+}
+
+// caseBounds are the rows :spread, :low and :high of the case sheets.
+var caseBounds = map[string]string{
+	"pumps": "duty.:spread.load=3 % duty.:spread.pause=0.1 maps.:spread.eta_v=1 maps.:spread.eta_m=1.5 " +
+		"speed_maps.:spread.eta_v=1 speed_maps.:spread.eta_m=1.5",
+	"lesson": "class.:low.bore=70 class.:low.rod_diameter=30 class.:low.pressure=5 class.:high.bore=160 " +
+		"class.:high.rod_diameter=60 class.:high.pressure=25",
+}
+
+// strayCaseBounds names a row of a case sheet that is not as stated.
+func strayCaseBounds(starter string, book *sheets.Notebook) string {
+	for _, s := range book.Sheets {
+		for _, head := range s.Columns {
+			for row, cell := range map[string]string{":spread": head.Spread.Text, ":low": head.Low.Text,
+				":high": head.High.Text} {
+				stated := " " + s.Name + "." + row + "." + head.Name.Text + "=" + cell + " "
+				if cell != "" && !strings.Contains(" "+caseBounds[starter]+" ", stated) {
+					return stated
+				}
+			}
+		}
+	}
+	return ""
+}
