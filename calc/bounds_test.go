@@ -21,8 +21,6 @@ var numberBounds = map[string]string{
 		ram_efficiency 88 100 %
 		reserve 2.5 - %
 		relief_override 0 2 MPa
-		pump_flow 0 - L/min
-		pressing_speed 0 - mm/s
 		approach_speed - 100 mm/s
 		closing_speed - 10 mm/s
 		return_speed - 60 mm/s
@@ -126,6 +124,8 @@ func boundsOf(starter string, v func(string) float64) []account {
 			is(v, "setting.high", slices.Min([]float64{v("pump_rating"), v("ram_rating"), v("valve_rating"),
 				v("hose_rating")})),
 			is(v, "gauge_pressure.high", v("setting.high")),
+			// Where no flow is left at the setting: V n = fall p.
+			is(v, "flow_fall.high", v("pump_displacement")*v("no_load_speed")/v("setting")),
 			is(v, "back_pressure.low", v("beam_mass")*g/(v("bore_area")-v("rod_area"))),
 			is(v, "pressing_pressure.high", opens), is(v, "job_pressure.high", opens-v("pressing_loss")),
 			is(v, "pressure_after.low", 0.64*v("setting")), is(v, "ram_load.high", v("rated_force")/v("rams")),
