@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
-	"strings"
 
 	"rambook/sheets"
 	"rambook/units/words"
@@ -20,8 +19,9 @@ type CellEdit struct {
 // Rename finds every cell of the notebook that uses a quantity's name: its
 // own row, the formulas, spreads and limits that read it, the columns of case
 // sheets named like it, and its rows as a suspect, an unknown, in a correlation
-// or a chart. Names of let, of functions
-// and of sheets that are spelled alike stay.
+// or a chart, and the same in
+// the sheets set aside. Names of let, of functions and of sheets that are spelled
+// alike stay.
 func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 	q, problems := m.ask(inArgument("OLD", from), from)
 	if q == nil {
@@ -55,31 +55,16 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 			}
 		}
 		if slices.Contains(other.after, q) {
-			words := aWord.ReplaceAllStringFunc(other.Row.After.Text, func(word string) string {
-				if word == from {
-					return to
-				}
-				return word
-			})
-			edits = append(edits, CellEdit{other.Sheet, other.Row.After, words})
+			edits = append(edits, CellEdit{other.Sheet, other.Row.After, oneWordReplaced(other.Row.After.Text, from, to)})
 		}
 	}
 	for _, s := range m.Book.Sheets {
 		if s.Made {
 			continue
 		}
-		for i := range s.Columns {
-			if s.Columns[i].Name.Text == from {
-				edits = append(edits, CellEdit{s, s.Columns[i].Name, to})
-			}
-		}
-		for _, cell := range s.Naming() {
-			// A column of a case sheet is named behind its sheet.
-			if at := strings.LastIndexByte(cell.Text, '.') + 1; cell.Text[at:] == from {
-				edits = append(edits, CellEdit{s, cell, cell.Text[:at] + to})
-			}
-		}
+		edits = append(edits, named(s, from, to)...)
 	}
+	edits = append(edits, m.renamedAside(q, to)...)
 	return edits, nil
 }
 
@@ -123,7 +108,6 @@ func (f *formula) renamed(q *Quantity, to string) (string, bool) {
 			columns[n.column] = true
 		}
 	})
-	text := []rune(f.cell.Text)
 	for s := range columns { // a column named like the quantity is renamed with it
 		if at2, ok := f.columnName(s, q.Name); ok {
 			at = append(at, at2)
@@ -132,16 +116,7 @@ func (f *formula) renamed(q *Quantity, to string) (string, bool) {
 	if len(at) == 0 {
 		return "", false
 	}
-	slices.SortFunc(at, func(a, b span) int { return a.from - b.from })
-	var out strings.Builder
-	done := 0
-	for _, s := range slices.Compact(at) {
-		out.WriteString(string(text[done : s.from+f.skip]))
-		out.WriteString(to)
-		done = s.to + f.skip
-	}
-	out.WriteString(string(text[done:]))
-	return out.String(), true
+	return replacedAt(f.cell.Text, at, f.skip, to), true
 }
 
 // columnName finds the plain name of a column at or after a span; a name in

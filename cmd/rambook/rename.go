@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bytes"
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -17,7 +19,7 @@ type renameCommand struct {
 }
 
 func (renameCommand) Help() string {
-	return "The name is changed in its row, in every formula and limit that uses it, in case sheets and suspects; " +
+	return "The name is changed in its row, in every formula and limit that uses it, in case sheets and suspects, and in sheets set aside; " +
 		"every other byte stays as it is. Example:\n\n  rambook rename setting relief_setting mypress"
 }
 
@@ -53,17 +55,56 @@ func (c *renameCommand) in(s *session, r *revision) error {
 		return []sheets.Entry{{What: c.New + nameColumn, Was: c.Old,
 			Is: c.New}}
 	})
-	err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+	aside, back, err := renameAside(r.book.Aside, bySheet)
+	if err != nil {
+		return err
+	}
+	err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		sheet := r.book.Sheet(now.Name)
 		return applied(sheet, data, bySheet[sheet])
 	})
 	if err != nil {
-		return err
+		return errors.Join(err, back())
 	}
-	for _, sheet := range changing {
+	for _, sheet := range append(changing, aside...) {
 		fmt.Fprintf(&s.out, "%s: %s\n", sheet.File, counted(len(bySheet[sheet]), "cell"))
 	}
 	return nil
+}
+
+// renameAside changes the sheets set aside, which lie in a folder of their own,
+// before the others: where the program dies between the two, the same command
+// does the rest. back takes the change back.
+func renameAside(aside []*sheets.Sheet, bySheet map[*sheets.Sheet][]calc.CellEdit) (changed []*sheets.Sheet,
+	back func() error, err error) {
+	var files []string
+	for _, sheet := range aside {
+		if len(bySheet[sheet]) > 0 {
+			changed, files = append(changed, sheet), append(files, sheet.File)
+		}
+	}
+	var before, after [][]byte
+	err = sheets.Update(files, func(data [][]byte) ([][]byte, error) {
+		for i, sheet := range changed {
+			now, err := applied(sheet, data[i], bySheet[sheet])
+			if err != nil {
+				return nil, err
+			}
+			before, after = append(before, data[i]), append(after, now)
+		}
+		return after, nil
+	})
+	back = func() error {
+		return sheets.Update(files, func(data [][]byte) ([][]byte, error) {
+			for i := range data {
+				if !bytes.Equal(data[i], after[i]) {
+					return nil, fmt.Errorf("%s was changed meanwhile and keeps the new name", files[i])
+				}
+			}
+			return before, nil
+		})
+	}
+	return changed, back, err
 }
 
 // applied writes new texts into the cells of one file, from its end to its
