@@ -24,7 +24,7 @@ type compareCommand struct {
 	Weight string   `placeholder:"COLUMN" help:"With --in: the column of that sheet that its cases weigh by. Default: alike."`
 	Where  string   `placeholder:"CONDITION" help:"Only cases that meet a condition over their columns and the notebook, such as \"price < 2500\"."`
 	Plot   bool     `help:"Hold two numbers against each other, drawn with characters; the unbeaten are named. With -o FILE.svg or FILE.png a picture is drawn."`
-	Show   []string `complete:"quantity" placeholder:"NAME" help:"What to show: formulas, givens or number columns of the sheet. Default: all that the sheet asks for."`
+	Show   []string `complete:"quantity" placeholder:"NAME" help:"What to show: formulas, givens or number columns of the sheet, a quantity in another unit as \"heat in hp_mech\", or an expression. Default: all that the sheet asks for."`
 	watchFlags
 	outputFlags
 }
@@ -52,7 +52,11 @@ func (c *compareCommand) once(s *session) error {
 	if err != nil {
 		return err
 	}
-	opt := calc.CompareOptions{By: c.By, Show: c.Show, Most: c.Most, Least: c.Least}
+	model, show, err := c.showing(model, c.Show)
+	if err != nil {
+		return err
+	}
+	opt := calc.CompareOptions{By: c.By, Show: show, Most: c.Most, Least: c.Least}
 	if c.Path != "" && c.Path != "." {
 		opt.Path = quoteArgument(c.Path)
 	}

@@ -15,7 +15,7 @@ import (
 type sweepCommand struct {
 	notebookFlags
 	Over []string `sep:"none" required:"" placeholder:"\"NAME = RANGE\"" help:"The given to change, and its values: A to B by STEP UNIT, A to B in N steps UNIT, or A, B, C UNIT. Twice for a grid."`
-	Show []string `complete:"quantity" placeholder:"NAME" help:"What to show. Default: the formulas with a limit that depend on what is changed."`
+	Show []string `complete:"quantity" placeholder:"NAME" help:"What to show: quantities, one in another unit as \"heat in hp_mech\", or an expression as \"specific = heat/flow in kJ/L\". Default: the formulas with a limit that depend on what is changed."`
 	Plot bool     `help:"Draw with characters in place of a table. With -o FILE.svg or FILE.png a picture is drawn."`
 	watchFlags
 	outputFlags
@@ -27,6 +27,7 @@ func (sweepCommand) Help() string {
 		"hold the spread, the verdict, the error and the note of every case. Example:\n\n" +
 		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve mypress\n" +
 		"  rambook sweep --over \"bore = 150, 160, 170 mm\" --over \"setting = 15 to 25 in 4 steps MPa\" --show force\n" +
+		"  rambook sweep --over \"setting = 15 to 25 in 4 steps MPa\" --show \"force in ustonf,share = force/gross_force in %\" mypress\n" +
 		"  rambook sweep --over \"setting = 5 to 25 in 100000 steps\" --show force -o force.csv\n" +
 		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve --plot mypress\n" +
 		"  rambook sweep --over \"setting = 5 to 25 in 40 steps MPa\" --show force,reserve -o force.svg mypress"
@@ -51,7 +52,11 @@ func (c *sweepCommand) once(s *session) error {
 	if err != nil {
 		return err
 	}
-	sweep, problems := model.Sweep(c.Over, c.Show)
+	model, show, err := c.showing(model, c.Show, names...)
+	if err != nil {
+		return err
+	}
+	sweep, problems := model.Sweep(c.Over, show)
 	if len(problems) > 0 {
 		return refused(model, problems)
 	}
