@@ -44,6 +44,7 @@ type grammar struct {
 	Units      unitsCommand      `cmd:"" help:"List the units, and the names a quantity cannot have."`
 	Convert    convertCommand    `cmd:"" help:"Convert a value to another unit."`
 	Functions  functionsCommand  `cmd:"" help:"List the functions and constants of formulas."`
+	Help       helpCommand       `cmd:"" help:"Show a page about notebooks, formulas, units, verdicts, gauges, logs."`
 	Completion completionCommand `cmd:"" help:"Print a completion script for a shell."`
 	Version    versionCommand    `cmd:"" help:"Print the version."`
 

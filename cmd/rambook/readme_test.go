@@ -9,16 +9,32 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/txtar"
+
+	"rambook/cmd/rambook/manual"
 )
 
-// TestReadme runs every `$ rambook …` line of the README's console blocks, in
+// TestReadme runs the examples of the README, and TestHelpPages those of the help
+// pages.
+func TestReadme(t *testing.T) { runExamplesOf(t, "../../README.md") }
+
+func TestHelpPages(t *testing.T) {
+	pages, err := filepath.Glob("manual/pages/*.md")
+	if err != nil || len(pages) != len(manual.Pages()) {
+		t.Fatal(len(pages), err)
+	}
+	for _, page := range pages {
+		t.Run(filepath.Base(page), func(t *testing.T) { runExamplesOf(t, page) })
+	}
+}
+
+// runExamplesOf runs every `$ rambook …` line of a document's console blocks, in
 // one new folder from top to bottom, beside testdata, and compares what comes out on both
-// streams with what the README says. A line `...` stands for any lines.
+// streams with what the document says. A line `...` stands for any lines.
 // `$ cd DIR` changes the folder. With UPDATE=1 in the environment the outputs
 // are rewritten in place; one with a line `...` is left to its writer, who
 // knows what it should leave out.
-func TestReadme(t *testing.T) {
-	readme, err := filepath.Abs("../../README.md")
+func runExamplesOf(t *testing.T, document string) {
+	readme, err := filepath.Abs(document)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -36,9 +52,6 @@ func TestReadme(t *testing.T) {
 		t.Fatal(err)
 	}
 	examples := readExamples(string(text))
-	if len(examples) == 0 {
-		t.Fatal("the README has no example")
-	}
 	for i, example := range examples {
 		args := shellWords(t, example.command)
 		switch args[0] {
@@ -47,7 +60,7 @@ func TestReadme(t *testing.T) {
 			continue
 		case "rambook":
 		default:
-			t.Errorf("README line %d: `%s` is no command that this test can run", example.line, example.command)
+			t.Errorf("%s line %d: `%s` is no command that this test can run", document, example.line, example.command)
 			continue
 		}
 		var out bytes.Buffer
@@ -57,7 +70,7 @@ func TestReadme(t *testing.T) {
 		case update && !slices.Contains(example.want, "..."):
 			examples[i].want = got
 		default:
-			t.Errorf("README line %d: `%s` now gives\n%s", example.line, example.command, strings.Join(got, "\n"))
+			t.Errorf("%s line %d: `%s` now gives\n%s", document, example.line, example.command, strings.Join(got, "\n"))
 		}
 	}
 	if !update {
