@@ -154,8 +154,11 @@ func (c *compiler) setAside(sets map[string]*replacement, opt Options) {
 		entry := ""
 		if v := values[q.value]; tape.Usable(v) {
 			entry = fmt.Sprint(q.Unit.FromSI(v))
-			if q.Unit.Kind == units.Date {
+			switch q.Unit.Kind {
+			case units.Date:
 				entry = units.FormatDate(v)
+			case units.Text:
+				entry = m.texts[int(v)]
 			}
 		}
 		sets[name] = &replacement{place: inArgument("--over", name+" = "+entry), entry: entry, aside: true}

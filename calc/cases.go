@@ -108,6 +108,9 @@ func (c *compiler) readColumn(s *sheets.Sheet, index int) (col *column, sound bo
 		sound = false
 	}
 	col.unit, col.typ = unit, typeOf(unit)
+	if q != nil && q.IsText() && q.IsFormula() && filled(s, index) > 0 {
+		col.quantity = nil // no reading stands against a text: these are what the formula looks up
+	}
 	return col, sound
 }
 
@@ -439,6 +442,9 @@ func (c *compiler) load(col *column, user *formula) {
 			col.typed[i] = e.typed
 		}
 	}
+	if c.forgotText(col, before) {
+		return
+	}
 	if user != nil && user.sheet != nil && len(c.problems) > before {
 		where := fmt.Sprintf("column %s is read as numbers by the formula in %s, line %d", col.name, user.sheet.File,
 			user.cell.Line)
@@ -446,6 +452,34 @@ func (c *compiler) load(col *column, user *formula) {
 			c.problems[i].Hint = strings.TrimPrefix(c.problems[i].Hint+"; "+where, "; ")
 		}
 	}
+}
+
+// filled counts the cells of a column that are not blank.
+func filled(s *sheets.Sheet, column int) (n int) {
+	for i := range s.Cases {
+		if !s.Cases[i].Cells[column].Blank() {
+			n++
+		}
+	}
+	return n
+}
+
+// forgotText makes one problem of those of a column of texts that has no unit
+// `text`: not one of its cells can be read as a number. What uses it goes on with a
+// column of texts.
+func (c *compiler) forgotText(col *column, before int) bool {
+	head := &col.sheet.Columns[col.index]
+	if n := len(c.problems) - before; n == 0 || n < filled(col.sheet, col.index) || !head.Unit.Blank() ||
+		col.quantity != nil {
+		return false
+	}
+	p := c.problems[before]
+	p.Message += fmt.Sprintf(": no cell of the column %s is a number", words.Quoted(col.name))
+	p.Hint = "if these are texts write `text` below the header, in the row :unit"
+	c.problems = append(c.problems[:before], p)
+	col.unit = units.Unit{Symbol: "text", Kind: units.Text}
+	col.typ = textType
+	return true
 }
 
 // own is a column as the compiler's model has it.

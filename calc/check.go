@@ -103,7 +103,11 @@ func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values
 		subjects[i].Judged = out
 		switch {
 		case q.IsText():
-			m.judgeText(out)
+			m.judgeText(out, values[q.value], why, func(failed tape.Register) {
+				p, _ := tr.failureIn(q.formulas(), failed)
+				out.Error = p.Message
+				r.fail(q, p)
+			})
 			continue
 		case q.IsVerdict():
 			m.judgeLater(out)
@@ -178,12 +182,29 @@ func (j *judgement) warnings(out *Judged, v *measured, tr func() *trace) (list [
 	return list
 }
 
-// judgeText fills in a text quantity, which is only ever there or open.
-func (m *Model) judgeText(out *Judged) {
+// judgeText fills in a text quantity, which is there or open, or n/a, or failed.
+func (m *Model) judgeText(out *Judged, v float64, tr func() *trace, fail func(tape.Register)) {
 	q := out.Quantity
+	if q.IsFormula() {
+		out.State = Computed
+	}
 	switch {
-	case q.entry.kind == textEntry:
-		out.Text = m.texts[int(q.entry.value)]
+	case tape.Usable(v):
+		out.Text = m.texts[int(v)]
+		return
+	case q.IsFormula():
+		why := tr().explain(q.value)
+		switch out.Needs = why.needs; {
+		case why.absent:
+			out.State, out.Needs = Absent, nil
+			return
+		case why.byCase:
+			out.State, out.Needs = ByCase, nil
+			return
+		case why.failed != tape.None:
+			fail(why.failed)
+		}
+		out.State, out.Verdict = Waiting, Open
 		return
 	case q.IsAbsent():
 		out.State = Absent

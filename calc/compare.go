@@ -58,6 +58,9 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 	names := slices.Clone(opt.Show)
 	if len(names) == 0 {
 		for _, a := range cs.asked {
+			if a.quantity.IsText() {
+				continue
+			}
 			names = append(names, a.quantity.Name)
 		}
 	}
@@ -225,7 +228,8 @@ func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Pr
 		command := func(way string) string {
 			return "`" + strings.TrimSpace("rambook compare "+c.Sheet.Name+" --by "+name+" "+way+" "+opt.Path) + "`"
 		}
-		return "write " + command("--least") + " if less is better, " + command("--most") + " if more is; a note `less is better` says it for good"
+		return "write " + command("--least") + " if less is better, " + command("--most") +
+			" if more is; a note `less is better` says it for good"
 	}
 	if c.By < 0 {
 		if !opt.Most && !opt.Least {
@@ -300,7 +304,8 @@ func (s *shownColumn) datum(q *Quantity, i int) Judged {
 	if !Has(v.Value) {
 		sheet, row := s.data.sheet, &s.data.sheet.Cases[i]
 		v.Verdict = Open
-		v.Needs = []Need{{Name: fmt.Sprintf("%s[%s].%s", sheet.Name, row.Name.Text, s.name), Sheet: sheet.Name, File: sheet.File, Line: row.Name.Line}}
+		v.Needs = []Need{{Name: fmt.Sprintf("%s[%s].%s", sheet.Name, row.Name.Text, s.name), Sheet: sheet.Name,
+			File: sheet.File, Line: row.Name.Line}}
 	}
 	return v
 }
@@ -310,7 +315,7 @@ func (s *shownColumn) datum(q *Quantity, i int) Judged {
 func (r *ComparedCase) takesPart() bool {
 	return r.Verdict != Fail && !slices.ContainsFunc(r.Values, func(j Judged) bool {
 		number, _, _ := j.Subject()
-		return j.Verdict == Open || !Has(number)
+		return j.Verdict == Open || !Has(number) && !j.Quantity.IsText()
 	})
 }
 

@@ -123,10 +123,6 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 			c.report(p.fault("a formula stands where a number is needed", "write a number, with or without a unit"))
 			return e
 		}
-		if u.Kind == units.Text {
-			c.report(p.fault("a text quantity cannot be computed", "write the text itself"))
-			return e
-		}
 		e.kind = formulaEntry
 		e.formula = &formula{place: p, out: tape.None}
 		e.place = &e.formula.place // the one copy of it
@@ -227,13 +223,18 @@ func (c *compiler) formulaStart(cell string, u units.Unit, r role) (skip int, is
 	switch skip := formulaMark(cell); {
 	case skip > 0:
 		return skip, true
-	case r.literal, u.Kind == units.Text:
+	case r.literal:
 		return 0, false
+	case u.Kind == units.Text: // which may hold whatever else an expression is made of
+		return 0, lookUpAlone.MatchString(cell)
 	case u.Kind == units.Tick:
 		return 0, !isName(cell) && ReadsAsFormula(cell) || c.hasRow(cell)
 	}
 	return 0, ReadsAsFormula(cell)
 }
+
+// lookUpAlone is the one expression that a text needs no mark to be.
+var lookUpAlone = regexp.MustCompile(`^\w+\[(\w+|"[^"]*")\]\.\w+$`)
 
 // bareNumbers are a range and dates in forms that a spreadsheet writes. As
 // expressions they could be computed, and that is never what was meant.

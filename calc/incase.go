@@ -11,7 +11,7 @@ import (
 
 // InCase is the notebook as it stands in one case of a sheet, as if what the
 // case states stood in the rows: its values in place of the givens', its
-// readings and no others.
+// readings and no others, and the limits that the sheet puts in place of theirs.
 func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Problem) {
 	cs, problems := m.runSheet(sheet)
 	if len(problems) > 0 {
@@ -51,6 +51,9 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 		if v := g.column.values[at]; !tape.IsMissing(v) {
 			r := row(g.quantity)
 			r.Entry.Text = m.cellText(g.unit, v)
+			if cell := cs.sheet.Cases[at].Cells[g.column.index]; !cell.Blank() { // as it was typed
+				r.Entry.Text = withUnit(cell.Text, g.unit)
+			}
 			if cell := cs.sheet.Columns[g.column.index].Spread; !cell.Blank() {
 				r.Spread.Text = m.spreadText(cell.Text, g.unit, g.quantity)
 			}
@@ -63,6 +66,15 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 			if a.spread.kind != blankEntry {
 				r.Spread.Text = m.spreadText(cs.sheet.Columns[a.column.index].Spread.Text, a.unit, a.quantity)
 			}
+		}
+	}
+	for _, a := range cs.judged() {
+		head := cs.sheet.Columns[a.column.index]
+		if a.hasLow() {
+			row(a.quantity).Low.Text = m.spreadText(head.Low.Text, a.unit, a.quantity)
+		}
+		if a.hasHigh() {
+			row(a.quantity).High.Text = m.spreadText(head.High.Text, a.unit, a.quantity)
 		}
 	}
 	return Compile(&book, opt)
@@ -79,8 +91,8 @@ func (m *Model) cellText(u units.Unit, v float64) string {
 	return withUnit(strconv.FormatFloat(u.FromSI(v), 'g', -1, 64), u)
 }
 
-// spreadText writes a column's spread as the cell of a row, which may be in
-// another unit.
+// spreadText writes a column's spread, or a limit, as the cell of a row, which
+// may be in another unit.
 func (m *Model) spreadText(text string, u units.Unit, q *Quantity) string {
 	if u.Symbol == q.Unit.Symbol {
 		return text

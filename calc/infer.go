@@ -431,6 +431,12 @@ func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted
 	switch {
 	case t.Sort == function.Truth:
 		refuse("a truth value is no result", "write condition ? 1 : 0")
+	case wanted.Sort == function.Text && t.Sort == function.Text:
+	case wanted.Sort == function.Text:
+		refuse("the formula yields "+function.WithArticle(t)+", but the "+what+" is a text",
+			"give the row the unit of what it yields")
+	case t.Sort == function.Text && u.Symbol == "":
+		refuse("a text is no number", "write `text` into the unit of the row")
 	case t.Sort == function.Text:
 		refuse("a text is no result", "texts can only be compared, with == or !=")
 	case t.Dim != wanted.Dim:

@@ -91,14 +91,19 @@ func (l *lowering) addDoubt(q *Quantity) {
 // keys lowers the texts, and then the look-ups by them whose cells have a
 // spread. So those by a literal find them: see cell.
 func (l *lowering) keys() {
-	for _, q := range l.model.Quantities {
-		if q.IsText() {
-			q.value = l.notComputed(q)
-			q.passed = q.value
-		}
-	}
 	for _, q := range l.model.aside {
 		q.value = l.without(q, absentInput)
+		q.passed = q.value
+	}
+	for _, q := range l.model.order { // texts are computed from texts alone
+		if !q.IsText() {
+			continue
+		}
+		if q.value = tape.None; q.entry.kind == formulaEntry {
+			q.value = l.formula(q.entry.formula)
+		} else {
+			q.value = l.notComputed(q)
+		}
 		q.passed = q.value
 	}
 	for _, f := range l.model.formulas {

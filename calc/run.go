@@ -221,6 +221,13 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 			p.Message = row.Name.Text + ": " + a.quantity.Name + ": " + p.Message
 			failures = append(failures, p)
 		}
+		if a.quantity.IsText() {
+			m.judgeText(out, b.Out[k*facets+theValue][i], why, func(failed tape.Register) {
+				fail(cs.blame(why(), failed, row))
+			})
+			subjects = append(subjects, subject{Judged: out})
+			continue
+		}
 		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
 		j.settle(out, &v, Has(reading), of, func(failed tape.Register) {
 			if owner := why().owner(failed); owner != nil && !r.changed[failed] { // no fault of this case

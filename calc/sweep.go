@@ -134,7 +134,7 @@ func (s *Sweep) choose() *sheets.Problem {
 	values := s.model.tape.Once(first)
 	var all []*Quantity
 	for _, q := range s.model.Quantities {
-		if !q.IsFormula() || !reached[q.value] {
+		if !q.IsFormula() || q.IsText() || !reached[q.value] {
 			continue
 		}
 		if tape.IsMissing(values[q.value]) {

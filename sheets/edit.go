@@ -60,6 +60,9 @@ func ReplaceCells(data []byte, texts map[Cell]string) ([]byte, error) {
 			if !found || strings.TrimSpace(f.text) == "" {
 				continue
 			}
+			if n == 0 && isRemark(text) {
+				return nil, errRemark
+			}
 			out.Write(data[done:f.start])
 			out.WriteString(inFile(text, n == 0, len(scan.fields) == 1))
 			done = f.end
@@ -95,7 +98,7 @@ func SetCell(data []byte, line int, column, text string) ([]byte, error) {
 		return nil, err
 	}
 	header := newScanner(data)
-	if err := header.scan(); err != nil {
+	if err := header.row(); err != nil {
 		return nil, err
 	}
 	if record[0].start == header.fields[0].start {
@@ -139,6 +142,9 @@ func AppendRecord(data []byte, fields []string) (changed []byte, line int, err e
 	if len(fields) == 0 {
 		return nil, 0, errors.New("record has no cells")
 	}
+	if isRemark(fields[0]) {
+		return nil, 0, errRemark
+	}
 	cells := make([]string, len(fields))
 	for i, text := range fields {
 		if err := writable(text); err != nil {
@@ -174,6 +180,8 @@ func AppendRecord(data []byte, fields []string) (changed []byte, line int, err e
 }
 
 var errUnreadable = errors.New("this text cannot stand in a cell")
+
+var errRemark = errors.New("a first cell that begins with # makes a comment of its record")
 
 // reads reports whether a cell gives a text back, but for outer blanks.
 func reads(f field, text string) bool {
@@ -239,6 +247,9 @@ func recordOn(data []byte, line int) (row, error) {
 func (r row) set(data []byte, n int, text string) ([]byte, error) {
 	if err := writable(text); err != nil {
 		return nil, err
+	}
+	if n == 0 && isRemark(text) {
+		return nil, errRemark
 	}
 	new := inFile(text, n == 0, len(r) == 1)
 	var start, end int

@@ -36,7 +36,8 @@ var replaceTests = []struct {
 		"name,entry,note\na,\"7\",\"x\ny\"\nb,3,\n"},
 	{"last line of a record of several", "name,entry,note\na,\"1\n2\",\"x\ny\"\nb,3,\n", 4, 2, "z",
 		"name,entry,note\na,\"1\n2\",\"z\"\nb,3,\n"},
-	{"first cell that looks like a comment", "name,entry\na,1\n", 2, 0, "#a", "name,entry\n\"#a\",1\n"},
+	{"first cell that looks like a comment", "name,entry\na,1\n", 2, 0, "#a",
+		"error: a first cell that begins with # makes a comment of its record"},
 	{"later cell that looks like a comment", "name,entry\na,1\n", 2, 1, "#7", "name,entry\na,#7\n"},
 	{"short record", "name,entry,unit,low\na\nb,2\n", 2, 3, "7", "name,entry,unit,low\na,,,7\nb,2\n"},
 	{"short record, quoted, CRLF", "name,entry,unit\r\n\"a\"\r\n", 2, 2, "a,b",
@@ -171,13 +172,15 @@ func TestAppendRecord(t *testing.T) {
 		{"no line end", "job,x\n:unit,", []string{"a", "1"}, 3, "job,x\n:unit,\na,1"},
 		{"no line end, CRLF", "job,x\r\n:unit,", []string{"a", "1"}, 3, "job,x\r\n:unit,\r\na,1"},
 		{"a comment at the end", "job,x\n# \"end", []string{"a", "1"}, 3, "job,x\n# \"end\na,1"},
-		{"quotes", "job,x\n", []string{"#a", "1, \"2\"", "", " "}, 2, "job,x\n\"#a\",\"1, \"\"2\"\"\",,\" \"\n"},
+		{"quotes", "job,x\n", []string{"a", "1, \"2\"", "", " "}, 2, "job,x\na,\"1, \"\"2\"\"\",,\" \"\n"},
 		{"one blank cell", "job\n", []string{""}, 2, "job\n\"\"\n"},
 		{"empty file", "", []string{"job", "x"}, 1, "job,x\n"},
 		{"only a mark", "\ufeff", []string{"job", "x"}, 1, "\ufeffjob,x\n"},
 		{"cell of several lines at the end", "job,x\r\na,\"1\r\n2\"\r\n", []string{"b"}, 4,
 			"job,x\r\na,\"1\r\n2\"\r\nb\r\n"},
 		{"cell of several lines to add", "job,x\n", []string{"a", "1\n2"}, 2, "job,x\na,\"1\n2\"\n"},
+		{"a comment for a key", "job\n", []string{"#a"}, 0,
+			"error: a first cell that begins with # makes a comment of its record"},
 		{"no cells", "job\n", nil, 0, "error: record has no cells"},
 		{"bad text", "job\n", []string{"a", "\xff"}, 0, "error: text is not UTF-8"},
 		{"open quote", "job\n\"a\n", []string{"b"}, 0,
@@ -261,6 +264,9 @@ func TestReplaceCellProperties(t *testing.T) {
 		n := rapid.IntRange(1-min(r, 1), len(record)+2).Draw(t, "field")
 		text := drawText.Draw(t, "text")
 
+		if n == 0 && isRemark(text) {
+			t.Skip("refused")
+		}
 		got, err := replaceCell([]byte(f.String()), f.lines[r], n, text)
 		if err != nil {
 			t.Fatalf("%q: %v", f, err)
@@ -290,7 +296,8 @@ func TestReplaceCellProperties(t *testing.T) {
 func TestAppendRecordProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := drawFile(t)
-		fields := rapid.SliceOfN(drawText, 1, 5).Draw(t, "fields")
+		fields := rapid.SliceOfN(drawText, 1, 5).Filter(func(list []string) bool { return !isRemark(list[0]) }).Draw(t,
+			"fields")
 		got, line, err := AppendRecord([]byte(f.String()), fields)
 		if err != nil {
 			t.Fatalf("%q: %v", f, err)

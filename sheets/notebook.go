@@ -288,7 +288,7 @@ func IsNotebook(dir string) bool {
 			return false
 		}
 		first := newScanner(data)
-		if first.scan() != nil {
+		if first.row() != nil {
 			return false
 		}
 		header := strings.FieldsFunc(first.fields[0].text, func(r rune) bool { return r == ';' || r == '\t' })

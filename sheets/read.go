@@ -151,7 +151,7 @@ func (r *reader) heads(name string) bool {
 // that cannot be read, and is false at the end.
 func (r *reader) next() bool {
 	for len(r.problems) < maxProblems {
-		err := r.scan.scan()
+		err := r.scan.row()
 		if err == io.EOF {
 			return false
 		}

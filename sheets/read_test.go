@@ -35,6 +35,8 @@ var readTests = []struct {
 		"quantities sheet\n[Cylinder] bore@5:1 80@5:6\n[Cylinder] rod@9:1 56@9:5\n[Pump] flow@11:1 12@11:6\n[Pump] speed@13:1 1@13:7\n", ""},
 	{"headings with commas and quotes", "name,entry\n## Area, force,,\na,1\n##,\"Tank, \"\"big\"\"\",\nb,2\n### Three\nc,3\n",
 		"quantities sheet\n[Area, force] a@3:1 1@3:3\n[Tank, \"big\"] b@5:1 2@5:3\n[# Three] c@7:1 3@7:3\n", ""},
+	{"comments that a spreadsheet has quoted", "\"# my, press\",\nname,entry\n\"## one, two\",\na,1\n\"# left, out\",9\n\"##\",\"three, four\"\nb,2\n",
+		"quantities sheet\n[one, two] a@4:1 1@4:3\n[three, four] b@7:1 2@7:3\n", ""},
 	{"# inside quotes and inside a line", "name,entry,note\na,1,\"x\n# no comment\n## no heading\"\nb,2,#3\n",
 		"quantities sheet\na@2:1 1@2:3 x⏎# no comment⏎## no headingq@2:6\nb@5:1 2@5:3 #3@5:5\n", ""},
 	{"no final line end, last line a comment", "name,entry\na,1\n# end", "quantities sheet\na@2:1 1@2:3\n", ""},

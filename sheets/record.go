@@ -40,10 +40,10 @@ var heads = sync.Pool{New: func() any { return new([logHead]byte) }}
 // sheet.
 func isLog(head []byte) bool {
 	s := newScanner(head)
-	if s.scan() != nil || len(s.fields) == 0 || !isTime(s.fields[0].text) {
+	if s.row() != nil || len(s.fields) == 0 || !isTime(s.fields[0].text) {
 		return false
 	}
-	return s.scan() != nil || len(s.fields) == 0 || !strings.HasPrefix(strings.TrimSpace(s.fields[0].text), ":")
+	return s.row() != nil || len(s.fields) == 0 || !strings.HasPrefix(strings.TrimSpace(s.fields[0].text), ":")
 }
 
 // readLog makes the sheet of a log whose rows are left in their file.

@@ -122,6 +122,32 @@ func (s *scanner) scan() error {
 	return nil
 }
 
+// row is scan without the records whose first cell begins with #: they are
+// comments as well, since a spreadsheet puts a `#` line with a comma into quotes.
+func (s *scanner) row() error {
+	for {
+		if err := s.scan(); err != nil || !isRemark(s.fields[0].text) {
+			return err
+		}
+		for i, f := range s.fields {
+			text := f.text
+			if i == 0 {
+				var found bool
+				if text, found = strings.CutPrefix(strings.TrimSpace(text), "##"); !found {
+					break
+				}
+			}
+			if text = headingText(text); text != "" {
+				s.heading = text
+				break
+			}
+		}
+	}
+}
+
+// isRemark reports whether the first cell of a record makes a comment of it.
+func isRemark(text string) bool { return strings.HasPrefix(strings.TrimSpace(text), "#") }
+
 // pass moves to an offset that begins a line.
 func (s *scanner) pass(offset int) {
 	s.nextLine += bytes.Count(s.data[s.next:offset], []byte("\n"))

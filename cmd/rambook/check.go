@@ -11,7 +11,7 @@ import (
 )
 
 type checkCommand struct {
-	notebookFlags
+	caseFlags
 	More   []string `arg:"" optional:"" name:"more-paths" help:"Further notebooks, such as FLOOR/*: then each has one line, with its verdict, what is worst, what falls due next and which trend meets its limit first."`
 	Only   []string `complete:"sheet" placeholder:"SHEET" help:"Show and judge these sheets only."`
 	Blind  bool     `help:"For a class: hide what is computed, its spread and limits. A reading is an answer, and is right or wrong, with the slip that explains it."`

@@ -13,19 +13,26 @@ import (
 )
 
 type explainCommand struct {
-	Name string `arg:"" complete:"quantity" help:"The quantity to derive."`
-	notebookFlags
+	Name string `arg:"" complete:"quantity" help:"The quantity to derive, or SHEET[CASE].NAME as it is in one case."`
+	caseFlags
 	watchFlags
 	outputFlags
 }
 
 func (explainCommand) Help() string {
 	return "Shows the formula, then with numbers put in, then each formula below it, down to the givens. Example:\n\n" +
-		"  rambook explain force mypress"
+		"  rambook explain force mypress\n  rambook explain \"jobs[drip tray].job_force\" mypress"
 }
 
 // Run derives one quantity.
 func (c *explainCommand) Run(s *session) error {
+	if sheet, name, found := strings.Cut(c.Name, "]."); found && strings.Contains(sheet, "[") {
+		if c.Case != "" {
+			return problem("a case is named twice: "+printable(c.Case)+" and "+printable(c.Name),
+				"leave one of them out")
+		}
+		c.Case, c.Name = strings.TrimSpace(sheet)+"]", strings.TrimSpace(name)
+	}
 	if c.Watch {
 		return s.watch(c.Path, func() error { return c.once(s) })
 	}

@@ -58,6 +58,12 @@ type notebookFlags struct {
 	Set   []string `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only. Repeatable."`
 }
 
+// caseFlags are notebookFlags of a command that may look at one case.
+type caseFlags struct {
+	notebookFlags
+	Case string `sep:"none" placeholder:"SHEET[CASE]" help:"The notebook as it stands in one case of a case sheet: with its givens, readings and limits."`
+}
+
 // outputFlags say where the answer goes and in which form.
 type outputFlags struct {
 	Format string `enum:",${formats}" default:"" placeholder:"FORMAT" help:"${formatsInWords}. Default: by the ending of -o, else table."`

@@ -57,6 +57,58 @@ func (f notebookFlags) loadAround(names ...string) (*calc.Model, error) {
 	return model, nil
 }
 
+// loadAround is that of notebookFlags, in the case that was named.
+func (f caseFlags) loadAround(names ...string) (*calc.Model, error) {
+	if f.Case == "" {
+		return f.notebookFlags.loadAround(names...)
+	}
+	sheet, name, one := calc.SplitCase(f.Case)
+	if !one {
+		return nil, problem("`"+printable(f.Case)+"` is no case", `write it as SHEET[CASE], as in "jobs[drip tray]"`)
+	}
+	model, err := f.notebookFlags.loadAround()
+	if err != nil {
+		return nil, err
+	}
+	own, problems := model.InCase(sheet, name, calc.Options{Sets: f.Set, Aside: names, Today: time.Now()})
+	if own == nil {
+		return nil, refused(model, problems)
+	}
+	return own, nil
+}
+
+func (f caseFlags) load() (*calc.Model, error) { return f.loadAround() }
+
+// check is that of notebookFlags, in the case that was named. What the other
+// cases of its sheet are is no matter then.
+func (f caseFlags) check(sampling sampleFlags) (*calc.Model, *calc.Report, error) {
+	if f.Case == "" {
+		return f.notebookFlags.check(sampling)
+	}
+	options, err := sampling.options()
+	if err != nil {
+		return nil, nil, err
+	}
+	model, err := f.load()
+	if err != nil {
+		return nil, nil, err
+	}
+	report, _ := model.Check(options) // errors of rows and cases are in the report
+	of, _, _ := calc.SplitCase(f.Case)
+	report.Narrow(slices.DeleteFunc(slices.Clone(model.Book.Sheets),
+		func(s *sheets.Sheet) bool { return s.Kind == sheets.Cases && s.Name == of }))
+	return model, report, nil
+}
+
+// title names the case behind the notebook.
+func (f caseFlags) title(model *calc.Model) string {
+	text := f.notebookFlags.title(model)
+	if f.Case != "" {
+		text += ", in " + printable(f.Case)
+	}
+	return text
+}
+
 // restated reads a notebook anew as it would stand in other units, rounded to
 // significant digits if digits > 0.
 func restated(book *sheets.Notebook, system units.System, digits int) (*sheets.Notebook, error) {

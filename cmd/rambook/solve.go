@@ -14,7 +14,7 @@ import (
 
 type solveCommand struct {
 	Name string `arg:"" complete:"quantity" help:"The given to find a value for."`
-	notebookFlags
+	caseFlags
 	Until   string `required:"" placeholder:"\"SIDE = SIDE\"" help:"What shall be equal. A side is a number with its unit or an expression."`
 	Between string `placeholder:"\"A to B UNIT\"" help:"Where to look. Default: the given's low to high, or a decade below and above its value."`
 	watchFlags

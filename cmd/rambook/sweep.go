@@ -13,7 +13,7 @@ import (
 )
 
 type sweepCommand struct {
-	notebookFlags
+	caseFlags
 	Over []string `sep:"none" required:"" placeholder:"\"NAME = RANGE\"" help:"The given to change, and its values: A to B by STEP UNIT, A to B in N steps UNIT, or A, B, C UNIT. Twice for a grid."`
 	Show []string `complete:"quantity" placeholder:"NAME" help:"What to show: quantities, one in another unit as \"heat in hp_mech\", or an expression as \"specific = heat/flow in kJ/L\". Default: the formulas with a limit that depend on what is changed."`
 	Plot bool     `help:"Draw with characters in place of a table. With -o FILE.svg or FILE.png a picture is drawn."`
