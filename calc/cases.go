@@ -442,9 +442,6 @@ func (c *compiler) load(col *column, user *formula) {
 			col.typed[i] = e.typed
 		}
 	}
-	if c.forgotText(col, before) {
-		return
-	}
 	if user != nil && user.sheet != nil && len(c.problems) > before {
 		where := fmt.Sprintf("column %s is read as numbers by the formula in %s, line %d", col.name, user.sheet.File,
 			user.cell.Line)
@@ -467,11 +464,11 @@ func filled(s *sheets.Sheet, column int) (n int) {
 // forgotText makes one problem of those of a column of texts that has no unit
 // `text`: not one of its cells can be read as a number. What uses it goes on with a
 // column of texts.
-func (c *compiler) forgotText(col *column, before int) bool {
+func (c *compiler) forgotText(col *column, before int) {
 	head := &col.sheet.Columns[col.index]
 	if n := len(c.problems) - before; n == 0 || n < filled(col.sheet, col.index) || !head.Unit.Blank() ||
 		col.quantity != nil {
-		return false
+		return
 	}
 	p := c.problems[before]
 	p.Message += fmt.Sprintf(": no cell of the column %s is a number", words.Quoted(col.name))
@@ -479,7 +476,6 @@ func (c *compiler) forgotText(col *column, before int) bool {
 	c.problems = append(c.problems[:before], p)
 	col.unit = units.Unit{Symbol: "text", Kind: units.Text}
 	col.typ = textType
-	return true
 }
 
 // own is a column as the compiler's model has it.

@@ -61,8 +61,8 @@ func TestCellFaults(t *testing.T) {
 		{"x,3,mm,,n/a", "a.csv:2:9: n/a stands in the entry of a row, not in its spread (leave the cell blank)"},
 		// a formula where none may stand
 		{"x,=2,,=3", "a.csv:2:7: a formula stands where a number is needed (write a number, with or without a unit)"},
-		{"x,=2,text", "a.csv:2:3: a text quantity cannot be computed (write the text itself)"},
-		{"x,'=2,text", "a.csv:2:3: a text quantity cannot be computed (write the text itself)"},
+		{"x,=2,text", "a.csv:2:4: the formula yields a plain number, but the row is a text (give the row the unit of what it yields)"},
+		{"x,'=2,text", "a.csv:2:5: the formula yields a plain number, but the row is a text (give the row the unit of what it yields)"},
 		// readings, spreads and limits
 		{"x,abc,text,1,2,3,4", "a.csv:2:12: a text has no reading, spread or limits (leave the cell blank)\n" +
 			"a.csv:2:14: a text has no reading, spread or limits (leave the cell blank)\n" +

@@ -435,10 +435,8 @@ func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted
 	case wanted.Sort == function.Text:
 		refuse("the formula yields "+function.WithArticle(t)+", but the "+what+" is a text",
 			"give the row the unit of what it yields")
-	case t.Sort == function.Text && u.Symbol == "":
-		refuse("a text is no number", "write `text` into the unit of the row")
 	case t.Sort == function.Text:
-		refuse("a text is no result", "texts can only be compared, with == or !=")
+		refuse("a text is no result", "texts can only be compared, with == or !=; a row that is one has the unit text")
 	case t.Dim != wanted.Dim:
 		hint := units.MismatchHint(t.Dim, wanted.Dim)
 		if hint == "" {

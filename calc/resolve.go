@@ -294,7 +294,10 @@ func (r *resolver) column(n *node) {
 			return
 		}
 		n.data = col
-		r.load(col, r.formula)
+		before := len(r.problems)
+		if r.load(col, r.formula); n.kind == lookupNode {
+			r.forgotText(col, before)
+		}
 		read := []*column{col}
 		if col.asks { // then it is computed from the cells of the others
 			read = table.columns
