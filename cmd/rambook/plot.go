@@ -52,6 +52,9 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 	if picture := pictureOf(s.output.Output); picture != nil {
 		data, err := picture(figure)
 		s.out.Write(data)
+		for _, line := range append([]string{figure.About}, figure.Notes...) {
+			fmt.Fprintln(s.stderr, wrapped(line, s.width(), 0))
+		}
 		return err
 	}
 	if !s.form.Screen {
@@ -68,15 +71,15 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 // model: it tells where the notebook stands, and its readings. Errors of limits
 // and spreads go to the failures.
 func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report, failures *calc.Failures) (*chart.Figure, error) {
-	for _, g := range sweep.Over {
-		if g.IsText() {
-			return nil, problem(g.Quantity.Name+" is a text, which has no axis to draw it along",
-				"leave out --plot, or sweep a number")
-		}
+	along := slices.IndexFunc(sweep.Over, func(g *calc.Range) bool { return !g.IsText() })
+	if along < 0 {
+		return nil, problem(listed(strings.Split(overNames(sweep), " and "),
+			2)+" is a text, which has no axis to draw it along",
+			"leave out --plot, or sweep a number")
 	}
-	c := curves{over: sweep.Over[0], family: 1}
-	if len(sweep.Over) == 2 {
-		c.second = sweep.Over[1]
+	c := curves{over: sweep.Over[along], family: 1}
+	if len(sweep.Over) == 2 { // a text makes the lines, wherever it stands
+		c.second = sweep.Over[1-along]
 		if c.family = c.second.N; c.family > mostCurves {
 			return nil, problem(fmt.Sprintf("%s has %d values, and a figure has room for %d lines",
 				c.second.Quantity.Name, c.family, mostCurves),
@@ -84,11 +87,15 @@ func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report, failures *ca
 		}
 	}
 	c.places = plottedPlaces(c.over)
+	var all []int
 	for k := range c.family {
 		cases := make([]int, len(c.places))
 		for i, place := range c.places {
-			cases[i] = place*c.family + k
+			if cases[i] = place*c.family + k; along == 1 {
+				cases[i] = k*c.over.N + place
+			}
 		}
+		all = append(all, cases...)
 		c.results = append(c.results, sweep.JudgeRun(cases, failures))
 	}
 	figure := &chart.Figure{X: axisOf(c.over.Quantity.Name, c.over.Unit)}
@@ -97,6 +104,15 @@ func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report, failures *ca
 		figure.Here = &chart.Mark{X: own, Label: "given " +
 			beside(s.numbers.typedOn(c.over.Unit, own, noSpread), c.over.Unit)}
 	}
+	figure.Bounds = s.bounds(&c, len(sweep.Show))
+	var whole calc.CaseResult
+	for _, result := range c.results {
+		whole.Cases = append(whole.Cases, result.Cases...)
+	}
+	if line := s.besides(sweep, whole); line != "" {
+		figure.Notes = append(figure.Notes, strings.ToUpper(line[:1])+line[1:]+".")
+	}
+	figure.Notes = append(figure.Notes, s.beyondLines(sweep, all, whole)...)
 	figure.Title = listed(quantityNames(sweep.Show), 3) + " over " + c.over.Quantity.Name
 	if c.second != nil {
 		figure.Title += ", for " + counted(c.family, "value") + " of " + c.second.Quantity.Name
@@ -154,7 +170,7 @@ func (s screen) addCurves(panel *chart.Panel, c *curves, quantity int) {
 	for k, result := range c.results {
 		line := chart.Series{Kind: chart.Computed, Label: result.Asked[quantity].Name}
 		if c.second != nil {
-			line.Label = c.second.Quantity.Name + "\n" + beside(s.rangeValue(c.second, k), c.second.Unit)
+			line.Label = c.second.Quantity.Name + "\n" + s.rangeText(c.second, k)
 		}
 		for n := range result.Cases {
 			j := &result.Cases[n].Values[quantity]
@@ -162,6 +178,48 @@ func (s screen) addCurves(panel *chart.Panel, c *curves, quantity int) {
 		}
 		panel.Series = append(panel.Series, line)
 	}
+}
+
+// bounds are the limits of what is swept along the axis, where they are the same
+// in all cases and the axis goes beyond them. shown is how many quantities are.
+func (s screen) bounds(c *curves, shown int) []chart.Mark {
+	from, to := c.at(0), c.at(len(c.places)-1)
+	var list []chart.Mark
+	for _, limit := range []struct {
+		at         func(*calc.Judged) float64
+		name, text func(*calc.Judged) string
+		what       string
+	}{
+		{func(j *calc.Judged) float64 { return j.Low }, func(j *calc.Judged) string { return j.LowName }, s.low,
+			"low limit"},
+		{func(j *calc.Judged) float64 { return j.High }, func(j *calc.Judged) string { return j.HighName }, s.high,
+			"high limit"},
+	} {
+		same := true
+		var first *calc.Judged
+		for _, result := range c.results {
+			for i := range result.Cases {
+				for k := shown; k < len(result.Cases[i].Values); k++ {
+					j := &result.Cases[i].Values[k]
+					if j.Quantity != c.over.Quantity {
+						continue
+					}
+					if first == nil {
+						first = j
+					}
+					same = same && limit.at(j) == limit.at(first)
+				}
+			}
+		}
+		if first == nil || !same {
+			continue
+		}
+		if x := c.over.Unit.FromSI(first.Unit.ToSI(limit.at(first))); x > from && x < to {
+			list = append(list, chart.Mark{X: x, Label: cmp.Or(limit.name(first), limit.what) + " " +
+				beside(limit.text(first), first.Unit)})
+		}
+	}
+	return list
 }
 
 // axisOf names an axis.

@@ -112,6 +112,7 @@ func (s screen) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Jud
 	if err != nil {
 		return nil, err
 	}
+	figure.Notes = nil // the page has the cautions, and every verdict of the notebook itself
 	given := over.Quantity.Name + " is " + beside(s.judgedInWords(over), over.Unit)
 	if !inside {
 		given += ", beyond its limits, where nothing is drawn"

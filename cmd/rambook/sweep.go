@@ -266,6 +266,14 @@ func (s screen) sweepTable(sweep *calc.Sweep, failures *calc.Failures) []table.T
 // beyondLimits says where a swept given is beyond limits of its own, such as a
 // rating, with the cautions that belong to it.
 func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseResult) []table.Table {
+	if lines := s.beyondLines(sweep, cases, result); len(lines) > 0 {
+		return []table.Table{s.sentences(2, lines...)}
+	}
+	return nil
+}
+
+// beyondLines are the sentences of beyondLimits.
+func (s screen) beyondLines(sweep *calc.Sweep, cases []int, result calc.CaseResult) []string {
 	var lines []string
 	value := len(sweep.Show)
 	for k, over := range sweep.Over {
@@ -278,7 +286,7 @@ func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseRes
 			n := sweep.Index(k, c)
 			if result.Cases[i].Values[value].Verdict == calc.Fail && !told[n] {
 				told[n] = true
-				beyond = append(beyond, beside(s.rangeValue(over, n), over.Unit))
+				beyond = append(beyond, s.rangeText(over, n))
 			}
 		}
 		value++
@@ -290,7 +298,7 @@ func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseRes
 	if len(lines) == 0 {
 		return nil
 	}
-	return []table.Table{s.sentences(2, append(lines, cautions)...)}
+	return append(lines, cautions)
 }
 
 // besides names what is not shown and yet makes cases of a grid fail or unsure,
@@ -333,6 +341,14 @@ func (s screen) rangeValue(g *calc.Range, i int) string {
 		return printable(g.Text(i))
 	}
 	return s.numbers.typedOn(g.Unit, g.Value(i), noSpread)
+}
+
+// rangeText is rangeValue with its unit.
+func (s screen) rangeText(g *calc.Range, i int) string {
+	if g.IsText() {
+		return s.rangeValue(g, i)
+	}
+	return beside(s.rangeValue(g, i), g.Unit)
 }
 
 // mostAcross is how many columns of a grid are shown.

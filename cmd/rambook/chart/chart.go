@@ -17,8 +17,10 @@ type Figure struct {
 	Title  string
 	About  string // what the figure shows, for those who cannot see it
 	X      Axis
-	Here   *Mark  // where the notebook stands, nil if it stands nowhere
-	Spans  []Span // stretches of the x axis, such as the phases of a cycle
+	Here   *Mark    // where the notebook stands, nil if it stands nowhere
+	Spans  []Span   // stretches of the x axis, such as the phases of a cycle
+	Bounds []Mark   // limits of what the x axis measures
+	Notes  []string // sentences below the panels, such as the cautions
 	Panels []Panel
 	Names  []Name // of points of the first panel
 }

@@ -101,7 +101,38 @@ func (f *Figure) size(titled bool) (width, height float64) {
 	for i, panel := range f.Panels {
 		height += f.above(i) + f.plotHeight(panel)
 	}
-	return figureWidth, height
+	return figureWidth, height + f.notesHeight()
+}
+
+// notesHeight is the height of what stands below the name of the x axis.
+func (f *Figure) notesHeight() float64 {
+	if lines := f.noteLines(); len(lines) > 0 {
+		return lineHeight * (float64(len(lines)) + 0.5)
+	}
+	return 0
+}
+
+// noteLines are the notes as wide as the figure.
+func (f *Figure) noteLines() []string {
+	return f.notesWithin(func(line string) bool { return regular.width(line) <= figureWidth-2*edge })
+}
+
+// notesWithin breaks the notes into lines that fit.
+func (f *Figure) notesWithin(fits func(line string) bool) []string {
+	var lines []string
+	for _, note := range f.Notes {
+		line := ""
+		for _, word := range strings.Fields(note) {
+			if longer := strings.TrimPrefix(line+" "+word, " "); line == "" || fits(longer) {
+				line = longer
+				continue
+			}
+			lines = append(lines, line)
+			line = word
+		}
+		lines = append(lines, line)
+	}
+	return lines
 }
 
 // above is the height of what stands above a panel's axes.
@@ -117,6 +148,11 @@ func (f *Figure) heads() []Mark {
 	var heads []Mark
 	if f.Here != nil {
 		heads = append(heads, *f.Here)
+	}
+	for x, i := f.xRange(), 0; i < len(f.Bounds); i++ {
+		if x.holds(f.Bounds[i].X) {
+			heads = append(heads, f.Bounds[i])
+		}
 	}
 	for _, s := range f.Spans {
 		if s.Label == "" {
@@ -255,7 +291,11 @@ func (f *Figure) draw(c canvas, titled bool) {
 	label := regular.fitted(f.X.Label(), room)
 	half := regular.width(label) / 2
 	middle := max(edge+half, min(figureWidth-edge-half, (left+right)/2))
-	c.text(place{middle - half, height - edge - descent}, regular, ink, label)
+	bottom := height - edge - f.notesHeight()
+	c.text(place{middle - half, bottom - descent}, regular, ink, label)
+	for i, line := range f.noteLines() {
+		c.text(place{edge, bottom + lineHeight*(float64(i)+1.5) - descent}, regular, ink, regular.fitted(line, room))
+	}
 }
 
 // drawAxes draws what a panel has before there is anything in it. Only the last
@@ -273,6 +313,11 @@ func (f *Figure) drawAxes(c canvas, a axes, xTicks, yTicks []tick, last bool) {
 		}
 		if a.x.holds(span.To) {
 			down(a.x.at(span.To), top, bottom, gridLine)
+		}
+	}
+	for _, bound := range f.Bounds {
+		if a.x.holds(bound.X) {
+			down(a.x.at(bound.X), top, bottom, limitLine)
 		}
 	}
 	if f.Here != nil && a.x.holds(f.Here.X) {

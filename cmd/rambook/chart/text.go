@@ -66,6 +66,9 @@ func (f *Figure) text(rows int, opt TextOptions) string {
 		}
 		out.WriteString(f.textPanel(panel, rows, opt))
 	}
+	if lines := f.notesWithin(func(line string) bool { return table.TextWidth(line) <= opt.Width }); len(lines) > 0 {
+		out.WriteString("\n" + strings.Join(lines, "\n") + "\n")
+	}
 	return out.String()
 }
 
@@ -151,6 +154,9 @@ func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
 	}
 	var out strings.Builder
 	out.WriteString(panel.Y.Label() + "\n")
+	if names := f.boundNames(interval{x[0].at, x[len(x)-1].at}, width); names != "" {
+		out.WriteString(strings.Repeat(" ", left) + names + "\n")
+	}
 	if names := f.spanNames(interval{x[0].at, x[len(x)-1].at}, width); names != "" {
 		out.WriteString(strings.Repeat(" ", left) + names + "\n")
 	}
@@ -181,6 +187,27 @@ func (f *Figure) spanNames(x interval, width int) string {
 			if end >= 0 && end < width {
 				line[end] = '|'
 			}
+		}
+	}
+	return strings.TrimRight(string(line), " ")
+}
+
+// boundNames is a line with a stroke where a limit of the x axis is, and its name on
+// the side with room for it; "" if there are none.
+func (f *Figure) boundNames(x interval, width int) string {
+	line := []rune(strings.Repeat(" ", width))
+	for _, bound := range f.Bounds {
+		at := int(math.Round((bound.X - x.min) / (x.max - x.min) * float64(width-1)))
+		if at < 0 || at >= width {
+			continue
+		}
+		line[at] = '|'
+		name := []rune(oneLine(bound.Label))
+		switch {
+		case at-1-len(name) >= 0 && strings.TrimSpace(string(line[at-1-len(name):at])) == "":
+			copy(line[at-1-len(name):], name)
+		case at+2+len(name) <= width:
+			copy(line[at+2:], name)
 		}
 	}
 	return strings.TrimRight(string(line), " ")
