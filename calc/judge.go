@@ -98,7 +98,7 @@ func (j *judgement) roots() []tape.Register {
 
 // addSpreads appends the spreads that the judgement needs.
 func (j *judgement) addSpreads(s *tape.Spreads) {
-	j.at[theSpread] = s.Spread(j.at[theValue])
+	j.at[theSpread] = withoutNoise(s, j.at[theValue], s.Spread(j.at[theValue]))
 	if j.at[theShownSpread] = j.at[theSpread]; j.shown != j.at[theValue] {
 		j.at[theShownSpread] = s.Spread(j.shown)
 	}

@@ -139,3 +139,51 @@ func (m *Model) spreadOf(q *Quantity, base []float64) float64 {
 	}
 	return t.Continue(base[:len(m.tape.Ops)])[at]
 }
+
+// noise is how small the spread of a difference is, beside the numbers that it is
+// taken between, where it is nothing but their rounding: what they have in common
+// cancels but for the last digits.
+const noise = 1e-14
+
+// withoutNoise makes 0 of the spread of a register where it is noise.
+func withoutNoise(s *tape.Spreads, r, spread tape.Register) tape.Register {
+	const deep = 4 // operations from the result back; what cancels further back is rarely shown
+	if spread == tape.None || !subtracts(s, r, deep) {
+		return spread
+	}
+	least := s.Mul(s.Constant(noise), magnitude(s, r, deep))
+	return s.Choose(s.Binary(tape.OpLessEq, spread, least), s.Constant(0), spread)
+}
+
+// subtracts reports whether a difference is among the last operations of a result.
+func subtracts(s *tape.Spreads, r tape.Register, deep int) bool {
+	o := &s.Ops[r]
+	switch {
+	case deep == 0:
+		return false
+	case o.Code == tape.OpSub:
+		return true
+	case o.Code == tape.OpAdd, o.Code == tape.OpMul:
+		return subtracts(s, o.A, deep-1) || subtracts(s, o.B, deep-1)
+	case o.Code == tape.OpNeg, o.Code == tape.OpDiv:
+		return subtracts(s, o.A, deep-1)
+	}
+	return false
+}
+
+// magnitude appends how large a result would be if nothing in it cancelled.
+func magnitude(s *tape.Spreads, r tape.Register, deep int) tape.Register {
+	if o := s.Ops[r]; deep > 0 {
+		switch o.Code {
+		case tape.OpAdd, tape.OpSub:
+			return s.Binary(tape.OpAdd, magnitude(s, o.A, deep-1), magnitude(s, o.B, deep-1))
+		case tape.OpMul:
+			return s.Mul(magnitude(s, o.A, deep-1), magnitude(s, o.B, deep-1))
+		case tape.OpDiv:
+			return s.Binary(tape.OpDiv, magnitude(s, o.A, deep-1), s.Tape.Unary(tape.Absolute, o.B))
+		case tape.OpNeg:
+			return magnitude(s, o.A, deep-1)
+		}
+	}
+	return s.Tape.Unary(tape.Absolute, r)
+}

@@ -213,3 +213,20 @@ func TestDoubtOfAFormula(t *testing.T) {
 		t.Errorf("a given with a doubt: %s", told(problems))
 	}
 }
+
+// TestNoSpreadOfRounding: what is computed twice and subtracted has no spread but
+// rounding, which is none; what differs by ever so little has one.
+func TestNoSpreadOfRounding(t *testing.T) {
+	m := compiled(t, "a.csv", "name,entry,unit,spread\na,5.3,L/min,0.7\nnothing,=a*0.7 + a*0.3 - a,L/min,\n"+
+		"twin,=3*a - 3*a*(1+1e-9),L/min,\n", "jobs.csv", "job,a,nothing\n:unit,L/min,L/min\none,5.1,\n")
+	r, _ := m.Check(CheckOptions{})
+	if got := r.find(t, "nothing").Spread; Has(got) && got != 0 {
+		t.Errorf("the spread of nothing is %v", got)
+	}
+	if got := r.Cases[0].Cases[0].Values[0].Spread; Has(got) && got != 0 {
+		t.Errorf("the spread of nothing in a case is %v", got)
+	}
+	if got := r.find(t, "twin").Spread; !near(got, 2.1e-9, 1e-6) {
+		t.Errorf("the spread of the twin is %v", got)
+	}
+}
