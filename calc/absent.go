@@ -19,7 +19,7 @@ import (
 // flag that is computed beside each argument; mostly it is a constant and costs
 // nothing.
 
-// inputKind says why an input has no value.
+// inputKind is why an input has no value.
 type inputKind uint8
 
 const (

@@ -93,7 +93,7 @@ func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Probl
 	return m.Book.Sheet(name), nil
 }
 
-// notRun says why a formula has no values in the cases of a sheet.
+// notRun is why a formula has no values in the cases of a sheet.
 func notRun(s *sheets.Sheet, name string) []sheets.Problem {
 	return refusal("sheet "+s.Name+" asks for no formula, so the model is not run for its cases",
 		"add a column "+words.Quoted(name)+" to it; its cells may be blank")

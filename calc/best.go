@@ -14,7 +14,7 @@ import (
 	"rambook/units/words"
 )
 
-// BestOptions say what Best looks for.
+// BestOptions are what Best looks for.
 type BestOptions struct {
 	Goal string // the quantity
 	Most bool   // more of it is better, else less
@@ -757,7 +757,7 @@ func (c *chooser) judge() Case {
 	return result.Cases[0]
 }
 
-// explain says why the goal cannot be computed.
+// explain is why the goal cannot be computed.
 func (c *chooser) explain() {
 	set := map[tape.Register]float64{}
 	for k, i := range c.ranged {

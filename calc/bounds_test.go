@@ -96,7 +96,7 @@ var equalBounds = map[string]string{
 	"lesson": "rod_diameter.high=bore pressure.high=ram_rating",
 }
 
-// boundsOf says what the limits of a starter are, and the spreads that are formulas.
+// boundsOf is what the limits of a starter are, and the spreads that are formulas.
 func boundsOf(starter string, v func(string) float64) []account {
 	var list []account
 	for line := range strings.SplitSeq(strings.TrimSpace(numberBounds[starter]), "\n") {

@@ -194,7 +194,7 @@ func (a *judgedColumn) better() int {
 	return 0
 }
 
-// noted tells whether more or less is better from what a note says of it: that
+// noted reports whether more or less is better from what a note says of it: that
 // below the column's head, else that of the quantity's row.
 func (s *shownColumn) noted(sheet *sheets.Sheet) int {
 	notes := []string{s.quantity().Row.Note.Text}

@@ -245,7 +245,7 @@ func (d *Diagnosis) rank() {
 	}
 }
 
-// conclude says what the misfits come to.
+// conclude finds what the misfits come to.
 func (d *Diagnosis) conclude() {
 	switch {
 	case d.P >= goodFit:

@@ -22,7 +22,7 @@ type CaseFaults struct {
 	Next     *Quantity    // what to read to settle a tie; nil if there is none
 }
 
-// Finding says what the readings of the case come to.
+// Finding is what the readings of the case come to.
 func (c *CaseFaults) Finding() Finding {
 	switch {
 	case c.Readings == 0 || c.Error:

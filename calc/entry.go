@@ -24,7 +24,7 @@ type formula struct {
 	out  tape.Register // where its value is on the tape
 }
 
-// entryKind says what a cell holds.
+// entryKind is what a cell holds.
 type entryKind uint8
 
 const (
@@ -57,7 +57,7 @@ func (e *entry) names() string {
 	return e.formula.root.name
 }
 
-// role says what a cell means, which decides how its unit is understood.
+// role is what a cell means, which decides how its unit is understood.
 type role struct {
 	what       string // for messages
 	difference bool   // a spread: a difference even where the row is in degC
@@ -217,7 +217,7 @@ func formulaMark(cell string) int {
 	return 0
 }
 
-// formulaStart tells whether a cell of a row in unit u is an expression, and
+// formulaStart reports whether a cell of a row in unit u is an expression, and
 // how many characters stand before it.
 func (c *compiler) formulaStart(cell string, u units.Unit, r role) (skip int, isFormula bool) {
 	switch skip := formulaMark(cell); {
@@ -320,7 +320,7 @@ func (p place) own() string { return string([]rune(p.cell.Text)[p.skip:]) }
 // tickWords are what people write where a row wants 1 or 0.
 var tickWords = []string{"yes", "y", "done", "ok", "x", "true", "no", "false"}
 
-// hintForNoNumber says what to do about a text that is no number.
+// hintForNoNumber is what to do about a text that is no number.
 func (c *compiler) hintForNoNumber(text string, r role, hint string) string {
 	switch {
 	case slices.Contains(tickWords, strings.ToLower(text)):
@@ -336,7 +336,7 @@ func (c *compiler) hintForNoNumber(text string, r role, hint string) string {
 // percent reports whether a number is a spread in percent of the value.
 func (r role) percent(v units.Value) bool { return r.difference && v.HasUnit && v.Unit.Symbol == "%" }
 
-// unsuited says why a number, which is v in its unit, does not suit a cell of
+// unsuited is why a number, which is v in its unit, does not suit a cell of
 // a row in unit u, "" if it does.
 func (e *entry) unsuited(v units.Value, u units.Unit, r role) (message, hint string) {
 	text, own, percent := e.own(), v.Unit, r.percent(v)
@@ -415,7 +415,7 @@ func unitName(u units.Unit) string {
 	return u.Symbol
 }
 
-// isIn says what a unit makes of a row: it is in MPa, or is a date.
+// isIn is what a unit makes of a row: it is in MPa, or is a date.
 func isIn(u units.Unit) string {
 	switch {
 	case u.Kind == units.Tick:

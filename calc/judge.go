@@ -163,7 +163,7 @@ func (j *judgement) settle(out *Judged, v *measured, reading bool, tr func(tape.
 	}
 }
 
-// settleState says what became of the value itself.
+// settleState finds what became of the value itself.
 func (j *judgement) settleState(out *Judged, v *measured, reading bool, tr func(tape.Register) *trace) {
 	switch {
 	case reading:

@@ -140,11 +140,12 @@ type Model struct {
 	setAside []*Quantity
 	origins  []origin // what the tape's marks stand for
 
-	aside     map[string]*Quantity        // quantities of sheets that are set aside, by name
-	inputs    map[tape.Register]inputKind // why inputs have no value, where they are not open
-	waits     map[tape.Register]Need      // of inputs that are no quantities: what they wait for
-	rowAt     map[string]tape.Register    // by case sheet: the number of the case's own row
-	sameCells map[tape.Register]bool      // cells in the rows of aggregates that are the own given in the case of their row
+	aside  map[string]*Quantity        // quantities of sheets that are set aside, by name
+	inputs map[tape.Register]inputKind // why inputs have no value, where they are not open
+	waits  map[tape.Register]Need      // of inputs that are no quantities: what they wait for
+	rowAt  map[string]tape.Register    // by case sheet: the number of the case's own row
+	// cells in the rows of aggregates that are the own given in the case of their row
+	sameCells map[tape.Register]bool
 
 	literals map[*Quantity][]string // what each text quantity is compared with
 }

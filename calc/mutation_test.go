@@ -210,7 +210,7 @@ func filledStarter(starter string) []sheets.StarterFile {
 	return list
 }
 
-// noticed says who notices a notebook that is not right, "" if nobody does.
+// noticed is who notices a notebook that is not right, "" if nobody does.
 func noticed(t testing.TB, starter string, book *sheets.Notebook, states []machinery) string {
 	if book == nil {
 		return "the reader"

@@ -109,7 +109,7 @@ func (p *probe) registers() []tape.Register {
 	return append(append(list, p.inputs...), p.spreads...)
 }
 
-// kinkGroup says which operations depend on which of some corners.
+// kinkGroup is which operations depend on which of some corners.
 type kinkGroup struct {
 	once sync.Once
 	on   []uint64 // by register, a bit for each corner
@@ -569,7 +569,7 @@ func (o *drawn) interval(value float64) (half, shift float64) {
 // percent writes a share.
 func percent(share float64) string { return fmt.Sprintf("%.2g %%", 100*share) }
 
-// cornerName says what has a corner.
+// cornerName is what has a corner.
 func cornerName(o *tape.Op) string {
 	switch o.Code {
 	case tape.OpMin:

@@ -55,7 +55,8 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 			}
 		}
 		if slices.Contains(other.after, q) {
-			edits = append(edits, CellEdit{other.Sheet, other.Row.After, oneWordReplaced(other.Row.After.Text, from, to)})
+			edits = append(edits, CellEdit{other.Sheet, other.Row.After,
+				oneWordReplaced(other.Row.After.Text, from, to)})
 		}
 	}
 	for _, s := range m.Book.Sheets {

@@ -26,7 +26,7 @@ func (v Verdict) String() string {
 	return [...]string{"", "pass", "open", "unsure", "fail"}[v]
 }
 
-// State says where the number of a quantity comes from, or why there is none.
+// State is where the number of a quantity comes from, or why there is none.
 type State uint8
 
 const (

@@ -415,7 +415,7 @@ func (m *Model) judgeSolutions(out *Solved) {
 	}
 }
 
-// explain says why the sides cannot be computed.
+// explain is why the sides cannot be computed.
 func (e *equation) explain(q *Quantity, x float64, out *Solved) {
 	values := e.tape.Once(map[tape.Register]float64{q.value: x})
 	tr := e.model.newTrace(e.tape, values)

@@ -11,7 +11,7 @@ import (
 )
 
 // blankPress reads the press starter as it is written: nothing of a machine in it.
-// fill says which blank entries get their example.
+// fill is which blank entries get their example.
 func blankPress(t *testing.T, fill func(name string) bool) *sheets.Notebook {
 	t.Helper()
 	return blankStarter(t, "press", fill)

@@ -206,7 +206,7 @@ func (s *Sweep) Index(k, c int) int {
 	return c % s.Over[k].N
 }
 
-// name says what a case is, as in `setting = 12.5 MPa`.
+// name is what a case is, as in `setting = 12.5 MPa`.
 func (s *Sweep) name(c int) string {
 	var parts []string
 	for k, g := range s.Over {

@@ -20,7 +20,7 @@ type Need struct {
 	Fails bool // it is not to be filled in: its row has an error
 }
 
-// outcome says why an operation has no number: it failed itself, or another
+// outcome is why an operation has no number: it failed itself, or another
 // one did, or something is open.
 type outcome struct {
 	failed tape.Register // the operation that failed; tape.None
@@ -252,7 +252,7 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 	return tr.problem(r, "the result is too large to hold", "look for a unit that is missing or wrong")
 }
 
-// cameTo says what a part of a formula came to, and what the quantities in it
+// cameTo is what a part of a formula came to, and what the quantities in it
 // are: "`bore - rod` is -0.01 m here; bore is 140 mm and rod is 150 mm". Of a
 // number that is written there it says nothing.
 func (tr *trace) cameTo(f *formula, n *node, value float64) string {

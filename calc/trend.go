@@ -235,7 +235,7 @@ func (t *Trend) refuse(message, hint string) []sheets.Problem {
 	return []sheets.Problem{{File: t.Sheet.File, Message: message, Hint: hint}}
 }
 
-// whyFew says why cases do not count.
+// whyFew is why cases do not count.
 func (t *Trend) whyFew() string {
 	if len(t.LeftOut) == 0 {
 		return ""

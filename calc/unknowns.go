@@ -366,7 +366,7 @@ func (u *unknown) callee(sys *implicit.System, i int, all []*unknown) *tape.Call
 		Complaint: func(x []float64) string { return notFound(sys.Solve(x), i, all) }}
 }
 
-// notFound says why an unknown has no value.
+// notFound is why an unknown has no value.
 func notFound(s *implicit.Solution, i int, all []*unknown) string {
 	u := all[i]
 	at := func(x []float64, k int) string { return all[k].Name + " " + shown(x[k], all[k].Unit) }

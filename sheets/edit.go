@@ -295,7 +295,7 @@ func inFile(text string, first, only bool) string {
 	return text
 }
 
-// writable says why a text cannot stand in a cell.
+// writable is why a text cannot stand in a cell.
 func writable(text string) error {
 	switch {
 	case len(text) > MaxCellSize:

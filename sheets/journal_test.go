@@ -37,7 +37,7 @@ func change(dir string) *update {
 	return u
 }
 
-// state says whether the files that a notebook was read from are old or new.
+// state reports whether the files that a notebook was read from are old or new.
 func state(t *testing.T, content func(name string) string) string {
 	t.Helper()
 	var states []string

@@ -24,7 +24,7 @@ func (c Cell) blank() Cell {
 	return c
 }
 
-// Kind says what the rows of a sheet are.
+// Kind is what the rows of a sheet are.
 type Kind uint8
 
 const (

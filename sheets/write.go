@@ -96,7 +96,7 @@ func (f *AtomicFile) open(perm fs.FileMode) error {
 	return err
 }
 
-// overwritable says why an existing file must not be replaced, although its
+// overwritable is why an existing file must not be replaced, although its
 // folder may allow it.
 func overwritable(path string, info fs.FileInfo) error {
 	if info.Mode().Perm()&0o222 == 0 {

@@ -105,7 +105,7 @@ func patiently(do func() error) error {
 // syncFolder has nothing to do: rename writes through.
 func syncFolder(string) error { return nil }
 
-// inOurWords says what users meet often as it is said on the other systems, and
+// inOurWords is what users meet often as it is said on the other systems, and
 // not in the language of this one. That a spreadsheet has the file open is the
 // commonest of all here.
 func inOurWords(err error) error {

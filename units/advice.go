@@ -21,7 +21,7 @@ var ambiguous = []struct {
 	{"kcal", []string{"kcal_IT", "kcal_th"}},
 }
 
-// advice says what to write for spellings that people bring from elsewhere.
+// advice is what to write for spellings that people bring from elsewhere.
 // Words among them are not reserved: a quantity may be called gpm.
 var advice = []struct{ word, hint string }{
 	{"-", "leave the unit of a plain number empty"},
@@ -125,7 +125,7 @@ func Ambiguous(symbol string) (choices []string, ok bool) {
 	return nil, false
 }
 
-// Advice says what to write instead of a word that is common elsewhere but no
+// Advice is what to write instead of a word that is common elsewhere but no
 // unit symbol here, such as "gpm", "psig" or "minutes". It knows the
 // ambiguous names too. It is for words that were not found: ask [Lookup]
 // first.
@@ -168,7 +168,7 @@ var byMeaning = []struct {
 	{"kilo", []string{"kg", "kgf"}},
 }
 
-// AdviceFor says what to write for a number with a word of the trade behind it,
+// AdviceFor is what to write for a number with a word of the trade behind it,
 // such as ton or lbs, in a row of one dimension: of the units that the word may
 // stand for a row in kN leaves the forces. It is false for other words.
 func AdviceFor(text string, dim Dimension) (hint string, ok bool) {

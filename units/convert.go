@@ -55,7 +55,7 @@ func (u Unit) scale() term {
 	return term{num: u.num, den: u.den}
 }
 
-// ConversionHint says what is probably meant where a value cannot be converted
+// ConversionHint is what is probably meant where a value cannot be converted
 // to a unit, or "" if nothing comes to mind.
 func ConversionHint(v Value, to Unit) string {
 	from := v.Unit
@@ -80,7 +80,7 @@ func withArticle(u Unit) string {
 	return u.quantity()
 }
 
-// MismatchHint says what is probably missing where one dimension was found
+// MismatchHint is what is probably missing where one dimension was found
 // and another was wanted, or "" if nothing comes to mind. It knows the slips of
 // the trade: an angle too many or too few, mass for force, and the letter of a
 // temperature scale for the scale.

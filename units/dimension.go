@@ -235,7 +235,7 @@ func exponent(sixths int8) string {
 	return ""
 }
 
-// Name says what people call the dimension, for messages such as "cannot add
+// Name is what people call the dimension, for messages such as "cannot add
 // length to pressure". A dimension without a common name gives String().
 func (d Dimension) Name() string {
 	for _, n := range dimensionNames {

@@ -143,7 +143,7 @@ func numberLength(s string) int {
 
 func isNumber(s string) bool { return s != "" && numberLength(s) == len(s) }
 
-// explainNumber says what is wrong with a text that is no number.
+// explainNumber is what is wrong with a text that is no number.
 func explainNumber(written string) (message, hint string) {
 	message = words.Quoted(written) + " is not a number"
 	plain := strings.Replace(written, "−", "-", 1)

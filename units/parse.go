@@ -39,8 +39,9 @@ func parseUnit(text string, start, end int) (Unit, *problem.Problem) {
 		return s.unit(written), nil
 	}
 	if len(written) > maxUnitLength {
-		return Unit{}, problem.In(text, start, end, fmt.Sprintf("the unit has %d bytes, at most %d are read", len(written),
-			maxUnitLength), "")
+		return Unit{}, problem.In(text, start, end,
+			fmt.Sprintf("the unit has %d bytes, at most %d are read", len(written),
+				maxUnitLength), "")
 	}
 	p := &unitParser{text: text, start: start, end: end, pos: start}
 	t, err := p.product()

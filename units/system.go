@@ -20,7 +20,7 @@ const (
 // Systems lists them in the order in which they are offered.
 func Systems() []System { return []System{SI, Bar, US} }
 
-// inSystems says which unit stands for which. A unit is looked for in the
+// inSystems is which unit stands for which. A unit is looked for in the
 // column of US units first, since those stand for one unit only; what is in no
 // column stays. Whole units come before the symbols they are made of.
 var inSystems = []struct{ si, bar, us string }{

@@ -528,7 +528,7 @@ func expected(r *mat.Dense, step []float64) float64 {
 	return gain
 }
 
-// conclude says how sure the values are.
+// conclude finds how sure the values are.
 func (j *joint) conclude(x []float64, now state, steps int) *Fitted {
 	n, p := len(j.Free), len(x)
 	f := &Fitted{Values: slices.Clone(x[:n]), U: make([]float64, n), AtEnd: make([]bool, n),

@@ -88,7 +88,7 @@ func (v *surveyor) tie() {
 	v.root, _ = v.Tape.Ties.Root(inputs)
 }
 
-// slope says where the derivative of a reading by a column is found.
+// slope is where the derivative of a reading by a column is found.
 type slope struct{ column, out int }
 
 // prepare plans the runs. moving are inputs that a run may move, beside the

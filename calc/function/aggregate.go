@@ -115,7 +115,7 @@ func folded(code tape.Opcode) func(*tape.Tape, []tape.Register) tape.Register {
 
 var sum = folded(tape.OpAdd)
 
-// TooFew says why an aggregate has no value over so few rows, "" if it has one.
+// TooFew is why an aggregate has no value over so few rows, "" if it has one.
 func (f *Function) TooFew(rows int) string {
 	switch {
 	case rows >= max(1, f.Fewest):

@@ -7,7 +7,7 @@ import (
 	"rambook/calc/tape"
 )
 
-// Points says how the arguments of a call on the tape are those of a function
+// Points is how the arguments of a call on the tape are those of a function
 // of whole columns: first the single values, then the cells of each column,
 // row by row, then, if it is Filtered, one truth value a row.
 type Points struct {

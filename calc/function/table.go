@@ -81,7 +81,7 @@ func (f *Function) Bind(columns []Column) *tape.Callee {
 	return c
 }
 
-// Complaint says why a function has no result for these arguments.
+// Complaint is why a function has no result for these arguments.
 func (f *Function) Complaint(x []float64, columns []Column) string {
 	if f.domain != nil {
 		return f.domain(x, columns)
@@ -89,7 +89,7 @@ func (f *Function) Complaint(x []float64, columns []Column) string {
 	return f.Name + " has no result here"
 }
 
-// Refusal says which argument does not suit a function, and why.
+// Refusal is which argument does not suit a function, and why.
 type Refusal struct {
 	Arg           int // -1 for the call as a whole
 	Message, Hint string

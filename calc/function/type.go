@@ -6,7 +6,7 @@ import (
 	"rambook/units"
 )
 
-// Sort says what kind of thing an expression yields.
+// Sort is what kind of thing an expression yields.
 type Sort uint8
 
 const (

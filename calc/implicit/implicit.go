@@ -377,7 +377,7 @@ func (c *attempt) searchLine() [][]float64 {
 	return list
 }
 
-// slopes says how the unknowns move with the arguments.
+// slopes is how the unknowns move with the arguments.
 func (c *attempt) slopes(x []float64) [][]float64 {
 	n := len(c.lo)
 	_, out := c.at(x)

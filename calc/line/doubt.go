@@ -16,7 +16,7 @@ const suspicious = 0.01
 // line no good.
 const TellingPoints = 6
 
-// Doubt says what speaks most against the line, with its p, or "" if nothing
+// Doubt is what speaks most against the line, with its p, or "" if nothing
 // does.
 func (l *Line) Doubt() (why string, p float64) {
 	p = suspicious

@@ -350,7 +350,8 @@ func (s *search) lagrange(start []float64) (u, multipliers []float64) {
 		}
 		result, _ := optimize.Minimize(problem, angles(u),
 			&optimize.Settings{GradientThreshold: 1e-8, MajorIterations: 60,
-				Converger: &optimize.FunctionConverge{Absolute: 1e-13, Relative: 1e-13, Iterations: 5}}, &optimize.BFGS{})
+				Converger: &optimize.FunctionConverge{Absolute: 1e-13, Relative: 1e-13, Iterations: 5}},
+			&optimize.BFGS{})
 		if result == nil || math.IsInf(result.F, 0) {
 			break
 		}

@@ -5,7 +5,7 @@ import (
 	"slices"
 )
 
-// Comparison says how the two sides of a condition are compared, or how its
+// Comparison is how the two sides of a condition are compared, or how its
 // parts are joined.
 type Comparison uint8
 
@@ -54,7 +54,7 @@ func truthOf(b bool) int8 {
 	return no
 }
 
-// truth tells whether the condition holds in a row.
+// truth reports whether the condition holds in a row.
 func (c *Condition) truth(w *Window, row int) int8 {
 	switch c.By {
 	case Not:

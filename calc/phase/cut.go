@@ -34,7 +34,7 @@ import (
 	"slices"
 )
 
-// Plan says what is cut, and what is asked of each cycle.
+// Plan is what is cut, and what is asked of each cycle.
 type Plan struct {
 	Phases     []Phase
 	Aggregates []Aggregate

@@ -12,7 +12,7 @@ type Register int32
 // None stands where an operation has no further operand.
 const None Register = -1
 
-// Opcode says what an operation does. Every operation yields one float64 per
+// Opcode is what an operation does. Every operation yields one float64 per
 // case; a truth value is 1 or 0, a text is its index in the model's list.
 type Opcode uint8
 

@@ -80,7 +80,7 @@ func (v bestView) number(u units.Unit, x float64) string {
 	return beside(style.computedOn(u, x, noSpread), u)
 }
 
-// lines say what was chosen, what keeps it from being better, and what the
+// lines are what was chosen, what keeps it from being better, and what the
 // notebook's limits make of it.
 func (v bestView) lines() []string {
 	goal := map[bool]string{true: "most", false: "least"}[v.Most] + " " + v.Goal.Name
@@ -177,7 +177,7 @@ func (v bestView) side(b *calc.Binding) string {
 	return "high limit " + text
 }
 
-// binding says which limit binds, and what it is worth.
+// binding is which limit binds, and what it is worth.
 func (v bestView) binding(b *calc.Binding) string {
 	text := fmt.Sprintf("%s binds at its %s", b.Quantity.Name, v.side(b))
 	if b.Range {
@@ -204,7 +204,7 @@ func (v bestView) binding(b *calc.Binding) string {
 		v.Goal.Name)
 }
 
-// noRoom says why there is no choice.
+// noRoom is why there is no choice.
 func (v bestView) noRoom(goal string) []string {
 	if len(v.Broken) == 0 {
 		return []string{"The " + goal + " cannot be found: it cannot be computed for any choice."}

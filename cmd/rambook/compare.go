@@ -136,7 +136,7 @@ func (s screen) comparison(c *calc.Comparison) []table.Table {
 	return tables
 }
 
-// comparisonLines says which cases may be as good as the best, which ranked
+// comparisonLines is which cases may be as good as the best, which ranked
 // ones are unsure and why others have no rank, for what makes it so need not be
 // shown.
 func (s screen) comparisonLines(c *calc.Comparison) []string {
@@ -179,7 +179,7 @@ func rankText(r *calc.ComparedCase) string {
 	return strconv.Itoa(r.Rank)
 }
 
-// concerns says which values keep a case from passing, worst first.
+// concerns is which values keep a case from passing, worst first.
 func (s screen) concerns(c *calc.Case) []string {
 	n := 0
 	for i := range c.Values {

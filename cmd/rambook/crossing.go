@@ -154,7 +154,7 @@ func (v crossingView) page() []table.Table {
 	return tables
 }
 
-// lines say how the mean is made, and what has no rank and why.
+// lines are how the mean is made, and what has no rank and why.
 func (v crossingView) lines() []string {
 	weighed := "alike"
 	if v.WeightName != "" {

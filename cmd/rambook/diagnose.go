@@ -143,7 +143,7 @@ func (v diagnosisView) severalExplain() bool {
 	return len(v.Found) > 1 && v.Suspects[0].P < poorFit && v.LeftP >= poorFit
 }
 
-// together says what was found when the suspects were freed one after another.
+// together is what was found when the suspects were freed one after another.
 func (v diagnosisView) together() string {
 	var parts []string
 	for i := range v.Found {
@@ -240,7 +240,7 @@ func (v diagnosisView) line(f *calc.SuspectFit) string {
 	return text + "."
 }
 
-// further says what to read next, and what took no part.
+// further is what to read next, and what took no part.
 func (v diagnosisView) further() []string {
 	var lines []string
 	switch next := v.Next; {

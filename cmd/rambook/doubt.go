@@ -109,7 +109,7 @@ func (s *session) agrees(doubt *doubtError) bool {
 	return false
 }
 
-// answerReading says what a new reading comes to beside what is computed.
+// answerReading is what a new reading comes to beside what is computed.
 func (s *session) answerReading(one *setting, after *calc.Report) {
 	if after == nil {
 		return
@@ -127,7 +127,7 @@ func (s *session) answerReading(one *setting, after *calc.Report) {
 		layout.agreementInWords(j))
 }
 
-// answerRecorded says what one reading of a new case comes to.
+// answerRecorded is what one reading of a new case comes to.
 func (s *session) answerRecorded(one *setting, after *calc.Report) {
 	if after == nil {
 		return

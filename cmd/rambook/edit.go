@@ -172,7 +172,7 @@ func (r *revision) tell(s *session, settings []setting) {
 	}
 }
 
-// misfits says what does not keep to its limits any more: what was changed, and
+// misfits tells what does not keep to its limits any more: what was changed, and
 // the givens beside it that do not fit together with it, such as a rod that is
 // thicker than its bore.
 func (r *revision) misfits(before *calc.Report, settings []setting) (list []sheets.Problem, failing bool) {

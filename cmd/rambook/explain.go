@@ -135,7 +135,7 @@ func workedWithUnits(step *calc.Step, numbers numberStyle, width int) string {
 	return strings.Join(slices.Insert(lines, len(lines)-1, inUnits), "\n")
 }
 
-// besideReading says how the reading compares, and where it differs that nothing
+// besideReading is how the reading compares, and where it differs that nothing
 // is computed from it.
 func (s screen) besideReading(step *calc.Step) string {
 	text := beside(s.judgedInWords(&step.Judged), step.Unit)

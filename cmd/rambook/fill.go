@@ -291,7 +291,7 @@ func (w *walk) lead() error {
 	return w.end()
 }
 
-// end says what came of the round.
+// end is what came of the round.
 func (w *walk) end() error {
 	left := 0
 	if err := w.read(); err == nil {
@@ -712,7 +712,7 @@ func doubtExample(q *question, a response) error {
 		slip.Why)}
 }
 
-// tellResult says what an answer comes to.
+// tellResult is what an answer comes to.
 func (w *walk) tellResult(q *question, a response, r *revision) {
 	layout := screen{}
 	var parts []string

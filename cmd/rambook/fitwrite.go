@@ -137,7 +137,7 @@ func roundedFit(value, spread float64) (string, string) {
 // fittedMark begins what fit --write adds to a note.
 const fittedMark = "fitted "
 
-// remark says when a value was fitted, and to what.
+// remark is when a value was fitted, and to what.
 func (c *fitCommand) remark(s *session, fit *calc.Fit) string {
 	text := fmt.Sprintf("%s%s to %s", fittedMark, s.now().Format(time.DateOnly), counted(fit.Readings, "reading"))
 	if fit.Sheet != nil {

@@ -16,7 +16,7 @@ import (
 	"rambook/sheets/table"
 )
 
-// entryFlags say what the logbook is told beside the change itself.
+// entryFlags hold what the logbook is told beside the change itself.
 type entryFlags struct {
 	Who  string `env:"RAMBOOK_WHO" placeholder:"NAME" help:"Who enters it, for the logbook. Default: RAMBOOK_WHO, else the user of the system."`
 	Note string `placeholder:"TEXT" help:"A note for the logbook, such as \"wedge 3 turned in\"."`

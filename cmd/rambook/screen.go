@@ -171,7 +171,7 @@ func paint(verdict string) string {
 	return verdict
 }
 
-// remark says what the numbers of a row do not: what it waits for, how far it
+// remark is what the numbers of a row leave out: what it waits for, how far it
 // is off, how reading and computed value agree, and the row's note.
 func (s screen) remark(j *calc.Judged) []string {
 	var parts []string
@@ -249,7 +249,7 @@ func (s screen) agreement(j *calc.Judged) string {
 	return "reading " + s.difference(j)
 }
 
-// scoreMeaning says what E_n is, where it stands as a figure alone.
+// scoreMeaning is what E_n is, where it stands as a figure alone.
 const scoreMeaning = "E_n: how many times what both spreads allow a reading differs; up to 1 it agrees."
 
 // agreementInWords is agreement where there is room for words.
@@ -428,7 +428,7 @@ func allPass(cases []calc.Case, column int) bool {
 	return true
 }
 
-// caseRemark says which values make the verdict of a case, worst first.
+// caseRemark is which values make the verdict of a case, worst first.
 func (s screen) caseRemark(c *calc.Case) []string {
 	var parts []string
 	for verdict := calc.Fail; verdict > calc.Pass; verdict-- {

@@ -197,7 +197,7 @@ func (v shopView) page() []table.Table {
 	return []table.Table{t, v.sentences(2, lines...)}
 }
 
-// worst says what makes the verdict of a machine.
+// worst is what makes the verdict of a machine.
 func (v shopView) worst(g *calc.Glance) string {
 	j := g.Worst
 	if j == nil {
@@ -225,7 +225,7 @@ func (v shopView) worst(g *calc.Glance) string {
 	return text
 }
 
-// due says what falls due first, and when.
+// due is what falls due first, and when.
 func (v shopView) due(g *calc.Glance) string {
 	if g.Due == nil {
 		return ""
@@ -237,7 +237,7 @@ func (v shopView) due(g *calc.Glance) string {
 	return units.FormatDate(g.DueOn) + " " + what
 }
 
-// trend says what goes to a limit first, and when it gets there.
+// trend is what goes to a limit first, and when it gets there.
 func (v shopView) trend(g *calc.Glance) string {
 	m := g.Meets
 	if m == nil {

@@ -117,7 +117,7 @@ func (s screen) solution(solved *calc.Solved, one *calc.Solution) string {
 	return text
 }
 
-// solutionVerdicts says what fails at a solution and what is unsure there, and
+// solutionVerdicts is what fails at a solution and what is unsure there, and
 // whether anything fails; of an interval at both of its ends, and from where on.
 func (s screen) solutionVerdicts(solved *calc.Solved, one *calc.Solution) (lines []string, failing bool) {
 	if one.To == one.Value {
@@ -139,7 +139,7 @@ func (s screen) solutionVerdicts(solved *calc.Solved, one *calc.Solution) (lines
 	return append(lines, last...), one.Worst == calc.Fail
 }
 
-// verdictsAt says what fails and what is unsure in one case.
+// verdictsAt is what fails and what is unsure in one case.
 func (s screen) verdictsAt(given *calc.Quantity, where string, at *calc.Case) (lines []string, failing bool) {
 	var fails, unsure []string
 	for i := range at.Values {

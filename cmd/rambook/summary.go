@@ -168,7 +168,7 @@ func (s screen) trouble(j *calc.Judged) string {
 	return ""
 }
 
-// troubleOfCase says what fails or is unsure in a case, "" if nothing is.
+// troubleOfCase is what fails or is unsure in a case, "" if nothing is.
 func (s screen) troubleOfCase(c *calc.Case) string {
 	if c.Verdict < calc.Unsure {
 		return ""
@@ -221,7 +221,7 @@ func (s screen) nearerLow(j *calc.Judged) bool {
 	return x-j.Low < j.High-x
 }
 
-// margin says how far a failing value is off.
+// margin is how far a failing value is off.
 func (s screen) margin(j *calc.Judged) string {
 	if x, _, _ := j.Subject(); s.nearerLow(j) {
 		return s.step(j, math.Abs(j.Low-x)) + " short"

@@ -263,7 +263,7 @@ func (s screen) sweepTable(sweep *calc.Sweep, failures *calc.Failures) []table.T
 	return append([]table.Table{t}, s.beyondLimits(sweep, cases, result)...)
 }
 
-// beyondLimits says where a swept given is beyond limits of its own, such as a
+// beyondLimits is where a swept given is beyond limits of its own, such as a
 // rating, with the cautions that belong to it.
 func (s screen) beyondLimits(sweep *calc.Sweep, cases []int, result calc.CaseResult) []table.Table {
 	if lines := s.beyondLines(sweep, cases, result); len(lines) > 0 {

@@ -174,7 +174,7 @@ func usualUnit(text string) (symbol string, known bool) {
 	return "", false
 }
 
-// tell says what was understood, and what was left out.
+// tell is what was understood, and what was left out.
 func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unknown []string, t *log.Taken) {
 	parted := map[byte]string{';': "semicolons", '\t': "tabs", ',': "commas", '|': "|"}[e.Separator]
 	say := func(format string, args ...any) { fmt.Fprintf(&s.out, format+"\n", args...) }
@@ -228,7 +228,8 @@ func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unkno
 		{t.NoNumber, fmt.Sprintf("%s that hold no number left blank, the first is %s in line %d.",
 			counted(t.NoNumber, "cell"), words.Quoted(printable(t.NoNumberIs)), t.NoNumberAt)},
 		{t.Standing, fmt.Sprintf("The clock does not go on in %s, the first is line %d; cycles with such rows are left out.", counted(t.Standing, "row"), t.StandingAt)},
-		{len(texts), fmt.Sprintf("Left out, being texts or numbers that cannot be read one way only: %s.", listed(texts, 8))},
+		{len(texts), fmt.Sprintf("Left out, being texts or numbers that cannot be read one way only: %s.",
+			listed(texts, 8))},
 		{len(unknown), fmt.Sprintf("Not known as units, and left out: %s. --columns names others.",
 			listed(words.AllQuoted(unknown), 8))},
 	} {

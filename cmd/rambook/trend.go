@@ -89,7 +89,7 @@ func (v trendView) answers() []string {
 	return lines
 }
 
-// ofModel says how many points are computed, not read.
+// ofModel is how many points are computed, not read.
 func (v trendView) ofModel() string {
 	n := v.OfModel()
 	points := fmt.Sprintf("%d of %s", n, counted(len(v.Points), "point"))
@@ -121,7 +121,7 @@ func (v trendView) foretells() bool {
 	return v.Meets != nil && why == ""
 }
 
-// slope says how fast the quantity changes.
+// slope is how fast the quantity changes.
 func (v trendView) slope() string {
 	l := &v.Line
 	spread := l.Factor * l.SlopeError
@@ -151,7 +151,7 @@ func (v trendView) slope() string {
 	return fmt.Sprintf("%s %s by %s, from %s %s.", v.Name, verb, rate(math.Abs(l.Slope)), beside(at, v.Unit), start)
 }
 
-// meeting says when the line meets its limit.
+// meeting is when the line meets its limit.
 func (v trendView) meeting() string {
 	m := v.Meets
 	limit := "its high limit "

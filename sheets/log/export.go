@@ -49,7 +49,7 @@ type ExportColumn struct {
 	Texts  bool   // it holds texts, and is left out
 }
 
-// DateForm says how times are written.
+// DateForm is how times are written.
 type DateForm string
 
 // The forms of times.
@@ -61,7 +61,7 @@ const (
 	MonthFirst DateForm = "month-first"
 )
 
-// Hints say what cannot be known from the file.
+// Hints are what cannot be known from the file.
 type Hints struct {
 	Decimal string   // "comma", "point", or "" to find out
 	Dates   DateForm // or "" to find out

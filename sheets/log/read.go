@@ -30,7 +30,7 @@ type Ask struct {
 	Texts  *Texts
 }
 
-// Options say how a log is read.
+// Options are how a log is read.
 type Options struct {
 	Gap     float64 // what stands for a cell without a number; NaN, or one of its kind
 	Workers int     // 0: one per core
@@ -175,7 +175,7 @@ func Read[T any](ctx context.Context, l *Log, ask []Ask, opt Options, newT func(
 	return end, problems
 }
 
-// plan says what is read of each line.
+// plan is what is read of each line.
 func (l *Log) plan(ask []Ask, opt Options) *plan {
 	p := &plan{log: l, place: make([]int, len(l.Columns)), slow: make([]bool, len(l.Columns)), gap: opt.Gap,
 		lenient: opt.Texts}

@@ -53,7 +53,7 @@ func (b *Batch) NoNumbers(column int) int { return b.noNumbers[column] }
 // mostFaults of a log are told; it is probably one mistake.
 const mostFaults = 20
 
-// plan says what is read of each line.
+// plan is what is read of each line.
 type plan struct {
 	log   *Log
 	place []int    // of each column of the file: its place in the batch, -1 for one that is not asked for

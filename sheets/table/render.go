@@ -24,7 +24,7 @@ const (
 	HTML     Format = "html"  // a table element and a paragraph for the note
 )
 
-// Align says how the cells of a column line up.
+// Align is how the cells of a column line up.
 type Align uint8
 
 const (
@@ -142,7 +142,8 @@ func (t Table) Filled() Table {
 	}
 	var keep []int
 	for j := range t.Columns {
-		if t.Columns[j].ByHand || slices.ContainsFunc(t.Rows, func(r Row) bool { return strings.TrimSpace(r.Cells[j]) != "" }) {
+		if t.Columns[j].ByHand || slices.ContainsFunc(t.Rows,
+			func(r Row) bool { return strings.TrimSpace(r.Cells[j]) != "" }) {
 			keep = append(keep, j)
 		}
 	}

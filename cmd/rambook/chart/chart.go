@@ -64,7 +64,7 @@ type Panel struct {
 	Series []Series
 }
 
-// Kind says what a series means, and so how it is drawn.
+// Kind is what a series means, and so how it is drawn.
 type Kind uint8
 
 const (

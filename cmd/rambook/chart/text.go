@@ -34,7 +34,7 @@ const (
 )
 
 // Text draws the figure with characters, each panel with its axes and a key
-// that says which mark is what. Spreads are left to the pictures.
+// that is which mark is what. Spreads are left to the pictures.
 func (f *Figure) Text(opt TextOptions) string {
 	rows := textRows
 	if len(f.Panels) > 1 {
