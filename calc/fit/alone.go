@@ -4,8 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/floats"
 )
 
 // The search for a suspect's best value looks at its whole range first, so
@@ -34,7 +32,7 @@ func (q *Inquiry) Alone() []Trial {
 	ends := make([]int, len(q.Suspects)) // of each suspect's trials
 	for i := range q.Suspects {
 		s := &q.Suspects[i]
-		for _, x := range s.grid(q.base[s.Input]) {
+		for _, x := range s.grid(s.clamp(q.base[s.Input]), alonePoints, aloneNear) {
 			trials = append(trials, alone(i, x))
 		}
 		ends[i] = len(trials)
@@ -67,26 +65,6 @@ func (q *Inquiry) Alone() []Trial {
 		}
 	}
 	return best
-}
-
-// grid lists the values at which a suspect is tried first, rising: evenly over
-// its range, and closer and closer around the notebook's value, since a fault
-// may be small against the range.
-func (f *Free) grid(nominal float64) []float64 {
-	x := floats.Span(make([]float64, alonePoints), f.From, f.To)
-	near := f.clamp(nominal)
-	x = append(x, near)
-	step := f.width() / alonePoints
-	for range aloneNear {
-		step /= 2
-		for _, v := range []float64{near - step, near + step} {
-			if f.From < v && v < f.To {
-				x = append(x, v)
-			}
-		}
-	}
-	slices.Sort(x)
-	return slices.Compact(x)
 }
 
 // bracket is a stretch of a suspect's range in which the score passes zero

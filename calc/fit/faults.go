@@ -289,7 +289,8 @@ type hollow struct {
 func (d *diagnosis) scanAll(scans []*scan) {
 	rows := 0
 	for _, c := range scans {
-		c.grid = d.grid(c)
+		f := &d.Free[c.given]
+		c.grid = f.grid(f.clamp(d.standsAt(c.given, c.from.at)), scanPoints, nearPoints)
 		c.first = rows
 		rows += len(c.grid)
 	}
@@ -320,17 +321,16 @@ func (d *diagnosis) scanAll(scans []*scan) {
 	split(len(scans), func(i int) { d.hollows(scans[i], computed) })
 }
 
-// grid lists the values of a scan, rising: evenly over the range, and closer and
-// closer around where the given stands, since a fault may be small against it.
-func (d *diagnosis) grid(c *scan) []float64 {
-	f := &d.Free[c.given]
-	x := floats.Span(make([]float64, scanPoints), f.From, f.To)
-	near := clamp(d.standsAt(c.given, c.from.at), f.From, f.To)
-	x = append(x, near)
-	step := f.width() / scanPoints
-	for range nearPoints {
+// grid lists the values at which a given is tried first, rising: evenly over its
+// range, and closer and closer around where it stands, since a fault may be small
+// against the range.
+func (f *Free) grid(stands float64, even, around int) []float64 {
+	x := floats.Span(make([]float64, even), f.From, f.To)
+	x = append(x, stands)
+	step := f.width() / float64(even)
+	for range around {
 		step /= 2
-		for _, at := range []float64{near - step, near + step} {
+		for _, at := range []float64{stands - step, stands + step} {
 			if f.From < at && at < f.To {
 				x = append(x, at)
 			}
