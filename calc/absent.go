@@ -48,7 +48,8 @@ func (q *Quantity) IsVerdict() bool { return q.Unit.Kind == units.Verdict }
 func (q *Quantity) UsesReading() bool { return q.use }
 
 // readAside reads what is set aside so far that the other sheets know its names
-// as n/a: the names and units of quantities, and the columns of case sheets.
+// as n/a: the names and units of quantities, the columns of case sheets, and in
+// other case sheets the columns that asked for them.
 // What is wrong with such a sheet matters to nobody until it is back.
 func (c *compiler) readAside() {
 	m := c.model
@@ -60,8 +61,17 @@ func (c *compiler) readAside() {
 				continue
 			}
 			m.aside[row.Name.Text] = &Quantity{Name: row.Name.Text, Sheet: s, Row: row, Unit: u, typ: typeOf(u),
-				entry: entry{kind: absentEntry}, value: tape.None, spreadAt: tape.None, offset: tape.None,
+				entry: entry{kind: absentEntry}, elsewhere: true, value: tape.None, spreadAt: tape.None, offset: tape.None,
 				doubtAt: tape.None, bounds: noBounds}
+		}
+	}
+	for _, t := range m.tables {
+		for _, col := range t.columns {
+			blank := func(row sheets.CaseRow) bool { return row.Cells[col.index].Blank() }
+			if col.quantity == nil && m.aside[col.name] != nil &&
+				!slices.ContainsFunc(t.sheet.Cases, func(row sheets.CaseRow) bool { return !blank(row) }) {
+				col.typ, col.loaded, col.looked, col.absent = m.aside[col.name].typ, true, true, true
+			}
 		}
 	}
 	for _, s := range m.Book.Aside {

@@ -38,6 +38,7 @@ type Quantity struct {
 	cycles         *overCycles   // what the cycles of the log make of it
 	*gauged                      // nil unless its spread is that of the gauge it was read with
 	setAside       bool          // for this run a number stands in place of its formula
+	elsewhere      bool          // its sheet is set aside: it is no row of the notebook
 	bounds
 }
 

@@ -3,7 +3,7 @@ package calc
 import "strings"
 
 // uses lists the quantities that an expression reads, by name or through a
-// column that asks for them.
+// column that asks for them. What is set aside with its sheet stands in no order.
 func (f *formula) uses() []*Quantity {
 	if f == nil || f.root == nil {
 		return nil
@@ -11,6 +11,7 @@ func (f *formula) uses() []*Quantity {
 	var list []*Quantity
 	f.root.walk(func(n *node) {
 		switch {
+		case n.quantity != nil && n.quantity.elsewhere:
 		case n.quantity != nil:
 			list = append(list, n.quantity)
 		case n.kind == columnNode && n.bound && n.data != nil && n.data.asks:

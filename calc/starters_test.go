@@ -8,6 +8,7 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // blankPress reads the press starter as it is written: nothing of a machine in it.
@@ -101,38 +102,73 @@ func TestNoVerdictWithoutItsNumbers(t *testing.T) {
 	if testing.Short() {
 		rounds = 8
 	}
-	for round := range rounds {
-		random := rand.New(rand.NewPCG(uint64(round), 1))
-		share := random.Float64()
-		filled := map[string]bool{}
-		m, r := recalculated(t, blankPress(t, func(name string) bool {
-			filled[name] = random.Float64() < share
-			return filled[name]
-		}))
-		verdicts := 0
-		for i, q := range m.Quantities {
-			if v := r.Quantities[i].Verdict; v != calc.Pass && v != calc.Unsure && v != calc.Fail || q.IsVerdict() {
-				continue
+	for _, starter := range sheets.StarterNames() {
+		t.Run(starter, func(t *testing.T) {
+			for round := range rounds {
+				needsItsNumbers(t, starter, round)
 			}
-			verdicts++
-			for _, name := range m.Needed(q) {
-				g := m.Quantity(name)
-				if !filled[name] && !slices.Contains(common, name) && !g.IsAssumed() {
-					t.Errorf("round %d: %s is %v without %s", round, q.Name, r.Quantities[i].Verdict, name)
-				}
-			}
-		}
-		if share > 0.5 && verdicts == 0 {
-			t.Errorf("round %d: nothing is judged", round)
-		}
+		})
 	}
 }
 
-// TestEachSheetAside sets every sheet of the invented press aside in turn, and
+func needsItsNumbers(t *testing.T, starter string, round int) {
+	random := rand.New(rand.NewPCG(uint64(round), 1))
+	share := random.Float64()
+	filled := map[string]bool{}
+	m, r := recalculated(t, blankStarter(t, starter, func(name string) bool {
+		filled[name] = random.Float64() < share
+		return filled[name]
+	}))
+	verdicts := 0
+	for i, q := range m.Quantities {
+		if v := r.Quantities[i].Verdict; v != calc.Pass && v != calc.Unsure && v != calc.Fail || q.IsVerdict() {
+			continue
+		}
+		verdicts++
+		for _, name := range m.Needed(q) {
+			g := m.Quantity(name)
+			if !filled[name] && !isCommon(starter, name) && !g.IsAssumed() {
+				t.Errorf("round %d: %s is %v without %s", round, q.Name, r.Quantities[i].Verdict, name)
+			}
+		}
+	}
+	if share > 0.5 && verdicts == 0 && starter == "press" {
+		t.Errorf("round %d: nothing is judged", round)
+	}
+}
+
+// isCommon reports whether a number may stand in a fresh notebook. Those of the
+// lesson are the exercise itself and of no machine, which its first line says.
+func isCommon(starter, name string) bool { return starter == "lesson" || slices.Contains(common, name) }
+
+// TestLessonSaysItsNumbersAreInvented: they stand in it as they are.
+func TestLessonSaysItsNumbersAreInvented(t *testing.T) {
+	list, _ := sheets.StarterFiles("lesson")
+	first, _, _ := strings.Cut(string(list[0].Data), "\n")
+	if !strings.Contains(first, "All numbers are invented for the lesson") {
+		t.Errorf("the lesson begins with %s", first)
+	}
+}
+
+// isGiven reports whether a row holds a number or a text of a machine, or waits for
+// one.
+func isGiven(row sheets.Row) bool {
+	entry := row.Entry.Text
+	_, err := units.ParseValue(entry)
+	return entry == "" || err == nil || !row.Example.Blank()
+}
+
+// TestEachSheetAside sets every sheet of each invented machine aside in turn, and
 // marks every given n/a in turn: the rest goes on computing, with the values that
 // do not need it as they were.
 func TestEachSheetAside(t *testing.T) {
-	whole, problems := sheets.Starter("press")
+	for _, starter := range sheets.StarterNames() {
+		t.Run(starter, func(t *testing.T) { eachAside(t, starter) })
+	}
+}
+
+func eachAside(t *testing.T, starter string) {
+	whole, problems := sheets.Starter(starter)
 	if len(problems) > 0 {
 		t.Fatal(problems)
 	}
@@ -170,7 +206,7 @@ func TestEachSheetAside(t *testing.T) {
 	count := 0
 	for _, s := range whole.Sheets {
 		for i := range s.Rows {
-			if count++; s.Rows[i].Example.Blank() || count%step != 0 {
+			if count++; !isGiven(s.Rows[i]) || count%step != 0 {
 				continue
 			}
 			entry := s.Rows[i].Entry

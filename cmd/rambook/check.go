@@ -53,7 +53,7 @@ func (c *checkCommand) once(s *session) error {
 		return err
 	}
 	report.Warnings = append(report.Warnings, warnings...)
-	if err := s.printReport(c.title(model), model.Book, report, logs); err != nil {
+	if err := s.printReport(c.title(model), model, report, logs); err != nil {
 		return err
 	}
 	printWarnings(s.stderr, report.Warnings)
@@ -87,23 +87,23 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 }
 
 // printReport shows a report in the session's format, and logs that were asked for.
-func (s *session) printReport(title string, book *sheets.Notebook, r *calc.Report, logs []loggedSheet) error {
+func (s *session) printReport(title string, model *calc.Model, r *calc.Report, logs []loggedSheet) error {
 	layout := s.screen()
 	return s.answer(&answer.Answer{
 		Title: title,
 		Page: func() []table.Table {
-			tables := layout.sheetTables(book, r)
+			tables := layout.sheetTables(model.Book, r)
 			judged := len(tables) > 0 || len(logs) == 0
 			for _, l := range logs {
 				tables = append(tables, layout.logTable(l))
 			}
 			if judged { // else there is nothing to sum up
-				tables = append(tables, layout.sentences(2, layout.summary(r)...))
+				tables = append(tables, layout.sentences(2, layout.summary(model, r)...))
 			}
 			return tables
 		},
 		Book:   func() []table.Table { return bookTables(r) },
 		Rows:   func() table.Table { return longTable(r) },
-		Object: func() any { return jsonReport{book, r, logs} },
+		Object: func() any { return jsonReport{model.Book, r, logs} },
 	})
 }

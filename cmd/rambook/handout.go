@@ -2,7 +2,6 @@ package main
 
 import (
 	"strings"
-	"time"
 
 	"rambook/calc"
 	"rambook/sheets"
@@ -23,11 +22,7 @@ func newHandout(s *session, title string, model *calc.Model, r *calc.Report, key
 	}
 	if key {
 		p.Title = machineName(model, r) + ": answers"
-		p.Facts = []fact{
-			{"Notebook", strings.TrimPrefix(title, "notebook ")},
-			{"Date", s.now().Format(time.DateOnly)},
-			{"Made with", "rambook " + version()},
-		}
+		p.Facts = facts(s, title, model, r)
 	}
 	for _, sheet := range model.Book.Sheets {
 		c := chapter{Title: sheet.Name}

@@ -136,6 +136,9 @@ func (report jsonReport) WriteJSON(w io.Writer) error {
 	}
 	o := newJSONObject(w)
 	o.field("notebook", book.Path)
+	if book.Invented() {
+		o.field("invented", true)
+	}
 	o.list("quantities", func(yield func(any)) {
 		for i := range r.Quantities {
 			yield(newJSONQuantity(&r.Quantities[i]))

@@ -5,7 +5,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
@@ -59,7 +58,7 @@ func (c *reportCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	text, err := form(p)
+	text, err := form(p.mark(model))
 	if err != nil {
 		return err
 	}
@@ -109,6 +108,7 @@ func reportWords() string {
 // as they stand in the notebook: a form has to escape them.
 type page struct {
 	Title    string // the machine
+	Mark     string // what every sheet of paper says of it: that it is invented
 	Handout  bool   // for a class: neither verdicts nor signatures
 	Facts    []fact
 	Headline sentence   // the worst verdict that there is
@@ -177,11 +177,7 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 	layout := screen{numbers: s.output.numbers(), width: unbounded}
 	p := &page{
 		Title: machineName(model, r),
-		Facts: []fact{
-			{"Notebook", strings.TrimPrefix(title, "notebook ")},
-			{"Date", s.now().Format(time.DateOnly)},
-			{"Made with", "rambook " + version()},
-		},
+		Facts: facts(s, title, model, r),
 		Cautions: []string{
 			cautions,
 			"Take readings with the guards closed and nobody near what moves. Before a hand goes in: power locked off, pressure let go, the load propped.",
@@ -190,7 +186,7 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 	}
 	diagnosis := layout.diagnosis(model)
 	p.Headline = overall(r)
-	p.Findings = layout.findings(r, diagnosis)
+	p.Findings = layout.findings(model, r, diagnosis)
 	steps := model.Steps(r, shownWith(layout.numbers))
 	charts, err := layout.charts(model, r, steps)
 	if err != nil {
@@ -205,6 +201,7 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 		compared,
 		diagnosis,
 		layout.stillToMeasure(r),
+		notOnThisMachine(model, r),
 		layout.round(model, r),
 		layout.sheetChapter("Sheets", model.Book, r),
 		derivations(layout.numbers, steps),
@@ -212,21 +209,6 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 		{Title: "How to read this page", Lead: readingGuide},
 	}, func(c chapter) bool { return len(c.Lead) == 0 && len(c.Parts) == 0 })
 	return p, nil
-}
-
-// machineName is what the notebook is about: the text given `machine`, else
-// the name of the notebook.
-func machineName(model *calc.Model, r *calc.Report) string {
-	if q := model.Quantity("machine"); q != nil {
-		if text := judgedOf(r, q).Text; text != "" {
-			return text
-		}
-	}
-	path := model.Book.Path
-	if whole, err := filepath.Abs(path); err == nil { // nobody reads a point as a name
-		path = whole
-	}
-	return filepath.Base(path)
 }
 
 const (
@@ -270,13 +252,34 @@ func overall(r *calc.Report) sentence {
 	return sentence{worst.String(), text}
 }
 
-// findings tell what has been found, worst first. What the readings say of the
+// findings tell what has been found: whether the machine may run, then the rest,
+// worst first, and what is of safety before all else. What the readings say of the
 // notebook as a whole stands behind what they say of single answers, and before
 // what is open.
-func (s screen) findings(r *calc.Report, diagnosis chapter) []sentence {
+func (s screen) findings(model *calc.Model, r *calc.Report, diagnosis chapter) []sentence {
 	found := make(map[calc.Verdict][]string)
 	add := func(verdict calc.Verdict, text string) { found[verdict] = append(found[verdict], text) }
-	first := headline(r)
+	var list []sentence
+	first, urgent := headline(r), safety(r)
+	for i := range r.Quantities {
+		if j := &r.Quantities[i]; j.Quantity.IsVerdict() && j.Verdict != calc.NoVerdict {
+			list = append(list, sentence{j.Verdict.String(), s.sentence(j)})
+		}
+	}
+	extra := make(map[calc.Verdict]int)
+	tell := func(safety bool) {
+		for i := range r.Quantities {
+			j := &r.Quantities[i]
+			switch bad := j.Verdict == calc.Fail || j.Verdict == calc.Unsure; {
+			case !bad || j == first || j.Quantity.IsVerdict() || urgent[j.Quantity.Name] != safety:
+			case len(found[j.Verdict]) < mostFindings:
+				add(j.Verdict, s.sentence(j))
+			default:
+				extra[j.Verdict]++
+			}
+		}
+	}
+	tell(true)
 	if first != nil {
 		text := s.sentence(first)
 		if calc.Has(first.Value) && !calc.Has(first.Reading) {
@@ -284,17 +287,7 @@ func (s screen) findings(r *calc.Report, diagnosis chapter) []sentence {
 		}
 		add(first.Verdict, text)
 	}
-	extra := make(map[calc.Verdict]int)
-	for i := range r.Quantities {
-		j := &r.Quantities[i]
-		switch bad := j.Verdict == calc.Fail || j.Verdict == calc.Unsure; {
-		case !bad || j == first:
-		case len(found[j.Verdict]) < mostFindings:
-			add(j.Verdict, s.sentence(j))
-		default:
-			extra[j.Verdict]++
-		}
-	}
+	tell(false)
 	for verdict, n := range extra {
 		add(verdict, counted(n, "more quantity")+", in the sheets below")
 	}
@@ -310,6 +303,12 @@ func (s screen) findings(r *calc.Report, diagnosis chapter) []sentence {
 			add(worst, line)
 		}
 	}
+	if list := s.assumptions(r); len(list) > 0 {
+		add(calc.NoVerdict, "Assumed by common practice, not of this machine: "+listed(list, len(list)))
+		if line := s.improvement(model, r); line != "" {
+			add(calc.NoVerdict, line)
+		}
+	}
 	if len(diagnosis.Lead) > 0 {
 		add(calc.NoVerdict, diagnosis.Lead[0])
 	}
@@ -323,7 +322,6 @@ func (s screen) findings(r *calc.Report, diagnosis chapter) []sentence {
 		}
 		add(verdict, counted(len(todo), "cell")+" of the notebook still to measure, listed below")
 	}
-	var list []sentence
 	for _, verdict := range []calc.Verdict{calc.Fail, calc.Unsure, calc.NoVerdict, calc.Open, calc.Pass} {
 		for _, text := range found[verdict] {
 			list = append(list, sentence{verdict.String(), text})

@@ -13,6 +13,9 @@ import (
 func (p *page) markdown() ([]byte, error) {
 	w := &markdownWriter{}
 	w.heading(1, p.Title)
+	if p.Mark != "" {
+		w.paragraph("", p.Mark)
+	}
 	for _, f := range p.Facts {
 		w.item("", f.Name+": "+f.Value)
 	}

@@ -23,7 +23,7 @@ const cautions = "Caution: oil under pressure and moving rams can injure and kil
 // summary answers for the whole notebook, in sentences made from the verdicts:
 // first whether it reaches what it is rated for, then what fails, what is
 // unsure, and what has to be measured.
-func (s screen) summary(r *calc.Report) []string {
+func (s screen) summary(model *calc.Model, r *calc.Report) []string {
 	var lines []string
 	for i := range r.Quantities {
 		if j := &r.Quantities[i]; j.Quantity.IsVerdict() && j.Verdict != calc.NoVerdict {
@@ -36,6 +36,9 @@ func (s screen) summary(r *calc.Report) []string {
 	}
 	if list := s.assumptions(r); len(list) > 0 {
 		lines = append(lines, "Assumed by common practice, not of this machine: "+listed(list, mostNames))
+		if line := s.improvement(model, r); line != "" {
+			lines = append(lines, line)
+		}
 	}
 	for _, verdict := range []calc.Verdict{calc.Fail, calc.Unsure} {
 		var sentences []string
@@ -99,6 +102,35 @@ func (s screen) assumptions(r *calc.Report) []string {
 		}
 	}
 	return list
+}
+
+// improvement says which assumption to put a number of the machine in the place
+// of first, and what that would settle: of what the machine is for, else of
+// the first answer that is unsure for what is assumed.
+func (s screen) improvement(model *calc.Model, r *calc.Report) string {
+	best := model.Improve(headline(r))
+	for i := 0; best == nil && i < len(r.Quantities); i++ {
+		best = model.Improve(&r.Quantities[i])
+	}
+	if best == nil {
+		return ""
+	}
+	j := best.Judged
+	text := fmt.Sprintf("Improve first: %s, %.0f %% of the variance of %s", best.Steps[0].Name,
+		100*best.Steps[0].Share, j.Quantity.Name)
+	for i, step := range best.Steps {
+		left := *j
+		left.Spread = step.Left
+		after := fmt.Sprintf(": found as assumed, it leaves %s, ", beside(s.judgedWithSpread(&left), j.Unit))
+		if i > 0 {
+			after = fmt.Sprintf("; %s too, %s, ", step.Name, beside(s.judgedWithSpread(&left), j.Unit))
+		}
+		text += after + map[calc.Verdict]string{calc.Pass: "which passes", calc.Fail: "which fails"}[step.Verdict]
+		if step.Verdict == calc.Unsure {
+			text += "still unsure"
+		}
+	}
+	return text
 }
 
 // sentence answers for one quantity, such as "force 981.7 kN reaches rated

@@ -1,0 +1,101 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"rambook/calc"
+	"rambook/sheets/table"
+)
+
+// machineTexts are the givens that a page is headed with, where a notebook has
+// them: which machine it is, where it stands and who answers for the readings.
+var machineTexts = []struct{ quantity, label string }{
+	{"machine", "Machine"},
+	{"serial_number", "Serial number"},
+	{"place", "Place"},
+	{"person", "Person"},
+}
+
+// facts are the head of a page. What a notebook has a row for and nobody has
+// entered shows as such.
+func facts(s *session, title string, model *calc.Model, r *calc.Report) []fact {
+	var list []fact
+	for _, text := range machineTexts {
+		if q := model.Quantity(text.quantity); q != nil {
+			list = append(list, fact{text.label, cmp.Or(printable(judgedOf(r, q).Text), "not entered")})
+		}
+	}
+	return append(list,
+		fact{"Notebook", strings.TrimPrefix(title, "notebook ")},
+		fact{"Date", s.now().Format(time.DateOnly)},
+		fact{"Made with", "rambook " + version()})
+}
+
+// machineName is what the notebook is about: the text given `machine`, else
+// the name of the notebook.
+func machineName(model *calc.Model, r *calc.Report) string {
+	if q := model.Quantity(machineTexts[0].quantity); q != nil {
+		if text := judgedOf(r, q).Text; text != "" {
+			return text
+		}
+	}
+	path := model.Book.Path
+	if whole, err := filepath.Abs(path); err == nil { // nobody reads a point as a name
+		path = whole
+	}
+	return filepath.Base(path)
+}
+
+// inventedMark stands on every page about a machine that does not exist.
+const inventedMark = "An invented machine: its numbers are examples and stand on no plate."
+
+// mark puts the mark on the page where it belongs.
+func (p *page) mark(model *calc.Model) *page {
+	if model.Book.Invented() {
+		p.Mark = inventedMark
+	}
+	return p
+}
+
+// safety finds the rows that a row with the unit verdict blames: they come
+// first in an answer. Such a row itself comes before them.
+func safety(r *calc.Report) map[string]bool {
+	rows := map[string]bool{}
+	for i := range r.Quantities {
+		for _, blame := range r.Quantities[i].Blames {
+			rows[blame.Name] = true
+		}
+	}
+	return rows
+}
+
+// notOnThisMachine lists what the machine has none of and why, and what is
+// therefore not computed.
+func notOnThisMachine(model *calc.Model, r *calc.Report) chapter {
+	c := chapter{Title: "Not on this machine"}
+	t := table.Table{Columns: []table.Column{{Header: "quantity"}, {Header: "why"}}}
+	var follows []string
+	for i := range r.Quantities {
+		j := &r.Quantities[i]
+		switch q := j.Quantity; {
+		case j.State != calc.Absent:
+		case calc.IsAbsent(q.Row.Entry.Text):
+			t.Rows = append(t.Rows, table.Row{Heading: q.Sheet.Name,
+				Cells: []string{q.Name, cmp.Or(printable(q.Row.Note.Text), "no reason entered")}})
+		default:
+			follows = append(follows, q.Name)
+		}
+	}
+	for _, sheet := range model.Book.Aside {
+		c.Lead = append(c.Lead, fmt.Sprintf("The sheet %s is set aside.", printable(sheet.Name)))
+	}
+	if len(follows) > 0 {
+		c.Lead = append(c.Lead, "Not computed, since something of it is not there: "+listed(follows, len(follows))+".")
+	}
+	c.addTables(t)
+	return c
+}
