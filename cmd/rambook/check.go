@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"strings"
 
 	"rambook/calc"
@@ -14,6 +15,8 @@ type checkCommand struct {
 	caseFlags
 	More   []string `arg:"" optional:"" name:"more-paths" help:"Further notebooks, such as FLOOR/*: then each has one line, with its verdict, what is worst, what falls due next and which trend meets its limit first."`
 	Only   []string `complete:"sheet" placeholder:"SHEET" help:"Show and judge these sheets only."`
+	Short  bool     `xor:"length" help:"Show the answer alone: what fails, what is unsure and why, what to measure next, what is due. So a terminal shows an answer that is longer than it, unless sheets are asked for."`
+	All    bool     `xor:"length" help:"Show all tables, however long."`
 	Blind  bool     `help:"For a class: hide what is computed, its spread and limits. A reading is an answer, and is right or wrong, with the slip that explains it."`
 	Strict bool     `help:"Count unsure as failing."`
 	watchFlags
@@ -23,8 +26,8 @@ type checkCommand struct {
 
 func (checkCommand) Help() string {
 	return "Exit status 0: nothing fails; 1: something fails; 2: the notebook or the command line is wrong. The interval that --sample " +
-		"finds stands beside a quantity, and in the table of cases where it differs from the spread; --format csv and json have all. Of several notebooks each has one line, and one that cannot be read does not stop the others (status 1). Example:\n\n" +
-		"  rambook check mypress\n  rambook check --set \"setting = 22 MPa\" --only force mypress\n  rambook check mypress mypumps"
+		"finds stands beside a quantity, and in the table of cases where it differs from the spread; --format csv and json have all. The answer comes first, then the tables; --short leaves them out. Of several notebooks each has one line, and one that cannot be read does not stop the others (status 1). Example:\n\n" +
+		"  rambook check mypress\n  rambook check --short mypress\n  rambook check --set \"setting = 22 MPa\" --only force mypress\n  rambook check mypress mypumps"
 }
 
 // Run recalculates the notebook and shows what came out.
@@ -53,7 +56,7 @@ func (c *checkCommand) once(s *session) error {
 		return err
 	}
 	report.Warnings = append(report.Warnings, warnings...)
-	if err := s.printReport(c.title(model), model, report, logs); err != nil {
+	if err := c.print(s, model, report, logs); err != nil {
 		return err
 	}
 	printWarnings(s.stderr, report.Warnings)
@@ -86,24 +89,43 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 	return nil
 }
 
-// printReport shows a report in the session's format, and logs that were asked for.
-func (s *session) printReport(title string, model *calc.Model, r *calc.Report, logs []loggedSheet) error {
+// print shows the report in the session's format, the answer before its tables,
+// and logs that were asked for. What does not fit on a terminal is cut to the
+// answer.
+func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []loggedSheet) error {
 	layout := s.screen()
-	return s.answer(&answer.Answer{
-		Title: title,
+	short := func() []table.Table { return []table.Table{layout.short(m, r, c.Only)} }
+	found := &answer.Answer{
+		Title: c.title(m),
 		Page: func() []table.Table {
-			tables := layout.sheetTables(model.Book, r)
+			tables := layout.sheetTables(m.Book, r)
 			judged := len(tables) > 0 || len(logs) == 0
 			for _, l := range logs {
 				tables = append(tables, layout.logTable(l))
 			}
 			if judged { // else there is nothing to sum up
-				tables = append(tables, layout.sentences(2, layout.summary(model, r)...))
+				tables = append([]table.Table{layout.sentences(2, layout.summary(m, r)...)}, tables...)
 			}
 			return tables
 		},
-		Book:   func() []table.Table { return bookTables(r) },
 		Rows:   func() table.Table { return longTable(r) },
-		Object: func() any { return jsonReport{model.Book, r, logs} },
-	})
+		Object: func() any { return jsonReport{m.Book, r, logs} },
+	}
+	if c.Short {
+		found.Page = short
+	}
+	before := s.out.Len()
+	if err := s.answer(found); err != nil {
+		return err
+	}
+	height := 0
+	if s.form.Screen {
+		height = s.height()
+	}
+	if c.Short || c.All || len(c.Only) > 0 || height == 0 || bytes.Count(s.out.Bytes()[before:], []byte("\n")) < height {
+		return nil
+	}
+	s.out.Truncate(before)
+	found.Page = short
+	return s.answer(found)
 }

@@ -1,0 +1,83 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets/table"
+	"rambook/units"
+)
+
+// short is the answer for someone in a hurry: the summary, and what only the
+// whole model can tell, namely whose spread leaves a value unsure and what falls
+// due; then where the rest is.
+func (s screen) short(m *calc.Model, r *calc.Report, only []string) table.Table {
+	lines := s.summary(r)
+	at := len(lines) - 1 // the counts come last but for the cautions
+	if r.Counts.Fail > 0 {
+		at--
+	}
+	more := s.doubts(m, r)
+	glance := m.Glance(r)
+	if due := glance.Due; due != nil {
+		name := due.Name
+		if due.Case != "" {
+			name = printable(due.Case)
+		}
+		more = append(more, "Due next: "+name+" on "+units.FormatDate(glance.DueOn))
+	}
+	if meets := glance.Meets; meets != nil {
+		side := "high"
+		if meets.Meets.Low {
+			side = "low"
+		}
+		more = append(more, fmt.Sprintf("Trend: %s meets its %s limit about %s", meets.Name, side,
+			units.FormatDate(meets.On)))
+	}
+	lines = append(lines[:at], append(more, lines[at:]...)...)
+	if len(only) == 0 {
+		lines = append(lines, "Left out: the tables of "+listed(shownSheets(r), mostNames)+". --all shows all, --only SHEET some.")
+	}
+	return s.sentences(2, lines...)
+}
+
+// doubts tells of the values that are unsure whose spread leaves them so.
+func (s screen) doubts(m *calc.Model, r *calc.Report) []string {
+	var lines []string
+	for i := range r.Quantities {
+		j := &r.Quantities[i]
+		if j.Verdict != calc.Unsure || j.Quantity.IsVerdict() || len(lines) == mostSentences {
+			continue
+		}
+		if _, _, read := j.Subject(); read {
+			lines = append(lines, j.Quantity.Name+" is unsure by the spread of its reading: read it with a finer gauge, or more often")
+			continue
+		}
+		d, _ := m.Explain(j.Quantity.Name, func(float64, units.Unit, bool) string { return "" })
+		if d == nil || len(d.Shares) == 0 {
+			continue
+		}
+		first := &d.Shares[0]
+		lines = append(lines, fmt.Sprintf("%s is unsure mostly by %s (%s %% of its spread): measure that better", j.Quantity.Name,
+			printable(first.Name), numberStyle{digits: 2}.computed(100*first.Share, noSpread)))
+	}
+	return lines
+}
+
+// shownSheets names the sheets that have tables, in their order.
+func shownSheets(r *calc.Report) []string {
+	var list []string
+	add := func(name string) {
+		if name = strings.TrimSpace(name); len(list) == 0 || list[len(list)-1] != name {
+			list = append(list, name)
+		}
+	}
+	for i := range r.Quantities {
+		add(r.Quantities[i].Quantity.Sheet.Name)
+	}
+	for _, result := range r.Cases {
+		add(result.Sheet.Name)
+	}
+	return list
+}
