@@ -15,17 +15,19 @@ import (
 
 type reportCommand struct {
 	notebookFlags
-	Example bool `help:"Report on the built-in press, which is an invented machine."`
-	Blind   bool `help:"For a class: a page of questions, with what is given and room for each answer."`
-	Key     bool `help:"With --blind: the page of answers, for the trainer."`
+	Example bool   `help:"Report on the built-in press, which is an invented machine."`
+	Blind   bool   `help:"For a class: a page of questions, with what is given and room for each answer."`
+	Key     bool   `help:"With --blind: the page of answers, for the trainer."`
+	Verify  string `placeholder:"PAGE" help:"Say whether a page and the notebook still belong together, and which cells have changed since the page was written."`
 	sampleFlags
 	outputFlags
 }
 
 func (reportCommand) Help() string {
 	return "One page to hand over, to print and to sign: the answer first, then charts, the diagnosis, all sheets and the derivations. " +
-		"It needs no network and no script. Without -o it is Markdown on the screen. Exit status 1: something fails. Example:\n\n" +
+		"It needs no network and no script. Without -o it is Markdown on the screen. A page in a file is sealed: it carries digests of itself and of all files it was made from, and the sheets as they were. Exit status 1: something fails. Example:\n\n" +
 		"  rambook report -o press.html mypress\n  rambook report -o REPORT.md mypress\n" +
+		"  rambook report --verify press.html mypress\n" +
 		"  rambook report --blind -o questions.html mylesson\n  rambook report --blind --key -o key.html mylesson"
 }
 
@@ -37,7 +39,14 @@ func (c *reportCommand) Run(s *session) error {
 	if c.Key && !c.Blind || c.Blind && c.Sample != nil {
 		return problem("--key goes with --blind, and --blind not with --sample", "")
 	}
+	if c.Verify != "" {
+		return c.verify(s)
+	}
 	form, err := c.form(s)
+	if err != nil {
+		return err
+	}
+	sealed, err := c.seal(s)
 	if err != nil {
 		return err
 	}
@@ -58,9 +67,18 @@ func (c *reportCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
+	if sealed != nil {
+		p.Facts = append(p.Facts, fact{"Made from", fmt.Sprintf("%s, digest %s; rambook report --verify compares them",
+			counted(len(sealed.Files), "file"), sealed.ofFiles())})
+	}
 	text, err := form(p.mark(model))
 	if err != nil {
 		return err
+	}
+	if sealed != nil {
+		if text, err = sealed.on(text); err != nil {
+			return err
+		}
 	}
 	s.out.Write(text)
 	if c.Blind { // a handout judges nothing

@@ -13,7 +13,7 @@ import (
 // whole model can tell, namely whose spread leaves a value unsure and what falls
 // due; then where the rest is.
 func (s screen) short(m *calc.Model, r *calc.Report, only []string) table.Table {
-	lines := s.summary(r)
+	lines := s.summary(m, r)
 	at := len(lines) - 1 // the counts come last but for the cautions
 	if r.Counts.Fail > 0 {
 		at--
