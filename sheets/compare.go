@@ -131,11 +131,10 @@ func readStanding(text string) (*standing, error) {
 		}
 		row := standingRow{lines[i+1], map[string]string{}}
 		for k, cell := range record[1:] {
-			column := fmt.Sprintf("column %d", k+2)
-			if k < len(s.columns) {
-				column = s.columns[k]
+			if k == len(s.columns) { // more cells than the header
+				s.columns = append(s.columns, fmt.Sprintf("column %d", k+2))
 			}
-			row.cells[column] = strings.TrimSpace(cell)
+			row.cells[s.columns[k]] = strings.TrimSpace(cell)
 		}
 		s.keys = append(s.keys, key)
 		s.rows[key] = row

@@ -108,6 +108,7 @@ func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []l
 			}
 			return tables
 		},
+		Book:   func() []table.Table { return bookTables(r) },
 		Rows:   func() table.Table { return longTable(r) },
 		Object: func() any { return jsonReport{m.Book, r, logs} },
 	}
