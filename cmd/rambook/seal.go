@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"rambook/cmd/rambook/answer"
 	"rambook/sheets"
@@ -128,7 +129,7 @@ func (c *reportCommand) seal(s *session) (*seal, error) {
 		return nil, err
 	}
 	files, err := sealedFiles(book)
-	return &seal{Made: s.now().Format(momentLayout), With: "rambook " + version(), Set: c.Set, Units: c.Units,
+	return &seal{Made: s.now().Format(time.DateOnly), With: "rambook " + version(), Set: c.Set, Units: c.Units,
 		Files: files}, err
 }
 
