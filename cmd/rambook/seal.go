@@ -121,7 +121,7 @@ func (s *seal) on(page []byte) ([]byte, error) {
 // seal takes the digests that a page in a file is sealed with, nil where there is
 // none: on a screen, and for a class.
 func (c *reportCommand) seal(s *session) (*seal, error) {
-	if s.output.Output == "" || c.Blind {
+	if s.output.Output == "" && !s.chosen || c.Blind {
 		return nil, nil
 	}
 	book, err := openNotebook(c.Path)
