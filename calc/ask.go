@@ -188,7 +188,7 @@ func (c *compiler) replace(q *Quantity, r *replacement) {
 	own := r.place
 	own.skip, own.cell.Text = 0, r.entry
 	before := len(c.problems)
-	e := c.read(own, q.Unit, role{what: "entry", literal: true, whole: true})
+	e := c.read(own, q.Unit, role{what: "entry", literal: true, whole: true, runs: true})
 	for i := before; i < len(c.problems); i++ { // spans count from the whole argument
 		p := &c.problems[i]
 		p.Text, p.From, p.To = r.cell.Text, p.From+r.skip, p.To+r.skip

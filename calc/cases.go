@@ -23,8 +23,9 @@ type caseSheet struct {
 
 	limited []*judgedColumn // the givens among them that have limits
 
-	row    []tape.Register // of the number of the case's own row, where a running sum needs it
-	starts *column         // of cycles: when each began
+	scatters []scattered
+	row      []tape.Register // of the number of the case's own row, where a running sum needs it
+	starts   *column         // of cycles: when each began
 }
 
 // judgedColumn is a quantity that is judged case by case: a formula that a
@@ -38,6 +39,8 @@ type judgedColumn struct {
 	spread   entry        // the sheet's own, and so are the bounds; blank means the model's
 	spreadAt tape.Register
 	bounds
+
+	scattered bool // spreadAt has what repeated runs in the cells show
 
 	beside  bool // no column is for it: it is judged since its limits depend on what the cases change
 	unknown bool // it is open or fails in the model itself, and says so there
@@ -380,12 +383,14 @@ type column struct {
 	quantity *Quantity // the quantity that the column is named like, or nil
 	asks     bool      // that quantity is a formula
 
-	spread entry // of its cells, read when a look-up uses the column
-	looked bool  // a look-up uses it
-	loaded bool
-	absent bool      // its sheet is set aside
-	values []float64 // SI, one per case; tape.Missing for a blank cell
-	typed  []float64 // the same in the column's unit, as they stand in the cells; NaN for others
+	spread   entry // of its cells, read when a look-up uses the column
+	looked   bool  // a look-up uses it
+	loaded   bool
+	absent   bool      // its sheet is set aside
+	values   []float64 // SI, one per case; tape.Missing for a blank cell
+	scatter  []float64 // of repeated runs in the cells, SI; nil if there are none
+	gaugedAs *Quantity // of the runs of a row: the row, if it is read with a gauge
+	typed    []float64 // the same in the column's unit, as they stand in the cells; NaN for others
 }
 
 // exact is [entry.exact] for the cell of a case.
@@ -437,6 +442,12 @@ func (c *compiler) load(col *column, user *formula) {
 		e := c.read(placeIn(col.sheet, cell), col.unit, cellRole)
 		if e.kind != blankEntry {
 			col.values[i] = e.value
+		}
+		if e.scatter > 0 {
+			if col.scatter == nil {
+				col.scatter = make([]float64, len(col.sheet.Cases))
+			}
+			col.scatter[i] = e.scatter
 		}
 		if e.kind == numberEntry {
 			col.typed[i] = e.typed
@@ -503,7 +514,7 @@ func (c *compiler) loadSpread(col *column) {
 // isGauged reports whether the cells of a column that replaces a given are read
 // with a gauge, and have its error in common.
 func (col *column) isGauged() bool {
-	return col.quantity != nil && col.quantity.isGauged() && col.sheet.Columns[col.index].Spread.Blank()
+	return col.gaugedAs != nil || col.quantity != nil && col.quantity.isGauged() && col.sheet.Columns[col.index].Spread.Blank()
 }
 
 // readSpread reads the spread that a column states for its cells.

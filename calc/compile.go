@@ -27,6 +27,8 @@ type compiler struct {
 	conditions []*formula // what begins and ends phases
 	units      map[string]units.Unit
 	sheets     map[string]*sheets.Sheet
+	runsOf     map[string]*Quantity // rows whose runs are read as a sheet of their name
+	gaugeCells map[gaugeCellKey]*column
 	outside    []*Quantity // what the sides of unknowns need and no unknown changes
 }
 

@@ -344,7 +344,7 @@ func (d *Diagnosis) tellReadings(q *inquiry, a *fit.Answer) {
 		shown := 2 * o.U * math.Sqrt(a.Variance[j])
 		own, computed := 2*o.U, shown
 		if g := r.gauged; g != nil { // its error belongs to the reading
-			own, computed = g.wholeSpread(g.own, o.Value), q.model.spreadOf(r, q.base)
+			own, computed = g.wholeSpread(q.base[r.spreadAt], o.Value), q.model.spreadOf(r, q.base)
 		}
 		d.Readings = append(d.Readings, ReadingFit{
 			Quantity: r,

@@ -381,7 +381,7 @@ func TestWorkedFaultsFound(t *testing.T) {
 		}
 		for _, p := range d.Pairs {
 			for _, s := range p.Suspects {
-				if f := d.of(t, s.Quantity.Name); p.Misfit > 1.005*f.Misfit+1 {
+				if f := d.of(t, s.Quantity.Name); p.Misfit > 1.01*f.Misfit+1 {
 					t.Errorf("%s: %s and %s leave a misfit of %v, %s alone %v", test.folder,
 						p.Suspects[0].Quantity.Name, p.Suspects[1].Quantity.Name, p.Misfit, s.Quantity.Name, f.Misfit)
 				}

@@ -45,7 +45,8 @@ type entry struct {
 	typed   float64 // the number as it stands, in the row's unit; NaN if it has a unit of its own
 	typ     function.Type
 	formula *formula
-	assumed string // of a number that is common practice and not of this machine: what may be off, as typed behind ±
+	scatter float64 // of repeated runs: the spread of their mean that these show, SI
+	assumed string  // of a number that is common practice and not of this machine: what may be off, as typed behind ±
 }
 
 // names is the quantity that a formula names and nothing else, "" if the cell
@@ -63,17 +64,18 @@ type role struct {
 	difference bool   // a spread: a difference even where the row is in degC
 	literal    bool   // no expression may stand here
 	whole      bool   // says what the row is: n/a and assumptions may stand here
+	runs       bool   // repeated runs may stand here
 }
 
 var (
-	entryRole   = role{what: "entry", whole: true}
+	entryRole   = role{what: "entry", whole: true, runs: true}
 	exampleRole = role{what: "example", literal: true}
-	readingRole = role{what: "reading", literal: true}
+	readingRole = role{what: "reading", literal: true, runs: true}
 	spreadRole  = role{what: "spread", difference: true}
 	doubtRole   = role{what: "doubt", difference: true}
 	lowRole     = role{what: "low limit"}
 	highRole    = role{what: "high limit"}
-	cellRole    = role{what: "cell", literal: true}
+	cellRole    = role{what: "cell", literal: true, runs: true}
 )
 
 // spreadsheetError is a result that a spreadsheet saved over what stood in a
@@ -141,6 +143,9 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 	}
 	if IsAssumed(cell) && r.whole {
 		return c.readAssumed(e, u, r)
+	}
+	if IsRuns(cell) && r.runs && u.Kind <= units.Point {
+		return c.readRuns(e, u, r)
 	}
 	return c.readNumber(e, u, r)
 }
@@ -258,7 +263,7 @@ func ReadsAsFormula(cell string) bool {
 	switch {
 	case formulaMark(cell) > 0:
 		return true
-	case cell == "", IsAbsent(cell), IsAssumed(cell), bareNumbers.MatchString(cell), onlyNumber.MatchString(cell):
+	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell), bareNumbers.MatchString(cell), onlyNumber.MatchString(cell):
 		return false
 	}
 	if units.BeginsWithNumber(cell) { // else why it is none would be found out for nothing
@@ -322,7 +327,9 @@ var tickWords = []string{"yes", "y", "done", "ok", "x", "true", "no", "false"}
 
 // hintForNoNumber is what to do about a text that is no number.
 func (c *compiler) hintForNoNumber(text string, r role, hint string) string {
-	switch {
+	switch several := hintForRuns(text); {
+	case r.runs && several != "":
+		return several
 	case slices.Contains(tickWords, strings.ToLower(text)):
 		return "give the row the unit tick for yes and no"
 	case hint != "" && rewrittenDate.MatchString(text):

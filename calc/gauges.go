@@ -29,6 +29,7 @@ type Gauge struct {
 	Name              string
 	Serial            string
 	Class, Span, Step string // as they stand in the sheet
+	Spread            string
 	Calibrated, Due   string
 	Sheet             *sheets.Sheet
 	Row               *sheets.CaseRow
@@ -39,7 +40,8 @@ type Gauge struct {
 	shared, own, least float64
 	leastAt            tape.Register
 	typ                function.Type
-	taken              int // readings and givens
+	taken              int // readings, planned ones too, and givens that have its error
+	warned             bool
 }
 
 // gauged is what a quantity that was read with a gauge has beside: all
@@ -153,7 +155,7 @@ func (g *gaugeReader) readHead() {
 			return ""
 		}
 		gauge := &Gauge{Name: row.Name.Text, Serial: text("serial"), Class: text("class"), Span: text("span"),
-			Step:       text("step"),
+			Step:       text("step"), Spread: text("spread"),
 			Calibrated: text("calibrated"), Due: text("due"), Sheet: g.sheet, Row: row, due: math.NaN(),
 			typ: unknownType}
 		if g.gauges[gauge.Name] == nil {
@@ -211,10 +213,16 @@ func (g *gaugeReader) gauge(at place) *Gauge {
 
 // take makes the spread of a row that of its gauge.
 func (g *gaugeReader) take(q *Quantity, gauge *Gauge, at place) {
+	if gauge.offset == nil && gauge.states(g) == "" {
+		if !gauge.warned && q.spread.kind == blankEntry && (q.hasReading() || !q.IsFormula() && q.isGiven()) {
+			gauge.warned = true
+			g.warn(placeIn(g.sheet, gauge.Row.Name).fault("nothing says how sure "+gauge.Name+" is, so its readings have no spread", "write its class and span, or its spread"))
+		}
+		return
+	}
 	if gauge.offset == nil && !g.measure(gauge, q) {
 		return
 	}
-	gauge.taken++
 	if q.spread.kind != blankEntry || !q.IsFormula() && !q.isGiven() && !q.IsOpen() {
 		return
 	}
@@ -224,10 +232,24 @@ func (g *gaugeReader) take(q *Quantity, gauge *Gauge, at place) {
 			"name the gauge that this was read with"))
 		return
 	}
+	if q.IsFormula() || q.isGiven() {
+		gauge.taken++
+	}
 	where := at
 	q.spread = entry{place: &where, kind: numberEntry, value: gauge.own, typed: math.NaN(), typ: typeOf(q.Unit)}
 	q.spread.typ.Point = false
 	q.gauged = &gauged{Gauge: gauge, raw: tape.None, shown: tape.None, offset: tape.None}
+}
+
+// states is what a gauge's row says of how sure it is, "" if that is nothing.
+func (gauge *Gauge) states(g *gaugeReader) string {
+	var all string
+	for _, column := range []string{"class", "step", "spread"} {
+		if k, known := g.columns[column]; known {
+			all += gauge.Row.Cells[k].Text
+		}
+	}
+	return all
 }
 
 // leastOfShared is what a misfit takes for the spread of a single reading where
@@ -285,9 +307,6 @@ func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 		return false
 	case hasStep:
 		gauge.typ = typeOf(step.Unit)
-	default:
-		g.warn(placeIn(g.sheet, gauge.Row.Name).fault("nothing says how sure "+gauge.Name+" is, so its readings have no spread", "write its class and span, or its spread"))
-		return false
 	}
 	if hasStep {
 		if !gauge.relative && step.Unit.Dim != gauge.typ.Dim {
@@ -313,9 +332,14 @@ func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 	return true
 }
 
-// errorPrefix stands before a gauge's name to name its error. The blank keeps it
-// apart from every quantity.
-const errorPrefix = "gauge "
+// errorName names the error of a gauge by the gauge. A blank keeps it apart from
+// every quantity, and a name of one word gets one.
+func (g *Gauge) errorName() string {
+	if strings.Contains(g.Name, " ") {
+		return g.Name
+	}
+	return "gauge " + g.Name
+}
 
 // inputOf makes the given that stands for a gauge's error.
 func (g *gaugeReader) inputOf(gauge *Gauge, q *Quantity) {
@@ -324,7 +348,7 @@ func (g *gaugeReader) inputOf(gauge *Gauge, q *Quantity) {
 		u, _ = units.Parse("%")
 	}
 	at := placeIn(g.sheet, gauge.Row.Name)
-	e := &Quantity{Name: errorPrefix + gauge.Name, Sheet: g.sheet, Row: &sheets.Row{Name: gauge.Row.Name}, Unit: u,
+	e := &Quantity{Name: gauge.errorName(), Sheet: g.sheet, Row: &sheets.Row{Name: gauge.Row.Name}, Unit: u,
 		typ: typeOf(u), index: -1,
 		value: tape.None, passed: tape.None, spreadAt: tape.None, bounds: noBounds,
 		entry:  entry{place: &at, kind: numberEntry, typ: typeOf(u)},
@@ -447,6 +471,15 @@ func (g *Gauge) leastOwn(reading float64) float64 {
 	return g.least
 }
 
+// isUnstated reports whether a name is that of a gauge's error, and the gauge's
+// row says nothing yet of how sure it is.
+func (c *compiler) isUnstated(name string) bool {
+	if c.model.Book.IsAside(GaugeSheet) {
+		return strings.Contains(name, " ") // no quantity, so it was one of them
+	}
+	return slices.ContainsFunc(c.model.Gauges, func(g *Gauge) bool { return g.offset == nil && g.errorName() == name })
+}
+
 // Gauge finds a gauge of the notebook by its name, nil if there is none.
 func (m *Model) Gauge(name string) *Gauge {
 	for _, g := range m.Gauges {
@@ -461,7 +494,7 @@ func (m *Model) Gauge(name string) *Gauge {
 func (g *Gauge) Describe() string {
 	text := g.Name
 	for _, part := range []struct{ name, value string }{{"serial number", g.Serial}, {"class", g.Class},
-		{"span", g.Span}, {"step", g.Step},
+		{"span", g.Span}, {"spread", g.Spread}, {"step", g.Step},
 		{"calibrated", g.Calibrated}, {"due", g.Due}} {
 		if part.value != "" {
 			text += ", " + part.name + " " + part.value
@@ -492,7 +525,7 @@ func (m *Model) UsedBy(name string) []string {
 }
 
 // IsGauge reports whether the quantity is the error of a gauge.
-func (q *Quantity) IsGauge() bool { return strings.HasPrefix(q.Name, errorPrefix) }
+func (q *Quantity) IsGauge() bool { return strings.Contains(q.Name, " ") }
 
 // IsListed reports whether the cases of some sheet are to give a quantity each
 // its own value.
@@ -508,3 +541,64 @@ func (m *Model) IsListed(q *Quantity) bool {
 
 // After lists what must pass before a tick.
 func (q *Quantity) After() []*Quantity { return q.after }
+
+// ownCell is the column that a look-up reads: of a gauge named in the formula its
+// own cell.
+func (c *compiler) ownCell(n *node, col *column) *column {
+	if col != nil && n.kind == lookupNode && n.sheet == GaugeSheet && n.args[0].kind == textNode {
+		if cell := c.gaugeCell(col, n.args[0].name); cell != nil {
+			return cell
+		}
+	}
+	return col
+}
+
+// gaugeCell is the cell that a look-up by a written key finds in the sheet of
+// gauges, as a column of that cell alone: each gauge measures something else, and
+// a number there may have a unit of its own. A bare one is in the unit of the
+// column, else in that of the row that is read with the gauge. nil for a column
+// that is no number of a gauge.
+func (c *compiler) gaugeCell(col *column, name string) *column {
+	head := strings.ToLower(col.name)
+	row := slices.IndexFunc(col.sheet.Cases, func(r sheets.CaseRow) bool { return r.Name.Text == name })
+	if row < 0 || !slices.Contains([]string{"class", "span", "step", "spread"}, head) {
+		return nil
+	}
+	key := gaugeCellKey{name, col}
+	if made := c.gaugeCells[key]; made != nil {
+		return made
+	}
+	own := *col
+	own.loaded, own.looked = true, true
+	own.values = make([]float64, len(col.sheet.Cases))
+	for i := range own.values {
+		own.values[i] = tape.Missing
+	}
+	switch i := slices.IndexFunc(c.model.Quantities, func(q *Quantity) bool { return q.With == name }); {
+	case head == "class":
+		own.unit, _ = units.Parse("%")
+	case col.sheet.Columns[col.index].Unit.Blank() && i >= 0:
+		own.unit = c.model.Quantities[i].Unit.Difference()
+	}
+	cell := placeIn(col.sheet, col.sheet.Cases[row].Cells[col.index])
+	if v, err := units.ParseValue(cell.cell.Text); err == nil {
+		if v.HasUnit {
+			own.unit = v.Unit
+		}
+		own.values[row] = own.unit.DiffToSI(v.Number)
+	} else if !cell.cell.Blank() {
+		c.report(cell.problem(span{err.From, err.To}, err.Message, err.Hint))
+	}
+	own.typ = typeOf(own.unit)
+	own.typ.Point = false
+	if c.gaugeCells == nil {
+		c.gaugeCells = map[gaugeCellKey]*column{}
+	}
+	c.gaugeCells[key] = &own
+	return &own
+}
+
+type gaugeCellKey struct {
+	gauge  string
+	column *column
+}

@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 
@@ -50,8 +51,8 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 	for _, g := range cs.given {
 		if v := g.column.values[at]; !tape.IsMissing(v) {
 			r := row(g.quantity)
-			r.Entry.Text = m.cellText(g.unit, v)
-			if cell := cs.sheet.Cases[at].Cells[g.column.index]; !cell.Blank() { // as it was typed
+			r.Entry.Text = m.caseText(cs.sheet, g.column, at, g.unit)
+			if cell := cs.sheet.Cases[at].Cells[g.column.index]; !cell.Blank() && !IsRuns(cell.Text) { // as it was typed
 				r.Entry.Text = withUnit(cell.Text, g.unit)
 			}
 			if cell := cs.sheet.Columns[g.column.index].Spread; !cell.Blank() {
@@ -62,7 +63,7 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 	for _, a := range cs.asked {
 		if v := a.column.values[at]; tape.Usable(v) {
 			r := row(a.quantity)
-			r.Reading.Text = m.cellText(a.unit, v)
+			r.Reading.Text = m.caseText(cs.sheet, a.column, at, a.unit)
 			if a.spread.kind != blankEntry {
 				r.Spread.Text = m.spreadText(cs.sheet.Columns[a.column.index].Spread.Text, a.unit, a.quantity)
 			}
@@ -78,6 +79,16 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 		}
 	}
 	return Compile(&book, opt)
+}
+
+// caseText writes the value of a case's cell as a cell of a row, with its repeated
+// runs if it holds such.
+func (m *Model) caseText(s *sheets.Sheet, col *column, at int, u units.Unit) string {
+	if col.scatter != nil && col.scatter[at] > 0 {
+		runs, unit := CutRuns(s.Cases[at].Cells[col.index].Text)
+		return JoinRuns(runs, cmp.Or(unit, u.Symbol))
+	}
+	return m.cellText(u, col.values[at])
 }
 
 // cellText writes a value as a cell of a row in any unit.

@@ -47,7 +47,7 @@ func newWorkshop(t testing.TB) *workshop {
 			w.planned = append(w.planned, q)
 		}
 	}
-	for _, q := range m.Quantities {
+	for _, q := range slices.Concat(m.Quantities, m.gaugeErrors()) {
 		if !q.IsFormula() && q.spreadAt != tape.None && tape.Usable(w.base[q.spreadAt]) && w.base[q.spreadAt] > 0 {
 			w.doubted = append(w.doubted, q)
 		}
@@ -76,11 +76,11 @@ func (w *workshop) readAll(m *Model, which []int, faults map[*Suspect]float64, n
 	set := map[tape.Register]float64{}
 	if noise != nil {
 		for _, q := range w.doubted {
-			set[q.value] = w.base[q.value] + noise.NormFloat64()*w.base[q.spreadAt]/2
+			set[q.input()] = w.base[q.input()] + noise.NormFloat64()*w.base[q.spreadAt]/2
 		}
 	}
 	for s, value := range faults {
-		set[s.Quantity.value] = value
+		set[s.Quantity.input()] = value
 	}
 	values := m.tape.Once(set)
 	for _, q := range w.planned {
@@ -88,7 +88,7 @@ func (w *workshop) readAll(m *Model, which []int, faults map[*Suspect]float64, n
 	}
 	for _, i := range which {
 		q := m.Quantities[w.planned[i].index]
-		y := values[q.value]
+		y := values[q.shownAt()]
 		if noise != nil {
 			y += noise.NormFloat64() * q.ownSpread(w.base, w.base[q.value]) / 2
 		}

@@ -67,6 +67,9 @@ func (a *judgedColumn) judgement() judgement {
 		j.gauge, j.shown, j.lowRead, j.highRead = nil, j.at[theValue], tape.None, tape.None
 	}
 	j.readingSpreadFrom(a.spread, a.spreadAt)
+	if a.scattered {
+		j.at[theReadingSpread], j.readingShare = a.spreadAt, math.NaN()
+	}
 	return j
 }
 

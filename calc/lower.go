@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -50,6 +51,7 @@ func (c *compiler) lowerAll() {
 			base = tape.None // a spread there is the reading's
 		}
 		q.spreadAt = l.spread(q.spread, base)
+		l.addScatter(q)
 		if q.offset != tape.None {
 			q.doubtAt = l.spread(q.doubt, q.value)
 		}
@@ -58,10 +60,13 @@ func (c *compiler) lowerAll() {
 	for _, cs := range m.caseSheets {
 		for _, a := range cs.judged() {
 			a.spreadAt = l.spread(a.spread, tape.None)
+			if a.given == nil && a.column.scatter != nil {
+				a.spreadAt, a.scattered = l.scatterOf(cs, a.column, a.quantity, a.spread, a.spreadAt), true
+			}
 			l.limits(&a.bounds, a.quantity)
 		}
 		for _, g := range cs.given {
-			g.spreadAt = l.spread(g.spread, g.input())
+			g.spreadAt = l.scatterOf(cs, g.column, g.quantity, g.spread, l.spread(g.spread, g.input()))
 		}
 	}
 	for k := 0; k < len(l.pending); k++ { // lowering a spread may look up more cells
@@ -371,8 +376,8 @@ func (l *lowering) cell(col *column, key tape.Register) tape.Register {
 	l.cells[at] = r
 	if col.spread.kind != blankEntry && !l.constant {
 		l.pending = append(l.pending, pendingSpread{col, r})
-		if col.isGauged() {
-			r = l.correct(col.quantity, r)
+		if q := cmp.Or(col.gaugedAs, col.quantity); col.isGauged() {
+			r = l.correct(q, r)
 		}
 		l.cells[at] = l.ownGiven(at, l.sameCell(at, r))
 	}

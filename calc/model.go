@@ -80,7 +80,7 @@ func (q *Quantity) IsOpen() bool { return q.entry.kind == blankEntry && q.unknow
 // formula with a spread, which is the reading's, and the reading is still to be
 // taken.
 func (q *Quantity) IsPlanned() bool {
-	return q.IsFormula() && q.reading.kind == blankEntry && q.spread.kind != blankEntry
+	return q.IsFormula() && q.reading.kind == blankEntry && (q.spread.kind != blankEntry || q.With != "")
 }
 
 // expression is what a quantity is computed by: its formula, or the two sides

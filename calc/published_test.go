@@ -83,9 +83,8 @@ func typedIn(t *testing.T, entry map[string]string, unit string) *calc.Judged {
 		name, text, _ := strings.Cut(set, " = ")
 		switch {
 		case name == "stops":
-			for i := 1; i <= 10; i++ {
-				sets = append(sets, fmt.Sprintf("stop_%d = %s", i, text))
-			}
+			number, unit, _ := strings.Cut(text, " ")
+			sets = append(sets, "timed_stop = runs"+strings.Repeat(" "+number, 10)+" "+unit)
 		case strings.Contains(name, "."):
 			if !typeCell(book, name, text) {
 				t.Errorf("%s: %s has no cell %s", entry["id"], entry["starter"], name)

@@ -105,6 +105,8 @@ func (f *formula) renamed(q *Quantity, to string) (string, bool) {
 		switch {
 		case n.quantity == q:
 			at = append(at, n.span())
+		case n.kind == columnNode && n.sheet == q.Name && n.name == runColumn:
+			at = append(at, n.start(n.sheet))
 		case (n.kind == columnNode || n.kind == lookupNode) && n.name == q.Name:
 			columns[n.column] = true
 		}

@@ -248,9 +248,12 @@ func (r *resolver) unknownFunction(n *node) {
 func (r *resolver) column(n *node) {
 	sheetSpan := n.start(n.sheet)
 	s := r.sheets[n.sheet]
+	if s == nil && n.name == runColumn && n.kind == columnNode {
+		s = r.runsSheet(n.sheet)
+	}
 	if s == nil && r.model.tables[n.sheet] != nil { // set aside
 		t := r.model.tables[n.sheet]
-		if n.data = t.column(n.name); n.data == nil {
+		if n.data = r.ownCell(n, t.column(n.name)); n.data == nil {
 			names := t.names()
 			r.refuse(n.column, fmt.Sprintf("sheet %s, which is set aside, has no column %s", n.sheet,
 				words.Quoted(n.name)), words.DidYouMean(n.name, names,
@@ -260,7 +263,8 @@ func (r *resolver) column(n *node) {
 	}
 	if s == nil {
 		if q := r.model.byName[n.sheet]; q != nil {
-			r.refuse(sheetSpan, words.Quoted(n.sheet)+" is a quantity, not a sheet", "write the quantity alone")
+			r.refuse(sheetSpan, words.Quoted(n.sheet)+" is a quantity, not a sheet",
+				"write the quantity alone, or "+n.sheet+"."+runColumn+" for its repeated runs")
 			return
 		}
 		var names []string
@@ -293,7 +297,9 @@ func (r *resolver) column(n *node) {
 				"look up a column of data or of a given; if it is one, give the column another name")
 			return
 		}
-		n.data = col
+		if n.data = r.ownCell(n, col); n.data != col {
+			return
+		}
 		before := len(r.problems)
 		if r.load(col, r.formula); n.kind == lookupNode {
 			r.forgotText(col, before)

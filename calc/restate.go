@@ -71,6 +71,13 @@ func (r *restating) edit(cell sheets.Cell, text string) {
 
 // number edits a cell that holds a bare number.
 func (r *restating) number(cell sheets.Cell, from, to units.Unit, difference bool) {
+	if runs, unit := CutRuns(cell.Text); runs != nil && unit == "" {
+		for i, run := range runs {
+			runs[i], _ = r.text(run, from, to, difference)
+		}
+		r.edit(cell, JoinRuns(runs, ""))
+		return
+	}
 	mark, number, spread := CutAssumed(cell.Text)
 	restated, changes := r.text(number, from, to, difference)
 	if off, also := r.text(spread, from, to, true); also {

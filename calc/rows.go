@@ -159,6 +159,9 @@ func (f *frame) of(sheet string) *frame {
 
 // aggregate lowers a call over the rows of a sheet.
 func (l *lowering) aggregate(n *node) tape.Register {
+	if r, none := l.withoutRuns(n); none {
+		return r
+	}
 	s := l.sheets[n.over]
 	var columns []*column
 	for _, a := range n.args {

@@ -147,7 +147,11 @@ func (cs *caseSheet) inputs() []tape.Register {
 	for _, g := range cs.given {
 		inputs = append(inputs, g.input())
 	}
-	return append(inputs, cs.row...)
+	inputs = append(inputs, cs.row...)
+	for _, s := range cs.scatters {
+		inputs = append(inputs, s.input)
+	}
+	return inputs
 }
 
 // fill sets the inputs of a block of cases; a blank cell leaves the model's
@@ -165,6 +169,9 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 		for k := range b.In[len(cs.given)+i] {
 			b.In[len(cs.given)+i][k] = float64(b.First + k)
 		}
+	}
+	for i, s := range cs.scatters {
+		copy(b.In[len(cs.given)+len(cs.row)+i], s.values[b.First:])
 	}
 }
 

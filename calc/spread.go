@@ -80,7 +80,7 @@ func (m *Model) doubts(base []float64) []fit.Doubted {
 func (q *Quantity) ownSpread(values []float64, reading float64) float64 {
 	switch {
 	case q.isGauged():
-		return q.leastOwn(reading)
+		return hypot(q.leastOwn(reading), q.reading.scatter)
 	case q.spread.kind == percentEntry:
 		return q.spread.value * math.Abs(reading)
 	case q.spreadAt != tape.None:

@@ -55,12 +55,21 @@ func (m *Model) surveyCases(cs *caseSheet, keep []bool) *survey {
 	for _, g := range cs.given {
 		s.Replaced = append(s.Replaced, fit.Column{Input: g.input(), Values: chosen(g.column.values)})
 	}
+	for _, one := range cs.scatters {
+		s.Replaced = append(s.Replaced, fit.Column{Input: one.input, Values: chosen(one.values)})
+	}
 	for _, a := range cs.asked {
 		values := chosen(a.column.values)
 		if a.column.quantity == nil || !slices.ContainsFunc(values, tape.Usable) {
 			continue
 		}
-		if a.spread.kind == blankEntry {
+		if a.scattered {
+			formula, spread := a.quantity.value, entry{kind: numberEntry}
+			if a.spread.kind == blankEntry {
+				formula = a.quantity.shownAt()
+			}
+			s.take(a.quantity, fit.Reading{Formula: formula, Values: values, Spread: a.spreadAt}, spread)
+		} else if a.spread.kind == blankEntry {
 			s.takeOwn(a.quantity, values)
 		} else {
 			s.take(a.quantity, fit.Reading{Formula: a.quantity.value, Values: values, Spread: a.spreadAt}, a.spread)
@@ -85,6 +94,8 @@ func (s *survey) takeOwn(q *Quantity, values []float64) {
 	switch {
 	case q.isGauged() && q.relative && q.own == 0:
 		spread.kind, spread.value = percentEntry, q.least
+	case q.isGauged() && q.reading.scatter > 0:
+		r.Spread = q.spreadAt
 	case q.isGauged():
 		r.Spread = q.leastAt
 	}

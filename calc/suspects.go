@@ -55,8 +55,8 @@ func (c *compiler) suspectedGiven(p place) *Quantity {
 	name := p.cell.Text
 	q := c.model.byName[name]
 	switch {
-	case q == nil && c.model.aside[name] != nil:
-		return nil // what is set aside cannot be off
+	case q == nil && (c.model.aside[name] != nil || c.isUnstated(name)):
+		return nil // what is set aside cannot be off, and of such a gauge nobody knows how far it may be
 	case q == nil:
 		c.report(p.fault("no quantity is named "+words.Quoted(name),
 			words.DidYouMean(name, c.givenNames(), "a suspect is a given of the notebook that may be off")))

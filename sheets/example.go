@@ -75,7 +75,8 @@ func WithExamples(files []StarterFile) ([]StarterFile, error) {
 }
 
 // exampleCases makes cases of the comments below the rows of a case sheet that
-// begin with a colon.
+// begin with a colon. One that is there already waits for the machine's own cells,
+// and gets those of the comment that begins with its name.
 func exampleCases(data []byte) []byte {
 	lines := bytes.SplitAfter(data, []byte("\n"))
 	last := -1
@@ -87,8 +88,15 @@ func exampleCases(data []byte) []byte {
 	if last < 0 {
 		return data
 	}
+	at := map[string]int{} // the line of each case
 	for i := last + 1; i < len(lines); i++ {
-		lines[i] = bytes.TrimPrefix(lines[i], []byte("# "))
+		line, isExample := bytes.CutPrefix(lines[i], []byte("# "))
+		name, _, _ := bytes.Cut(line, []byte(","))
+		if blank, known := at[string(name)]; known && isExample {
+			lines[blank], lines[i] = line, nil
+			continue
+		}
+		at[string(name)], lines[i] = i, line
 	}
 	return bytes.Join(lines, nil)
 }

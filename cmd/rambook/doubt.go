@@ -58,6 +58,9 @@ func slipOf(entry string, j *calc.Judged) (units.Slip, bool) {
 		return units.Slip{}, false
 	}
 	typed, err := units.ParseValue(entry)
+	if calc.IsRuns(entry) { // their mean is doubted
+		typed, err = units.Value{Number: j.Reading, Unit: j.Unit, HasUnit: true}, nil
+	}
 	if err != nil {
 		return units.Slip{}, false
 	}

@@ -8,18 +8,15 @@ import (
 	"io"
 	"io/fs"
 	"maps"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
 	"golang.org/x/term"
 
 	"rambook/calc"
-	"rambook/calc/function"
 	"rambook/sheets"
 	"rambook/units"
 	"rambook/units/words"
@@ -95,6 +92,7 @@ type question struct {
 	reading  bool     // of what is computed
 	date     cellName // of a case without a date
 	done     bool     // answered out of its turn
+	gauge    bool     // asks for what is known of a gauge
 }
 
 // walk is one round of questions.
@@ -107,6 +105,7 @@ type walk struct {
 	questions []question
 
 	place                     string // that was printed last
+	hinted                    bool   // the question before was for a gauge
 	answered, skipped, absent int
 	differing                 []string
 	failing                   map[string]bool // by cell: beyond a limit
@@ -128,13 +127,13 @@ func (w *walk) ask() []question {
 	r := w.revision
 	var list []question
 	for _, sheet := range r.book.Sheets {
-		if w.command.Only != "" && sheet.Name != w.command.Only || sheet.Name == calc.GaugeSheet {
-			continue
-		}
-		switch sheet.Kind {
-		case sheets.Quantities:
+		switch {
+		case w.command.Only != "" && sheet.Name != w.command.Only:
+		case sheet.Kind == sheets.Quantities:
 			list = append(list, w.rows(sheet)...)
-		case sheets.Cases:
+		case sheet.Kind == sheets.Cases && sheet.Name == calc.GaugeSheet: // in hand before anything is read
+			list = append(w.gauges(sheet), list...)
+		case sheet.Kind == sheets.Cases:
 			list = append(list, w.cases(sheet)...)
 		}
 	}
@@ -339,6 +338,12 @@ func (w *walk) introduce(i int, q *question) {
 
 // hints are what to read with, and what to expect.
 func (w *walk) hints(q *question) string {
+	if q.gauge && w.hinted {
+		return "class, span, step, serial number, day it is due"
+	}
+	if w.hinted = q.gauge; q.gauge {
+		return gaugeHint
+	}
 	var parts []string
 	if early := w.notBefore(q); early != "" {
 		parts = append(parts, "not before "+early)
@@ -444,6 +449,10 @@ func (w *walk) isPiped() bool {
 
 // explain tells more about a question.
 func (w *walk) explain(q *question) {
+	if q.gauge {
+		w.say(4, gaugeHint+". Class: per cent of the span. Step: the finest division that is read. A gauge past its day is told.")
+		return
+	}
 	row := q.quantity.Row
 	layout := screen{}
 	if q.quantity.Formula != "" {
@@ -498,6 +507,9 @@ func (w *walk) take(q *question, answer string) bool {
 			}
 		}
 	}
+	if q.gauge {
+		return w.takeGauge(q, answer)
+	}
 	a, err := w.parse(q, answer)
 	if err == nil {
 		err = w.write(q, a)
@@ -543,12 +555,12 @@ func (w *walk) sayWrong(err error) {
 
 // response is what an answer writes.
 type response struct {
-	entry  string
-	spread string // of repeated runs
-	note   string // for the logbook
-	why    string // of n/a, for the row's note
-	absent bool
-	sure   bool
+	entry    string
+	note     string // for the logbook
+	why      string // of n/a, for the row's note
+	absent   bool
+	repeated bool // several runs
+	sure     bool
 }
 
 // parse reads an answer.
@@ -568,8 +580,11 @@ func (w *walk) parse(q *question, text string) (response, error) {
 		return response{}, problem(words.Quoted(text)+" is no number",
 			"a formula is written into the sheet, or with rambook set")
 	}
-	if runs, unit, several := repeated(text); several {
-		return w.repeated(q, runs, unit)
+	if calc.IsRuns(text) {
+		return response{entry: text, repeated: true}, nil
+	}
+	if runs, unit := calc.Repeated(text); len(runs) > 1 {
+		return w.runs(runs, unit)
 	}
 	return response{entry: text}, nil
 }
@@ -584,66 +599,18 @@ func ifNot(text string, words ...string) string {
 	return text
 }
 
-// repeated takes apart what may be several numbers with a unit behind them.
-func repeated(text string) (runs []string, unit string, several bool) {
-	fields := strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == ';' || r == '\t' })
-	for i, field := range fields {
-		number := strings.TrimSuffix(field, ",")
-		if _, err := strconv.ParseFloat(number, 64); err != nil {
-			if i != len(fields)-1 {
-				return nil, "", false
-			}
-			unit = field
-			break
-		}
-		runs = append(runs, number)
+// runs makes the answer of several numbers, which are kept as they are.
+func (w *walk) runs(runs []string, unit string) (response, error) {
+	if calc.MayBeOne(runs) {
+		return response{}, problem(words.Quoted(strings.Join(runs, " "))+" may be one number or several runs",
+			"write "+strings.Join(runs, "")+", or "+calc.JoinRuns(runs, unit))
 	}
-	return runs, unit, len(runs) > 1
-}
-
-// repeated makes one answer of several runs: their mean, and the spread of that
-// mean together with that of the instrument, which all of them have in common.
-func (w *walk) repeated(q *question, runs []string, unit string) (response, error) {
-	u := q.unit
-	if unit != "" {
-		parsed, err := units.Parse(unit)
-		if err != nil {
-			return response{}, problem(err.Message, err.Hint)
-		}
-		u = parsed
-	}
-	var values []float64
-	sum, decimals := 0.0, 0
-	for _, run := range runs {
-		v, err := units.ParseValue(run)
-		if err != nil {
-			return response{}, problem(err.Message, err.Hint)
-		}
-		values = append(values, v.Number)
-		sum += v.Number
-		if _, behind, found := strings.Cut(run, "."); found {
-			decimals = max(decimals, len(behind))
-		}
-	}
-	spread := function.RepeatSpread(values)
-	mean := sum / float64(len(values))
-	if own := w.revision.model.Gauge(q.quantity.With).SpreadAt(mean, u); calc.Has(own) {
-		spread = math.Hypot(spread, own)
-	}
-	a := response{entry: strings.TrimSpace(strconv.FormatFloat(mean, 'f', decimals+1, 64) + " " + unit),
-		note: "runs " + strings.TrimSpace(strings.Join(runs, " ")+" "+unit)}
-	if _, ok := q.cell.(rowCell); ok && spread > 0 {
-		a.spread = strings.TrimSpace(strconv.FormatFloat(spread, 'g', 2, 64) + " " + unit)
-	}
-	return a, nil
+	return response{entry: calc.JoinRuns(runs, unit), repeated: true}, nil
 }
 
 // write puts an answer into the notebook, with its line in the logbook.
 func (w *walk) write(q *question, a response) error {
 	settings := []setting{{cellName: q.cell, entry: a.entry}}
-	if a.spread != "" {
-		settings = append(settings, setting{cellName: rowCell{q.quantity.Name, "spread"}, entry: a.spread})
-	}
 	if a.why != "" {
 		note := a.why
 		if q.note != "" {
@@ -654,26 +621,14 @@ func (w *walk) write(q *question, a response) error {
 	if q.date != nil {
 		settings = append(settings, setting{cellName: q.date, entry: w.now().Format(time.DateOnly)})
 	}
-	r := w.revision
-	changing, err := place(settings, r)
-	if err != nil {
-		return err
-	}
-	by := w.command.entryFlags
-	by.Note = cmp.Or(a.note, by.Note)
-	r.enters(w.session, by, func() []sheets.Entry { return logged(settings, r.book) })
-	r.verify = func(after *calc.Report) error {
-		if err := r.refuseUnknown(entries(settings)); err != nil || a.sure {
-			return err
+	if err := w.writeAll(settings, a.note, func(after *calc.Report) error {
+		if a.sure {
+			return nil
 		}
 		if err := doubtReadings(settings, after); err != nil {
 			return err
 		}
 		return doubtExample(q, a)
-	}
-	if err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte,
-		error) {
-		return write(settings, now, data)
 	}); err != nil {
 		return err
 	}
@@ -682,8 +637,31 @@ func (w *walk) write(q *question, a response) error {
 	} else {
 		w.answered++
 	}
-	w.tellResult(q, a, r)
+	w.tellResult(q, a, w.revision)
 	return w.read()
+}
+
+// writeAll changes cells together and enters them in the logbook; doubts, which
+// may be nil, may refuse what comes of it.
+func (w *walk) writeAll(settings []setting, note string, doubts func(after *calc.Report) error) error {
+	r := w.revision
+	changing, err := place(settings, r)
+	if err != nil {
+		return err
+	}
+	by := w.command.entryFlags
+	by.Note = cmp.Or(note, by.Note)
+	r.enters(w.session, by, func() []sheets.Entry { return logged(settings, r.book) })
+	r.verify = func(after *calc.Report) error {
+		if err := r.refuseUnknown(entries(settings)); err != nil || doubts == nil {
+			return err
+		}
+		return doubts(after)
+	}
+	return r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte,
+		error) {
+		return write(settings, now, data)
+	})
 }
 
 // doubtExample doubts a number of the machine that a slip would bring near to
@@ -716,11 +694,11 @@ func doubtExample(q *question, a response) error {
 func (w *walk) tellResult(q *question, a response, r *revision) {
 	layout := screen{}
 	var parts []string
-	if a.spread != "" {
-		parts = append(parts, "mean "+beside(a.entry, bare(a.entry, q.unit))+" ± "+beside(a.spread,
-			bare(a.spread, q.unit)))
-	}
 	j := w.judged(r.after, q)
+	if number, spread, _ := j.Subject(); a.repeated && calc.Has(number) {
+		parts = append(parts, "mean "+beside(plusMinus(layout.numbers.typedOn(j.Unit, number, spread),
+			layout.numbers.spreadOn(j.Unit, number, spread)), j.Unit))
+	}
 	w.failing[q.cell.String()] = j != nil && j.Verdict == calc.Fail && !q.quantity.IsTick()
 	switch {
 	case a.absent:

@@ -17,6 +17,7 @@ type fitCommand struct {
 	Where  string   `placeholder:"CONDITION" help:"Take only the cases that meet a condition over quantities and columns."`
 	Free   bool     `help:"Forget what the givens' own spreads say."`
 	Write  bool     `help:"Put the values and their spreads into the sheets, with a word in the note, and the correlations into their sheet."`
+	entryFlags
 	outputFlags
 }
 

@@ -91,6 +91,7 @@ func (c *fitCommand) writeInto(s *session, path string, fit *calc.Fit) ([]string
 	if ties != nil && !slices.Contains(changing, ties) {
 		changing = append(changing, ties)
 	}
+	r.enters(s, c.entryFlags, func() []sheets.Entry { return c.fitted(settings, r.book, ties, fit) })
 	err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		if now.Kind == sheets.Correlations {
 			return tie(now, data, fit)
@@ -117,6 +118,27 @@ func (c *fitCommand) writeInto(s *session, path string, fit *calc.Fit) ([]string
 	}
 	r.tell(s, settings)
 	return lines, nil
+}
+
+// fitted is the lines of the logbook about what was fitted, and about the
+// correlations that were found or are gone.
+func (c *fitCommand) fitted(settings []setting, book *sheets.Notebook, ties *sheets.Sheet,
+	fit *calc.Fit) []sheets.Entry {
+	list := logged(settings, book)
+	for i := range list {
+		list[i].With = "" // no gauge has read it
+	}
+	if ties == nil {
+		return list
+	}
+	for _, i := range tiesOf(ties, fit) {
+		row := &ties.Correlations[i]
+		list = append(list, sheets.Entry{What: tieName(row.Given.Text, row.With.Text), Was: row.Correlation.Text})
+	}
+	for _, found := range fit.Correlations {
+		list = append(list, sheets.Entry{What: tieName(found.A.Name, found.B.Name), Is: tieText(found.R)})
+	}
+	return list
 }
 
 // roundedFit writes a value to a hundredth of its spread, and the spread to
@@ -166,39 +188,97 @@ func fittedNote(note, remark string) string {
 // tie writes correlations into their sheet. Those that the fitted givens had
 // before are gone: they were of other values.
 func tie(now *sheets.Sheet, data []byte, fit *calc.Fit) ([]byte, error) {
-	fitted := map[string]bool{}
-	for i := range fit.Givens {
-		fitted[fit.Givens[i].Quantity.Name] = true
-	}
 	var gone []int
-	for i := range now.Correlations {
-		row := &now.Correlations[i]
-		if fitted[row.Given.Text] || fitted[row.With.Text] {
-			gone = append(gone, row.Given.Line)
-		}
+	for _, i := range tiesOf(now, fit) {
+		gone = append(gone, now.Correlations[i].Given.Line)
 	}
 	data, err := sheets.DropRecords(data, gone)
 	if err != nil {
 		return nil, err
 	}
-	header := now.Headers()
 	for _, c := range fit.Correlations {
-		fields := make([]string, len(header))
-		for i, name := range header {
-			switch name {
-			case "given":
-				fields[i] = c.A.Name
-			case "with":
-				fields[i] = c.B.Name
-			case "correlation":
-				fields[i] = strconv.FormatFloat(c.R, 'f', 6, 64)
-			}
-		}
-		if data, _, err = sheets.AppendRecord(data, fields); err != nil {
+		if data, err = appendTie(now, data, c.A.Name, c.B.Name, tieText(c.R)); err != nil {
 			return nil, err
 		}
 	}
 	return data, nil
+}
+
+// tiesOf lists the rows of correlations that were of the fitted givens.
+func tiesOf(ties *sheets.Sheet, fit *calc.Fit) []int {
+	fitted := map[string]bool{}
+	for i := range fit.Givens {
+		fitted[fit.Givens[i].Quantity.Name] = true
+	}
+	var list []int
+	for i := range ties.Correlations {
+		if row := &ties.Correlations[i]; fitted[row.Given.Text] || fitted[row.With.Text] {
+			list = append(list, i)
+		}
+	}
+	return list
+}
+
+func tieText(r float64) string { return strconv.FormatFloat(r, 'f', 6, 64) }
+
+// appendTie appends a correlation to its sheet.
+func appendTie(now *sheets.Sheet, data []byte, given, with, correlation string) ([]byte, error) {
+	header := now.Headers()
+	fields := make([]string, len(header))
+	for i, name := range header {
+		fields[i] = map[string]string{"given": given, "with": with, "correlation": correlation}[name]
+	}
+	data, _, err := sheets.AppendRecord(data, fields)
+	return data, err
+}
+
+// tieName is how the logbook names the correlation of two givens.
+func tieName(given, with string) string { return given + ":" + with + tieColumn }
+
+const tieColumn = ".correlation"
+
+// tiedPair takes such a name apart, and reports whether it is one.
+func tiedPair(what string) (given, with string, tied bool) {
+	pair, found := strings.CutSuffix(what, tieColumn)
+	given, with, tied = strings.Cut(pair, ":")
+	return given, with, tied && found
+}
+
+// untie takes correlations back to what they were before a fit.
+func untie(now *sheets.Sheet, data []byte, lines []sheets.EntryRow) ([]byte, error) {
+	var gone []int
+	for _, line := range lines {
+		given, with, _ := tiedPair(line.What.Text)
+		for i := range now.Correlations {
+			row := &now.Correlations[i]
+			if row.Given.Text == given && row.With.Text == with && row.Correlation.Text == line.Is.Text {
+				gone = append(gone, row.Given.Line)
+			}
+		}
+	}
+	data, err := sheets.DropRecords(data, gone)
+	for _, line := range lines {
+		if given, with, _ := tiedPair(line.What.Text); err == nil && !line.Was.Blank() {
+			data, err = appendTie(now, data, given, with, line.Was.Text)
+		}
+	}
+	return data, err
+}
+
+// isTied reports whether the correlations are as a line of the logbook left them.
+func isTied(book *sheets.Notebook, line sheets.EntryRow) bool {
+	given, with, _ := tiedPair(line.What.Text)
+	ties := correlationSheet(book)
+	if ties == nil {
+		return false
+	}
+	now := ""
+	for i := range ties.Correlations {
+		if row := &ties.Correlations[i]; row.Given.Text == given && row.With.Text == with {
+			now = row.Correlation.Text
+		}
+	}
+	return now == line.Is.Text
 }
 
 // written is a paragraph that tells what was written.

@@ -14,6 +14,7 @@ import (
 	"rambook/cmd/rambook/answer"
 	"rambook/sheets"
 	"rambook/sheets/table"
+	"rambook/units"
 )
 
 // entryFlags hold what the logbook is told beside the change itself.
@@ -281,8 +282,17 @@ func (c *undoCommand) takeBack(s *session, r *revision, change []sheets.EntryRow
 	if sheet, name, one := recordedCase(change[0].What.Text); one {
 		return c.removeCase(s, r, sheet, name, change[0], by)
 	}
+	if change[0].What.Text == unitsOfAll {
+		restate := restateCommand{System: change[0].Was.Text, entryFlags: by}
+		return restate.in(s, r)
+	}
 	var settings []setting
+	var ties []sheets.EntryRow
 	for _, line := range change {
+		if _, _, tied := tiedPair(line.What.Text); tied {
+			ties = append(ties, line)
+			continue
+		}
 		cell, err := readName(line.What.Text)
 		if err != nil {
 			return err
@@ -296,9 +306,20 @@ func (c *undoCommand) takeBack(s *session, r *revision, change []sheets.EntryRow
 	for i := range settings {
 		settings[i].text = settings[i].entry // which stood there in just this way
 	}
-	r.enters(s, by, func() []sheets.Entry { return logged(settings, r.book) })
-	if err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte,
-		error) {
+	if of := correlationSheet(r.book); len(ties) > 0 {
+		changing = append(changing, of)
+	}
+	r.enters(s, by, func() []sheets.Entry {
+		list := logged(settings, r.book)
+		for _, line := range ties {
+			list = append(list, sheets.Entry{What: line.What.Text, Was: line.Is.Text, Is: line.Was.Text})
+		}
+		return list
+	})
+	if err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+		if now.Kind == sheets.Correlations {
+			return untie(now, data, ties)
+		}
 		return write(settings, now, data)
 	}); err != nil {
 		return err
@@ -307,6 +328,10 @@ func (c *undoCommand) takeBack(s *session, r *revision, change []sheets.EntryRow
 		one := &settings[i]
 		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, printable(one.String()),
 			shownCell(one.before.Text), shownCell(one.text))
+	}
+	for _, line := range ties {
+		fmt.Fprintf(&s.out, "%s: %s -> %s\n", printable(line.What.Text), shownCell(line.Is.Text),
+			shownCell(line.Was.Text))
 	}
 	r.tell(s, settings)
 	return nil
@@ -386,6 +411,12 @@ func stands(book *sheets.Notebook, line sheets.EntryRow) bool {
 	if name, renamed := strings.CutSuffix(line.What.Text, nameColumn); renamed {
 		sheet, _ := quantityRow(book, name)
 		return sheet != nil
+	}
+	if _, _, tied := tiedPair(line.What.Text); tied {
+		return isTied(book, line)
+	}
+	if line.What.Text == unitsOfAll {
+		return !line.Was.Blank() && len(calc.Restate(book, units.System(line.Is.Text), 0)) == 0
 	}
 	if of, name, one := recordedCase(line.What.Text); one {
 		sheet, err := caseSheet(book, of)

@@ -133,7 +133,8 @@ func (c *newCommand) split(book *sheets.Notebook) (aside map[string]bool, empty 
 	}
 	aside = map[string]bool{}
 	for _, name := range known {
-		if len(c.Only) > 0 && !slices.Contains(c.Only, name) || slices.Contains(c.Without, name) {
+		if len(c.Only) > 0 && !slices.Contains(c.Only, name) && name != calc.GaugeSheet ||
+			slices.Contains(c.Without, name) {
 			aside[name] = true
 		}
 	}

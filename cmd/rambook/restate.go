@@ -12,6 +12,7 @@ import (
 type restateCommand struct {
 	System string `arg:"" enum:"si,bar,us" help:"si (MPa, mm, kN), bar (bar in place of MPa) or us (psi, inch, ustonf)."`
 	Path   string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
+	entryFlags
 }
 
 func (restateCommand) Help() string {
@@ -25,6 +26,24 @@ func (c *restateCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
+	return c.in(s, r)
+}
+
+// unitsOfAll is how the logbook names the units of a notebook.
+const unitsOfAll = "notebook.units"
+
+// systemOf is the system that a notebook is in, "" if its units are of several.
+func systemOf(book *sheets.Notebook) string {
+	for _, system := range units.Systems() {
+		if len(calc.Restate(book, system, 0)) == 0 {
+			return string(system)
+		}
+	}
+	return ""
+}
+
+// in is Run in a notebook that is read already.
+func (c *restateCommand) in(s *session, r *revision) error {
 	if r.model == nil {
 		return wrong(r.problems...)
 	}
@@ -39,7 +58,10 @@ func (c *restateCommand) Run(s *session) error {
 		texts[e.Sheet][e.Cell] = e.Text
 	}
 	r.verify = r.sameAsBefore
-	err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+	r.enters(s, c.entryFlags, func() []sheets.Entry {
+		return []sheets.Entry{{What: unitsOfAll, Was: systemOf(r.book), Is: c.System}}
+	})
+	err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		sheet := r.book.Sheet(now.Name)
 		if !sheet.IsFrom(data) {
 			return nil, fmt.Errorf("%s was changed meanwhile; run the command again", sheet.File)

@@ -1,0 +1,105 @@
+package main
+
+import (
+	"slices"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// This file is about the question for a gauge: one answer gives all that its row
+// waits for.
+
+// gaugeOrder is the order in which an answer gives the cells of a gauge; one that
+// begins with a column's name is of that column.
+var gaugeOrder = []string{"class", "span", "step", "serial", "due"}
+
+// gauges lists a question for each gauge that something is read with and of which
+// nothing is known yet.
+func (w *walk) gauges(sheet *sheets.Sheet) []question {
+	used := map[string]bool{}
+	for _, q := range w.revision.model.Quantities {
+		used[q.With] = true
+	}
+	var list []question
+	for i := range sheet.Cases {
+		row := &sheet.Cases[i]
+		known := slices.ContainsFunc(sheet.Columns, func(col sheets.Column) bool {
+			_, at := columnIn(sheet, col.Name.Text)
+			return slices.Contains([]string{"class", "step", "spread"}, col.Name.Text) && !row.Cells[at].Blank()
+		})
+		if !used[row.Name.Text] || known && !w.command.Again {
+			continue
+		}
+		one := question{cell: caseCell{sheet.Name, row.Name.Text, "class"}, place: sheet.Name, what: row.Name.Text,
+			gauge: true, quantity: &calc.Quantity{Name: row.Name.Text, Row: &sheets.Row{}, Unit: units.Unit{}}}
+		if _, at := columnIn(sheet, "what"); at >= 0 {
+			one.note = row.Cells[at].Text
+		}
+		list = append(list, one)
+	}
+	return list
+}
+
+// columnIn finds a column of a case sheet; at is -1 where there is none.
+func columnIn(sheet *sheets.Sheet, name string) (found bool, at int) {
+	at = slices.IndexFunc(sheet.Columns, func(col sheets.Column) bool { return col.Name.Text == name })
+	return at >= 0, at
+}
+
+// gaugeHint says how a gauge is answered.
+const gaugeHint = "class, span, step, serial number, day it is due, commas apart, such as 1.6, 40 MPa, 0.5 MPa; " +
+	"or what its leaflet says, such as spread 2 %, step 0.1 A"
+
+// takeGauge writes what an answer says of a gauge, and reports whether the walk
+// goes on.
+func (w *walk) takeGauge(q *question, answer string) bool {
+	sheet := w.revision.book.Sheet(calc.GaugeSheet)
+	var settings []setting
+	next := 0
+	for part := range strings.SplitSeq(answer, ",") {
+		part = strings.TrimSpace(part)
+		column, entry := "", part
+		for _, name := range append([]string{"spread", "calibrated"}, gaugeOrder...) {
+			if rest, named := strings.CutPrefix(part, name); named &&
+				(rest == "" || strings.ContainsAny(rest[:1], " =")) {
+				column, entry = name, strings.TrimSpace(strings.TrimLeft(rest, " ="))
+			}
+		}
+		if column == "" {
+			if next == len(gaugeOrder) {
+				w.say(4, "too many commas; "+gaugeHint)
+				return false
+			}
+			column = gaugeOrder[next]
+		}
+		if at := slices.Index(gaugeOrder, column); at >= 0 {
+			next = at + 1
+		}
+		if found, _ := columnIn(sheet, column); !found {
+			w.say(4, sheet.File+" has no column "+column)
+			return false
+		}
+		if entry != "" {
+			settings = append(settings, setting{cellName: caseCell{sheet.Name, q.what, column}, entry: entry})
+		}
+	}
+	if err := w.writeAll(settings, "", nil); err != nil {
+		w.sayWrong(err)
+		return false
+	}
+	w.answered++
+	for _, p := range fresh(w.revision.after.Warnings, w.revision.before.Warnings) {
+		w.say(4, "warning: "+p.Message)
+	}
+	if err := w.read(); err != nil {
+		w.sayWrong(err)
+		return false
+	}
+	if g := w.revision.model.Gauge(q.what); g != nil {
+		w.say(4, g.Describe())
+	}
+	return true
+}
