@@ -444,10 +444,16 @@ func (c *chooser) keepSpreads() {
 	s := tape.Differentiate(c.tape, c.model.seeds(), roots)
 	for i := range c.keepers {
 		if spread := s.Spread(c.keepers[i].margin); spread != tape.None {
-			c.keepers[i].margin = c.tape.Binary(tape.OpSub, c.keepers[i].margin, spread)
+			kept := c.tape.Mul(c.tape.Constant(keptSpread), spread)
+			c.keepers[i].margin = c.tape.Binary(tape.OpSub, c.keepers[i].margin, kept)
 		}
 	}
 }
+
+// keptSpread is how much of a spread limits are kept by: a formula that bends may
+// have a longer tail than its derivatives say, and what is chosen is judged by
+// samples.
+const keptSpread = 1.03
 
 func (c *chooser) isRanged(q *Quantity) bool {
 	return slices.ContainsFunc(c.ranged, func(i int) bool { return c.Choices[i].Quantity == q })

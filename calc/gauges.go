@@ -155,7 +155,7 @@ func (g *gaugeReader) readHead() {
 			return ""
 		}
 		gauge := &Gauge{Name: row.Name.Text, Serial: text("serial"), Class: text("class"), Span: text("span"),
-			Step:       text("step"), Spread: text("spread"),
+			Step: text("step"), Spread: text("spread"),
 			Calibrated: text("calibrated"), Due: text("due"), Sheet: g.sheet, Row: row, due: math.NaN(),
 			typ: unknownType}
 		if g.gauges[gauge.Name] == nil {

@@ -695,7 +695,8 @@ func (w *walk) tellResult(q *question, a response, r *revision) {
 	layout := screen{}
 	var parts []string
 	j := w.judged(r.after, q)
-	if number, spread, _ := j.Subject(); a.repeated && calc.Has(number) {
+	if a.repeated && j != nil && (calc.Has(j.Reading) || calc.Has(j.Value)) {
+		number, spread, _ := j.Subject()
 		parts = append(parts, "mean "+beside(plusMinus(layout.numbers.typedOn(j.Unit, number, spread),
 			layout.numbers.spreadOn(j.Unit, number, spread)), j.Unit))
 	}
