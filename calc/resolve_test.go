@@ -31,7 +31,7 @@ func TestNameFaults(t *testing.T) {
 		{"IF(1 > 2, 3, 4)", "x.csv:2:5: no function is named `IF` (a choice is written condition ? a : b)"},
 		{"mm(4)", "x.csv:2:5: `mm` is no function (write mm*( to multiply by a bracket)"},
 		{"bore(4)", "x.csv:2:5: `bore` is no function (write bore*( to multiply by a bracket)"},
-		{"bore.setting", "x.csv:2:5: `bore` is a quantity, not a sheet (write the quantity alone)"},
+		{"bore.setting", "x.csv:2:5: `bore` is a quantity, not a sheet (write the quantity alone, or bore.run for its repeated runs)"},
 		{"material.strength", "x.csv:2:5: no sheet is named `material` (did you mean `materials`?)"},
 		{"elsewhere.strength", "x.csv:2:5: no sheet is named `elsewhere` (a sheet's name is its file name without .csv and without a leading number)"},
 		{"model.setting", "x.csv:2:11: `model` is a sheet of quantities (a quantity is not read through its sheet; write setting)"},
