@@ -65,6 +65,12 @@ func (c *compiler) readAside() {
 				doubtAt: tape.None, bounds: noBounds}
 		}
 	}
+}
+
+// readAsideTables reads the columns of what is set aside. The sheets that are not
+// have been read by then.
+func (c *compiler) readAsideTables() {
+	m := c.model
 	for _, t := range m.tables {
 		for _, col := range t.columns {
 			blank := func(row sheets.CaseRow) bool { return row.Cells[col.index].Blank() }

@@ -114,6 +114,9 @@ func (c *compiler) readColumn(s *sheets.Sheet, index int) (col *column, sound bo
 	if q != nil && q.IsText() && q.IsFormula() && filled(s, index) > 0 {
 		col.quantity = nil // no reading stands against a text: these are what the formula looks up
 	}
+	// A column that asks for what is set aside has nothing to say.
+	col.absent = q == nil && c.model.aside[col.name] != nil &&
+		!slices.ContainsFunc(s.Cases, func(r sheets.CaseRow) bool { return !r.Cells[index].Blank() })
 	return col, sound
 }
 

@@ -48,6 +48,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		}
 	}
 	c.refuseUnused(sets)
+	c.readAside()
 	for _, s := range book.Sheets {
 		if s.Kind == sheets.Unknowns {
 			c.readUnknowns(s)
@@ -60,7 +61,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		}
 	}
 	c.readPhases()
-	c.readAside()
+	c.readAsideTables()
 	c.readGauges()
 	c.findByCase()
 	c.readTicks()

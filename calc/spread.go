@@ -126,7 +126,11 @@ func (j *judgement) boundless(out *Judged, v *measured, tr func() *trace) bool {
 
 // steep is the warning of a spread without bound.
 func (q *Quantity) steep() sheets.Problem {
-	return q.entry.fault("the spread of "+q.Name+" cannot be told: the formula is infinitely steep here", "")
+	what := "the spread of " + q.Name + " cannot be told: "
+	if q.unknown != nil {
+		return placeIn(q.unknown.sheet, q.unknown.row.Until).fault(what+"the two sides touch here and do not cross", "")
+	}
+	return q.entry.fault(what+"the formula is infinitely steep here", "")
 }
 
 // spreadOf is the spread of a quantity as the notebook stands, SI, 0 where it has none.

@@ -193,6 +193,9 @@ func eachAside(t *testing.T, starter string) {
 		}
 	}
 	for i, s := range whole.Sheets {
+		if s.Kind == sheets.Unknowns {
+			continue // what it finds is open then, and can be typed in
+		}
 		book := *whole
 		book.Sheets = slices.Delete(slices.Clone(whole.Sheets), i, i+1)
 		book.Aside = []*sheets.Sheet{s}

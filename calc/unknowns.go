@@ -58,6 +58,8 @@ func (c *compiler) soughtGiven(p place) *Quantity {
 	name := p.cell.Text
 	q := c.model.byName[name]
 	switch {
+	case q == nil && c.model.aside[name] != nil, q != nil && q.entry.kind == absentEntry:
+		return nil // what is set aside, or not there, is not looked for
 	case q == nil:
 		c.report(p.fault("no quantity is named "+words.Quoted(name),
 			words.DidYouMean(name, c.givenNames(), "an unknown is a blank given of the notebook")))
@@ -360,7 +362,7 @@ func (u *unknown) callee(sys *implicit.System, i int, all []*unknown) *tape.Call
 		},
 		Slopes: func(x []float64, y float64, d []float64) {
 			if s := sys.Solve(x); s.X != nil && len(s.Others) == 0 {
-				copy(d, s.Slopes[i])
+				copy(d, sys.Slopes(s)[i])
 			}
 		},
 		Complaint: func(x []float64) string { return notFound(sys.Solve(x), i, all) }}

@@ -70,14 +70,15 @@ var aggregateFunctions = []*Function{
 			}
 			return t.Mul(t.Constant(0.5), sum(t, areas))
 		}},
-	{Name: "slope", Params: "sheet.x, sheet.y", Doc: "slope of the least-squares straight line through the points",
-		Source: leastSquares, rows: 2, Fewest: 2, Rule: slopeRule,
+	{Name: "slope", Params: "sheet.x, sheet.y, weight",
+		Doc:    "slope of the least-squares straight line through the points, each with its weight if one is given, such as 1/spread^2",
+		Source: leastSquares, rows: 2, weighs: true, Fewest: 2, Rule: slopeRule,
 		Fold: func(t *tape.Tape, rows [][]tape.Register) tape.Register {
-			return line.OnTape(t, rows[0], rows[1]).Slope
+			return line.OnTape(t, rows[0], rows[1], rows[2:]...).Slope
 		}},
-	{Name: "intercept", Params: "sheet.x, sheet.y",
-		Doc:    "value at x = 0 of the least-squares straight line through the points",
-		Source: leastSquares, rows: 2, Fewest: 2,
+	{Name: "intercept", Params: "sheet.x, sheet.y, weight",
+		Doc:    "value at x = 0 of the least-squares straight line through the points, each with its weight if one is given",
+		Source: leastSquares, rows: 2, weighs: true, Fewest: 2,
 		Rule: func(args []Type) (Type, *Refusal) {
 			if args[0] == (Type{Dim: units.Time, Point: true}) {
 				return Type{}, &Refusal{0, "a date is never 0",
@@ -89,13 +90,17 @@ var aggregateFunctions = []*Function{
 			return args[1], nil
 		},
 		Fold: func(t *tape.Tape, rows [][]tape.Register) tape.Register {
-			return line.OnTape(t, rows[0], rows[1]).Intercept(t)
+			return line.OnTape(t, rows[0], rows[1], rows[2:]...).Intercept(t)
 		}},
 }
 
-const leastSquares = "ordinary least squares, NIST/SEMATECH e-Handbook 4.4.3.1"
+const leastSquares = "ordinary and weighted least squares, NIST/SEMATECH e-Handbook 4.4.3.1 and 4.4.3.2"
 
 func slopeRule(args []Type) (Type, *Refusal) {
+	if len(args) > 2 && args[2].Point {
+		return Type{}, &Refusal{2, "is " + args[2].String() + ", and a weight is a number or a difference",
+			"subtract another one first"}
+	}
 	d, err := args[1].Dim.Div(args[0].Dim)
 	if err != nil {
 		return Type{}, &Refusal{-1, err.Error(), ""}

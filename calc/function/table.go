@@ -32,6 +32,7 @@ type Function struct {
 	most    int  // most arguments after the columns, -1 for any number
 	Picks   bool // a last argument may be a condition, which picks rows of the columns
 	rows    int  // of an aggregate: so many arguments are expressions over the rows of one sheet; 0 for others
+	weighs  bool // an expression more may be a weight of each row
 	Counts  bool // its expressions may be conditions, of which it counts those that hold, or texts
 	Running bool // it runs from the first row to that of the case only
 
@@ -97,7 +98,9 @@ type Refusal struct {
 
 // Aggregates reports whether a call of so many arguments runs over the rows of
 // a sheet, if its arguments read columns. A list such as max(a, b) does not.
-func (f *Function) Aggregates(args int) bool { return f.rows > 0 && args == f.rows }
+func (f *Function) Aggregates(args int) bool {
+	return f.rows > 0 && (args == f.rows || f.weighs && args == f.rows+1)
+}
 
 // Columns is how many leading arguments are whole columns of one sheet.
 func (f *Function) Columns() int { return f.columns }
@@ -137,6 +140,9 @@ func (f *Function) Fits(whole []bool) bool {
 func (f *Function) Misfit(given int) string {
 	rest := given - f.columns
 	switch {
+	case f.weighs:
+		return fmt.Sprintf("%s takes %s over the rows of one sheet and may have a weight, here %s", f.Name,
+			words.Counted(f.rows, "expression"), areHere(given))
 	case f.rows > 0 && f.most == 0:
 		return fmt.Sprintf("%s takes %s over the rows of one sheet", f.Name, words.Counted(f.rows, "expression"))
 	case f.Picks && (rest < f.least || rest > f.most+1):

@@ -5,9 +5,10 @@
 // The unknowns are found by Newton's method on the derivatives of the tape,
 // with steps that are shortened where they lead away and kept inside the range
 // of each unknown. A run over many cases starts from the solution found last,
-// so that a case costs little more than one step. The first cases are searched
-// over the whole range besides, since a second solution would make the answer a
-// matter of luck.
+// so that a case costs little more than one step. The first cases are looked
+// over besides, since a second solution would make the answer a matter of luck:
+// a coarse look at the whole range, and a close one where it finds more than a
+// single crossing.
 //
 // Where F(x, a) = 0, dx/da = -(∂F/∂x)⁻¹ ∂F/∂a (the implicit function theorem,
 // as in NIST DLMF 1.5(iii)); this is what carries spreads through unknowns.
@@ -15,6 +16,7 @@ package implicit
 
 import (
 	"math"
+	"slices"
 	"sync"
 
 	"gonum.org/v1/gonum/mat"
@@ -24,7 +26,8 @@ import (
 )
 
 const (
-	searched   = 1000 // cases that are searched over the whole range
+	searched   = 250  // cases that are looked over in the whole range
+	coarse     = 128  // places of a coarse look
 	remembered = 1024 // solutions that are kept: more than the cases in flight
 	mostSteps  = 60
 	mostHalves = 40
@@ -37,9 +40,10 @@ const (
 type System struct {
 	lo, hi  []float64 // ranges of the unknowns, SI
 	pairs   int
-	program *tape.Program
-	partial [][]int // by pair and input, unknowns first: the place of the derivative in the outputs, -1 if it is 0
-	workers sync.Pool
+	partial [][]int   // by pair and input, unknowns first: the place of the derivative in the outputs, -1 if it is 0
+	sides   sync.Pool // workers that compute the sides alone,
+	steps   sync.Pool // and their derivatives by the unknowns,
+	all     sync.Pool // and those by the arguments too
 
 	mu    sync.Mutex
 	known map[uint64]*Solution
@@ -53,11 +57,13 @@ type Solution struct {
 	args []float64
 
 	X      []float64   // the unknowns; nil if they were not found
-	Slopes [][]float64 // by unknown and argument: how the unknown moves with it
 	Others [][]float64 // further solutions, if the range was searched
 	Best   []float64   // without a solution: where the sides come closest
 	Left   []float64   // there
 	Right  []float64
+
+	once   sync.Once
+	slopes [][]float64 // see System.Slopes
 }
 
 // New prepares a system. t must be the system's own tape; unknowns and args are
@@ -79,19 +85,38 @@ func New(t *tape.Tape, unknowns, args []tape.Register, pairs [][2]tape.Register,
 		seeds[r], place[r] = one, k
 	}
 	d := tape.Differentiate(t, seeds, gaps)
-	for _, gap := range gaps {
+	terms := make([]map[int]tape.Register, len(gaps))
+	for i, gap := range gaps {
+		terms[i] = map[int]tape.Register{}
 		row := make([]int, len(inputs))
 		for k := range row {
 			row[k] = -1
 		}
 		for _, term := range d.Terms[gap] {
-			row[place[term.Input]] = len(outputs)
-			outputs = append(outputs, term.Part)
+			terms[i][place[term.Input]] = term.Part
 		}
 		s.partial = append(s.partial, row)
 	}
-	s.program = tape.NewProgram(t, inputs, outputs, t.Once(nil))
-	s.workers.New = func() any { return s.program.NewWorker() }
+	values := t.Once(nil)
+	workers := func(pool *sync.Pool, outputs []tape.Register) {
+		p := tape.NewProgram(t, inputs, slices.Clone(outputs), values)
+		pool.New = func() any { return p.NewWorker() }
+	}
+	workers(&s.sides, outputs)
+	take := func(from, to int) {
+		for i := range gaps {
+			for k := from; k < to; k++ {
+				if part, ok := terms[i][k]; ok {
+					s.partial[i][k] = len(outputs)
+					outputs = append(outputs, part)
+				}
+			}
+		}
+	}
+	take(0, len(unknowns))
+	workers(&s.steps, outputs)
+	take(len(unknowns), len(inputs))
+	workers(&s.all, outputs)
 	return s
 }
 
@@ -107,9 +132,9 @@ func (s *System) Solve(args []float64) *Solution {
 	s.solve++
 	s.mu.Unlock()
 
-	w := s.workers.Get().(*tape.Worker)
+	w := s.steps.Get().(*tape.Worker)
 	found := s.find(w, args, from, search)
-	s.workers.Put(w)
+	s.steps.Put(w)
 
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -141,7 +166,10 @@ func (s *System) find(w *tape.Worker, args []float64, near *Solution, search boo
 			found.X = x
 		}
 	}
-	if found.X == nil || search {
+	if found.X == nil && !c.computable() {
+		return found
+	}
+	if found.X == nil || search && !c.crossesOnce() {
 		all := c.search()
 		if len(all) > 0 && found.X == nil {
 			found.X = all[0]
@@ -156,8 +184,19 @@ func (s *System) find(w *tape.Worker, args []float64, near *Solution, search boo
 		found.Best, found.Left, found.Right = c.best.x, c.best.left, c.best.right
 		return found
 	}
-	found.Slopes = c.slopes(found.X)
 	return found
+}
+
+// Slopes says, by unknown and argument, how the unknowns of a solution move with
+// the arguments. Cases that are only sampled never ask.
+func (s *System) Slopes(found *Solution) [][]float64 {
+	found.once.Do(func() {
+		w := s.all.Get().(*tape.Worker)
+		c := &attempt{System: s, w: w, args: found.args}
+		found.slopes = c.slopes(found.X)
+		s.all.Put(w)
+	})
+	return found.slopes
 }
 
 // differ reports whether two solutions are two.
@@ -348,22 +387,68 @@ func halton(k, base int) float64 {
 	return x
 }
 
-func (c *attempt) searchLine() [][]float64 {
-	found := root.Find(c.lo[0], c.hi[0], func(x, left, right []float64) {
-		for first := 0; first < len(x); first += tape.BlockSize {
-			n := min(tape.BlockSize, len(x)-first)
-			b := c.w.Run(first, n, func(b *tape.Block) {
-				copy(b.In[0], x[first:first+n])
-				for k, a := range c.args {
-					for i := range n {
-						b.In[1+k][i] = a
-					}
+// both computes the sides of a single pair at many values of a single unknown.
+func (c *attempt) both(x, left, right []float64) {
+	w := c.sides.Get().(*tape.Worker)
+	defer c.sides.Put(w)
+	for first := 0; first < len(x); first += tape.BlockSize {
+		n := min(tape.BlockSize, len(x)-first)
+		b := w.Run(first, n, func(b *tape.Block) {
+			copy(b.In[0], x[first:first+n])
+			for k, a := range c.args {
+				for i := range n {
+					b.In[1+k][i] = a
 				}
-			})
-			copy(left[first:], b.Out[0])
-			copy(right[first:], b.Out[1])
+			}
+		})
+		copy(left[first:], b.Out[0])
+		copy(right[first:], b.Out[1])
+	}
+}
+
+// computable reports whether the sides have values anywhere. Where something
+// that they need is missing they have none.
+func (c *attempt) computable() bool {
+	x := make([]float64, len(c.lo))
+	for k := range coarse {
+		for j := range x {
+			x[j] = c.lo[j] + halton(k+1, primes[j%len(primes)])*(c.hi[j]-c.lo[j])
 		}
-	})
+		if gaps, _ := c.at(x); usable(gaps) {
+			return true
+		}
+	}
+	return false
+}
+
+// crossesOnce reports whether a coarse look over the range of a single unknown
+// shows one crossing and no place besides where the sides come close to another:
+// the gap falls or rises all the way.
+func (c *attempt) crossesOnce() bool {
+	if len(c.lo) > 1 {
+		return false
+	}
+	var x, left, right [coarse]float64
+	for i := range x {
+		x[i] = c.lo[0] + (c.hi[0]-c.lo[0])*float64(i)/(coarse-1)
+	}
+	c.both(x[:], left[:], right[:])
+	rises, falls := false, false
+	for i := range x {
+		gap := left[i] - right[i]
+		if !tape.Usable(gap) {
+			return false
+		}
+		if i > 0 {
+			before := left[i-1] - right[i-1]
+			rises, falls = rises || gap >= before, falls || gap <= before
+		}
+	}
+	return rises != falls
+}
+
+func (c *attempt) searchLine() [][]float64 {
+	found := root.Find(c.lo[0], c.hi[0], c.both)
 	if best := found.Best; best.Usable() {
 		c.at([]float64{best.X})
 	}

@@ -34,8 +34,9 @@ func TestCircle(t *testing.T) {
 					return
 				}
 				byR, byK := 1/math.Sqrt(1+k*k), -r*k/math.Pow(1+k*k, 1.5)
-				if math.Abs(got.Slopes[0][0]-byR) > 1e-9 || math.Abs(got.Slopes[0][1]-byK) > 1e-9*r {
-					t.Errorf("r %v, k %v: slopes %v, expected %v and %v", r, k, got.Slopes[0], byR, byK)
+				slopes := s.Slopes(got)[0]
+				if math.Abs(slopes[0]-byR) > 1e-9 || math.Abs(slopes[1]-byK) > 1e-9*r {
+					t.Errorf("r %v, k %v: slopes %v, expected %v and %v", r, k, slopes, byR, byK)
 					return
 				}
 			}
