@@ -55,8 +55,8 @@ func TestTypeFaults(t *testing.T) {
 		{"frob(bore + 1)", "", "5: no function is named `frob` (`rambook functions` lists them)" + "\n" +
 			"10: cannot add length to a plain number (give the plain number a unit, as in 24*MPa)"},
 		{"max()", "", "5: max needs at least 1 argument, here are 0 (write max(a, b, ... or sheet.column))"},
-		{"slope(curve.pressure, curve.flow, 3)", "",
-			"5: slope takes 2 expressions over the rows of one sheet (write slope(sheet.x, sheet.y))"},
+		{"slope(curve.pressure, curve.flow, 3, 4)", "",
+			"5: slope takes 2 expressions over the rows of one sheet and may have a weight, here are 4 (write slope(sheet.x, sheet.y, weight))"},
 		{"slope(curve.pressure, curve.label)", "L/min/MPa",
 			"27: a number is needed here, not a text (texts can only be compared, with == or !=)"},
 		{"bore > 1*m ? t_oil : rise", "degC", "18: the two arms of ? : are a temperature point and a temperature difference (a quantity in K is a difference; give a temperature in its own row in degC)"},

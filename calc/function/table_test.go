@@ -148,7 +148,8 @@ func TestFits(t *testing.T) {
 		{"interp", "cc", "interp takes 3 arguments and may have a condition, here are 2"},
 		{"interp", "ncc", "interp needs whole columns and single values where its definition shows them"},
 		{"interp", "ccc", "interp needs whole columns and single values where its definition shows them"},
-		{"slope", "cc", ""}, {"slope", "ccn", "slope takes 2 expressions over the rows of one sheet"},
+		{"slope", "cc", ""}, {"slope", "ccn", ""},
+		{"slope", "ccnn", "slope takes 2 expressions over the rows of one sheet and may have a weight, here are 4"},
 		{"interp2", "cccnn", ""}, {"interp2", "cccnnn", ""},
 		{"interp2", "cccn", "interp2 takes 5 arguments and may have a condition, here are 4"},
 	} {
