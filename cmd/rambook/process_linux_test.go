@@ -89,12 +89,14 @@ func others(t *testing.T, dir, sheet string) []string {
 	return names
 }
 
-// TestSetKilled kills `set` 1,000 times at random moments of its life. The file is the old or the new one each time,
+// TestSetKilled kills `set` many times (with RAMBOOK_LONG=1, 1,000) at random moments of its life. The file is the old or the new one each time,
 // whatever was left beside it is no sheet, and no lock outlives its program.
 func TestSetKilled(t *testing.T) {
-	kills := 1000
+	kills := 200
 	if testing.Short() {
 		kills = 100
+	} else if os.Getenv("RAMBOOK_LONG") != "" {
+		kills = 1000
 	}
 	file := func(setting int) string {
 		return fmt.Sprintf("\ufeffname,entry,unit\r\n# as found\r\nsetting,%d,MPa\r\nforce,=setting*2*pi/4*(160*mm)^2,kN\r\n", setting)
@@ -151,9 +153,11 @@ func TestSetKilled(t *testing.T) {
 // moments of its life: whoever reads the notebook next finds in the sheet what
 // the last line of the logbook tells.
 func TestLogbookKilled(t *testing.T) {
-	kills := 1000
+	kills := 150
 	if testing.Short() {
 		kills = 60
+	} else if os.Getenv("RAMBOOK_LONG") != "" {
+		kills = 1000
 	}
 	dir := notebook(t, "force.csv\nname,entry,unit\nsetting,0,MPa\nforce,setting*2*pi/4*(160*mm)^2,kN\n")
 	logbook := filepath.Join(dir, "logbook.csv")
@@ -205,9 +209,11 @@ func TestLogbookKilled(t *testing.T) {
 // TestRenameKilled kills `rename`, which changes several files, at random moments of its life. Whatever the moment, the
 // next program that reads the notebook finds one name in all of them.
 func TestRenameKilled(t *testing.T) {
-	kills := 300
+	kills := 80
 	if testing.Short() {
 		kills = 60
+	} else if os.Getenv("RAMBOOK_LONG") != "" {
+		kills = 300
 	}
 	names := [2]string{"setting", "relief_setting"}
 	sheets := func(name string) map[string]string {

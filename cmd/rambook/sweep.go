@@ -28,7 +28,7 @@ func (sweepCommand) Help() string {
 		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve mypress\n" +
 		"  rambook sweep --over \"bore = 150, 160, 170 mm\" --over \"setting = 15 to 25 in 4 steps MPa\" --show force\n" +
 		"  rambook sweep --over \"setting = 15 to 25 in 4 steps MPa\" --show \"force in ustonf,share = force/gross_force in %\" mypress\n" +
-		"  rambook sweep --over \"setting = 5 to 25 in 100000 steps\" --show force -o force.csv\n" +
+		"  rambook sweep --over \"setting = 5 to 25 in 10000 steps\" --show force -o force.csv\n" +
 		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve --plot mypress\n" +
 		"  rambook sweep --over \"setting = 5 to 25 in 40 steps MPa\" --show force,reserve -o force.svg mypress"
 }

@@ -134,7 +134,7 @@ func BenchmarkSweepRows(b *testing.B) {
 	if len(problems) > 0 {
 		b.Fatal(problems)
 	}
-	sweep, problems := model.Sweep([]string{"setting = 20 to 28 in 9999 steps MPa"}, []string{"force", "reserve"})
+	sweep, problems := model.Sweep([]string{"setting = 20 to 28 in 1999 steps MPa"}, []string{"force", "reserve"})
 	if len(problems) > 0 {
 		b.Fatal(problems)
 	}
