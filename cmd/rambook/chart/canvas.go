@@ -5,7 +5,6 @@ import (
 	"strings"
 	"sync"
 
-	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/opentype"
@@ -30,7 +29,9 @@ type stroke struct {
 	dashes []float64 // lengths of dash and gap in turn, nil for a whole line
 }
 
-// weight is one of the two fonts that figures are written in.
+// weight is how thick a text is written. A second font for the few bold words of
+// a figure would be a fortieth of the program, so a picture of dots writes them
+// twice, a little apart.
 type weight uint8
 
 const (
@@ -38,24 +39,26 @@ const (
 	bold
 )
 
-// fonts are parsed when the first figure is drawn, since most runs draw none.
-var fonts = [...]func() *opentype.Font{
-	regular: sync.OnceValue(func() *opentype.Font { return parsed(liberationsansregular.TTF) }),
-	bold:    sync.OnceValue(func() *opentype.Font { return parsed(liberationsansbold.TTF) }),
-}
+// The bold letters of a browser are wider than the others by about so much, and
+// those of a picture of dots thicker by so many points.
+const (
+	boldWidth   = 1.08
+	boldStretch = 0.45
+)
 
-func parsed(data []byte) *opentype.Font {
-	f, err := opentype.Parse(data)
+// typeface is parsed when the first figure is drawn, since most runs draw none.
+var typeface = sync.OnceValue(func() *opentype.Font {
+	f, err := opentype.Parse(liberationsansregular.TTF)
 	if err != nil {
 		panic(err) // it is a part of the program
 	}
 	return f
-}
+})
 
-// face is a font at so many times its size in a figure. It is not safe for use
+// face is the font at so many times its size in a figure. It is not safe for use
 // by several goroutines.
-func (w weight) face(scale float64) font.Face {
-	f, err := opentype.NewFace(fonts[w](), &opentype.FaceOptions{Size: fontSize * scale, DPI: 72,
+func face(scale float64) font.Face {
+	f, err := opentype.NewFace(typeface(), &opentype.FaceOptions{Size: fontSize * scale, DPI: 72,
 		Hinting: font.HintingNone})
 	if err != nil {
 		panic(err) // no size is refused
@@ -67,10 +70,7 @@ func (w weight) face(scale float64) font.Face {
 // font measures in.
 const widthScale = 16
 
-var measuring = [...]func() font.Face{
-	regular: sync.OnceValue(func() font.Face { return regular.face(widthScale) }),
-	bold:    sync.OnceValue(func() font.Face { return bold.face(widthScale) }),
-}
+var measuring = sync.OnceValue(func() font.Face { return face(widthScale) })
 
 var measure sync.Mutex
 
@@ -78,7 +78,11 @@ var measure sync.Mutex
 func (w weight) width(label string) float64 {
 	measure.Lock()
 	defer measure.Unlock()
-	return points(font.MeasureString(measuring[w](), label)) / widthScale
+	size := points(font.MeasureString(measuring(), label)) / widthScale
+	if w == bold {
+		size *= boldWidth
+	}
+	return size
 }
 
 func points(x fixed.Int26_6) float64 { return float64(x) / 64 }

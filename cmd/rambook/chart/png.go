@@ -18,12 +18,9 @@ import (
 func (f *Figure) PNG() ([]byte, error) {
 	const dotsPerInch = 192
 	width, height := f.size(true)
-	c := &dots{scale: dotsPerInch / 72.0}
+	c := &dots{scale: dotsPerInch / 72.0, face: face(dotsPerInch / 72.0)}
 	c.picture = image.NewRGBA(image.Rect(0, 0, int(math.Ceil(width*c.scale)), int(math.Ceil(height*c.scale))))
 	draw.Draw(c.picture, c.picture.Bounds(), image.White, image.Point{}, draw.Src)
-	for w := range c.faces {
-		c.faces[w] = weight(w).face(c.scale)
-	}
 	f.draw(c, true)
 	var out bytes.Buffer
 	if err := png.Encode(&out, c.picture); err != nil {
@@ -36,7 +33,7 @@ func (f *Figure) PNG() ([]byte, error) {
 type dots struct {
 	picture *image.RGBA
 	scale   float64 // pixels in a point
-	faces   [len(fonts)]font.Face
+	face    font.Face
 	shape   vector.Rasterizer
 }
 
@@ -179,9 +176,15 @@ func (c *dots) ring(centre place, radius float64, s stroke) {
 }
 
 func (c *dots) text(at place, w weight, of colour, label string) {
-	drawer := font.Drawer{
-		Dst: c.picture, Src: image.NewUniform(of.onWhite), Face: c.faces[w],
-		Dot: fixed.Point26_6{X: fixed.Int26_6(at.x * c.scale * 64), Y: fixed.Int26_6(at.y * c.scale * 64)},
+	write := func(x float64) {
+		drawer := font.Drawer{
+			Dst: c.picture, Src: image.NewUniform(of.onWhite), Face: c.face,
+			Dot: fixed.Point26_6{X: fixed.Int26_6(x * c.scale * 64), Y: fixed.Int26_6(at.y * c.scale * 64)},
+		}
+		drawer.DrawString(label)
 	}
-	drawer.DrawString(label)
+	write(at.x)
+	if w == bold {
+		write(at.x + boldStretch)
+	}
 }
