@@ -115,8 +115,10 @@ func boundsOf(starter string, v func(string) float64) []account {
 		bound, of, _ := strings.Cut(pair, "=")
 		list = append(list, is(v, bound, v(of)))
 	}
-	// A scale is read to the nearest line: half a step on either side, rectangular, k = 2.
-	step := func(name string, d float64) account { return is(v, name+".spread", 2*(d/2)/math.Sqrt(3)) }
+	// The gauge of the press is of class 1.6 of 40 MPa, and in steps of 0.5 MPa: both rectangular, k = 2.
+	gauge := func(name string) account {
+		return is(v, name+".spread", 2*math.Hypot(0.016*40e6, 0.5e6/2)/math.Sqrt(3))
+	}
 	switch starter {
 	case "press":
 		opens := v("setting") - v("relief_override")
@@ -129,8 +131,15 @@ func boundsOf(starter string, v func(string) float64) []account {
 			is(v, "back_pressure.low", v("beam_mass")*g/(v("bore_area")-v("rod_area"))),
 			is(v, "pressing_pressure.high", opens), is(v, "job_pressure.high", opens-v("pressing_loss")),
 			is(v, "pressure_after.low", 0.64*v("setting")), is(v, "ram_load.high", v("rated_force")/v("rams")),
-			step("gauge_pressure", 0.5e6), step("pressure_after", 0.5e6), step("pressure_found", 0.5e6),
-			step("gap", 0.02e-3), step("gap_after", 0.02e-3), step("slope", 0.05e-3), step("slope_after", 0.05e-3))
+			gauge("gauge_pressure"), gauge("pressure_after"), gauge("pressure_found"))
+		// A gauge is allowed its class of its span; its scale is read to half a division.
+		for _, name := range strings.Fields("zero_error up_error down_error mean_error") {
+			list = append(list, is(v, name+".low", -0.016*40e6), is(v, name+".high", 0.016*40e6))
+		}
+		list = append(list, is(v, "hysteresis.high", 0.016*40e6))
+		for _, name := range strings.Fields("gauge_zero shown_up shown_down") {
+			list = append(list, is(v, name+".spread", 0.25e6/math.Sqrt(3)))
+		}
 	case "lesson":
 		// Class 1.6 of 40 MPa is ± 0.64 MPa, rectangular, k = 2.
 		list = append(list, is(v, "pressure.spread", 2*0.64e6/math.Sqrt(3)))

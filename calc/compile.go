@@ -102,7 +102,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 
 func newCompiler(book *sheets.Notebook) *compiler {
 	c := &compiler{
-		model: &Model{Book: book, tape: tape.New(), byName: map[string]*Quantity{},
+		model: &Model{Book: book, Source: book, tape: tape.New(), byName: map[string]*Quantity{},
 			text: map[string]float64{}, tables: map[string]*table{},
 			aside: map[string]*Quantity{}, inputs: map[tape.Register]inputKind{},
 			origins: make([]origin, 1)}, // mark 0 is of operations that come from no formula

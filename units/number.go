@@ -20,7 +20,7 @@ type Value struct {
 }
 
 // ParseValue reads what a cell may hold in the place of a number: "25",
-// "2900 psi" with one or more blanks before the unit, or "2026-05-04". The
+// "2900 psi" with one or more blanks before the unit, which % can do without, or "2026-05-04". The
 // decimal mark is a point, and thousands have no mark. Outer blanks do not
 // count, and the minus sign U+2212 is as good as a hyphen.
 func ParseValue(text string) (Value, *problem.Problem) {
@@ -33,6 +33,9 @@ func ParseValue(text string) (Value, *problem.Problem) {
 		return Value{si, index()["date"].unit("date"), true}, nil
 	}
 	number, unit := cut(text, start, end)
+	if sign := end - len("%"); unit == end && sign > start && text[sign] == '%' && BeginsWithNumber(text[start:sign]) {
+		number, unit = sign, sign // a spreadsheet takes the blank out
+	}
 	v, err := parseNumber(text, start, number)
 	if err != nil || unit == end {
 		return Value{Number: v}, err
@@ -59,7 +62,7 @@ func ParseValue(text string) (Value, *problem.Problem) {
 func BeginsWithNumber(text string) bool {
 	start, end := trim(text)
 	word, _ := nextBlank(text, start, end)
-	first := text[start:word]
+	first := strings.TrimSuffix(text[start:word], "%")
 	return isNumber(strings.Replace(first, "−", "-", 2)) || isDateShaped(first)
 }
 

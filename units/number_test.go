@@ -63,7 +63,6 @@ var numberProblems = []wanted{
 
 	// A unit without a blank.
 	{"‹2900psi›", "`2900psi` is not a number", "put a blank before the unit: write `2900 psi`"},
-	{"‹−5%›", "`−5%` is not a number", "put a blank before the unit: write `-5 %`"},
 	{"‹20°C›", "`20°C` is not a number", "put a blank before the unit: write `20 °C`"},
 	{"‹12h›", "`12h` is not a number", "put a blank before the unit: write `12 h`"},
 	{"‹30L/min›", "`30L/min` is not a number", "put a blank before the unit: write `30 L/min`"},

@@ -22,7 +22,7 @@ func (f notebookFlags) crossed(model *calc.Model, first, second string) (*calc.M
 	if sheet == nil {
 		return nil, refused(model, problems)
 	}
-	book := *model.Book
+	book := *model.Source
 	book.Sheets = append(slices.Clone(book.Sheets), sheet)
 	wider, problems := calc.Compile(&book, calc.Options{Sets: f.Set, Today: time.Now()})
 	if len(problems) > 0 {

@@ -57,7 +57,7 @@ func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string
 	if len(problems) > 0 {
 		return nil, nil, wrong(problems...)
 	}
-	book := *model.Book
+	book := *model.Source
 	book.Sheets = append(slices.Clone(book.Sheets), sheet)
 	wider, problems := calc.Compile(&book, calc.Options{Sets: f.Set, Aside: aside, Today: time.Now()})
 	if len(problems) > 0 {
