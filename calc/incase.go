@@ -49,8 +49,11 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 		return nil
 	}
 	for _, g := range cs.given {
+		r := row(g.quantity)
+		if r == nil { // what a cycle gives for its phases has no row; the readings made of it follow
+			continue
+		}
 		if v := g.column.values[at]; !tape.IsMissing(v) {
-			r := row(g.quantity)
 			r.Entry.Text = m.caseText(cs.sheet, g.column, at, g.unit)
 			if cell := cs.sheet.Cases[at].Cells[g.column.index]; !cell.Blank() && !IsRuns(cell.Text) { // as it was typed
 				r.Entry.Text = withUnit(cell.Text, g.unit)

@@ -154,6 +154,17 @@ func TestRecorderLog(t *testing.T) {
 			}
 		}
 	}
+	// One cycle by itself: what was read in it stands in the rows, and no other reading.
+	alone, problems := m.InCase("cycles", "2", Options{})
+	if alone == nil {
+		t.Fatal(told(problems))
+	}
+	own, _ := alone.Check(CheckOptions{})
+	for i, asked := range cycles.Asked {
+		if got, want := own.find(t, asked.Name).Reading, cycles.Cases[1].Values[i].Reading; !near(got, want, 1e-9) {
+			t.Errorf("%s in cycle 2 alone: reading %v, and %v among the others", asked.Name, got, want)
+		}
+	}
 }
 
 // The motion of made logs is known. From 50 Hz to 10 kHz, with noise, what is
