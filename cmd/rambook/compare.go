@@ -85,6 +85,12 @@ func (c *compareCommand) once(s *session) error {
 	if err != nil {
 		return err
 	}
+	return s.finishComparison(model, comparison)
+}
+
+// finishComparison tells what went wrong beside the ranking, and whether a case
+// fails.
+func (s *session) finishComparison(model *calc.Model, comparison *calc.Comparison) error {
 	printWarnings(s.stderr, model.Warnings)
 	printProblems(s.stderr, "", comparison.Failures)
 	if len(comparison.Failures) > 0 || slices.ContainsFunc(comparison.Rows,

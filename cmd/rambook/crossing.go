@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
@@ -22,13 +21,7 @@ func (f notebookFlags) crossed(model *calc.Model, first, second string) (*calc.M
 	if sheet == nil {
 		return nil, refused(model, problems)
 	}
-	book := *model.Source
-	book.Sheets = append(slices.Clone(book.Sheets), sheet)
-	wider, problems := calc.Compile(&book, calc.Options{Sets: f.Set, Today: time.Now()})
-	if len(problems) > 0 {
-		return nil, wrong(problems...)
-	}
-	return wider, nil
+	return f.widened(model, sheet)
 }
 
 // runCrossed compares every case of one sheet in every case of another.
@@ -51,13 +44,7 @@ func (c *compareCommand) runCrossed(s *session, model *calc.Model, opt calc.Comp
 	if err != nil {
 		return err
 	}
-	printWarnings(s.stderr, model.Warnings)
-	printProblems(s.stderr, "", x.Failures)
-	if len(x.Failures) > 0 || slices.ContainsFunc(x.Rows,
-		func(r calc.ComparedCase) bool { return r.Verdict == calc.Fail }) {
-		return errFails
-	}
-	return nil
+	return s.finishComparison(model, x.Comparison)
 }
 
 // crossingView puts a crossing into tables.
@@ -277,18 +264,7 @@ func (c *compareCommand) draw(s *session, model *calc.Model, figure *chart.Figur
 		return problem("there is nothing to draw: two numbers of each case are held against each other",
 			"name both, as in --show price,energy")
 	}
-	if picture := pictureOf(s.output.Output); picture != nil {
-		data, err := picture(figure)
-		s.out.Write(data)
-		return err
-	}
-	if !s.form.Screen {
-		return problem("--plot draws with characters, it cannot go with --format "+s.form.Name,
-			"-o FILE.svg and -o FILE.png make pictures")
-	}
-	figure.Title = c.title(model)
-	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Height: s.height(), Colour: s.colour()}))
-	return nil
+	return s.showFigure(c.title(model), figure)
 }
 
 // comparisonFigure holds the first two numbers of each case against each other: what

@@ -57,6 +57,18 @@ func (f notebookFlags) loadAround(names ...string) (*calc.Model, error) {
 	return model, nil
 }
 
+// widened compiles the notebook of a model anew with one sheet more, and with
+// these formulas set aside.
+func (f notebookFlags) widened(model *calc.Model, sheet *sheets.Sheet, aside ...string) (*calc.Model, error) {
+	book := *model.Source
+	book.Sheets = append(slices.Clone(book.Sheets), sheet)
+	wider, problems := calc.Compile(&book, calc.Options{Sets: f.Set, Aside: aside, Today: time.Now()})
+	if len(problems) > 0 {
+		return nil, wrong(problems...)
+	}
+	return wider, nil
+}
+
 // loadAround is that of notebookFlags, in the case that was named.
 func (f caseFlags) loadAround(names ...string) (*calc.Model, error) {
 	if f.Case == "" {
@@ -85,15 +97,10 @@ func (f caseFlags) check(sampling sampleFlags) (*calc.Model, *calc.Report, error
 	if f.Case == "" {
 		return f.notebookFlags.check(sampling)
 	}
-	options, err := sampling.options()
+	model, report, err := checked(f.load, sampling)
 	if err != nil {
 		return nil, nil, err
 	}
-	model, err := f.load()
-	if err != nil {
-		return nil, nil, err
-	}
-	report, _ := model.Check(options) // errors of rows and cases are in the report
 	of, _, _ := calc.SplitCase(f.Case)
 	report.Narrow(slices.DeleteFunc(slices.Clone(model.Book.Sheets),
 		func(s *sheets.Sheet) bool { return s.Kind == sheets.Cases && s.Name == of }))
@@ -139,11 +146,15 @@ func restated(book *sheets.Notebook, system units.System, digits int) (*sheets.N
 
 // check loads the notebook and recalculates all of it.
 func (f notebookFlags) check(sampling sampleFlags) (*calc.Model, *calc.Report, error) {
+	return checked(f.load, sampling)
+}
+
+func checked(load func() (*calc.Model, error), sampling sampleFlags) (*calc.Model, *calc.Report, error) {
 	options, err := sampling.options()
 	if err != nil {
 		return nil, nil, err
 	}
-	model, err := f.load()
+	model, err := load()
 	if err != nil {
 		return nil, nil, err
 	}

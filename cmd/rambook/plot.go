@@ -49,19 +49,28 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 		return problem("no case could be computed, so there is nothing to draw",
 			"the same command without --plot and -o says why")
 	}
-	if picture := pictureOf(s.output.Output); picture != nil {
-		data, err := picture(figure)
-		s.out.Write(data)
+	err = s.showFigure(c.title(model), figure)
+	if pictureOf(s.output.Output) != nil {
 		for _, line := range append([]string{figure.About}, figure.Notes...) {
 			fmt.Fprintln(s.stderr, wrapped(line, s.width(), 0))
 		}
+	}
+	return err
+}
+
+// showFigure makes the picture that -o asks for, or else draws the figure with
+// characters, below its title.
+func (s *session) showFigure(title string, figure *chart.Figure) error {
+	if picture := pictureOf(s.output.Output); picture != nil {
+		data, err := picture(figure)
+		s.out.Write(data)
 		return err
 	}
 	if !s.form.Screen {
 		return problem("--plot draws with characters, it cannot go with --format "+s.form.Name,
 			"-o FILE.svg and -o FILE.png make pictures")
 	}
-	figure.Title = c.title(model)
+	figure.Title = title
 	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Height: s.height(), Colour: s.colour()}))
 	return nil
 }

@@ -80,14 +80,7 @@ func (c *plotCommand) Run(s *session) error {
 	if figure.Empty() {
 		return problem("there is no sample to draw", "`rambook check --only "+sheet.Name+"` shows what the log holds")
 	}
-	if picture := pictureOf(s.output.Output); picture != nil {
-		data, err := picture(figure)
-		s.out.Write(data)
-		return err
-	}
-	figure.Title = c.title(model)
-	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Height: s.height(), Colour: s.colour()}))
-	return nil
+	return s.showFigure(c.title(model), figure)
 }
 
 // timeOf reads a moment in the unit of the log's clock.

@@ -6,7 +6,6 @@ import (
 	"regexp"
 	"slices"
 	"strings"
-	"time"
 
 	"rambook/calc"
 	"rambook/sheets"
@@ -57,13 +56,8 @@ func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string
 	if len(problems) > 0 {
 		return nil, nil, wrong(problems...)
 	}
-	book := *model.Source
-	book.Sheets = append(slices.Clone(book.Sheets), sheet)
-	wider, problems := calc.Compile(&book, calc.Options{Sets: f.Set, Aside: aside, Today: time.Now()})
-	if len(problems) > 0 {
-		return nil, nil, wrong(problems...)
-	}
-	return wider, names, nil
+	wider, err := f.widened(model, sheet, aside...)
+	return wider, names, err
 }
 
 // shownName makes a name of an expression: its words, joined.
