@@ -57,6 +57,7 @@ type Cycle struct {
 	Phases          [][2]float64 // when each phase began and ended
 	Values, Spreads []float64    // one of each aggregate, NaN where there was no sample, or a hole
 	holed           bool
+	hole            Hole // the first one, if it is holed
 }
 
 // Result is all that was found in a log.
@@ -75,7 +76,7 @@ type Result struct {
 	// Holes are the cycles in which a track has no sample for a while where an aggregate
 	// needs it, which is NaN then.
 	Holes     int
-	FirstHole Hole
+	FirstHole Hole // of the first such cycle
 }
 
 // Hole is a stretch of a phase without a sample of a track.
@@ -386,6 +387,9 @@ func (c *Cutter) run(w *Window, to int) {
 func (c *Cutter) finish(end *moment) {
 	c.cycle.End = end.time
 	if c.cycle.holed {
+		if c.result.Holes == 0 {
+			c.result.FirstHole = c.cycle.hole
+		}
 		c.result.Holes++
 	}
 	c.result.Cycles = append(c.result.Cycles, c.cycle)
@@ -437,17 +441,15 @@ func (c *Cutter) end(k int, w *Window, start, end *moment) {
 	}
 	cycle.Phases[k] = [2]float64{start.time, end.time}
 	e := ends{*start, *end, c.rows[k]}
-	holed := false
 	for i := range c.sums {
 		a := &c.plan.Aggregates[i]
 		if a.Phase != k {
 			continue
 		}
 		if track := c.hole(a); track >= 0 {
-			if c.result.Holes == 0 && !holed {
-				c.result.FirstHole = Hole{cycle.Start, k, track}
+			if !cycle.holed {
+				cycle.holed, cycle.hole = true, Hole{cycle.Start, k, track}
 			}
-			holed = true
 			cycle.Values[i], cycle.Spreads[i] = math.NaN(), math.NaN()
 			continue
 		}
@@ -457,7 +459,6 @@ func (c *Cutter) end(k int, w *Window, start, end *moment) {
 		}
 		cycle.Values[i], cycle.Spreads[i] = c.sums[i].finish(a, w, &e, c.noises[k*c.plan.Tracks+track].deviation())
 	}
-	cycle.holed = cycle.holed || holed
 }
 
 // hole gives the track that an aggregate reads and that has a hole in its phase,

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -18,6 +19,11 @@ func below(track int, k float64) Condition {
 
 // cut feeds rows in pieces of some size.
 func cut(p *Plan, rows [][]float64, size int) *Result {
+	return fed(p, rows, size).Result()
+}
+
+// fed is a cutter that has had all rows.
+func fed(p *Plan, rows [][]float64, size int) *Cutter {
 	c := NewCutter(p)
 	w := p.NewWindow()
 	for from := 0; from < len(rows); from += size {
@@ -29,7 +35,7 @@ func cut(p *Plan, rows [][]float64, size int) *Result {
 		}
 		c.Feed(w, n)
 	}
-	return c.Result()
+	return c
 }
 
 // strokes is a plan of two phases by a position: down below 100, up above 300.
@@ -265,6 +271,7 @@ func TestJoinedConditions(t *testing.T) {
 // Whatever the rows, cutting ends, and in any pieces alike.
 func FuzzCut(f *testing.F) {
 	f.Add([]byte{0, 100, 200, 50, 0, 100, 200, 250, 3, 90}, uint8(3), false)
+	f.Add(slices.Repeat([]byte{0, 100, 200, 11, 50, 0, 100, 11, 11, 200, 250, 3, 90}, 8), uint8(30), true)
 	f.Fuzz(func(t *testing.T, data []byte, size uint8, hold bool) {
 		rows := make([][]float64, len(data))
 		now := 0.0
@@ -287,11 +294,12 @@ func FuzzCut(f *testing.F) {
 		}
 		p := strokes(h, Aggregate{Phase: 0, By: Mean, X: 1}, Aggregate{Phase: 1, By: Integral, X: 0, Y: 1},
 			Aggregate{Phase: 1, By: Last, X: 1})
-		a, b := cut(p, rows, 1+int(size)), cut(p, rows, len(rows)+1)
-		if len(rows) > 1+int(size) {
-			a.Step, b.Step = 0, 0 // the median is of the first window
-		}
-		if fmt.Sprint(*a) != fmt.Sprint(*b) && a.Gaps == b.Gaps {
+		pieces, whole := fed(p, rows, 1+int(size)), fed(p, rows, len(rows)+1)
+		a, b := pieces.Result(), whole.Result()
+		// The steps that are usual are learnt from the first window alone, so a first
+		// window of a few rows may take for a gap or a hole what the whole does not.
+		alike := fmt.Sprint(pieces.limit, pieces.holes) == fmt.Sprint(whole.limit, whole.holes)
+		if alike && fmt.Sprint(*a) != fmt.Sprint(*b) {
 			t.Errorf("in pieces of %d: %+v\nat once: %+v", 1+int(size), *a, *b)
 		}
 		for i := range b.Cycles {
