@@ -214,10 +214,10 @@ func TestWriteExamples(t *testing.T) {
 	}
 }
 
-// TestReadmePrograms holds the programs of the README to those that the script
+// TestHelpPrograms holds the programs of the page formats to those that the script
 // programs.txtar runs.
-func TestReadmePrograms(t *testing.T) {
-	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+func TestHelpPrograms(t *testing.T) {
+	page, err := os.ReadFile(filepath.Join("manual", "pages", "08-formats.md"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -226,8 +226,8 @@ func TestReadmePrograms(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, file := range script.Files[:2] {
-		if !strings.Contains(string(readme), "\n"+string(file.Data)+"```\n") {
-			t.Errorf("%s is not in the README", file.Name)
+		if !strings.Contains(string(page), "\n"+string(file.Data)+"```\n") {
+			t.Errorf("%s is not on the page", file.Name)
 		}
 	}
 }

@@ -22,6 +22,7 @@ func rowColumns() []string {
 type setCommand struct {
 	Words []string `arg:"" sep:"none" complete:"quantity" name:"NAME=ENTRY" help:"NAME ENTRY, or any number of NAME=ENTRY, then the notebook's folder if it is not this one. NAME may be NAME.COLUMN or SHEET[CASE].COLUMN; COLUMN of a NAME is entry, reading, use, with, spread, low, high, after or note. ENTRY is a number, a number with a unit, a formula, yes, no, n/a, or nothing."`
 	Sure  bool     `help:"Keep a reading that is far from what is computed."`
+	Blind bool     `help:"Keep the answer of a student, and show nothing that is computed."`
 	entryFlags
 }
 
@@ -55,7 +56,7 @@ func (c *setCommand) Run(s *session) error {
 		return err
 	}
 	r.enters(s, c.entryFlags, func() []sheets.Entry { return logged(settings, r.book) })
-	err = r.changeUnlessDoubted(s, settings, c.Sure, changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
+	err = r.changeUnlessDoubted(s, settings, c.Sure || c.Blind, changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		return write(settings, now, data)
 	})
 	if err != nil {
@@ -65,9 +66,13 @@ func (c *setCommand) Run(s *session) error {
 		one := &settings[i]
 		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, printable(one.String()),
 			shownCell(one.before.Text), shownCell(one.text))
-		s.answerReading(one, r.after)
+		if !c.Blind {
+			s.answerReading(one, r.after)
+		}
 	}
-	r.tell(s, settings)
+	if !c.Blind { // a warning may name the number that is asked for
+		r.tell(s, settings)
+	}
 	return nil
 }
 
