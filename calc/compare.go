@@ -183,6 +183,18 @@ func (a *judgedColumn) limits() (low, high bool) {
 	return a.hasLow() || a.quantity.hasLow(), a.hasHigh() || a.quantity.hasHigh()
 }
 
+// CaseLimits tells which limits hold what a case sheet asks for, or replaces.
+func (m *Model) CaseLimits(sheet *sheets.Sheet, asked *Quantity) (low, high bool) {
+	for _, cs := range m.caseSheets {
+		for _, a := range cs.judged() {
+			if cs.sheet == sheet && a.quantity == asked {
+				return a.limits()
+			}
+		}
+	}
+	return false, false
+}
+
 // better tells from the limits whether more or less is better.
 func (a *judgedColumn) better() int {
 	switch low, high := a.limits(); {

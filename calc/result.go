@@ -101,6 +101,9 @@ type Case struct {
 	// Values are one per column of CaseResult.Asked, and behind them what does not
 	// pass of the limits that no column is for and that depend on what the case changes.
 	Values []Judged
+	// Inputs are what the case puts in place of givens, in column order, but for those
+	// among the Values, which have limits. A sweep of very many cases has none.
+	Inputs []Judged
 
 	lacks map[*Quantity]bool // what it could not be judged by
 }

@@ -44,6 +44,16 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 		samples = m.sampleCases(cs, judged, judgements, seeds, base, opt)
 		outputs = samples.registers(outputs, seeds)
 	}
+	atInputs := len(outputs)
+	if !opt.brief {
+		for _, g := range cs.given {
+			spread, doubted := seeds[g.input()]
+			if !doubted {
+				spread = tape.None
+			}
+			outputs = append(outputs, spread)
+		}
+	}
 	values := t.Continue(base)
 
 	n := len(cs.sheet.Cases)
@@ -70,6 +80,9 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 				var subjects []subject
 				result.Cases[at], subjects, failures[at],
 					warnings[at] = m.judgeCase(cs, judged, judgements, reach{changed, reached, alike}, b, i)
+				if !opt.brief {
+					result.Cases[at].Inputs = m.inputsOf(cs, b, atInputs, i)
+				}
 				warnings[at] = append(warnings[at], probed.judge(i, bent, subjects)...)
 				if samples != nil {
 					samples.take(b, i, subjects)
@@ -110,6 +123,31 @@ func (m *Model) borrowed(cs *caseSheet, base []float64) []*Quantity {
 			slices.ContainsFunc(g.column.values, tape.IsMissing) {
 			list = append(list, g.quantity)
 		}
+	}
+	return list
+}
+
+// inputsOf are what a case of a block puts in place of givens. Their spreads stand
+// behind the outputs before at.
+func (m *Model) inputsOf(cs *caseSheet, b *tape.Block, at, i int) []Judged {
+	var list []Judged
+	for k, g := range cs.given {
+		q, v := g.quantity, g.column.values[b.First+i]
+		if tape.IsMissing(v) || q.IsFormula() || slices.ContainsFunc(cs.judged(),
+			func(a *judgedColumn) bool { return a.quantity == q }) {
+			continue
+		}
+		one := blank(q, g.unit)
+		if q.IsText() {
+			one.Text = m.texts[int(v)]
+			list = append(list, one)
+			continue
+		}
+		one.Value = g.column.exact(b.First+i, g.unit.FromSI(v))
+		if spread := b.Out[at+k]; spread != nil && tape.Usable(spread[i]) {
+			one.Spread = g.spread.exact(spreadIn(g.unit, spread[i]))
+		}
+		list = append(list, one)
 	}
 	return list
 }

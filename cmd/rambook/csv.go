@@ -65,6 +65,9 @@ func longTable(r *calc.Report) table.Table {
 	for _, result := range r.Cases {
 		for i := range result.Cases {
 			c := &result.Cases[i]
+			for k := range c.Inputs {
+				add(result.Sheet.Name, c.Name, c.Began, &c.Inputs[k])
+			}
 			for k := range c.Values {
 				add(result.Sheet.Name, c.Name, c.Began, &c.Values[k])
 			}

@@ -107,9 +107,12 @@ func workedLines(step *calc.Step, numbers numberStyle, width int) []string {
 	named := func(text string) string { return wrappedFormula(name+" = "+text, width, indent+2) }
 	line := func(text string) string { return strings.Repeat(" ", len(name)) + named(text)[len(name):] }
 	result := valueText(step, numbers)
-	if len(step.Needs) > 0 {
+	switch {
+	case len(step.Needs) > 0:
 		result = "open, needs " + listed(names(step.Needs), 3)
-	} else {
+	case result == "" && (step.State == calc.ByCase || step.State == calc.Absent):
+		result = step.State.String()
+	default:
 		result = beside(plusMinus(result, numbers.spreadOn(step.Unit, step.Value, step.Spread)), step.Unit)
 	}
 	return []string{named(table.Visible(step.Formula)), line(table.Visible(step.Filled)), line(result)}

@@ -108,6 +108,7 @@ type jsonCase struct {
 	Case    string               `json:"case"`
 	Start   any                  `json:"start,omitempty"`
 	Verdict string               `json:"verdict,omitempty"`
+	Inputs  map[string]jsonValue `json:"inputs,omitempty"`
 	Values  map[string]jsonValue `json:"values"`
 }
 
@@ -147,7 +148,8 @@ func (report jsonReport) WriteJSON(w io.Writer) error {
 	o.list("cases", func(yield func(any)) {
 		for _, result := range r.Cases {
 			for _, c := range result.Cases {
-				yield(jsonCase{result.Sheet.Name, c.Name, jsonStart(&c), c.Verdict.String(), newJSONValues(c.Values)})
+				yield(jsonCase{result.Sheet.Name, c.Name, jsonStart(&c), c.Verdict.String(),
+					newJSONValues(c.Inputs), newJSONValues(c.Values)})
 			}
 		}
 	})

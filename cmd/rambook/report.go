@@ -221,7 +221,8 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 		layout.stillToMeasure(r),
 		notOnThisMachine(model, r),
 		layout.round(model, r),
-		layout.sheetChapter("Sheets", model.Book, r),
+		layout.sheetChapter("Sheets", model, r),
+		layout.rankings(model, r),
 		derivations(layout.numbers, steps),
 		remarks(r),
 		{Title: "How to read this page", Lead: readingGuide},
@@ -396,9 +397,16 @@ func (s screen) stillToMeasure(r *calc.Report) chapter {
 }
 
 // sheetChapter holds the tables of all sheets, case sheets among them.
-func (s screen) sheetChapter(title string, book *sheets.Notebook, r *calc.Report) chapter {
+func (s screen) sheetChapter(title string, model *calc.Model, r *calc.Report) chapter {
 	c := chapter{Title: title}
-	c.addTables(s.sheetTables(book, r)...)
+	for _, t := range s.sheetTables(model.Book, r) {
+		for _, result := range r.Cases {
+			if result.Sheet.Name == t.Title && len(result.Cases) > 0 {
+				c.addTables(s.inputTable(model, result))
+			}
+		}
+		c.addTables(t)
+	}
 	return c
 }
 

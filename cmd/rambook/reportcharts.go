@@ -24,6 +24,8 @@ func (s screen) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (ch
 	if err != nil {
 		return c, err
 	}
+	left, why := s.leftOver(model, r)
+	figures, c.Lead = append(figures, left...), append(c.Lead, why...)
 	logged, err := s.loggedFigures(model, r)
 	if err != nil {
 		return c, err

@@ -1,0 +1,139 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/sheets/table"
+	"rambook/units"
+)
+
+// inputTable is what the cases of a sheet put in place of givens, and when each
+// was.
+func (s screen) inputTable(model *calc.Model, result calc.CaseResult) table.Table {
+	t := table.Table{Title: result.Sheet.Name + ": what is given"}
+	cases := result.Cases[:s.cut(&t, len(result.Cases))]
+	keys, dates := make([]string, len(cases)), make([]string, len(cases))
+	date := model.DateColumn(result.Sheet)
+	dated := slices.IndexFunc(result.Sheet.Columns, func(c sheets.Column) bool { return c.Name.Text == date })
+	var heads []string
+	cells, align := map[string][]string{}, map[string]table.Align{}
+	for i, c := range cases {
+		t.Rows = append(t.Rows, table.Row{Heading: printable(c.Row.Heading)})
+		keys[i] = printable(c.Name)
+		if dated >= 0 && dated < len(c.Row.Cells) {
+			dates[i] = printable(c.Row.Cells[dated].Text)
+		}
+		for k := range c.Inputs {
+			j := &c.Inputs[k]
+			if j.Quantity.Name == date {
+				continue
+			}
+			head := headerBelow(j.Quantity.Name, j.Unit)
+			if cells[head] == nil {
+				heads, cells[head] = append(heads, head), make([]string, len(cases))
+				if align[head] = table.Decimal; j.Unit.Kind == units.Text {
+					align[head] = table.Left
+				}
+			}
+			cells[head][i] = plusMinus(s.value(j), s.spread(j))
+		}
+	}
+	if len(heads) == 0 {
+		return table.Table{}
+	}
+	s.addColumn(&t, result.Sheet.Key.Text, table.Left, keys)
+	if slices.ContainsFunc(dates, func(text string) bool { return text != "" }) {
+		s.addColumn(&t, date, table.Left, dates)
+	}
+	for _, head := range heads {
+		s.addColumn(&t, head, align[head], cells[head])
+	}
+	return t
+}
+
+// leftOver are the figures of the case sheets that a notebook's own choice of
+// charts leaves out: what the first limit holds in each. Of which sheets nothing
+// is known yet that could be drawn is told in words.
+func (s screen) leftOver(model *calc.Model, r *calc.Report) (figures []*figurePart, why []string) {
+	var blank []string
+	for _, result := range r.Cases {
+		drawn := slices.ContainsFunc(model.Charts, func(ch *calc.Chart) bool {
+			return slices.ContainsFunc(ch.Lines, func(l calc.ChartLine) bool { return l.Sheet == result.Sheet })
+		})
+		limited, known := false, false
+		for i, asked := range result.Asked {
+			if low, high := model.CaseLimits(result.Sheet, asked); !low && !high {
+				continue
+			}
+			limited = true
+			known = slices.ContainsFunc(result.Cases, func(c calc.Case) bool {
+				value, _, _ := c.Values[i].Subject()
+				return calc.Has(value)
+			})
+			if known {
+				if !drawn && len(model.Charts) > 0 {
+					figures = append(figures, s.casesFigure(result, i))
+				}
+				break
+			}
+		}
+		if limited && !known && !drawn && len(result.Cases) > 0 {
+			blank = append(blank, result.Sheet.Name)
+		}
+	}
+	if len(blank) > 0 {
+		why = []string{fmt.Sprintf("Not drawn, since nothing that a limit holds is known there yet: %s.",
+			listed(blank, len(blank)))}
+	}
+	return figures, why
+}
+
+// rankings put the cases of each sheet in the order of what its first limit says
+// is better. What a sheet of comparisons asks for stands in a chapter of its own,
+// and the cycles of a log are told by their worst.
+func (s screen) rankings(model *calc.Model, r *calc.Report) chapter {
+	c := chapter{Title: "Cases, best first"}
+	for _, result := range r.Cases {
+		if len(result.Cases) < 2 || result.OfCycles() || isCompared(model.Book, result.Sheet.Name) {
+			continue
+		}
+		sheet, twoSided, given := printable(result.Sheet.Name), false, false
+		var ranked *calc.Comparison
+		for _, asked := range result.Asked {
+			low, high := model.CaseLimits(result.Sheet, asked)
+			switch {
+			case !asked.IsFormula():
+				given = given || low || high
+			case low != high && ranked == nil:
+				ranked, _ = model.Compare(result.Sheet.Name, calc.CompareOptions{By: asked.Name})
+			}
+			twoSided = twoSided || asked.IsFormula() && low && high
+		}
+		switch {
+		case ranked != nil && slices.ContainsFunc(ranked.Rows, func(r calc.ComparedCase) bool { return r.Rank > 0 }):
+			c.addTables(s.comparison(ranked)[0])
+			for _, line := range s.comparisonLines(ranked) {
+				if line != cautions { // which head the page
+					c.Lead = append(c.Lead, sheet+". "+line+".")
+				}
+			}
+		case ranked != nil:
+			c.Lead = append(c.Lead, sheet+": no case has a rank, each one fails or is open.")
+		case twoSided:
+			c.Lead = append(c.Lead, sheet+": limits on both sides do not say whether more or less is better.")
+		case given:
+			c.Lead = append(c.Lead, sheet+": only what is given has limits, and they rank nothing.")
+		}
+	}
+	return c
+}
+
+// isCompared reports whether a sheet of comparisons ranks the cases of a sheet.
+func isCompared(book *sheets.Notebook, name string) bool {
+	return slices.ContainsFunc(book.Sheets, func(s *sheets.Sheet) bool {
+		return slices.ContainsFunc(s.Comparisons, func(row sheets.CompareRow) bool { return row.Compare.Text == name })
+	})
+}
