@@ -59,8 +59,8 @@ type Solution struct {
 
 // Solve finds the values of the given name that make both sides of until
 // equal, as in `force = 900 kN`. between is where to look, as in `5 to 30 MPa`;
-// if it is blank that is the given's low to high, or where it has none a decade
-// below or above its value.
+// or `setting = 5 to 30 MPa`; if it is blank that is the given's low to high, or
+// where it has none a decade below or above its value.
 //
 // A side that is a number without a unit is in the unit of the quantity that
 // the other side names.
@@ -104,7 +104,7 @@ func (m *Model) Solve(name, until, between string) (*Solved, []sheets.Problem) {
 		out.Closest = q.Unit.FromSI(best.X)
 		out.Left.Value, out.Right.Value = out.Left.Unit.FromSI(best.Left), out.Right.Unit.FromSI(best.Right)
 	default:
-		e.explain(q, lo+(hi-lo)/2, out)
+		out.Needs, out.Failure = e.explain(map[tape.Register]float64{q.value: lo + (hi-lo)/2})
 	}
 	return out, nil
 }
@@ -128,24 +128,32 @@ type half struct {
 
 // readEquation reads `LEFT = RIGHT` and adds both sides to a copy of the tape.
 func (m *Model) readEquation(until string) (*equation, []sheets.Problem) {
-	p := inArgument("--until", until)
+	c := m.compiler()
+	e := c.equation(m.tape.Extend(), until)
+	return e, c.problems
+}
+
+// equation adds both sides to a tape of the compiler's model.
+func (c *compiler) equation(t *tape.Tape, until string) *equation {
+	p, m := inArgument("--until", until), c.model
 	at, fault := splitSides(until)
 	if fault != nil {
-		return nil, []sheets.Problem{p.placed(fault)}
+		c.report(p.placed(fault))
+		return nil
 	}
-	c := m.compiler()
-	e := &equation{model: c.model, tape: m.tape.Extend()}
-	l := &lowering{compiler: c, tape: e.tape}
+	e := &equation{model: m, tape: t}
+	l := &lowering{compiler: c, tape: t}
+	before := len(c.problems)
 	texts := [2]piece{part(until, 0, at), part(until, at+1, len(until))}
 	e.left = m.newHalf(p, texts[0])
 	e.right = m.newHalf(p, texts[1])
 	l.half(&e.left, &e.right)
 	l.half(&e.right, &e.left)
-	if len(c.problems) == 0 {
+	if len(c.problems) == before {
 		l.same(p, &e.left, &e.right)
 	}
 	e.shareUnit()
-	return e, c.problems
+	return e
 }
 
 // shareUnit gives an expression the unit of the other side, or a coherent one.
@@ -290,8 +298,12 @@ func (e *equation) dependsOn(m *Model) string {
 // readBetween finds where to look, in SI.
 func (m *Model) readBetween(q *Quantity, between string, base []float64) (lo, hi float64, problems []sheets.Problem) {
 	if strings.TrimSpace(between) != "" {
-		r := &rangeReader{place: inArgument("--between", between), quantity: q}
-		lo, hi, _ = r.readInterval(between)
+		p, text := inArgument("--between", between), between
+		if name, after, found := strings.Cut(between, "="); found && strings.TrimSpace(name) == q.Name {
+			p.skip, text = utf8.RuneCountInString(name)+1, after
+		}
+		r := &rangeReader{place: p, quantity: q}
+		lo, hi, _ = r.readInterval(text)
 		return lo, hi, r.problems
 	}
 	limit := func(r tape.Register) float64 {
@@ -415,16 +427,17 @@ func (m *Model) judgeSolutions(out *Solved) {
 	}
 }
 
-// explain is why the sides cannot be computed.
-func (e *equation) explain(q *Quantity, x float64, out *Solved) {
-	values := e.tape.Once(map[tape.Register]float64{q.value: x})
-	tr := e.model.newTrace(e.tape, values)
+// explain is why the sides cannot be computed with the inputs set: what they
+// need, or what fails.
+func (e *equation) explain(set map[tape.Register]float64) (needs []Need, failure *sheets.Problem) {
+	tr := e.model.newTrace(e.tape, e.tape.Once(set))
 	for _, r := range []tape.Register{e.left.value, e.right.value} {
 		why := tr.explain(r)
-		out.Needs = union(out.Needs, why.needs)
-		if why.failed != tape.None && out.Failure == nil {
+		needs = union(needs, why.needs)
+		if why.failed != tape.None && failure == nil {
 			p := tr.failure(why.failed)
-			out.Failure = &p
+			failure = &p
 		}
 	}
+	return needs, failure
 }

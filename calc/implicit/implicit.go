@@ -199,6 +199,49 @@ func (s *System) Slopes(found *Solution) [][]float64 {
 	return found.slopes
 }
 
+// alike is how near to zero a determinant of derivatives has to be, as a share of
+// what it can be, for the pairs to be one condition.
+const alike = 1e-10
+
+// Dependent reports whether the pairs move together with the unknowns, or one of
+// them does not move at all, wherever one looks: then they cannot fix the
+// unknowns. It is false where the sides cannot be computed.
+func (s *System) Dependent(args []float64) bool {
+	w := s.steps.Get().(*tape.Worker)
+	defer s.steps.Put(w)
+	c := &attempt{System: s, w: w, args: args}
+	n, looked := len(s.lo), false
+	x, slopes := make([]float64, n), mat.NewDense(n, n, nil)
+	for k := range starts {
+		for j := range x {
+			x[j] = s.lo[j] + halton(k+1, primes[j%len(primes)])*(s.hi[j]-s.lo[j])
+		}
+		gaps, out := c.at(x)
+		if !usable(gaps) {
+			continue
+		}
+		sound := true
+		for i := range n {
+			row := make([]float64, n)
+			for j := range row {
+				row[j] = c.derivative(out, i, j) * (s.hi[j] - s.lo[j])
+			}
+			size := mat.Norm(mat.NewVecDense(n, row), 2)
+			sound = sound && tape.Usable(size)
+			for j := range row {
+				slopes.Set(i, j, tape.Divide(row[j], math.Max(size, math.SmallestNonzeroFloat64)))
+			}
+		}
+		if !sound {
+			continue
+		}
+		if looked = true; math.Abs(mat.Det(slopes)) > alike {
+			return false
+		}
+	}
+	return looked
+}
+
 // differ reports whether two solutions are two.
 func (s *System) differ(a, b []float64) bool {
 	for j := range a {

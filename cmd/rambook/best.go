@@ -14,7 +14,7 @@ import (
 
 type bestCommand struct {
 	Givens []string `arg:"" complete:"quantity" name:"given" help:"The givens to choose, and the notebook's folder last. Up to three of them from a range."`
-	Set    []string `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only. Repeatable."`
+	lookFlags
 	Most   string   `xor:"goal" required:"" complete:"quantity" placeholder:"NAME" help:"What there shall be most of."`
 	Least  string   `xor:"goal" required:"" complete:"quantity" placeholder:"NAME" help:"What there shall be least of."`
 	Within []string `sep:"none" placeholder:"\"NAME = RANGE\"" help:"Where to choose a given: A to B UNIT, a list A, B, C UNIT, or SHEET.COLUMN. Default: its low to high. Of a formula A to B UNIT: what it is to keep to beside its limits. Repeatable."`
@@ -31,7 +31,7 @@ func (bestCommand) Help() string {
 
 // Run finds the best choice.
 func (c *bestCommand) Run(s *session) error {
-	flags := notebookFlags{Set: c.Set}
+	flags := notebookFlags{lookFlags: c.lookFlags}
 	names := c.Givens
 	if n := len(names); n > 1 && isNotebookPath(names[n-1]) {
 		flags.Path, names = names[n-1], names[:n-1]

@@ -357,7 +357,7 @@ func (s screen) comparison1(c *chapter, model *calc.Model, sheet *sheets.Sheet, 
 		}
 		compared, tables = comparison, s.comparison(comparison)
 	} else {
-		wider, err := notebookFlags{Set: model.Sets}.crossed(model, row.Compare.Text, row.In.Text)
+		wider, err := notebookFlags{lookFlags: lookFlags{Set: model.Sets}}.crossed(model, row.Compare.Text, row.In.Text)
 		if err != nil {
 			return err
 		}

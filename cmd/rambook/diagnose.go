@@ -48,7 +48,7 @@ func (diagnoseCommand) Help() string {
 
 // Run ranks the suspects.
 func (c *diagnoseCommand) Run(s *session) error {
-	flags := notebookFlags{Path: c.Path, Set: c.Sets}
+	flags := notebookFlags{Path: c.Path, lookFlags: lookFlags{Set: c.Sets}}
 	model, err := flags.load()
 	if err != nil {
 		return err

@@ -30,7 +30,7 @@ func (fitCommand) Help() string {
 
 // Run fits the givens and says how sure they are.
 func (c *fitCommand) Run(s *session) error {
-	flags := notebookFlags{Set: c.Set}
+	flags := notebookFlags{lookFlags: lookFlags{Set: c.Set}}
 	names := c.Givens
 	if n := len(names); n > 1 && isNotebookPath(names[n-1]) {
 		flags.Path, names = names[n-1], names[:n-1]

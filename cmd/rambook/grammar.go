@@ -16,7 +16,7 @@ type grammar struct {
 	Check checkCommand `cmd:"" help:"Recalculate the notebook and judge every answer."`
 
 	Sweep   sweepCommand   `cmd:"" help:"Compute the notebook over a range of one given or of two."`
-	Solve   solveCommand   `cmd:"" help:"Find the value of a given that makes two sides equal."`
+	Solve   solveCommand   `cmd:"" help:"Find the value of a given that makes two sides equal, or of several givens at once."`
 	Best    bestCommand    `cmd:"" help:"Choose givens so that there is most or least of something, within all limits."`
 	Compare compareCommand `cmd:"" help:"Show the cases of a sheet side by side, best first."`
 
@@ -53,7 +53,12 @@ type grammar struct {
 
 // notebookFlags say which notebook is meant and what is changed for this run.
 type notebookFlags struct {
-	Path  string   `arg:"" optional:"" help:"Folder or CSV file. Default: this folder if it holds a notebook, else the built-in press."`
+	Path string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder if it holds a notebook, else the built-in press."`
+	lookFlags
+}
+
+// lookFlags are how a notebook is looked at for this run.
+type lookFlags struct {
 	Units string   `enum:",si,bar,us" default:"" placeholder:"SYSTEM" help:"Show the values in si, bar or us units. Files stay as they are."`
 	Set   []string `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only. Repeatable."`
 }
@@ -61,6 +66,10 @@ type notebookFlags struct {
 // caseFlags are notebookFlags of a command that may look at one case.
 type caseFlags struct {
 	notebookFlags
+	inCaseFlags
+}
+
+type inCaseFlags struct {
 	Case string `sep:"none" placeholder:"SHEET[CASE]" help:"The notebook as it stands in one case of a case sheet: with its givens, readings and limits."`
 }
 

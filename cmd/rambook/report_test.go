@@ -139,7 +139,7 @@ func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 	}
 	for _, point := range []chart.Point{line[0], line[7], line[len(line)-1]} {
 		other, err := notebookFlags{Path: "../../testdata/faults/worn-pump",
-			Set: []string{"setting = " + shortest(point.X) + " MPa"}}.load()
+			lookFlags: lookFlags{Set: []string{"setting = " + shortest(point.X) + " MPa"}}}.load()
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -105,7 +105,7 @@ func expanded(path string) []string {
 
 // check recalculates one notebook and looks at what comes first.
 func (v shopView) check(one *machine, sets []string, options calc.CheckOptions) {
-	model, err := notebookFlags{Path: one.path, Set: sets}.load()
+	model, err := notebookFlags{Path: one.path, lookFlags: lookFlags{Set: sets}}.load()
 	if err == nil {
 		report, problems := model.Check(options)
 		if report == nil {

@@ -13,19 +13,35 @@ import (
 )
 
 type solveCommand struct {
-	Name string `arg:"" complete:"quantity" help:"The given to find a value for."`
-	caseFlags
-	Until   string `required:"" placeholder:"\"SIDE = SIDE\"" help:"What shall be equal. A side is a number with its unit or an expression."`
-	Between string `placeholder:"\"A to B UNIT\"" help:"Where to look. Default: the given's low to high, or a decade below and above its value."`
+	Givens []string `arg:"" complete:"quantity" name:"given" help:"The given to find a value for, and the notebook's folder last. With several conditions as many givens."`
+	lookFlags
+	inCaseFlags
+	Until   []string `required:"" sep:"none" placeholder:"\"SIDE = SIDE\"" help:"What shall be equal. A side is a number with its unit or an expression. Once for each given."`
+	Between []string `sep:"none" placeholder:"\"A to B UNIT\"" help:"Where to look, of several givens \"NAME = A to B UNIT\". Default: the given's low to high, or a decade below and above its value."`
 	watchFlags
 	outputFlags
+
+	Path string `kong:"-"`
+}
+
+// AfterApply tells the notebook from the givens: it stands last, where there are
+// more words than conditions or what is there is a file or a folder.
+func (c *solveCommand) AfterApply(s *session) error {
+	if n := len(c.Givens); n == len(c.Until)+1 || n > 1 && isNotebookPath(c.Givens[n-1]) {
+		c.Path, c.Givens = c.Givens[n-1], c.Givens[:n-1]
+	}
+	for i, name := range c.Givens {
+		c.Givens[i] = strings.TrimSpace(name)
+	}
+	return c.outputFlags.AfterApply(s)
 }
 
 func (solveCommand) Help() string {
 	return "All values in that range are found. The spread of a value comes from the spreads of all other givens. " +
 		"Exit status 1: there is no such value. Example:\n\n" +
 		"  rambook solve setting --until \"force = 900 kN\" mypress\n" +
-		"  rambook solve fill_level --until \"level_down = low_mark\" --between \"200 to 400 mm\""
+		"  rambook solve fill_level --until \"level_down = low_mark\" --between \"200 to 400 mm\"\n" +
+		"  rambook solve setting pump_flow --until \"force = 900 kN\" --until \"approach_speed = 60 mm/s\" mypress"
 }
 
 // Run finds the values and says what the notebook's limits make of each.
@@ -37,18 +53,28 @@ func (c *solveCommand) Run(s *session) error {
 }
 
 func (c *solveCommand) once(s *session) error {
-	model, err := c.loadAround(strings.TrimSpace(c.Name))
+	flags := caseFlags{notebookFlags{c.Path, c.lookFlags}, c.inCaseFlags}
+	model, err := flags.loadAround(c.Givens...)
 	if err != nil {
 		return err
 	}
-	solved, problems := model.Solve(c.Name, c.Until, c.Between)
+	if len(c.Givens) > 1 || len(c.Until) > 1 {
+		return c.together(s, model, flags.title(model))
+	}
+	between := ""
+	if n := len(c.Between); n > 1 {
+		return problem("there are several --between for one given", "")
+	} else if n == 1 {
+		between = c.Between[0]
+	}
+	solved, problems := model.Solve(c.Givens[0], c.Until[0], between)
 	if len(problems) > 0 {
 		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
 	layout := s.screen()
 	err = s.answer(&answer.Answer{
-		Title:  c.title(model),
+		Title:  flags.title(model),
 		Page:   func() []table.Table { return []table.Table{layout.sentences(2, layout.solvedLines(solved)...)} },
 		Rows:   func() table.Table { return layout.solutionTable(solved) },
 		Object: func() any { return newJSONSolved(solved) },
@@ -56,11 +82,16 @@ func (c *solveCommand) once(s *session) error {
 	if err != nil || len(solved.Solutions) > 0 {
 		return err
 	}
-	if solved.Failure != nil {
-		printProblems(s.stderr, "", []sheets.Problem{*solved.Failure})
+	return s.tellUnsolved(solved.Failure, layout.solvedLines(solved))
+}
+
+// tellUnsolved ends a search that found nothing.
+func (s *session) tellUnsolved(failure *sheets.Problem, lines []string) error {
+	if failure != nil {
+		printProblems(s.stderr, "", []sheets.Problem{*failure})
 	}
 	if s.form.Exact {
-		fmt.Fprintln(s.stderr, strings.Join(layout.solvedLines(solved), "\n"))
+		fmt.Fprintln(s.stderr, strings.Join(lines, "\n"))
 	}
 	return errFails
 }

@@ -1,0 +1,181 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"rambook/calc"
+	"rambook/cmd/rambook/answer"
+	"rambook/sheets/table"
+	"rambook/units"
+)
+
+// together answers for several givens at once.
+func (c *solveCommand) together(s *session, model *calc.Model, title string) error {
+	solved, problems := model.SolveTogether(c.Givens, c.Until, c.Between)
+	if len(problems) > 0 {
+		return refused(model, problems)
+	}
+	printWarnings(s.stderr, model.Warnings)
+	view := jointView{solved, s.screen()}
+	err := s.answer(&answer.Answer{
+		Title:  title,
+		Page:   func() []table.Table { return []table.Table{view.sentences(2, view.lines()...)} },
+		Rows:   view.rows,
+		Object: func() any { return newJSONTogether(solved) },
+	})
+	if err != nil || len(solved.Solutions) > 0 {
+		return err
+	}
+	return s.tellUnsolved(solved.Failure, view.lines())
+}
+
+// jointView puts the values of several givens into words.
+type jointView struct {
+	*calc.Together
+	screen
+}
+
+// lines are what was found and what the notebook's limits make of it, or how
+// near one comes.
+func (v jointView) lines() []string {
+	var asked []string
+	for _, until := range v.Until {
+		asked = append(asked, printable(strings.TrimSpace(until)))
+	}
+	until := listed(asked, len(asked))
+	if len(v.Solutions) == 0 {
+		return v.unsolvedTogether(until)
+	}
+	var lines []string
+	failing := false
+	if n := len(v.Solutions); n > 1 {
+		lines = append(lines, fmt.Sprintf("%d pairs of values make %s:", n, until))
+		if len(v.Givens) > 2 {
+			lines[0] = fmt.Sprintf("%d sets of values make %s:", n, until)
+		}
+	}
+	for i := range v.Solutions {
+		one := &v.Solutions[i]
+		var values []string
+		for k := range v.Givens {
+			g := &v.Givens[k]
+			values = append(values, g.Quantity.Name+" = "+
+				beside(v.numbers.withSpread(g.Unit, one.Values[k], one.Spreads[k]), g.Unit))
+		}
+		text := listed(values, len(values))
+		if len(v.Solutions) == 1 {
+			text += " make " + until
+		}
+		verdicts, fails := v.verdictsAt(nil, "there", &one.At)
+		lines = append(append(lines, text), verdicts...)
+		failing = failing || fails
+	}
+	if failing {
+		lines = append(lines, cautions)
+	}
+	return lines
+}
+
+// unsolvedTogether says that there are no such values, where the sides come
+// closest, and which range ends there.
+func (v jointView) unsolvedTogether(until string) []string {
+	var within, near, ends, sides []string
+	for k := range v.Givens {
+		g := &v.Givens[k]
+		place := func(x float64) string { return v.numbers.withSpread(g.Unit, x, noSpread) }
+		within = append(within, fmt.Sprintf("%s between %s and %s", g.Quantity.Name,
+			v.numbers.typedOn(g.Unit, g.From, noSpread),
+			beside(v.numbers.typedOn(g.Unit, g.To, noSpread), g.Unit)))
+		if v.Closest == nil {
+			continue
+		}
+		x := v.Closest[k]
+		near = append(near, g.Quantity.Name+" = "+beside(place(x), g.Unit))
+		if edge := 1e-9 * (g.To - g.From); math.Abs(x-g.From) <= edge || math.Abs(x-g.To) <= edge {
+			ends = append(ends, g.Quantity.Name)
+		}
+	}
+	ranges := listed(within, len(within))
+	if v.Closest == nil {
+		line := until + " cannot be computed for any values of " + ranges
+		if len(v.Needs) > 0 {
+			line += "; it needs " + listed(names(v.Needs), mostNames)
+		}
+		return []string{line}
+	}
+	for _, pair := range v.Sides {
+		for _, side := range pair {
+			if _, err := units.ParseValue(side.Text); err != nil { // a number is the same everywhere
+				sides = append(sides, printable(side.Text)+" is "+
+					beside(v.numbers.withSpread(side.Unit, side.Value, noSpread), side.Unit))
+			}
+		}
+	}
+	lines := []string{fmt.Sprintf("No values of %s make %s; the closest found is %s, where %s", ranges, until,
+		listed(near, len(near)), listed(sides, len(sides)))}
+	if len(ends) > 0 {
+		lines = append(lines, listed(ends, len(ends))+map[bool]string{true: " is at the end of its range there",
+			false: " are at the ends of their ranges there"}[len(ends) == 1]+"; --between looks further.")
+	}
+	return lines
+}
+
+// rows hold the solutions for CSV, a row for each given of each.
+func (v jointView) rows() table.Table {
+	t := table.Table{}
+	for _, head := range []string{"solution", "name", "value", "unit", "spread", "verdict"} {
+		t.Columns = append(t.Columns, table.Column{Header: head})
+	}
+	for i, one := range v.Solutions {
+		for k, g := range v.Givens {
+			t.Rows = append(t.Rows, table.Row{Cells: []string{strconv.Itoa(i + 1), g.Quantity.Name,
+				exact(g.Unit, one.Values[k]), g.Unit.Symbol, shortest(one.Spreads[k]), one.At.Verdict.String()}})
+		}
+	}
+	return t
+}
+
+type jsonTogether struct {
+	Givens    []jsonSought `json:"givens"`
+	Until     []string     `json:"until"`
+	Solutions []jsonJoint  `json:"solutions"`
+	Closest   []any        `json:"closest,omitempty"` // without a solution, by given
+}
+
+type jsonSought struct {
+	Name string `json:"name"`
+	Unit string `json:"unit"`
+	Now  any    `json:"now,omitzero"`
+	From any    `json:"from"`
+	To   any    `json:"to"`
+}
+
+// jsonJoint holds a value for each given, in their order.
+type jsonJoint struct {
+	Values  []any  `json:"values"`
+	Spreads []any  `json:"spreads"` // null where there is none
+	Verdict string `json:"verdict,omitempty"`
+}
+
+func newJSONTogether(solved *calc.Together) jsonTogether {
+	out := jsonTogether{Until: solved.Until, Solutions: []jsonJoint{}}
+	for k, g := range solved.Givens {
+		out.Givens = append(out.Givens, jsonSought{g.Quantity.Name, g.Unit.Symbol, jsonNumber(g.Unit, g.Now),
+			jsonNumber(g.Unit, g.From), jsonNumber(g.Unit, g.To)})
+		if solved.Closest != nil {
+			out.Closest = append(out.Closest, jsonNumber(g.Unit, solved.Closest[k]))
+		}
+	}
+	for _, one := range solved.Solutions {
+		j := jsonJoint{Verdict: one.At.Verdict.String()}
+		for k, g := range solved.Givens {
+			j.Values, j.Spreads = append(j.Values, jsonNumber(g.Unit, one.Values[k])),
+				append(j.Spreads, plain(one.Spreads[k]))
+		}
+		out.Solutions = append(out.Solutions, j)
+	}
+	return out
+}
