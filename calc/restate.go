@@ -8,11 +8,12 @@ import (
 // Restate finds the new texts of all cells that say the same in another system
 // of units: the units of rows and columns, and the numbers that stand in them.
 // Formulas, numbers with a unit of their own and shares in % mean the same as
-// before and stay. Of digits > 0 every number is rounded to so many significant
+// before and stay, and so do logs, whose headers state their units, and sheets
+// that are set aside. Of digits > 0 every number is rounded to so many significant
 // ones; else the values are the same. A cell that cannot be read stays too.
 func Restate(book *sheets.Notebook, system units.System, digits int) []CellEdit {
 	r := &restating{system: system, digits: digits, units: map[string]units.Unit{}}
-	for _, s := range append(book.Sheets[:len(book.Sheets):len(book.Sheets)], book.Aside...) {
+	for _, s := range book.Sheets {
 		for i := range s.Rows {
 			if u, err := units.Parse(s.Rows[i].Unit.Text); err == nil {
 				r.units[s.Rows[i].Name.Text] = u
@@ -31,6 +32,14 @@ func Restate(book *sheets.Notebook, system units.System, digits int) []CellEdit 
 			row := &s.Suspects[i]
 			r.between(row.Suspect.Text, row.Unit, row.From, row.To)
 		}
+		for i := range s.Unknowns {
+			row := &s.Unknowns[i]
+			r.between(row.Unknown.Text, row.Unit, row.From, row.To)
+			r.until(row.Until)
+		}
+		for i := range s.Charts {
+			r.place(&s.Charts[i])
+		}
 	}
 	return r.edits
 }
@@ -39,7 +48,7 @@ func Restate(book *sheets.Notebook, system units.System, digits int) []CellEdit 
 type restating struct {
 	system units.System
 	digits int
-	units  map[string]units.Unit // of the quantities, as they are
+	units  map[string]units.Unit // of the quantities whose rows are restated, as they are
 	sheet  *sheets.Sheet
 	edits  []CellEdit
 }
@@ -145,5 +154,48 @@ func (r *restating) between(name string, unit, from, to sheets.Cell) {
 	if was, is, changes := r.unit(unit, r.units[name]); changes {
 		r.number(from, was, is, false)
 		r.number(to, was, is, false)
+	}
+}
+
+// until edits a bare number that an unknown is looked for by: it is in the unit
+// of the quantity on the other side.
+func (r *restating) until(cell sheets.Cell) {
+	at, fault := splitSides(cell.Text)
+	if cell.Blank() || fault != nil {
+		return
+	}
+	left, right := part(cell.Text, 0, at), part(cell.Text, at+1, len(cell.Text))
+	from, named := r.units[left.text]
+	number := right.text
+	if !named {
+		if from, named = r.units[right.text]; !named {
+			return
+		}
+		number = left.text
+	}
+	restated, changes := r.text(number, from, from.In(r.system), false)
+	switch {
+	case !changes || restated == number:
+	case number == right.text:
+		r.edit(cell, left.text+" = "+restated)
+	default:
+		r.edit(cell, restated+" = "+right.text)
+	}
+}
+
+// place edits where a point of a chart lies along it, a number in the unit of the
+// chart's other places.
+func (r *restating) place(row *sheets.ChartRow) {
+	if isName(row.Over.Text) {
+		return
+	}
+	for i := range r.sheet.Charts {
+		other := &r.sheet.Charts[i]
+		if from, named := r.units[other.Over.Text]; named && other.Chart.Text == row.Chart.Text {
+			if to := from.In(r.system); to.Symbol != from.Symbol {
+				r.number(row.Over, from, to, false)
+			}
+			return
+		}
 	}
 }

@@ -187,6 +187,8 @@ func magnitude(s *tape.Spreads, r tape.Register, deep int) tape.Register {
 			return s.Binary(tape.OpDiv, magnitude(s, o.A, deep-1), s.Tape.Unary(tape.Absolute, o.B))
 		case tape.OpNeg:
 			return magnitude(s, o.A, deep-1)
+		case tape.OpMin, tape.OpMax:
+			return s.Binary(tape.OpMax, magnitude(s, o.A, deep-1), magnitude(s, o.B, deep-1))
 		}
 	}
 	return s.Tape.Unary(tape.Absolute, r)

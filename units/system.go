@@ -49,7 +49,7 @@ var inSystems = []struct{ si, bar, us string }{
 	{"kg", "kg", "lb"},
 	{"kW", "kW", "hp_mech"},
 	{"kJ", "kJ", "Btu_IT"},
-	{"J", "J", "lbf*ft"},
+	{"J", "J", "ft*lbf"}, // an energy; a torque is lbf*ft
 	{"degC", "degC", "degF"},
 	{"K", "K", "degR"},
 	{"W/K", "W/K", "Btu_IT/h/degR"},

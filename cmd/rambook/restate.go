@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"math"
 
 	"rambook/calc"
 	"rambook/sheets"
@@ -16,8 +15,8 @@ type restateCommand struct {
 }
 
 func (restateCommand) Help() string {
-	return "Units and numbers of all rows are rewritten: the same values, the same verdicts. Numbers with a unit of their own, formulas and " +
-		"notes stay. Example:\n\n  rambook restate us mypress"
+	return "Units and numbers of all rows are rewritten: the same values, the same verdicts. Numbers with a unit of their own, formulas, " +
+		"notes, logs and what is set aside stay. Example:\n\n  rambook restate us mypress"
 }
 
 // Run rewrites the notebook in other units, and holds the result to what it was.
@@ -77,31 +76,19 @@ func (c *restateCommand) in(s *session, r *revision) error {
 	}
 	fmt.Fprintf(&s.out, "%s restated in %s of %s: the same values, the same verdicts\n", counted(len(edits), "cell"),
 		counted(len(changing), "sheet"), r.path)
+	if n := len(r.book.Aside); n > 0 {
+		fmt.Fprintf(&s.out, "what is set aside keeps its units: %s\n", counted(n, "sheet"))
+	}
 	return nil
 }
-
-// sameValue is how far two values may differ that are the same but for the
-// rounding of their numbers.
-const sameValue = 1e-12
 
 // sameAsBefore refuses a notebook that does not say the same as before.
 func (r *revision) sameAsBefore(after *calc.Report) error {
 	if r.before == nil {
 		return nil
 	}
-	same := func(a, b *calc.Judged) bool {
-		x, y := a.Unit.ToSI(a.Value), b.Unit.ToSI(b.Value)
-		return a.Verdict == b.Verdict && (calc.Has(x) == calc.Has(y)) &&
-			(!calc.Has(x) || math.Abs(x-y) <= sameValue*math.Max(math.Abs(x), 1e-9*scale(a)))
-	}
-	for i := range after.Quantities {
-		if !same(&r.before.Quantities[i], &after.Quantities[i]) {
-			return problem(after.Quantities[i].Quantity.Name+" would not be the same", "nothing was written")
-		}
+	if what := r.model.Different(r.before, after); what != "" {
+		return problem("the restated notebook would not say the same: "+what, "nothing was written")
 	}
 	return nil
 }
-
-// scale is what one of the unit is in SI, beside which a difference of two large
-// numbers may be nothing but their rounding.
-func scale(j *calc.Judged) float64 { return math.Abs(j.Unit.DiffToSI(1)) }

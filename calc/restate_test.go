@@ -1,0 +1,97 @@
+package calc_test
+
+import (
+	"strings"
+	"testing"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// TestRestateKinds restates a notebook with one sheet of every kind that holds
+// numbers, and reads what stands in each cell that changes. 25.4 mm are an inch
+// and 6894.757 Pa a psi (NIST SP 811, Appendix B); 0 degC are 32 degF.
+func TestRestateKinds(t *testing.T) {
+	files := []sheets.StarterFile{
+		{Name: "1-model.csv", Data: []byte("name,entry,example,unit,reading,spread,doubt,low,high\n" +
+			"bore,254,127,mm,,2.54,,25.4,508\n" +
+			"warm,assumed 40 ± 10,,degC,,,,0,100\n" +
+			"own,20 MPa,,mm,,,,,\n" +
+			"height,runs 25.4 50.8,,mm,,,,,\n" +
+			"sought,,,mm,,,,,\n" +
+			"area,pi/4*bore^2,,cm2,6.4516,1 %,2 % of value,,\n" +
+			"share,50,,%,,1,,,\n")},
+		{Name: "2-sought.csv", Data: []byte("unknown,from,to,unit,until,note\n" +
+			"sought,25.4,50.8,,bore = 254,\nheight,2.54,5.08,cm,508 = bore,\n")},
+		{Name: "3-suspects.csv", Data: []byte("suspect,from,to,unit,prior,next_check,note\nbore,127,254,,2,,\nbore,10,20,cm,,,\n")},
+		{Name: "4-list.csv", Data: []byte("item,bore,length,word,area,plain\n:unit,,mm,mm,,\n:spread,2.54,5 %,,,\n" +
+			":low,25.4,,,,\nfirst,127,25.4,about 3,6.4516,5\nsecond,254 mm,,,,\n")},
+		{Name: "5-charts.csv", Data: []byte("chart,label,value,over,as,note\nforce,a,area,bore,,\nforce,b,area,25.4,point,\n" +
+			"other,c,area,25.4,point,\n")},
+		{Name: "6-phases.csv", Data: []byte("phase,log,from,to,for,note\ndown,run,position < 300*mm,position > 3*mm,10 ms,\n")},
+		{Name: "7-ties.csv", Data: []byte("given,with,correlation,note\nbore,warm,0.5,\n")},
+		{Name: "8-compared.csv", Data: []byte("compare,in,by,better,weight,show,where,note\nlist,,area,,,,bore > 3*mm,\n")},
+		{Name: "logbook.csv", Data: []byte("when,who,what,was,is,with,note\n2026-05-04 10:00,A,bore.entry,254,127,,\n")},
+	}
+	book := &sheets.Notebook{Path: "shop"}
+	for _, f := range files {
+		s, problems := sheets.Read(f.Name, f.Data)
+		if len(problems) > 0 {
+			t.Fatal(problems)
+		}
+		book.Sheets = append(book.Sheets, s)
+	}
+	got := map[string]string{}
+	for _, s := range book.Sheets {
+		texts := map[sheets.Cell]string{}
+		for _, e := range calc.Restate(book, units.US, 0) {
+			if e.Sheet == s {
+				texts[e.Cell] = e.Text
+			}
+		}
+		for i := range files {
+			if files[i].Name != s.File {
+				continue
+			}
+			data, err := sheets.ReplaceCells(files[i].Data, texts)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got[s.File] = string(data)
+		}
+	}
+	want := map[string]string{
+		"1-model.csv": "name,entry,example,unit,reading,spread,doubt,low,high\n" +
+			"bore,10,5,inch,,0.1,,1,20\n" +
+			"warm,assumed 104 ± 18,,degF,,,,32,212\n" +
+			"own,20 MPa,,inch,,,,,\n" +
+			"height,runs 1 2,,inch,,,,,\n" +
+			"sought,,,inch,,,,,\n" +
+			"area,pi/4*bore^2,,in2,1,1 %,2 % of value,,\n" +
+			"share,50,,%,,1,,,\n",
+		"2-sought.csv": "unknown,from,to,unit,until,note\nsought,1,2,,bore = 10,\nheight,1,2,inch,20 = bore,\n",
+		"3-suspects.csv": "suspect,from,to,unit,prior,next_check,note\nbore,5,10,,2,,\n" +
+			"bore,3.93700787401575,7.8740157480315,inch,,,\n",
+		"4-list.csv": "item,bore,length,word,area,plain\n:unit,,inch,mm,,\n:spread,0.1,5 %,,,\n" +
+			":low,1,,,,\nfirst,5,1,about 3,1,5\nsecond,254 mm,,,,\n",
+		"5-charts.csv": "chart,label,value,over,as,note\nforce,a,area,bore,,\nforce,b,area,1,point,\n" +
+			"other,c,area,25.4,point,\n",
+	}
+	for i := range files {
+		name, text := files[i].Name, want[files[i].Name]
+		if text == "" {
+			text = string(files[i].Data) // it holds no number in a unit of another cell
+		}
+		if got[name] != text {
+			t.Errorf("%s:\n%s\nexpected\n%s", name, got[name], text)
+		}
+	}
+	// What is set aside keeps its unit, and so does what is in the unit of its rows.
+	book.Aside, book.Sheets = book.Sheets[:1], book.Sheets[1:]
+	for _, e := range calc.Restate(book, units.US, 0) {
+		if e.Sheet.Name == "model" || e.Sheet.Name == "charts" || strings.Contains(e.Cell.Text, "127") {
+			t.Errorf("%s: %s becomes %s", e.Sheet.File, e.Cell.Text, e.Text)
+		}
+	}
+}
