@@ -12,6 +12,7 @@ import (
 	"rambook/cmd/rambook/chart"
 	"rambook/sheets"
 	"rambook/sheets/table"
+	told "rambook/units/problem"
 )
 
 // crossed loads the notebook with the sheet of all cases of one sheet in those of
@@ -316,7 +317,7 @@ func (s screen) comparisonFigure(c *calc.Comparison) *chart.Figure {
 }
 
 // comparisons are the chapter of a report that the sheets of comparisons ask for.
-func (s screen) comparisons(model *calc.Model) (chapter, error) {
+func (s screen) comparisons(how *paperOptions, model *calc.Model) (chapter, error) {
 	c := chapter{Title: "Comparisons"}
 	for _, sheet := range model.Book.Sheets {
 		for i := range sheet.Comparisons {
@@ -324,7 +325,7 @@ func (s screen) comparisons(model *calc.Model) (chapter, error) {
 			if row.Compare.Blank() {
 				continue
 			}
-			if err := s.comparison1(&c, model, sheet, row); err != nil {
+			if err := s.comparison1(how, &c, model, sheet, row); err != nil {
 				return c, err
 			}
 		}
@@ -333,7 +334,8 @@ func (s screen) comparisons(model *calc.Model) (chapter, error) {
 }
 
 // comparison1 does what one row of a sheet of comparisons asks for.
-func (s screen) comparison1(c *chapter, model *calc.Model, sheet *sheets.Sheet, row *sheets.CompareRow) error {
+func (s screen) comparison1(how *paperOptions, c *chapter, model *calc.Model, sheet *sheets.Sheet,
+	row *sheets.CompareRow) error {
 	opt := calc.CompareOptions{By: row.By.Text, Where: row.Where.Text}
 	switch strings.ToLower(row.Better.Text) {
 	case "more", "most":
@@ -342,7 +344,7 @@ func (s screen) comparison1(c *chapter, model *calc.Model, sheet *sheets.Sheet, 
 		opt.Least = true
 	case "":
 	default:
-		return wrong(sheet.Problem(row.Better, 0, len([]rune(row.Better.Text)), "`better` is more or less, or blank",
+		return told.Wrong(sheet.Problem(row.Better, 0, len([]rune(row.Better.Text)), "`better` is more or less, or blank",
 			""))
 	}
 	for name := range strings.FieldsFuncSeq(row.Show.Text, func(r rune) bool { return r == ',' || r == ' ' }) {
@@ -353,17 +355,17 @@ func (s screen) comparison1(c *chapter, model *calc.Model, sheet *sheets.Sheet, 
 	if row.In.Blank() {
 		comparison, problems := model.Compare(row.Compare.Text, opt)
 		if comparison == nil {
-			return wrong(placedAt(sheet, row.Compare, problems)...)
+			return told.Wrong(placedAt(sheet, row.Compare, problems)...)
 		}
 		compared, tables = comparison, s.comparison(comparison)
 	} else {
-		wider, err := notebookFlags{lookFlags: lookFlags{Set: model.Sets}}.crossed(model, row.Compare.Text, row.In.Text)
+		wider, err := how.Crossed(model, row.Compare.Text, row.In.Text)
 		if err != nil {
 			return err
 		}
 		x, problems := wider.CompareCrossed(row.Compare.Text, row.In.Text, row.Weight.Text, opt)
 		if x == nil {
-			return wrong(placedAt(sheet, row.Compare, problems)...)
+			return told.Wrong(placedAt(sheet, row.Compare, problems)...)
 		}
 		compared, tables = x.Comparison, crossingView{x, s}.page()
 	}

@@ -164,7 +164,7 @@ func (r *revision) refuseUnknown(entries []string) error {
 		}
 		if warnings := slices.DeleteFunc(slices.Clone(r.after.Warnings),
 			func(p sheets.Problem) bool { return !ofText(p) }); len(failures) > 0 && len(warnings) > 0 {
-			return &problemsError{problems: failures, warnings: warnings}
+			return &problemsError{Problems: failures, Warnings: warnings}
 		}
 		if i := slices.IndexFunc(failures, ofText); i >= 0 {
 			return wrong(failures[i])

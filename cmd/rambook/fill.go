@@ -544,7 +544,7 @@ func (w *walk) sayWrong(err error) {
 		w.say(4, err.Error())
 		return
 	}
-	for _, p := range known.problems {
+	for _, p := range known.Problems {
 		text := p.Message
 		if p.Hint != "" {
 			text += "; " + p.Hint

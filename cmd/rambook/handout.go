@@ -11,8 +11,8 @@ import (
 
 // newHandout gathers what a class is given on paper: the questions, with what is
 // given and room for each answer; or, as the key, the answers.
-func newHandout(s *session, title string, model *calc.Model, r *calc.Report, key bool) (*page, error) {
-	layout := screen{numbers: s.output.numbers(), width: unbounded}
+func newHandout(how *paperOptions, model *calc.Model, r *calc.Report, key bool) (*page, error) {
+	layout := screen{numbers: how.Numbers, width: unbounded}
 	h := handout{newBlindView(model, r, layout), key}
 	p := &page{
 		Title:    machineName(model, r) + ": questions",
@@ -22,7 +22,7 @@ func newHandout(s *session, title string, model *calc.Model, r *calc.Report, key
 	}
 	if key {
 		p.Title = machineName(model, r) + ": answers"
-		p.Facts = facts(s, title, model, r)
+		p.Facts = facts(how, model, r)
 	}
 	for _, sheet := range model.Book.Sheets {
 		c := chapter{Title: sheet.Name}

@@ -51,15 +51,15 @@ func (c *helpCommand) Run(s *session, parser *kong.Kong) error {
 
 // writePage lays a page out for a screen. Its backquotes stay, since they show
 // where what is to be typed begins and ends.
-func writePage(out *bytes.Buffer, page manual.Page, width int) error {
+func writePage(out *bytes.Buffer, shown manual.Page, width int) error {
 	const indent, bullet = 4, "- "
 	width = min(width, 80) // a longer line is hard to read
 	heading := func(text, line string) {
 		fmt.Fprintf(out, "%s\n%s\n", text, strings.Repeat(line, table.TextWidth(text)))
 	}
-	heading(page.Title, "═")
+	heading(shown.Title, "═")
 	last := manual.Heading
-	for _, block := range page.Blocks() {
+	for _, block := range shown.Blocks() {
 		if block.Kind != manual.Item || last != manual.Item {
 			out.WriteByte('\n')
 		}

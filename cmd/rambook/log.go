@@ -11,6 +11,7 @@ import (
 	"rambook/sheets/log"
 	"rambook/sheets/table"
 	"rambook/units"
+	told "rambook/units/problem"
 	"rambook/units/words"
 )
 
@@ -33,11 +34,11 @@ func summariseLogs(book *sheets.Notebook, only []string) ([]loggedSheet, []sheet
 		}
 		l, problems := log.Open(sheet.File, sheet.Open)
 		if l == nil {
-			return nil, nil, &problemsError{problems: problems}
+			return nil, nil, told.Wrong(problems...)
 		}
 		summary, end, problems := log.Summarise(context.Background(), l)
 		if summary == nil {
-			return nil, nil, &problemsError{problems: problems}
+			return nil, nil, told.Wrong(problems...)
 		}
 		warnings = append(warnings, end.Words(l)...)
 		list = append(list, loggedSheet{sheet, l, summary})

@@ -486,3 +486,45 @@ func standing(rows []sheets.EntryRow) []sheets.EntryRow {
 	slices.Reverse(list)
 	return list
 }
+
+// readInCases lists the last line of the logbook about each cell of a case that
+// was read with a gauge and is as it was entered, in the order of entering.
+func readInCases(book *sheets.Notebook) []readCell {
+	logbook := book.Logbook()
+	if logbook == nil {
+		return nil
+	}
+	var list []readCell
+	known := map[string]bool{}
+	for i := len(logbook.Entries) - 1; i >= 0; i-- {
+		line := logbook.Entries[i]
+		cell, err := readName(line.What.Text)
+		if _, ok := cell.(caseCell); err != nil || !ok || line.With.Blank() || known[line.What.Text] {
+			continue
+		}
+		known[line.What.Text] = true
+		if !line.Is.Blank() && stands(book, line) {
+			at := cell.(caseCell)
+			list = append(list, readCell{at.of, at.key + ": " + at.header(), line})
+		}
+	}
+	slices.Reverse(list)
+	slices.SortStableFunc(list, func(a, b readCell) int {
+		of := func(read readCell) int {
+			return slices.IndexFunc(book.Sheets, func(s *sheets.Sheet) bool { return s.Name == read.Sheet })
+		}
+		return of(a) - of(b)
+	})
+	return list
+}
+
+// changedSince lists what was changed from one thing to another, and was not taken
+// back. A notebook may have no logbook.
+func changedSince(logbook *sheets.Sheet) []sheets.EntryRow {
+	if logbook == nil {
+		return nil
+	}
+	return slices.DeleteFunc(standing(logbook.Entries), func(line sheets.EntryRow) bool {
+		return line.Was.Blank() || line.Is.Blank() || isName(line)
+	})
+}

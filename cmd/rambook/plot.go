@@ -11,6 +11,7 @@ import (
 	"rambook/calc"
 	"rambook/cmd/rambook/chart"
 	"rambook/units"
+	told "rambook/units/problem"
 )
 
 // pictures are the endings of -o that ask for a picture of a sweep.
@@ -37,21 +38,21 @@ func pictureOf(file string) func(*chart.Figure) ([]byte, error) {
 // with characters.
 func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, failures *calc.Failures) error {
 	layout := screen{numbers: s.output.numbers()}
-	figure, err := layout.sweepFigure(sweep, model.Standing(), failures)
+	drawn, err := layout.sweepFigure(sweep, model.Standing(), failures)
 	if err != nil {
 		return err
 	}
-	if n := len(figure.Panels) - mostCurves; n > 0 {
-		figure.Panels = figure.Panels[:mostCurves]
+	if n := len(drawn.Panels) - mostCurves; n > 0 {
+		drawn.Panels = drawn.Panels[:mostCurves]
 		fmt.Fprintf(s.stderr, "%s left out of the figure; --show chooses\n", counted(n, "panel"))
 	}
-	if figure.Empty() {
+	if drawn.Empty() {
 		return problem("no case could be computed, so there is nothing to draw",
 			"the same command without --plot and -o says why")
 	}
-	err = s.showFigure(c.title(model), figure)
+	err = s.showFigure(c.title(model), drawn)
 	if pictureOf(s.output.Output) != nil {
-		for _, line := range append([]string{figure.About}, figure.Notes...) {
+		for _, line := range append([]string{drawn.About}, drawn.Notes...) {
 			fmt.Fprintln(s.stderr, wrapped(line, s.width(), 0))
 		}
 	}
@@ -82,17 +83,19 @@ func (s *session) showFigure(title string, figure *chart.Figure) error {
 func (s screen) sweepFigure(sweep *calc.Sweep, report *calc.Report, failures *calc.Failures) (*chart.Figure, error) {
 	along := slices.IndexFunc(sweep.Over, func(g *calc.Range) bool { return !g.IsText() })
 	if along < 0 {
-		return nil, problem(listed(strings.Split(overNames(sweep), " and "),
-			2)+" is a text, which has no axis to draw it along",
-			"leave out --plot, or sweep a number")
+		return nil, told.Wrong(told.Problem{
+			Message: listed(strings.Split(overNames(sweep), " and "), 2) +
+				" is a text, which has no axis to draw it along",
+			Hint: "leave out --plot, or sweep a number"})
 	}
 	c := curves{over: sweep.Over[along], family: 1}
 	if len(sweep.Over) == 2 { // a text makes the lines, wherever it stands
 		c.second = sweep.Over[1-along]
 		if c.family = c.second.N; c.family > mostCurves {
-			return nil, problem(fmt.Sprintf("%s has %d values, and a figure has room for %d lines",
-				c.second.Quantity.Name, c.family, mostCurves),
-				"the first --over goes along the axis, the second makes the lines")
+			return nil, told.Wrong(told.Problem{
+				Message: fmt.Sprintf("%s has %d values, and a figure has room for %d lines",
+					c.second.Quantity.Name, c.family, mostCurves),
+				Hint: "the first --over goes along the axis, the second makes the lines"})
 		}
 	}
 	c.places = plottedPlaces(c.over)

@@ -12,6 +12,7 @@ import (
 	"rambook/sheets"
 	"rambook/sheets/log"
 	"rambook/units"
+	told "rambook/units/problem"
 	"rambook/units/words"
 )
 
@@ -128,8 +129,8 @@ func (s screen) logFigure(model *calc.Model, r *calc.Report, of loggedSheet, sho
 			for _, col := range l.Columns[1:] {
 				names = append(names, col.Name)
 			}
-			return nil, problem("the log has no column "+words.Quoted(name),
-				words.DidYouMean(name, names, "its columns are "+listed(names, 12)))
+			return nil, told.Wrong(told.Problem{Message: "the log has no column " + words.Quoted(name),
+				Hint: words.DidYouMean(name, names, "its columns are "+listed(names, 12))})
 		}
 		columns = append(columns, i)
 	}
@@ -143,7 +144,7 @@ func (s screen) logFigure(model *calc.Model, r *calc.Report, of loggedSheet, sho
 	columns = columns[:min(len(columns), mostCurves)]
 	curves, end, problems := log.Thin(context.Background(), l, columns, from, to)
 	if end == nil || len(problems) > 0 {
-		return nil, wrong(problems...)
+		return nil, told.Wrong(problems...)
 	}
 	clock := clockUnit(l)
 	figure := &chart.Figure{Title: of.sheet.Name, X: axisOf("time", clock)}
@@ -209,7 +210,7 @@ func (s screen) loggedFigures(model *calc.Model, r *calc.Report) ([]*figurePart,
 		}
 		l, problems := log.Open(sheet.File, sheet.Open)
 		if l == nil {
-			return nil, wrong(problems...)
+			return nil, told.Wrong(problems...)
 		}
 		wanted := []cycleShown{{spans[0].Cycle, "first cycle of " + sheet.Name + ", " + spans[0].Cycle}}
 		if worst := worstCycle(r); worst != nil && worst.Name != spans[0].Cycle {

@@ -10,14 +10,11 @@ import (
 	"rambook/calc"
 	"rambook/sheets"
 	"rambook/sheets/table"
+	told "rambook/units/problem"
 )
 
 // problemsError carries everything that is wrong at once.
-type problemsError struct {
-	problems, warnings []sheets.Problem
-}
-
-func (e *problemsError) Error() string { return e.problems[0].Error() }
+type problemsError = told.All
 
 // problem is an error of the command line itself.
 func problem(message, hint string) error {
@@ -25,11 +22,11 @@ func problem(message, hint string) error {
 }
 
 // wrong is an error that carries these problems.
-func wrong(problems ...sheets.Problem) error { return &problemsError{problems: problems} }
+func wrong(problems ...sheets.Problem) error { return told.Wrong(problems...) }
 
 // refused is an error of a notebook's model, with the warnings that may explain it.
 func refused(model *calc.Model, problems []sheets.Problem) error {
-	return &problemsError{problems: problems, warnings: model.Warnings}
+	return &problemsError{Problems: problems, Warnings: model.Warnings}
 }
 
 // printError shows why there is no answer, for a reader or for a program.
@@ -40,7 +37,7 @@ func printError(w io.Writer, err error, asJSON bool) {
 		if !errors.As(err, &one) {
 			one.Message = err.Error()
 		}
-		all = &problemsError{problems: []sheets.Problem{one}}
+		all = &problemsError{Problems: []sheets.Problem{one}}
 	}
 	if asJSON {
 		encoder := json.NewEncoder(w)
@@ -48,12 +45,12 @@ func printError(w io.Writer, err error, asJSON bool) {
 		_ = encoder.Encode(struct {
 			Problems []jsonProblem `json:"problems"`
 			Warnings []jsonProblem `json:"warnings"`
-		}{jsonProblems(all.problems), jsonProblems(all.warnings)})
+		}{jsonProblems(all.Problems), jsonProblems(all.Warnings)})
 		return
 	}
-	printWarnings(w, all.warnings)
-	printProblems(w, "", all.problems)
-	if n := len(all.problems); n > 1 {
+	printWarnings(w, all.Warnings)
+	printProblems(w, "", all.Problems)
+	if n := len(all.Problems); n > 1 {
 		fmt.Fprintf(w, "%d problems\n", n)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
@@ -50,7 +51,7 @@ func (c *reportCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	model, report, err := c.check(c.sampleFlags)
+	model, checked, err := c.check(c.sampleFlags)
 	if err != nil {
 		return err
 	}
@@ -59,10 +60,11 @@ func (c *reportCommand) Run(s *session) error {
 			"name the notebook's folder; `rambook report --example` shows what a report looks like")
 	}
 	var p *page
+	how := s.paper(c.title(model), model)
 	if c.Blind {
-		p, err = newHandout(s, c.title(model), model, report, c.Key)
+		p, err = newHandout(how, model, checked, c.Key)
 	} else {
-		p, err = newPage(s, c.title(model), model, report)
+		p, err = newPage(how, model, checked)
 	}
 	if err != nil {
 		return err
@@ -84,12 +86,21 @@ func (c *reportCommand) Run(s *session) error {
 	if c.Blind { // a handout judges nothing
 		return nil
 	}
-	printWarnings(s.stderr, report.Warnings)
-	printProblems(s.stderr, "", report.Failures)
-	if report.Counts.Fail > 0 || len(report.Failures) > 0 {
+	printWarnings(s.stderr, checked.Warnings)
+	printProblems(s.stderr, "", checked.Failures)
+	if checked.Counts.Fail > 0 || len(checked.Failures) > 0 {
 		return errFails
 	}
 	return nil
+}
+
+// paper is what a page on a notebook is told beside the model.
+func (s *session) paper(title string, model *calc.Model) *paperOptions {
+	return &paperOptions{
+		Numbers: s.output.numbers(), Title: title, Date: s.now(), Program: "rambook " + version(),
+		Read: readInCases(model.Book), Changed: changedSince(model.Book.Logbook()),
+		Crossed: notebookFlags{lookFlags: lookFlags{Set: model.Sets}}.crossed,
+	}
 }
 
 // form picks the form of the report: that of --format, else by the ending of
@@ -190,12 +201,31 @@ func (c *chapter) addTables(tables ...table.Table) {
 	}
 }
 
-// newPage gathers a report. title names the notebook.
-func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page, error) {
-	layout := screen{numbers: s.output.numbers(), width: unbounded}
+// paperOptions are what a page shows beside what the model holds.
+type paperOptions struct {
+	Numbers numberStyle
+	Title   string // which names the notebook
+	Date    time.Time
+	Program string // which has made it, with its version
+	Read    []readCell
+	Changed []sheets.EntryRow // of the logbook, what was not taken back
+
+	// Crossed is the model with the cases of one sheet in those of another.
+	Crossed func(model *calc.Model, first, second string) (*calc.Model, error)
+}
+
+// readCell is a cell of a case sheet that was read with a gauge.
+type readCell struct {
+	Sheet, Cell string
+	Line        sheets.EntryRow // of the logbook
+}
+
+// newPage gathers a report.
+func newPage(how *paperOptions, model *calc.Model, r *calc.Report) (*page, error) {
+	layout := screen{numbers: how.Numbers, width: unbounded}
 	p := &page{
 		Title: machineName(model, r),
-		Facts: facts(s, title, model, r),
+		Facts: facts(how, model, r),
 		Cautions: []string{
 			cautions,
 			"Take readings with the guards closed and nobody near what moves. Before a hand goes in: power locked off, pressure let go, the load propped.",
@@ -210,7 +240,7 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 	if err != nil {
 		return nil, err
 	}
-	compared, err := layout.comparisons(model)
+	compared, err := layout.comparisons(how, model)
 	if err != nil {
 		return nil, err
 	}
@@ -220,7 +250,7 @@ func newPage(s *session, title string, model *calc.Model, r *calc.Report) (*page
 		diagnosis,
 		layout.stillToMeasure(r),
 		notOnThisMachine(model, r),
-		layout.round(model, r),
+		layout.round(how, model, r),
 		layout.sheetChapter("Sheets", model, r),
 		layout.rankings(model, r),
 		derivations(layout.numbers, steps),

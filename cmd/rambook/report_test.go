@@ -76,7 +76,7 @@ func reportOf(t *testing.T, path string) (*page, *calc.Model, *calc.Report) {
 		t.Fatal(problems)
 	}
 	s := &session{now: func() time.Time { return time.Date(2026, 3, 9, 12, 0, 0, 0, time.UTC) }}
-	p, err := newPage(s, flags.title(model), model, r)
+	p, err := newPage(s.paper(flags.title(model), model), model, r)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,6 +7,7 @@ import (
 
 	"rambook/calc"
 	"rambook/units"
+	told "rambook/units/problem"
 )
 
 // mostFigures is how many figures a page has; a sheet of visits could ask for
@@ -108,7 +109,7 @@ func (s screen) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Jud
 	sweep, problems := model.Sweep([]string{over.Quantity.Name + " = " + strings.Join(list, ", ") + " " +
 		over.Unit.Symbol}, names)
 	if len(problems) > 0 {
-		return nil, wrong(problems...)
+		return nil, told.Wrong(problems...)
 	}
 	figure, err := s.sweepFigure(sweep, r, new(calc.Failures)) // its points are no cases of the notebook
 	if err != nil {

@@ -22,7 +22,7 @@ var machineTexts = []struct{ quantity, label string }{
 
 // facts are the head of a page. What a notebook has a row for and nobody has
 // entered shows as such.
-func facts(s *session, title string, model *calc.Model, r *calc.Report) []fact {
+func facts(how *paperOptions, model *calc.Model, r *calc.Report) []fact {
 	var list []fact
 	for _, text := range machineTexts {
 		if q := model.Quantity(text.quantity); q != nil {
@@ -30,9 +30,9 @@ func facts(s *session, title string, model *calc.Model, r *calc.Report) []fact {
 		}
 	}
 	return append(list,
-		fact{"Notebook", strings.TrimPrefix(title, "notebook ")},
-		fact{"Date", s.now().Format(time.DateOnly)},
-		fact{"Made with", "rambook " + version()})
+		fact{"Notebook", strings.TrimPrefix(how.Title, "notebook ")},
+		fact{"Date", how.Date.Format(time.DateOnly)},
+		fact{"Made with", how.Program})
 }
 
 // machineName is what the notebook is about: the text given `machine`, else

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"slices"
-
 	"rambook/calc"
 	"rambook/sheets"
 	"rambook/sheets/table"
@@ -12,9 +10,9 @@ import (
 
 // round lists the gauges, what was read with each, when and by whom, and what
 // was changed to what.
-func (s screen) round(model *calc.Model, r *calc.Report) chapter {
+func (s screen) round(how *paperOptions, model *calc.Model, r *calc.Report) chapter {
 	c := chapter{Title: "Readings and gauges"}
-	c.addTables(s.readTable(model, r), gaugeTable(model), changeTable(model.Book.Logbook()))
+	c.addTables(s.readTable(how, model, r), gaugeTable(model), changeTable(how.Changed))
 	return c
 }
 
@@ -33,7 +31,7 @@ func gaugeTable(model *calc.Model) table.Table {
 
 // readTable lists what was read, with the gauge, and when and by whom as far as
 // the logbook tells.
-func (s screen) readTable(model *calc.Model, r *calc.Report) table.Table {
+func (s screen) readTable(how *paperOptions, model *calc.Model, r *calc.Report) table.Table {
 	t := table.Table{Title: "read", Columns: []table.Column{{Header: "quantity"},
 		{Header: "read", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "unit"}, {Header: "with"}, {Header: "when"}, {Header: "who"}}}
@@ -53,44 +51,12 @@ func (s screen) readTable(model *calc.Model, r *calc.Report) table.Table {
 		}
 		t.Rows = append(t.Rows, table.Row{Heading: j.Quantity.Sheet.Name, Cells: cells})
 	}
-	for _, line := range readInCases(model.Book) {
-		cell, _ := readName(line.What.Text)
-		t.Rows = append(t.Rows, table.Row{Heading: cell.(caseCell).of,
-			Cells: []string{printable(cell.(caseCell).key + ": " + cell.header()), printable(line.Is.Text), "", "",
-				printable(line.With.Text), minute(line.When.Text), printable(line.Who.Text)}})
+	for _, read := range how.Read {
+		t.Rows = append(t.Rows, table.Row{Heading: read.Sheet,
+			Cells: []string{printable(read.Cell), printable(read.Line.Is.Text), "", "",
+				printable(read.Line.With.Text), minute(read.Line.When.Text), printable(read.Line.Who.Text)}})
 	}
 	return t
-}
-
-// readInCases lists the last line of the logbook about each cell of a case that
-// was read with a gauge and is as it was entered, in the order of entering.
-func readInCases(book *sheets.Notebook) []sheets.EntryRow {
-	logbook := book.Logbook()
-	if logbook == nil {
-		return nil
-	}
-	var list []sheets.EntryRow
-	known := map[string]bool{}
-	for i := len(logbook.Entries) - 1; i >= 0; i-- {
-		line := logbook.Entries[i]
-		cell, err := readName(line.What.Text)
-		if _, ok := cell.(caseCell); err != nil || !ok || line.With.Blank() || known[line.What.Text] {
-			continue
-		}
-		known[line.What.Text] = true
-		if !line.Is.Blank() && stands(book, line) {
-			list = append(list, line)
-		}
-	}
-	slices.Reverse(list)
-	slices.SortStableFunc(list, func(a, b sheets.EntryRow) int {
-		of := func(line sheets.EntryRow) int {
-			cell, _ := readName(line.What.Text)
-			return slices.IndexFunc(book.Sheets, func(s *sheets.Sheet) bool { return s.Name == cell.(caseCell).of })
-		}
-		return of(a) - of(b)
-	})
-	return list
 }
 
 // minute is a moment of the logbook as people tell it.
@@ -106,16 +72,10 @@ const mostChanges = 100
 
 // changeTable lists what was changed from one number to another, such as the gap
 // before a wedge was moved and after it, and was not taken back.
-func changeTable(logbook *sheets.Sheet) table.Table {
+func changeTable(lines []sheets.EntryRow) table.Table {
 	t := table.Table{Title: "before and after", Columns: []table.Column{{Header: "what"},
 		{Header: "before", Align: table.Decimal},
 		{Header: "after", Align: table.Decimal}, {Header: "with"}, {Header: "when"}, {Header: "who"}, {Header: "note"}}}
-	if logbook == nil {
-		return t
-	}
-	lines := slices.DeleteFunc(standing(logbook.Entries), func(line sheets.EntryRow) bool {
-		return line.Was.Blank() || line.Is.Blank() || isName(line)
-	})
 	if more := len(lines) - mostChanges; more > 0 {
 		lines = lines[more:]
 		t.Note = counted(more, "earlier change") + " in the logbook."

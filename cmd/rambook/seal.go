@@ -202,7 +202,7 @@ const (
 
 // verify compares a page with a notebook.
 func (c *reportCommand) verify(s *session) error {
-	sealed, page, err := readSeal(c.Verify)
+	sealed, text, err := readSeal(c.Verify)
 	if err != nil {
 		return err
 	}
@@ -223,7 +223,7 @@ func (c *reportCommand) verify(s *session) error {
 		return err
 	}
 	v := &verification{Page: c.Verify, Notebook: book.Path, Made: sealed.Made, With: sealed.With, Set: sealed.Set,
-		Touched: digestOfPage(page) != sealed.Page, Cells: []verifiedCells{}}
+		Touched: digestOfPage(text) != sealed.Page, Cells: []verifiedCells{}}
 	v.compare(sealed.Files, files)
 	v.Together = !v.Touched
 	for _, f := range v.Files {

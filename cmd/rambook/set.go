@@ -176,7 +176,7 @@ func write(settings []setting, now *sheets.Sheet, data []byte) ([]byte, error) {
 			data, err = sheets.SetCell(data, line, one.header(), one.text)
 		}
 		if known := (*problemsError)(nil); errors.As(err, &known) {
-			problems = append(problems, known.problems...)
+			problems = append(problems, known.Problems...)
 		} else if err != nil {
 			return nil, err
 		}

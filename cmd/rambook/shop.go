@@ -253,9 +253,9 @@ func (v shopView) trend(g *calc.Glance) string {
 // firstLine is the first of what is wrong.
 func firstLine(err error) string {
 	var all *problemsError
-	if errors.As(err, &all) && len(all.problems) > 0 {
-		text := printable(all.problems[0].Message)
-		if n := len(all.problems) - 1; n > 0 {
+	if errors.As(err, &all) && len(all.Problems) > 0 {
+		text := printable(all.Problems[0].Message)
+		if n := len(all.Problems) - 1; n > 0 {
 			text += fmt.Sprintf(", and %d more", n)
 		}
 		return text
@@ -345,7 +345,7 @@ func brokenObject(path string, err error) jsonMachine {
 	out := jsonMachine{Notebook: path, Error: firstLine(err)}
 	var all *problemsError
 	if errors.As(err, &all) {
-		out.Problems = jsonProblems(all.problems)
+		out.Problems = jsonProblems(all.Problems)
 	} else {
 		out.Problems = jsonProblems([]sheets.Problem{{Message: err.Error()}})
 	}

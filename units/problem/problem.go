@@ -62,6 +62,18 @@ func (p Problem) Error() string {
 	return strings.Join(place, ":") + ": " + p.Message
 }
 
+// All is an error that carries everything that is wrong at once, with the warnings
+// that may explain it. It has at least one problem.
+type All struct {
+	Problems, Warnings []Problem
+}
+
+// Error is the first of the problems.
+func (a *All) Error() string { return a.Problems[0].Error() }
+
+// Wrong is an error that carries these problems.
+func Wrong(problems ...Problem) error { return &All{Problems: problems} }
+
 // Sort sorts ps in place: files in the order in which they first
 // occur in ps, in a file by line and column. Problems of one place keep their
 // order.
