@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units/words"
 )
@@ -49,7 +50,7 @@ func (c *asideCommand) Run(s *session) error {
 		}
 		hint := "no sheet is set aside"
 		if len(known) > 0 {
-			hint = "the sheets are " + listed(known, mostNames)
+			hint = "the sheets are " + words.Listed(known, page.MostNames)
 		}
 		return problem("there is no sheet `"+c.Sheet+"` "+where, words.DidYouMean(c.Sheet, known, hint))
 	}

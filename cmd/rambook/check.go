@@ -6,6 +6,7 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units/words"
@@ -51,7 +52,7 @@ func (c *checkCommand) once(s *session) error {
 	if err := c.narrow(model.Book, report); err != nil {
 		return err
 	}
-	logs, warnings, err := summariseLogs(model.Book, c.Only)
+	logs, warnings, err := page.SummariseLogs(model.Book, c.Only)
 	if err != nil {
 		return err
 	}
@@ -92,25 +93,25 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 // print shows the report in the session's format, the answer before its tables,
 // and logs that were asked for. What does not fit on a terminal is cut to the
 // answer.
-func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []loggedSheet) error {
+func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []page.LoggedSheet) error {
 	layout := s.screen()
-	short := func() []table.Table { return []table.Table{layout.short(m, r, c.Only)} }
+	short := func() []table.Table { return []table.Table{layout.Short(m, r, c.Only)} }
 	found := &answer.Answer{
 		Title: c.title(m),
 		Page: func() []table.Table {
-			tables := layout.sheetTables(m.Book, r)
+			tables := layout.SheetTables(m.Book, r)
 			judged := len(tables) > 0 || len(logs) == 0
 			for _, l := range logs {
-				tables = append(tables, layout.logTable(l))
+				tables = append(tables, layout.LogTable(l))
 			}
 			if judged { // else there is nothing to sum up
-				tables = append([]table.Table{layout.sentences(2, layout.summary(m, r)...)}, tables...)
+				tables = append([]table.Table{layout.Sentences(2, layout.Summary(m, r)...)}, tables...)
 			}
 			return tables
 		},
-		Book:   func() []table.Table { return bookTables(r) },
-		Rows:   func() table.Table { return longTable(r) },
-		Object: func() any { return jsonReport{m.Book, r, logs} },
+		Book:   func() []table.Table { return page.BookTables(r) },
+		Rows:   func() table.Table { return page.LongTable(r) },
+		Object: func() any { return page.JSONReport{Book: m.Book, Report: r, Logs: logs} },
 	}
 	if c.Short {
 		found.Page = short

@@ -6,6 +6,7 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
 	"rambook/units"
 )
@@ -43,8 +44,8 @@ func (c *convertCommand) Run(s *session) error {
 	return s.answer(&answer.Answer{
 		Page:   func() []table.Table { return []table.Table{converted(c.number(value, unit))} },
 		Screen: func() string { return strings.TrimSpace(c.number(value, unit)+" "+unit.Symbol) + "\n" },
-		Rows:   func() table.Table { return converted(exact(unit, value)) },
-		Object: func() any { return jsonConversion{jsonNumber(unit, value), unit.Symbol} },
+		Rows:   func() table.Table { return converted(page.Exact(unit, value)) },
+		Object: func() any { return jsonConversion{page.JSONNumber(unit, value), unit.Symbol} },
 	})
 }
 
@@ -90,7 +91,7 @@ func (c *convertCommand) number(x float64, unit units.Unit) string {
 	case unit.Kind == units.Date:
 		return units.FormatDate(x)
 	case c.Digits != nil:
-		return c.numbers().computed(x, noSpread)
+		return c.numbers().Computed(x, page.NoSpread)
 	}
-	return numberStyle{digits: 10}.trimmed(x)
+	return page.NumberStyle{Digits: 10}.Trimmed(x)
 }

@@ -12,6 +12,7 @@ import (
 	"rambook/calc"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 type dealCommand struct {
@@ -73,9 +74,9 @@ func (c *dealCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(&s.out, "%s: %s dealt, seed %d\n", sheet.File, counted(len(dealt), "student"), c.Seed)
+	fmt.Fprintf(&s.out, "%s: %s dealt, seed %d\n", sheet.File, words.Counted(len(dealt), "student"), c.Seed)
 	if n := len(names) - len(dealt); n > 0 {
-		fmt.Fprintf(&s.out, "%s there already, with the numbers as they are\n", counted(n, "student"))
+		fmt.Fprintf(&s.out, "%s there already, with the numbers as they are\n", words.Counted(n, "student"))
 	}
 	r.tell(s, nil)
 	return nil

@@ -11,6 +11,7 @@ import (
 	"golang.org/x/term"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units"
 	"rambook/units/words"
@@ -38,11 +39,11 @@ func doubtReadings(settings []setting, after *calc.Report) error {
 			continue
 		}
 		if slip, found := slipOf(one.entry, j); found {
-			layout := screen{}
+			layout := page.Layout{}
 			return &doubtError{
 				question: fmt.Sprintf("%s: %s is far from the computed %s, and %s is near it: %s",
-					printable(one.String()),
-					beside(layout.reading(j), j.Unit), beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit),
+					page.Printable(one.String()),
+					page.Beside(layout.ReadingText(j), j.Unit), page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
 					slip.Text, slip.Why),
 				hint: "write " + words.Quoted(slip.Text) + " if that was meant, or keep the reading with --sure",
 			}
@@ -103,7 +104,7 @@ func (s *session) agrees(doubt *doubtError) bool {
 	if !ok || !term.IsTerminal(int(file.Fd())) {
 		return false
 	}
-	fmt.Fprintf(s.stderr, "%s\nKeep the reading? (yes/no) ", wrapped(doubt.question, s.width(), 2))
+	fmt.Fprintf(s.stderr, "%s\nKeep the reading? (yes/no) ", page.Wrapped(doubt.question, s.width(), 2))
 	answer, _ := bufio.NewReader(file).ReadString('\n')
 	switch strings.ToLower(strings.TrimSpace(answer)) {
 	case "y", "yes":
@@ -121,13 +122,13 @@ func (s *session) answerReading(one *setting, after *calc.Report) {
 	if j == nil || !calc.Has(j.Reading) {
 		return
 	}
-	layout := screen{}
+	layout := page.Layout{}
 	if !calc.Has(j.Value) {
 		fmt.Fprintln(&s.out, "  nothing is computed to compare it with"+needed(j))
 		return
 	}
-	fmt.Fprintf(&s.out, "  computed %s: %s\n", beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit),
-		layout.agreementInWords(j))
+	fmt.Fprintf(&s.out, "  computed %s: %s\n", page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
+		layout.AgreementInWords(j))
 }
 
 // answerRecorded is what one reading of a new case comes to.
@@ -136,9 +137,9 @@ func (s *session) answerRecorded(one *setting, after *calc.Report) {
 		return
 	}
 	if j := one.read(after); j != nil && calc.Has(j.Reading) && calc.Has(j.Value) {
-		layout := screen{}
+		layout := page.Layout{}
 		fmt.Fprintf(&s.out, "  %s: computed %s: %s\n", one.quantity(),
-			beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit), layout.agreementInWords(j))
+			page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit), layout.AgreementInWords(j))
 	}
 }
 
@@ -146,7 +147,7 @@ func needed(j *calc.Judged) string {
 	if len(j.Needs) == 0 {
 		return ""
 	}
-	return ", needs " + listed(names(j.Needs), mostNames)
+	return ", needs " + words.Listed(page.Names(j.Needs), page.MostNames)
 }
 
 // refuseUnknown refuses a text that is no key of the table that it is looked for

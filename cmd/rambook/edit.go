@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units"
 	"rambook/units/words"
@@ -147,7 +148,7 @@ func (r *revision) tell(s *session, settings []setting) {
 	if r.after == nil {
 		if again, err := revise(r.path); err == nil && len(again.problems) > 0 {
 			fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n",
-				counted(len(again.problems), "problem"))
+				words.Counted(len(again.problems), "problem"))
 		}
 		return
 	}
@@ -156,7 +157,7 @@ func (r *revision) tell(s *session, settings []setting) {
 		before = &calc.Report{Failures: r.problems}
 	}
 	if left := len(r.stopped); left > 0 && len(fresh(r.stopped, before.Failures)) == 0 {
-		fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n", counted(left, "problem"))
+		fmt.Fprintf(s.stderr, "the notebook has %s left, which rambook check shows\n", words.Counted(left, "problem"))
 	}
 	printWarnings(s.stderr, fresh(r.after.Warnings, before.Warnings))
 	misfits, failing := r.misfits(before, settings)
@@ -168,7 +169,7 @@ func (r *revision) tell(s *session, settings []setting) {
 	printWarnings(s.stderr, misfits)
 	printWarnings(s.stderr, stopped)
 	if failing {
-		fmt.Fprintln(s.stderr, wrapped(cautions, s.width(), 2))
+		fmt.Fprintln(s.stderr, page.Wrapped(page.Cautions, s.width(), 2))
 	}
 }
 
@@ -210,7 +211,7 @@ func (r *revision) uncomputed(before *calc.Report) string {
 	if len(gone) == 0 {
 		return ""
 	}
-	return "until that is put right there is no " + strings.ReplaceAll(listed(gone, mostNames), " and ", " and no ")
+	return "until that is put right there is no " + strings.ReplaceAll(words.Listed(gone, page.MostNames), " and ", " and no ")
 }
 
 // troubleOf looks at a quantity.
@@ -218,20 +219,20 @@ func troubleOf(name string) trouble {
 	return func(r *calc.Report) (calc.Verdict, string) {
 		for i := range r.Quantities {
 			if j := &r.Quantities[i]; j.Quantity.Name == name {
-				return j.Verdict, screen{}.trouble(j)
+				return j.Verdict, page.Layout{}.Trouble(j)
 			}
 		}
 		return calc.NoVerdict, ""
 	}
 }
 
-// troubleOfCase looks at a case.
+// TroubleOfCase looks at a case.
 func troubleOfCase(sheet, name string) trouble {
 	return func(r *calc.Report) (calc.Verdict, string) {
 		for _, result := range r.Cases {
 			for i := range result.Cases {
 				if c := &result.Cases[i]; result.Sheet.Name == sheet && c.Name == name {
-					return c.Verdict, screen{}.troubleOfCase(c)
+					return c.Verdict, page.Layout{}.TroubleOfCase(c)
 				}
 			}
 		}
@@ -272,7 +273,7 @@ func caseSheet(book *sheets.Notebook, name string) (*sheets.Sheet, error) {
 	}
 	hint := words.DidYouMean(name, known, "")
 	if hint == "" && len(known) > 0 {
-		hint = "the case sheets are " + listed(known, mostNames)
+		hint = "the case sheets are " + words.Listed(known, page.MostNames)
 	}
 	return nil, problem("there is no case sheet `"+name+"` in "+book.Path, hint)
 }

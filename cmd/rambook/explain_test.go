@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
 )
@@ -15,8 +16,8 @@ import (
 // wider than the screen, and what is wrapped stays behind the `=` of its name.
 func TestExplainKeepsTheWidth(t *testing.T) {
 	const width = 80
-	layout := screen{numbers: numberStyle{digits: 4}, width: width}
-	show := shownWith(layout.numbers)
+	layout := page.Layout{Numbers: page.NumberStyle{Digits: 4}, Width: width}
+	show := page.ShownWith(layout.Numbers)
 	wrappedLines := 0
 	for _, starter := range sheets.StarterNames() {
 		model, err := notebookFlags{Path: filepath.Join("..", "..", "sheets", "starters", starter)}.load()
@@ -32,7 +33,7 @@ func TestExplainKeepsTheWidth(t *testing.T) {
 				continue
 			}
 			var out bytes.Buffer
-			if err := (table.Table{Note: worked(&step, layout.numbers, width)}).Render(&out, table.Plain,
+			if err := (table.Table{Note: page.Worked(&step, layout.Numbers, width)}).Render(&out, table.Plain,
 				width); err != nil {
 				t.Fatal(err)
 			}

@@ -17,6 +17,7 @@ import (
 	"golang.org/x/term"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units"
 	"rambook/units/words"
@@ -47,7 +48,7 @@ func (c *fillCommand) Run(s *session) error {
 	}
 	if c.Only != "" && r.book.Sheet(c.Only) == nil {
 		return problem("there is no sheet "+words.Quoted(c.Only),
-			words.DidYouMean(c.Only, sheetNames(r.book), "the sheets are "+listed(sheetNames(r.book), mostNames)))
+			words.DidYouMean(c.Only, sheetNames(r.book), "the sheets are "+words.Listed(sheetNames(r.book), page.MostNames)))
 	}
 	if err := beginLogbook(r.path); err != nil {
 		return err
@@ -258,7 +259,7 @@ func (w *walk) lead() error {
 		w.say(0, "Nothing is open: every cell that somebody has to fill in has its entry.")
 		return nil
 	}
-	w.say(0, fmt.Sprintf("%s. Empty line: skip. ?: more. <: back. n/a WHY: there is none. q: end. Each answer is saved at once.", counted(len(w.questions), "question")))
+	w.say(0, fmt.Sprintf("%s. Empty line: skip. ?: more. <: back. n/a WHY: there is none. q: end. Each answer is saved at once.", words.Counted(len(w.questions), "question")))
 	for i := 0; i >= 0 && i < len(w.questions); {
 		q := &w.questions[i]
 		if q.done {
@@ -296,25 +297,25 @@ func (w *walk) end() error {
 	if err := w.read(); err == nil {
 		left = len(w.ask())
 	}
-	text := fmt.Sprintf("%s, %d n/a, %d skipped.", counted(w.answered, "answer"), w.absent, w.skipped)
+	text := fmt.Sprintf("%s, %d n/a, %d skipped.", words.Counted(w.answered, "answer"), w.absent, w.skipped)
 	if left > 0 && !w.command.Again {
 		text += fmt.Sprintf(" %d still open: rambook fill goes on with them.", left)
 	}
 	fmt.Fprintln(w.stdout)
 	w.say(0, text)
 	if len(w.differing) > 0 {
-		w.say(0, "Readings that differ: "+listed(w.differing,
-			mostNames)+". rambook diagnose looks for what explains them.")
+		w.say(0, "Readings that differ: "+words.Listed(w.differing,
+			page.MostNames)+". rambook diagnose looks for what explains them.")
 	}
 	if slices.Contains(slices.Collect(maps.Values(w.failing)), true) {
-		w.say(0, cautions)
+		w.say(0, page.Cautions)
 	}
 	return nil
 }
 
 // say prints a paragraph, wrapped for the screen.
 func (w *walk) say(indent int, text string) {
-	for line := range strings.SplitSeq(wrapped(text, w.width()-indent, 0), "\n") {
+	for line := range strings.SplitSeq(page.Wrapped(text, w.width()-indent, 0), "\n") {
 		fmt.Fprintln(w.stdout, strings.Repeat(" ", indent)+line)
 	}
 }
@@ -324,11 +325,11 @@ func (w *walk) introduce(i int, q *question) {
 	if q.place != w.place {
 		w.place = q.place
 		fmt.Fprintln(w.stdout)
-		w.say(0, printable(q.place))
+		w.say(0, page.Printable(q.place))
 	}
 	text := fmt.Sprintf("%d/%d %s", i+1, len(w.questions), q.what)
 	if q.note != "" {
-		text += ": " + printable(q.note)
+		text += ": " + page.Printable(q.note)
 	}
 	w.say(0, text)
 	if hints := w.hints(q); hints != "" {
@@ -352,13 +353,13 @@ func (w *walk) hints(q *question) string {
 		parts = append(parts, "with "+g)
 	}
 	if now := w.stands(q); now != "" {
-		parts = append(parts, "now "+printable(now))
+		parts = append(parts, "now "+page.Printable(now))
 	} else if e := q.quantity.Example; e != "" && !q.reading {
-		parts = append(parts, "such as "+beside(printable(e), bare(e, q.unit)))
+		parts = append(parts, "such as "+page.Beside(page.Printable(e), bare(e, q.unit)))
 	}
 	if j := w.judged(w.revision.before, q); q.reading && j != nil && calc.Has(j.Value) {
-		layout := screen{}
-		parts = append(parts, "computed "+beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit))
+		layout := page.Layout{}
+		parts = append(parts, "computed "+page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit))
 	}
 	return strings.Join(parts, "; ")
 }
@@ -388,9 +389,9 @@ func (w *walk) stands(q *question) string {
 func (w *walk) gauge(q *question) string {
 	name := q.quantity.With
 	if g := w.revision.model.Gauge(name); g != nil && g.Serial != "" {
-		return printable(name + " " + g.Serial)
+		return page.Printable(name + " " + g.Serial)
 	}
-	return printable(name)
+	return page.Printable(name)
 }
 
 // notBefore names what has to be done before and is not.
@@ -401,7 +402,7 @@ func (w *walk) notBefore(q *question) string {
 			early = append(early, before.Name)
 		}
 	}
-	return listed(early, mostNames)
+	return words.Listed(early, page.MostNames)
 }
 
 // judged is what a report says of a question's quantity.
@@ -417,7 +418,7 @@ func (w *walk) judged(r *calc.Report, q *question) *calc.Judged {
 
 // prompt reads one answer.
 func (w *walk) prompt(q *question) (string, error) {
-	unit := shownUnit(q.unit)
+	unit := page.ShownUnit(q.unit)
 	switch {
 	case q.unit.Kind == units.Tick:
 		unit = "yes/no"
@@ -436,7 +437,7 @@ func (w *walk) prompt(q *question) (string, error) {
 	}
 	answer := strings.TrimSpace(line)
 	if w.isPiped() {
-		fmt.Fprintln(w.stdout, printable(answer)) // so that what is read back is a dialogue
+		fmt.Fprintln(w.stdout, page.Printable(answer)) // so that what is read back is a dialogue
 	}
 	return answer, nil
 }
@@ -454,16 +455,16 @@ func (w *walk) explain(q *question) {
 		return
 	}
 	row := q.quantity.Row
-	layout := screen{}
+	layout := page.Layout{}
 	if q.quantity.Formula != "" {
-		w.say(4, q.quantity.Name+" = "+printable(q.quantity.Formula))
+		w.say(4, q.quantity.Name+" = "+page.Printable(q.quantity.Formula))
 	}
 	if j := w.judged(w.revision.before, q); j != nil {
 		if calc.Has(j.Low) {
-			w.say(4, "not below "+strings.TrimSpace(beside(layout.low(j), j.Unit)+" "+bracketed(j.LowName)))
+			w.say(4, "not below "+strings.TrimSpace(page.Beside(layout.LowText(j), j.Unit)+" "+bracketed(j.LowName)))
 		}
 		if calc.Has(j.High) {
-			w.say(4, "not above "+strings.TrimSpace(beside(layout.high(j), j.Unit)+" "+bracketed(j.HighName)))
+			w.say(4, "not above "+strings.TrimSpace(page.Beside(layout.HighText(j), j.Unit)+" "+bracketed(j.HighName)))
 		}
 	}
 	if q.quantity.With != "" {
@@ -472,10 +473,10 @@ func (w *walk) explain(q *question) {
 		}
 	}
 	if !row.Spread.Blank() {
-		w.say(4, "read to ± "+printable(row.Spread.Text))
+		w.say(4, "read to ± "+page.Printable(row.Spread.Text))
 	}
 	if users := w.revision.model.UsedBy(q.quantity.Name); len(users) > 0 {
-		w.say(4, "needed for "+listed(users, mostNames))
+		w.say(4, "needed for "+words.Listed(users, page.MostNames))
 	}
 	switch {
 	case q.unit.Kind == units.Tick:
@@ -485,7 +486,7 @@ func (w *walk) explain(q *question) {
 		w.say(4, "Answer with what stands there, or n/a WHY if the machine has none.")
 		return
 	}
-	w.say(4, "Answer with a number in "+cmp.Or(shownUnit(q.unit),
+	w.say(4, "Answer with a number in "+cmp.Or(page.ShownUnit(q.unit),
 		"no unit")+", or with a unit of its own; several numbers, such as 4.4 4.5 4.3, are repeated runs. n/a WHY if the machine has none.")
 }
 
@@ -686,19 +687,19 @@ func doubtExample(q *question, a response) error {
 		return nil
 	}
 	return &doubtError{question: fmt.Sprintf("%s is far from %s, which a machine like this may have, and %s is near it: %s",
-		beside(a.entry, bare(a.entry, q.unit)), beside(q.quantity.Example, bare(q.quantity.Example, q.unit)), slip.Text,
+		page.Beside(a.entry, bare(a.entry, q.unit)), page.Beside(q.quantity.Example, bare(q.quantity.Example, q.unit)), slip.Text,
 		slip.Why)}
 }
 
 // tellResult is what an answer comes to.
 func (w *walk) tellResult(q *question, a response, r *revision) {
-	layout := screen{}
+	layout := page.Layout{}
 	var parts []string
 	j := w.judged(r.after, q)
 	if a.repeated && j != nil && (calc.Has(j.Reading) || calc.Has(j.Value)) {
 		number, spread, _ := j.Subject()
-		parts = append(parts, "mean "+beside(plusMinus(layout.numbers.typedOn(j.Unit, number, spread),
-			layout.numbers.spreadOn(j.Unit, number, spread)), j.Unit))
+		parts = append(parts, "mean "+page.Beside(page.PlusMinus(layout.Numbers.TypedOn(j.Unit, number, spread),
+			layout.Numbers.SpreadOn(j.Unit, number, spread)), j.Unit))
 	}
 	w.failing[q.cell.String()] = j != nil && j.Verdict == calc.Fail && !q.quantity.IsTick()
 	switch {
@@ -707,8 +708,8 @@ func (w *walk) tellResult(q *question, a response, r *revision) {
 	case j == nil:
 	case q.reading && calc.Has(j.Reading) && calc.Has(j.Value):
 		parts = append(parts, fmt.Sprintf("%s (computed %s)",
-			strings.TrimPrefix(layout.agreementInWords(j), "reading "),
-			beside(plusMinus(layout.computed(j), layout.spread(j)), j.Unit)))
+			strings.TrimPrefix(layout.AgreementInWords(j), "reading "),
+			page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit)))
 		name := strings.TrimSuffix(q.cell.String(), ".reading")
 		w.differing = slices.DeleteFunc(w.differing, func(other string) bool { return other == name })
 		if j.Agreement > 1 {
@@ -716,7 +717,7 @@ func (w *walk) tellResult(q *question, a response, r *revision) {
 		}
 		fallthrough
 	case j.Verdict > calc.NoVerdict && j.Verdict != calc.Open:
-		if text := layout.trouble(j); text != "" {
+		if text := layout.Trouble(j); text != "" {
 			parts = append(parts, j.Verdict.String()+": "+text)
 		} else if j.Verdict == calc.Pass {
 			parts = append(parts, "passes")

@@ -13,8 +13,10 @@ import (
 	"time"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
+	"rambook/units/words"
 )
 
 // correlationFile is where fit --write keeps correlations while no sheet of the
@@ -107,12 +109,12 @@ func (c *fitCommand) writeInto(s *session, path string, fit *calc.Fit) ([]string
 		if one.header() == "note" {
 			continue
 		}
-		lines = append(lines, fmt.Sprintf("%s:%d: %s: %s -> %s", one.on.File, one.before.Line, printable(one.String()),
+		lines = append(lines, fmt.Sprintf("%s:%d: %s: %s -> %s", one.on.File, one.before.Line, page.Printable(one.String()),
 			shownCell(one.before.Text), shownCell(one.text)))
 	}
 	switch {
 	case ties != nil && len(fit.Correlations) > 0:
-		lines = append(lines, fmt.Sprintf("%s: %s", ties.File, counted(len(fit.Correlations), "correlation")))
+		lines = append(lines, fmt.Sprintf("%s: %s", ties.File, words.Counted(len(fit.Correlations), "correlation")))
 	case len(fit.Correlations) > 0:
 		lines = append(lines, "The correlations are not written: a notebook that is one file has no sheet for them.")
 	}
@@ -161,9 +163,9 @@ const fittedMark = "fitted "
 
 // remark is when a value was fitted, and to what.
 func (c *fitCommand) remark(s *session, fit *calc.Fit) string {
-	text := fmt.Sprintf("%s%s to %s", fittedMark, s.now().Format(time.DateOnly), counted(fit.Readings, "reading"))
+	text := fmt.Sprintf("%s%s to %s", fittedMark, s.now().Format(time.DateOnly), words.Counted(fit.Readings, "reading"))
 	if fit.Sheet != nil {
-		text += fmt.Sprintf(" in %s of %s", counted(fit.Cases, "case"), fit.Sheet.Name)
+		text += fmt.Sprintf(" in %s of %s", words.Counted(fit.Cases, "case"), fit.Sheet.Name)
 	}
 	if c.Where != "" {
 		text += " where " + c.Where

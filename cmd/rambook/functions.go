@@ -6,6 +6,7 @@ import (
 
 	"rambook/calc/function"
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
 	"rambook/units"
 )
@@ -38,7 +39,7 @@ func (c *functionsCommand) Run(s *session) error {
 		add(jsonFunction{f.Name, "(" + f.Params + ")", f.Doc, f.Source})
 	}
 	for _, constant := range units.Constants {
-		value := strings.TrimSpace(shortest(constant.Value) + " " + constant.Unit.Symbol)
+		value := strings.TrimSpace(page.Shortest(constant.Value) + " " + constant.Unit.Symbol)
 		add(jsonFunction{constant.Name, "", constant.Doc + ", " + value, constant.Source})
 	}
 	if found == nil {
@@ -57,7 +58,7 @@ func functionLines(found []jsonFunction, width int) string {
 	const indent = 4
 	var lines strings.Builder
 	for _, f := range found {
-		text := strings.Repeat(" ", indent) + wrapped(f.Doc+" ["+f.Source+"]", width-indent, indent)
+		text := strings.Repeat(" ", indent) + page.Wrapped(f.Doc+" ["+f.Source+"]", width-indent, indent)
 		fmt.Fprintf(&lines, "%s%s\n%s\n", f.Name, f.Params, text)
 	}
 	return lines.String()

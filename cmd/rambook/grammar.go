@@ -7,6 +7,8 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
+	"rambook/units/words"
 )
 
 // grammar is the command line: one line a command, in the order of the help.
@@ -81,11 +83,11 @@ type outputFlags struct {
 }
 
 // numbers is how the answer writes numbers.
-func (o outputFlags) numbers() numberStyle {
+func (o outputFlags) numbers() page.NumberStyle {
 	if o.Digits == nil {
-		return numberStyle{}
+		return page.NumberStyle{}
 	}
-	return numberStyle{digits: *o.Digits}
+	return page.NumberStyle{Digits: *o.Digits}
 }
 
 // sampleFlags ask for spreads by sampling.
@@ -134,11 +136,11 @@ func (s *session) refuseEnding(command string) error {
 		return problem("only sweep, plot and compare draw pictures, "+command+" cannot write "+o.Output,
 			"give the file an ending .html, .md, .csv or .json")
 	case o.Output != "" && s.form.Name == "" && command != "report":
-		hint := "the endings are " + listed(answer.Endings(), len(answer.Formats))
+		hint := "the endings are " + words.Listed(answer.Endings(), len(answer.Formats))
 		if command == "sweep" {
 			hint += ", for a picture .svg and .png"
 		}
-		return problem(fmt.Sprintf("%s cannot write a `%s` file", command, printable(ending)),
+		return problem(fmt.Sprintf("%s cannot write a `%s` file", command, page.Printable(ending)),
 			hint+"; with --format FORMAT any other will do")
 	}
 	return nil

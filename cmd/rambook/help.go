@@ -8,7 +8,9 @@ import (
 	"github.com/alecthomas/kong"
 
 	"rambook/cmd/rambook/manual"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
+	"rambook/units/words"
 )
 
 type helpCommand struct {
@@ -45,8 +47,8 @@ func (c *helpCommand) Run(s *session, parser *kong.Kong) error {
 	for _, page := range pages {
 		names = append(names, page.Name)
 	}
-	return problem("there is no page or command "+"`"+printable(c.Subject)+"`",
-		"the pages are "+listed(names, len(names))+"; rambook --help lists the commands")
+	return problem("there is no page or command "+"`"+page.Printable(c.Subject)+"`",
+		"the pages are "+words.Listed(names, len(names))+"; rambook --help lists the commands")
 }
 
 // writePage lays a page out for a screen. Its backquotes stay, since they show
@@ -69,7 +71,7 @@ func writePage(out *bytes.Buffer, shown manual.Page, width int) error {
 		case manual.Heading:
 			heading(text, "─")
 		case manual.Item:
-			fmt.Fprintf(out, "%s%s\n", bullet, wrapped(text, width-len(bullet), len(bullet)))
+			fmt.Fprintf(out, "%s%s\n", bullet, page.Wrapped(text, width-len(bullet), len(bullet)))
 		case manual.Code:
 			for _, line := range block.Lines {
 				fmt.Fprintln(out, strings.TrimRight(strings.Repeat(" ", indent)+line, " "))
@@ -79,7 +81,7 @@ func writePage(out *bytes.Buffer, shown manual.Page, width int) error {
 				return err
 			}
 		default:
-			fmt.Fprintln(out, wrapped(text, width, 0))
+			fmt.Fprintln(out, page.Wrapped(text, width, 0))
 		}
 	}
 	return nil

@@ -12,9 +12,12 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
+	"rambook/cmd/rambook/report"
 	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // entryFlags hold what the logbook is told beside the change itself.
@@ -176,7 +179,7 @@ func (v logbookView) table() table.Table {
 	for _, r := range v {
 		var cells []string
 		for _, cell := range []sheets.Cell{r.When, r.Who, r.What, r.Was, r.Is, r.With, r.Note} {
-			cells = append(cells, printable(cell.Text))
+			cells = append(cells, page.Printable(cell.Text))
 		}
 		t.Rows = append(t.Rows, table.Row{Cells: cells})
 	}
@@ -266,7 +269,7 @@ func (c *undoCommand) Run(s *session) error {
 		return problem("the logbook holds no change whose cells are still as written", "rambook logbook shows it")
 	case taken < n:
 		fmt.Fprintf(s.stderr, "%s taken back: of the others in the logbook the cells are not as written any more\n",
-			counted(taken, "change"))
+			words.Counted(taken, "change"))
 	}
 	return nil
 }
@@ -326,11 +329,11 @@ func (c *undoCommand) takeBack(s *session, r *revision, change []sheets.EntryRow
 	}
 	for i := range settings {
 		one := &settings[i]
-		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, printable(one.String()),
+		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, page.Printable(one.String()),
 			shownCell(one.before.Text), shownCell(one.text))
 	}
 	for _, line := range ties {
-		fmt.Fprintf(&s.out, "%s: %s -> %s\n", printable(line.What.Text), shownCell(line.Is.Text),
+		fmt.Fprintf(&s.out, "%s: %s -> %s\n", page.Printable(line.What.Text), shownCell(line.Is.Text),
 			shownCell(line.Was.Text))
 	}
 	r.tell(s, settings)
@@ -356,7 +359,7 @@ func (c *undoCommand) removeCase(s *session, r *revision, of, name string, line 
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(&s.out, "%s:%d: %s taken out\n", sheet.File, at, printable(name))
+	fmt.Fprintf(&s.out, "%s:%d: %s taken out\n", sheet.File, at, page.Printable(name))
 	r.tell(s, nil)
 	return nil
 }
@@ -489,12 +492,12 @@ func standing(rows []sheets.EntryRow) []sheets.EntryRow {
 
 // readInCases lists the last line of the logbook about each cell of a case that
 // was read with a gauge and is as it was entered, in the order of entering.
-func readInCases(book *sheets.Notebook) []readCell {
+func readInCases(book *sheets.Notebook) []report.ReadCell {
 	logbook := book.Logbook()
 	if logbook == nil {
 		return nil
 	}
-	var list []readCell
+	var list []report.ReadCell
 	known := map[string]bool{}
 	for i := len(logbook.Entries) - 1; i >= 0; i-- {
 		line := logbook.Entries[i]
@@ -505,12 +508,12 @@ func readInCases(book *sheets.Notebook) []readCell {
 		known[line.What.Text] = true
 		if !line.Is.Blank() && stands(book, line) {
 			at := cell.(caseCell)
-			list = append(list, readCell{at.of, at.key + ": " + at.header(), line})
+			list = append(list, report.ReadCell{Sheet: at.of, Cell: at.key + ": " + at.header(), Line: line})
 		}
 	}
 	slices.Reverse(list)
-	slices.SortStableFunc(list, func(a, b readCell) int {
-		of := func(read readCell) int {
+	slices.SortStableFunc(list, func(a, b report.ReadCell) int {
+		of := func(read report.ReadCell) int {
 			return slices.IndexFunc(book.Sheets, func(s *sheets.Sheet) bool { return s.Name == read.Sheet })
 		}
 		return of(a) - of(b)

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units"
 	"rambook/units/words"
@@ -51,17 +52,17 @@ func (c *newCommand) Run(s *session) error {
 		return err
 	}
 	kept := len(files) - len(aside)
-	what := "the " + c.Starter + " notebook, " + counted(kept, "sheet")
+	what := "the " + c.Starter + " notebook, " + words.Counted(kept, "sheet")
 	if c.Example {
 		what += ", of an invented machine"
 	}
 	fmt.Fprintf(&s.out, "wrote %s, to %s\n", what, c.Dir)
 	if n := len(aside) - len(empty); n > 0 {
-		fmt.Fprintf(&s.out, "%s set aside; back with: rambook aside SHEET --back %s\n", counted(n, "sheet"),
+		fmt.Fprintf(&s.out, "%s set aside; back with: rambook aside SHEET --back %s\n", words.Counted(n, "sheet"),
 			quoteArgument(c.Dir))
 	}
 	if len(empty) > 0 {
-		fmt.Fprintf(&s.out, "set aside too, since all of it needs what is not here: %s\n", listed(empty, len(empty)))
+		fmt.Fprintf(&s.out, "set aside too, since all of it needs what is not here: %s\n", words.Listed(empty, len(empty)))
 	}
 	return c.sayWhatIsNext(s)
 }
@@ -270,18 +271,18 @@ func (c *newCommand) sayWhatIsNext(s *session) error {
 	if err != nil {
 		return err
 	}
-	if main := headline(report); main != nil && len(main.Needs) > 0 {
+	if main := page.Headline(report); main != nil && len(main.Needs) > 0 {
 		example := "rambook set"
 		for _, need := range main.Needs {
 			example += " " + need.Name + "=..."
 		}
 		fmt.Fprintf(&s.out, "\nThe first verdict, %s, needs: %s\n  %s %s\n", main.Quantity.Name,
-			listed(names(main.Needs), len(main.Needs)), example, quoteArgument(c.Dir))
+			words.Listed(page.Names(main.Needs), len(main.Needs)), example, quoteArgument(c.Dir))
 	}
-	if todo := toMeasure(report); len(todo) > 0 {
+	if todo := page.ToMeasure(report); len(todo) > 0 {
 		fmt.Fprintln(&s.out, "\nFill in, in this order:")
 		for _, m := range todo[:min(len(todo), mostToDo)] {
-			fmt.Fprintln(&s.out, "  "+m.line())
+			fmt.Fprintln(&s.out, "  "+m.Line())
 		}
 		if extra := len(todo) - mostToDo; extra > 0 {
 			fmt.Fprintf(&s.out, "  and %d more\n", extra)

@@ -6,8 +6,10 @@ import (
 	"time"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // builtIn is the starter that stands in where no notebook is given.
@@ -76,7 +78,7 @@ func (f caseFlags) loadAround(names ...string) (*calc.Model, error) {
 	}
 	sheet, name, one := calc.SplitCase(f.Case)
 	if !one {
-		return nil, problem("`"+printable(f.Case)+"` is no case", `write it as SHEET[CASE], as in "jobs[drip tray]"`)
+		return nil, problem("`"+page.Printable(f.Case)+"` is no case", `write it as SHEET[CASE], as in "jobs[drip tray]"`)
 	}
 	model, err := f.notebookFlags.loadAround()
 	if err != nil {
@@ -111,7 +113,7 @@ func (f caseFlags) check(sampling sampleFlags) (*calc.Model, *calc.Report, error
 func (f caseFlags) title(model *calc.Model) string {
 	text := f.notebookFlags.title(model)
 	if f.Case != "" {
-		text += ", in " + printable(f.Case)
+		text += ", in " + page.Printable(f.Case)
 	}
 	return text
 }
@@ -182,7 +184,7 @@ func ownPath(path string) (string, error) {
 // title names a notebook on the first line of every answer, with the givens
 // that were replaced and the formulas that were set aside for this run.
 func (f notebookFlags) title(model *calc.Model) string {
-	text := "notebook " + printable(model.Book.Path)
+	text := "notebook " + page.Printable(model.Book.Path)
 	if model.Book.Embedded {
 		text += " (built in)"
 	}
@@ -190,10 +192,10 @@ func (f notebookFlags) title(model *calc.Model) string {
 		text += ": an invented machine"
 	}
 	if len(f.Set) > 0 {
-		text += ", with " + printable(strings.Join(f.Set, ", "))
+		text += ", with " + page.Printable(strings.Join(f.Set, ", "))
 	}
 	if aside := model.SetAside(); len(aside) > 0 {
-		text += ", the formula of " + listed(aside, mostNames) + " set aside"
+		text += ", the formula of " + words.Listed(aside, page.MostNames) + " set aside"
 	}
 	return text
 }

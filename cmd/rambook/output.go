@@ -6,11 +6,7 @@ import (
 	"golang.org/x/term"
 
 	"rambook/cmd/rambook/answer"
-)
-
-const (
-	usualWidth = 80   // of a screen that does not say, and of a file
-	mostRows   = 1000 // of one table on a screen or page
+	"rambook/cmd/rambook/page"
 )
 
 // answer writes what was found in the session's format.
@@ -33,7 +29,7 @@ func (s *session) width() int {
 			return width
 		}
 	}
-	return usualWidth
+	return page.UsualWidth
 }
 
 // colour reports whether words may be strengthened with colour.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
 	told "rambook/units/problem"
@@ -43,9 +44,9 @@ func printError(w io.Writer, err error, asJSON bool) {
 		encoder := json.NewEncoder(w)
 		encoder.SetEscapeHTML(false)
 		_ = encoder.Encode(struct {
-			Problems []jsonProblem `json:"problems"`
-			Warnings []jsonProblem `json:"warnings"`
-		}{jsonProblems(all.Problems), jsonProblems(all.Warnings)})
+			Problems []page.JSONProblem `json:"problems"`
+			Warnings []page.JSONProblem `json:"warnings"`
+		}{page.JSONProblems(all.Problems), page.JSONProblems(all.Warnings)})
 		return
 	}
 	printWarnings(w, all.Warnings)
@@ -67,13 +68,13 @@ func printProblems(w io.Writer, kind string, problems []sheets.Problem) {
 		if place == "" && kind == "" {
 			place = "rambook: "
 		}
-		fmt.Fprintln(w, place+kind+printable(p.Message))
+		fmt.Fprintln(w, place+kind+page.Printable(p.Message))
 		if p.Text != "" {
 			text, carets := underlined(p)
 			fmt.Fprintf(w, "    %s\n    %s\n", text, carets)
 		}
 		if p.Hint != "" {
-			fmt.Fprintln(w, "  hint: "+printable(p.Hint))
+			fmt.Fprintln(w, "  hint: "+page.Printable(p.Hint))
 		}
 	}
 }
@@ -84,7 +85,7 @@ const shownText = 100
 // underlined returns the text of a problem in one line, and carets under its
 // span. Both are cut to a window around the span if the text is long.
 func underlined(p sheets.Problem) (text, carets string) {
-	runes := []rune(printable(p.Text))
+	runes := []rune(page.Printable(p.Text))
 	from := min(max(p.From, 0), len(runes))
 	to := min(max(p.To, from), len(runes))
 	before, after := "", ""
@@ -103,28 +104,4 @@ func underlined(p sheets.Problem) (text, carets string) {
 	indent := table.TextWidth(before + string(runes[:from]))
 	length := table.TextWidth(string(runes[from:to]))
 	return text, strings.Repeat(" ", indent) + strings.Repeat("^", max(1, length))
-}
-
-// printable writes text in one line, character for character, so that places
-// stay where they are and no text from a file can steer a terminal.
-func printable(text string) string {
-	return strings.NewReplacer("\n", " ", "\t", " ").Replace(table.Visible(text))
-}
-
-// jsonProblem is a problem as other programs read it.
-type jsonProblem struct {
-	File    string `json:"file"`
-	Line    int    `json:"line"`
-	Column  int    `json:"column"`
-	Message string `json:"message"`
-	Hint    string `json:"hint"`
-}
-
-func jsonProblems(problems []sheets.Problem) []jsonProblem {
-	sheets.SortProblems(problems)
-	list := make([]jsonProblem, 0, len(problems))
-	for _, p := range problems {
-		list = append(list, jsonProblem{p.File, p.Line, p.Column, p.Message, p.Hint})
-	}
-	return list
 }

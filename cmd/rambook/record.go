@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 )
 
@@ -70,7 +71,7 @@ func (c *recordCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(&s.out, "%s:%d: %s recorded%s\n", sheet.File, line, printable(c.Case), today)
+	fmt.Fprintf(&s.out, "%s:%d: %s recorded%s\n", sheet.File, line, page.Printable(c.Case), today)
 	for i := range settings {
 		s.answerRecorded(&settings[i], r.after)
 	}

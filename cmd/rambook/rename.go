@@ -9,6 +9,7 @@ import (
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 type renameCommand struct {
@@ -67,7 +68,7 @@ func (c *renameCommand) in(s *session, r *revision) error {
 		return errors.Join(err, back())
 	}
 	for _, sheet := range append(changing, aside...) {
-		fmt.Fprintf(&s.out, "%s: %s\n", sheet.File, counted(len(bySheet[sheet]), "cell"))
+		fmt.Fprintf(&s.out, "%s: %s\n", sheet.File, words.Counted(len(bySheet[sheet]), "cell"))
 	}
 	return nil
 }

@@ -17,6 +17,9 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/chart"
+	"rambook/cmd/rambook/figure"
+	"rambook/cmd/rambook/page"
+	"rambook/cmd/rambook/report"
 	"rambook/sheets/table"
 )
 
@@ -64,7 +67,7 @@ func hostileNotebook(t *testing.T) string {
 }
 
 // reportOf checks a notebook and gathers its page, on a fixed day.
-func reportOf(t *testing.T, path string) (*page, *calc.Model, *calc.Report) {
+func reportOf(t *testing.T, path string) (*report.Page, *calc.Model, *calc.Report) {
 	t.Helper()
 	flags := notebookFlags{Path: path}
 	model, err := flags.load()
@@ -76,7 +79,7 @@ func reportOf(t *testing.T, path string) (*page, *calc.Model, *calc.Report) {
 		t.Fatal(problems)
 	}
 	s := &session{now: func() time.Time { return time.Date(2026, 3, 9, 12, 0, 0, 0, time.UTC) }}
-	p, err := newPage(s.paper(flags.title(model), model), model, r)
+	p, err := report.NewPage(s.paper(flags.title(model), model), model, r)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -84,7 +87,7 @@ func reportOf(t *testing.T, path string) (*page, *calc.Model, *calc.Report) {
 }
 
 // figureNamed finds a figure of a page.
-func figureNamed(t *testing.T, p *page, title string) *figurePart {
+func figureNamed(t *testing.T, p *report.Page, title string) *figure.Captioned {
 	t.Helper()
 	for _, c := range p.Chapters {
 		for _, part := range c.Parts {
@@ -98,7 +101,7 @@ func figureNamed(t *testing.T, p *page, title string) *figurePart {
 }
 
 // seriesOf picks the series of one kind from a figure of one panel.
-func seriesOf(f *figurePart, kind chart.Kind) []chart.Series {
+func seriesOf(f *figure.Captioned, kind chart.Kind) []chart.Series {
 	var list []chart.Series
 	for _, s := range f.Panels[0].Series {
 		if s.Kind == kind {
@@ -112,7 +115,7 @@ func seriesOf(f *figurePart, kind chart.Kind) []chart.Series {
 // with the run that the tables show.
 func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 	p, model, r := reportOf(t, "../../testdata/faults/worn-pump")
-	value := func(name string) *calc.Judged { return judgedOf(r, model.Quantity(name)) }
+	value := func(name string) *calc.Judged { return page.JudgedOf(r, model.Quantity(name)) }
 	same := func(what string, got chart.Point, x, y, spread float64) {
 		t.Helper()
 		if got.X != x || got.Y != y || got.Spread != spread && !(math.IsNaN(got.Spread) && math.IsNaN(spread)) {
@@ -139,12 +142,12 @@ func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 	}
 	for _, point := range []chart.Point{line[0], line[7], line[len(line)-1]} {
 		other, err := notebookFlags{Path: "../../testdata/faults/worn-pump",
-			lookFlags: lookFlags{Set: []string{"setting = " + shortest(point.X) + " MPa"}}}.load()
+			lookFlags: lookFlags{Set: []string{"setting = " + page.Shortest(point.X) + " MPa"}}}.load()
 		if err != nil {
 			t.Fatal(err)
 		}
 		again, _ := other.Check(calc.CheckOptions{})
-		j := judgedOf(again, other.Quantity("force"))
+		j := page.JudgedOf(again, other.Quantity("force"))
 		same("force", point, point.X, j.Value, j.Spread)
 	}
 
@@ -219,7 +222,7 @@ func TestChartsShowTheNumbersOfTheTables(t *testing.T) {
 // the figures that the test above looks at, and that their numbers are told.
 func TestPageHoldsItsFigures(t *testing.T) {
 	p, model, _ := reportOf(t, "")
-	page, err := p.html()
+	page, err := p.Html()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -230,7 +233,7 @@ func TestPageHoldsItsFigures(t *testing.T) {
 				continue
 			}
 			n++
-			svg, err := part.Figure.InlineSVG(anchor("figure-", anchor(c, "-", i)))
+			svg, err := part.Figure.InlineSVG(report.Anchor("figure-", report.Anchor(c, "-", i)))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -256,11 +259,11 @@ func TestPageHoldsItsFigures(t *testing.T) {
 // either form.
 func TestReportHasEverything(t *testing.T) {
 	p, model, r := reportOf(t, "")
-	page, err := p.html()
+	page, err := p.Html()
 	if err != nil {
 		t.Fatal(err)
 	}
-	markdown, err := p.markdown()
+	markdown, err := p.Markdown()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -280,7 +283,7 @@ func TestReportHasEverything(t *testing.T) {
 		}
 		for _, want := range append([]string{"Bending press 3", "2026-03-09",
 			"force 1085 ± 17 kN reaches rated_force 1000 kN", "Caution", "Signed", "Signature", "Derivations",
-			"ram_efficiency*gross_force - back_force + beam_weight"}, readingGuide...) {
+			"ram_efficiency*gross_force - back_force + beam_weight"}, report.ReadingGuide...) {
 			if !strings.Contains(strings.ToLower(text), strings.ToLower(want)) &&
 				!strings.Contains(text, strings.ReplaceAll(want, "*", `\*`)) {
 				t.Errorf("%s: no %q", form, want)
@@ -328,7 +331,7 @@ func TestReportAnswer(t *testing.T) {
 		t.Run(tc.name, func(t *testing.T) {
 			p, _, _ := reportOf(t, notebook(t, plate+tc.rows))
 			var got []string
-			for _, s := range append([]sentence{p.Headline}, p.Findings...) {
+			for _, s := range append([]report.Sentence{p.Headline}, p.Findings...) {
 				got = append(got, s.Verdict+" "+s.Text)
 			}
 			if !slices.Equal(got, tc.want) {
@@ -342,7 +345,7 @@ func TestReportAnswer(t *testing.T) {
 // becomes markup, in any form.
 func TestHostileReport(t *testing.T) {
 	p, _, _ := reportOf(t, hostileNotebook(t))
-	page, err := p.html()
+	page, err := p.Html()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -359,7 +362,7 @@ func TestHostileReport(t *testing.T) {
 		t.Errorf("the hostile text is written %d times, want at least 8", n)
 	}
 
-	markdown, err := p.markdown()
+	markdown, err := p.Markdown()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -403,7 +406,7 @@ func TestHostileReport(t *testing.T) {
 // WCAG 2.2, in light and in dark, and that the charts have theirs from it.
 func TestReportColours(t *testing.T) {
 	property := regexp.MustCompile(`--([a-z0-9-]+): #([0-9A-F]{2})([0-9A-F]{2})([0-9A-F]{2})`)
-	light, dark, _ := strings.Cut(reportTemplate, "prefers-color-scheme: dark")
+	light, dark, _ := strings.Cut(report.ReportTemplate, "prefers-color-scheme: dark")
 	for scheme, sheet := range map[string]string{"light": light, "dark": dark} {
 		luminance := map[string]float64{}
 		for _, m := range property.FindAllStringSubmatch(sheet, -1) {
@@ -459,7 +462,7 @@ func TestWideTableIsDivided(t *testing.T) {
 		wide.Rows[k].Cells[7] = ""
 	}
 	wide.Rows[1].Cells = append(wide.Rows[1].Cells[:20:20], make([]string, 10)...)
-	grids := newGrids(wide)
+	grids := report.NewGrids(wide)
 	columns := map[string]int{}
 	for i, g := range grids {
 		width := 0
@@ -470,7 +473,7 @@ func TestWideTableIsDivided(t *testing.T) {
 		if g.Columns[0].Header[0] != "quantity_0" {
 			t.Errorf("part %d begins with %v", i, g.Columns[0].Header)
 		}
-		if width > 2*paperWidth {
+		if width > 2*report.PaperWidth {
 			t.Errorf("part %d is %d wide", i, width)
 		}
 		if len(g.Groups) != 2 || g.Groups[1].Heading != "second half" {
@@ -488,7 +491,7 @@ func TestWideTableIsDivided(t *testing.T) {
 func TestDecimalsOf(t *testing.T) {
 	for text, want := range map[string]int{"": -1, "1": 0, "1.50": 2, "-0.125": 3, "1e5": -1, "1.5 ± 0.1": -1,
 		"2026-03-09": -1, "error": -1, "Inf": -1, "NaN": -1, "0x1p3": -1} {
-		if got := decimalsOf(text); got != want {
+		if got := report.DecimalsOf(text); got != want {
 			t.Errorf("decimalsOf(%q) = %d, want %d", text, got, want)
 		}
 	}
@@ -500,8 +503,8 @@ func TestReportMarkdown(t *testing.T) {
 		"force,=setting*area,kN,,=rating,,<b>load cell</b>\nwear,,mm,,,2,caliper\n",
 		"2-jobs.csv\njob,setting,force\n:unit,MPa,kN\nbending,20,\nlight,10,\n")
 	p, _, _ := reportOf(t, dir)
-	p.Facts = []fact{p.Facts[0], p.Facts[2]} // the folder and the version are of this run
-	got, err := p.markdown()
+	p.Facts = []report.Fact{p.Facts[0], p.Facts[2]} // the folder and the version are of this run
+	got, err := p.Markdown()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -533,7 +536,7 @@ func TestGridsKeepReadings(t *testing.T) {
 			wide.Rows[0].Cells = append(wide.Rows[0].Cells, strconv.Itoa(i)+" of "+c.Header)
 		}
 	}
-	grids := newGrids(&wide)
+	grids := report.NewGrids(&wide)
 	if len(grids) < 2 {
 		t.Fatalf("%d columns are in %d parts", len(wide.Columns), len(grids))
 	}

@@ -6,6 +6,7 @@ import (
 	"rambook/calc"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 type restateCommand struct {
@@ -74,10 +75,10 @@ func (c *restateCommand) in(s *session, r *revision) error {
 		fmt.Fprintf(&s.out, "%s is in %s units already\n", r.path, c.System)
 		return nil
 	}
-	fmt.Fprintf(&s.out, "%s restated in %s of %s: the same values, the same verdicts\n", counted(len(edits), "cell"),
-		counted(len(changing), "sheet"), r.path)
+	fmt.Fprintf(&s.out, "%s restated in %s of %s: the same values, the same verdicts\n", words.Counted(len(edits), "cell"),
+		words.Counted(len(changing), "sheet"), r.path)
 	if n := len(r.book.Aside); n > 0 {
-		fmt.Fprintf(&s.out, "what is set aside keeps its units: %s\n", counted(n, "sheet"))
+		fmt.Fprintf(&s.out, "what is set aside keeps its units: %s\n", words.Counted(n, "sheet"))
 	}
 	return nil
 }

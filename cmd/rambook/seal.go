@@ -15,8 +15,10 @@ import (
 	"time"
 
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
+	"rambook/units/words"
 )
 
 // A report that is written to a file is sealed: behind the page stands a comment
@@ -231,7 +233,7 @@ func (c *reportCommand) verify(s *session) error {
 	}
 	layout := s.screen()
 	found := answer.Answer{
-		Title:  fmt.Sprintf("page %s and notebook %s", printable(c.Verify), printable(book.Path)),
+		Title:  fmt.Sprintf("page %s and notebook %s", page.Printable(c.Verify), page.Printable(book.Path)),
 		Page:   func() []table.Table { return v.tables(layout) },
 		Rows:   v.rows,
 		Object: func() any { return v },
@@ -310,7 +312,7 @@ func (v *verification) rows() table.Table {
 }
 
 // tables answer first, then show the cells.
-func (v *verification) tables(layout screen) []table.Table {
+func (v *verification) tables(layout page.Layout) []table.Table {
 	made := "made on " + v.Made + " with " + v.With
 	if len(v.Set) > 0 {
 		made += ", with --set " + strings.Join(v.Set, " and --set ")
@@ -318,21 +320,21 @@ func (v *verification) tables(layout screen) []table.Table {
 	var lines []string
 	if v.Together {
 		lines = append(lines, fmt.Sprintf("They belong together: the page is as it was written, and all %s are as they were.",
-			counted(len(v.Files), "file")))
+			words.Counted(len(v.Files), "file")))
 	} else {
 		lines = append(lines, "They do not belong together any more.")
 	}
-	lines = append(lines, "The page was "+printable(made)+".")
+	lines = append(lines, "The page was "+page.Printable(made)+".")
 	if v.Touched {
 		lines = append(lines, "The page itself has been changed since: do not rely on a number of it, write it anew.")
 	}
 	for _, f := range v.Files {
 		if f.State != sameFileState {
-			lines = append(lines, printable(f.File)+": "+f.State)
+			lines = append(lines, page.Printable(f.File)+": "+f.State)
 		}
 	}
 	lines = append(lines, "A seal shows what has changed; it is no signature.")
-	tables := []table.Table{layout.sentences(2, lines...)}
+	tables := []table.Table{layout.Sentences(2, lines...)}
 	if len(v.Cells) > 0 {
 		t := v.rows()
 		for i := range t.Rows {
@@ -340,11 +342,11 @@ func (v *verification) tables(layout screen) []table.Table {
 				if k > 2 && cell == "" {
 					cell = "(blank)"
 				}
-				t.Rows[i].Cells[k] = printable(cell)
+				t.Rows[i].Cells[k] = page.Printable(cell)
 			}
 		}
 		t.Title = "Cells that have changed since"
-		t.Rows = t.Rows[:layout.cut(&t, len(t.Rows))]
+		t.Rows = t.Rows[:layout.Cut(&t, len(t.Rows))]
 		tables = append(tables, t)
 	}
 	return tables

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units/words"
 )
@@ -64,7 +65,7 @@ func (c *setCommand) Run(s *session) error {
 	}
 	for i := range settings {
 		one := &settings[i]
-		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, printable(one.String()),
+		fmt.Fprintf(&s.out, "%s:%d: %s: %s -> %s\n", one.on.File, one.before.Line, page.Printable(one.String()),
 			shownCell(one.before.Text), shownCell(one.text))
 		if !c.Blind {
 			s.answerReading(one, r.after)
@@ -230,9 +231,12 @@ func readName(name string) (cellName, error) {
 // rowCell is a cell of a quantity's row.
 type rowCell struct{ name, column string }
 
-func (n rowCell) String() string   { return n.name + "." + n.column }
-func (n rowCell) header() string   { return n.column }
+func (n rowCell) String() string { return n.name + "." + n.column }
+
+func (n rowCell) header() string { return n.column }
+
 func (n rowCell) quantity() string { return n.name }
+
 func (n rowCell) trouble() trouble { return troubleOf(n.name) }
 
 func (n rowCell) read(r *calc.Report) *calc.Judged {
@@ -276,9 +280,12 @@ func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error)
 // caseCell is a cell of one case, named as formulas name it.
 type caseCell struct{ of, key, column string }
 
-func (n caseCell) String() string   { return n.of + "[" + n.key + "]." + n.column }
-func (n caseCell) header() string   { return n.column }
+func (n caseCell) String() string { return n.of + "[" + n.key + "]." + n.column }
+
+func (n caseCell) header() string { return n.column }
+
 func (n caseCell) quantity() string { return n.column }
+
 func (n caseCell) trouble() trouble { return troubleOfCase(n.of, n.key) }
 
 func (n caseCell) read(r *calc.Report) *calc.Judged {
@@ -308,7 +315,7 @@ func (n caseCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error
 	}
 	hint := words.DidYouMean(n.key, known, "")
 	if hint == "" && len(known) > 0 {
-		hint = "its cases are " + listed(known, mostNames)
+		hint = "its cases are " + words.Listed(known, page.MostNames)
 	}
 	return sheets.Cell{}, 0, wrong(sheets.Problem{File: now.File, Message: "there is no case `" + n.key + "`",
 		Hint: hint})
@@ -346,7 +353,7 @@ func shownCell(text string) string {
 	if text == "" {
 		return "(blank)"
 	}
-	return printable(text)
+	return page.Printable(text)
 }
 
 // quoteArgument writes a word so that a shell reads it back.

@@ -12,9 +12,11 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // machine is one of several notebooks that are checked at once.
@@ -129,13 +131,13 @@ func (v shopView) check(one *machine, sets []string, options calc.CheckOptions) 
 // shopView puts several notebooks into a table.
 type shopView struct {
 	machines []*machine
-	screen
+	page.Layout
 }
 
 func (v shopView) title(sets []string) string {
-	text := counted(len(v.machines), "notebook")
+	text := words.Counted(len(v.machines), "notebook")
 	if len(sets) > 0 {
-		text += ", with " + printable(strings.Join(sets, ", "))
+		text += ", with " + page.Printable(strings.Join(sets, ", "))
 	}
 	return text
 }
@@ -143,9 +145,9 @@ func (v shopView) title(sets []string) string {
 // name is what a machine is called: the end of its path.
 func (one *machine) name() string {
 	if abs, err := filepath.Abs(one.path); err == nil {
-		return printable(filepath.Base(abs))
+		return page.Printable(filepath.Base(abs))
 	}
-	return printable(one.path)
+	return page.Printable(one.path)
 }
 
 // broken stands in place of the verdict of a notebook that cannot be read.
@@ -161,7 +163,7 @@ func (one *machine) verdict() string {
 // page is the table, and below it how many have which verdict.
 func (v shopView) page() []table.Table {
 	t := table.Table{}
-	rows := v.machines[:v.cut(&t, len(v.machines))]
+	rows := v.machines[:v.Cut(&t, len(v.machines))]
 	t.Rows = make([]table.Row, len(rows))
 	column := func(head string, align table.Align, text func(*machine) string) {
 		cells, filled := make([]string, len(rows)), false
@@ -170,11 +172,11 @@ func (v shopView) page() []table.Table {
 			filled = filled || cells[i] != ""
 		}
 		if filled {
-			v.addColumn(&t, head, align, cells)
+			v.AddColumn(&t, head, align, cells)
 		}
 	}
 	column("machine", table.Left, (*machine).name)
-	column(verdictHeader, table.Left, (*machine).verdict)
+	column(page.VerdictHeader, table.Left, (*machine).verdict)
 	column("worst", table.Left, func(one *machine) string { return one.worst })
 	column("due next", table.Left, func(one *machine) string { return one.due })
 	column("trend", table.Left, func(one *machine) string { return one.trend })
@@ -190,11 +192,11 @@ func (v shopView) page() []table.Table {
 				strings.TrimSpace(map[bool]string{true: "not judged"}[word == ""]+word)))
 		}
 	}
-	lines := []string{listed(parts, len(parts)) + "."}
+	lines := []string{words.Listed(parts, len(parts)) + "."}
 	if counts[calc.Fail.String()] > 0 {
-		lines = append(lines, cautions)
+		lines = append(lines, page.Cautions)
 	}
-	return []table.Table{t, v.sentences(2, lines...)}
+	return []table.Table{t, v.Sentences(2, lines...)}
 }
 
 // worst is what makes the verdict of a machine.
@@ -205,7 +207,7 @@ func (v shopView) worst(g *calc.Glance) string {
 	}
 	text := j.Quantity.Name
 	if g.Where.Case != "" {
-		text = printable(g.Where.Case) + ": " + text
+		text = page.Printable(g.Where.Case) + ": " + text
 	}
 	switch {
 	case j.Error != "":
@@ -213,9 +215,9 @@ func (v shopView) worst(g *calc.Glance) string {
 	case j.Quantity.IsTick() && j.Verdict == calc.Fail:
 		text += " not done"
 	case j.Verdict == calc.Fail:
-		text += " " + v.margin(j)
+		text += " " + v.Margin(j)
 	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
-		text += " " + likely(j)
+		text += " " + page.Likely(j)
 	case j.Verdict == calc.Open && len(j.Needs) > 0 && j.Needs[0].Name != j.Quantity.Name:
 		text += " needs " + j.Needs[0].Name
 	}
@@ -232,7 +234,7 @@ func (v shopView) due(g *calc.Glance) string {
 	}
 	what := g.Due.Name
 	if g.Due.Case != "" {
-		what = printable(g.Due.Case)
+		what = page.Printable(g.Due.Case)
 	}
 	return units.FormatDate(g.DueOn) + " " + what
 }
@@ -254,13 +256,13 @@ func (v shopView) trend(g *calc.Glance) string {
 func firstLine(err error) string {
 	var all *problemsError
 	if errors.As(err, &all) && len(all.Problems) > 0 {
-		text := printable(all.Problems[0].Message)
+		text := page.Printable(all.Problems[0].Message)
 		if n := len(all.Problems) - 1; n > 0 {
 			text += fmt.Sprintf(", and %d more", n)
 		}
 		return text
 	}
-	return printable(err.Error())
+	return page.Printable(err.Error())
 }
 
 // rows holds the machines for CSV.
@@ -315,17 +317,17 @@ type jsonForesight struct {
 }
 
 type jsonMachine struct {
-	Notebook string         `json:"notebook"`
-	Verdict  string         `json:"verdict,omitempty"`
-	Worst    *jsonPlaced    `json:"worst,omitempty"`
-	Value    *jsonValue     `json:"value,omitempty"`
-	More     int            `json:"more"`
-	Due      *jsonPlaced    `json:"due,omitempty"`
-	DueOn    string         `json:"due_on,omitempty"`
-	Trend    *jsonForesight `json:"trend,omitempty"`
-	Counts   jsonCounts     `json:"counts"`
-	Error    string         `json:"error,omitempty"`
-	Problems []jsonProblem  `json:"problems,omitempty"`
+	Notebook string             `json:"notebook"`
+	Verdict  string             `json:"verdict,omitempty"`
+	Worst    *jsonPlaced        `json:"worst,omitempty"`
+	Value    *page.JSONValue    `json:"value,omitempty"`
+	More     int                `json:"more"`
+	Due      *jsonPlaced        `json:"due,omitempty"`
+	DueOn    string             `json:"due_on,omitempty"`
+	Trend    *jsonForesight     `json:"trend,omitempty"`
+	Counts   page.JSONCounts    `json:"counts"`
+	Error    string             `json:"error,omitempty"`
+	Problems []page.JSONProblem `json:"problems,omitempty"`
 }
 
 type jsonShop struct {
@@ -345,9 +347,9 @@ func brokenObject(path string, err error) jsonMachine {
 	out := jsonMachine{Notebook: path, Error: firstLine(err)}
 	var all *problemsError
 	if errors.As(err, &all) {
-		out.Problems = jsonProblems(all.Problems)
+		out.Problems = page.JSONProblems(all.Problems)
 	} else {
-		out.Problems = jsonProblems([]sheets.Problem{{Message: err.Error()}})
+		out.Problems = page.JSONProblems([]sheets.Problem{{Message: err.Error()}})
 	}
 	return out
 }
@@ -360,16 +362,16 @@ func glanceObject(path string, g *calc.Glance, counts calc.Counts) jsonMachine {
 		}
 		return &jsonPlaced{p.Name, p.Sheet, p.Case}
 	}
-	out.Verdict, out.More, out.Counts = g.Verdict.String(), g.More, jsonCounts(counts)
+	out.Verdict, out.More, out.Counts = g.Verdict.String(), g.More, page.JSONCounts(counts)
 	if g.Worst != nil {
-		value := newJSONValue(g.Worst)
+		value := page.NewJSONValue(g.Worst)
 		out.Worst, out.Value = placed(g.Where), &value
 	}
 	if g.Due != nil {
 		out.Due, out.DueOn = placed(g.Due), units.FormatDate(g.DueOn)
 	}
 	if m := g.Meets; m != nil {
-		out.Trend = &jsonForesight{m.Sheet.Name, m.Name, jsonNumber(m.Unit, m.Meets.Limit), m.Unit.Symbol,
+		out.Trend = &jsonForesight{m.Sheet.Name, m.Name, page.JSONNumber(m.Unit, m.Meets.Limit), m.Unit.Symbol,
 			units.FormatDate(m.On)}
 	}
 	return out

@@ -14,6 +14,7 @@ import (
 	"golang.org/x/term"
 
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 // untilInterrupted returns a context that ends when the user interrupts.
@@ -101,7 +102,7 @@ func (p *progress) add(n int) {
 	}
 	p.told = now
 	left := time.Duration(float64(spent) * float64(p.total-p.done) / float64(max(1, p.done)))
-	p.show(fmt.Sprintf("%d %% of %s, %v left", 100*p.done/max(1, p.total), counted(p.total, "case"),
+	p.show(fmt.Sprintf("%d %% of %s, %v left", 100*p.done/max(1, p.total), words.Counted(p.total, "case"),
 		left.Round(time.Second)))
 }
 

@@ -14,6 +14,7 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
 )
@@ -95,7 +96,7 @@ func TestSweepFormsAgree(t *testing.T) {
 			text := ""
 			switch cell := cell.(type) {
 			case float64:
-				text = shortest(cell)
+				text = page.Shortest(cell)
 			case string:
 				text = table.Harmless(cell)
 			}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/log"
 	"rambook/sheets/table"
@@ -63,7 +64,7 @@ func (c *takeCommand) Run(s *session) error {
 	if u, err := units.Parse(clock); known && clock != "" && export.Dates == log.Clock && err == nil &&
 		u.Dim != units.Time {
 		return wrong(sheets.Problem{File: c.File, Message: fmt.Sprintf("no column is the time: the first is %s, in %s",
-			words.Quoted(printable(at.Header)), clock),
+			words.Quoted(page.Printable(at.Header)), clock),
 			Hint: "export the time too; its column is called time, or stands first with numbers that grow"})
 	}
 	if !known {
@@ -110,7 +111,7 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 				headers = append(headers, col.Header)
 			}
 			return nil, nil, problem("the export has no column "+words.Quoted(strings.TrimSpace(from)),
-				words.DidYouMean(strings.TrimSpace(from), headers, "its columns are "+listed(headers, 12)))
+				words.DidYouMean(strings.TrimSpace(from), headers, "its columns are "+words.Listed(headers, 12)))
 		}
 		w := log.Wanted{Column: i, Name: e.Columns[i].Name, Unit: e.Columns[i].Unit}
 		if renamed {
@@ -191,29 +192,29 @@ func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unkno
 	case e.NoHeader:
 		said = append(said, "no header")
 	case e.Before > 0:
-		said = append(said, counted(e.Before, "line")+" before the header")
+		said = append(said, words.Counted(e.Before, "line")+" before the header")
 	}
 	if e.UnitLine {
 		said = append(said, "a line of units")
 	}
-	say("understood %s: %s.", printable(c.File), strings.Join(said, ", "))
+	say("understood %s: %s.", page.Printable(c.File), strings.Join(said, ", "))
 	switch e.Dates {
 	case log.Clock:
 	case log.TimeOfDay:
 		say("The times are times of day without a date, written as seconds since midnight: %s is %s.", e.Example[0],
 			e.Example[1])
 	default:
-		say("Dates have the %s: %s is %s.", strings.Replace(string(e.Dates), "-", " ", 1), printable(e.Example[0]),
+		say("Dates have the %s: %s is %s.", strings.Replace(string(e.Dates), "-", " ", 1), page.Printable(e.Example[0]),
 			e.Example[1])
 	}
 	if e.Dates == log.Clock && e.Columns[e.Time].Unit == "" {
 		say("No unit stands at %s: it counts as seconds. If it numbers the samples, multiply it by the sampling step first.",
-			words.Quoted(printable(e.Columns[e.Time].Header)))
+			words.Quoted(page.Printable(e.Columns[e.Time].Header)))
 	}
 	var texts []string
 	for i, col := range e.Columns {
 		if col.Texts && i != e.Time && !(e.Parted && i == e.Time+1) {
-			texts = append(texts, printable(col.Header))
+			texts = append(texts, page.Printable(col.Header))
 		}
 	}
 	say("wrote %s: %s from %s to %s.", c.Output, words.Counted(int(t.Rows), "row"), t.First, t.Last)
@@ -222,16 +223,16 @@ func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unkno
 		text string
 	}{
 		{t.LeftOut, fmt.Sprintf("%s with another number of cells left out, the first is line %d.",
-			counted(t.LeftOut, "line"), t.LeftOutAt)},
-		{t.NoTime, fmt.Sprintf("%s without a time left out, the first is line %d.", counted(t.NoTime, "line"),
+			words.Counted(t.LeftOut, "line"), t.LeftOutAt)},
+		{t.NoTime, fmt.Sprintf("%s without a time left out, the first is line %d.", words.Counted(t.NoTime, "line"),
 			t.NoTimeAt)},
 		{t.NoNumber, fmt.Sprintf("%s that hold no number left blank, the first is %s in line %d.",
-			counted(t.NoNumber, "cell"), words.Quoted(printable(t.NoNumberIs)), t.NoNumberAt)},
-		{t.Standing, fmt.Sprintf("The clock does not go on in %s, the first is line %d; cycles with such rows are left out.", counted(t.Standing, "row"), t.StandingAt)},
+			words.Counted(t.NoNumber, "cell"), words.Quoted(page.Printable(t.NoNumberIs)), t.NoNumberAt)},
+		{t.Standing, fmt.Sprintf("The clock does not go on in %s, the first is line %d; cycles with such rows are left out.", words.Counted(t.Standing, "row"), t.StandingAt)},
 		{len(texts), fmt.Sprintf("Left out, being texts or numbers that cannot be read one way only: %s.",
-			listed(texts, 8))},
+			words.Listed(texts, 8))},
 		{len(unknown), fmt.Sprintf("Not known as units, and left out: %s. --columns names others.",
-			listed(words.AllQuoted(unknown), 8))},
+			words.Listed(words.AllQuoted(unknown), 8))},
 	} {
 		if left.n > 0 {
 			say("%s", left.text)
@@ -245,7 +246,7 @@ func (c *takeCommand) table(e *log.Export, wanted []log.Wanted) table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "column"}, {Header: "of the export"}, {Header: "name"},
 		{Header: "unit"}}}
 	for i, col := range e.Columns {
-		cells := []string{fmt.Sprint(i + 1), printable(col.Header), "left out", ""}
+		cells := []string{fmt.Sprint(i + 1), page.Printable(col.Header), "left out", ""}
 		switch {
 		case i == e.Time && e.Dates == log.Clock:
 			cells[2], cells[3] = "time", col.Unit

@@ -8,8 +8,10 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // together answers for several givens at once.
@@ -22,7 +24,7 @@ func (c *solveCommand) together(s *session, model *calc.Model, title string) err
 	view := jointView{solved, s.screen()}
 	err := s.answer(&answer.Answer{
 		Title:  title,
-		Page:   func() []table.Table { return []table.Table{view.sentences(2, view.lines()...)} },
+		Page:   func() []table.Table { return []table.Table{view.Sentences(2, view.lines()...)} },
 		Rows:   view.rows,
 		Object: func() any { return newJSONTogether(solved) },
 	})
@@ -35,7 +37,7 @@ func (c *solveCommand) together(s *session, model *calc.Model, title string) err
 // jointView puts the values of several givens into words.
 type jointView struct {
 	*calc.Together
-	screen
+	page.Layout
 }
 
 // lines are what was found and what the notebook's limits make of it, or how
@@ -43,9 +45,9 @@ type jointView struct {
 func (v jointView) lines() []string {
 	var asked []string
 	for _, until := range v.Until {
-		asked = append(asked, printable(strings.TrimSpace(until)))
+		asked = append(asked, page.Printable(strings.TrimSpace(until)))
 	}
-	until := listed(asked, len(asked))
+	until := words.Listed(asked, len(asked))
 	if len(v.Solutions) == 0 {
 		return v.unsolvedTogether(until)
 	}
@@ -63,18 +65,18 @@ func (v jointView) lines() []string {
 		for k := range v.Givens {
 			g := &v.Givens[k]
 			values = append(values, g.Quantity.Name+" = "+
-				beside(v.numbers.withSpread(g.Unit, one.Values[k], one.Spreads[k]), g.Unit))
+				page.Beside(v.Numbers.WithSpread(g.Unit, one.Values[k], one.Spreads[k]), g.Unit))
 		}
-		text := listed(values, len(values))
+		text := words.Listed(values, len(values))
 		if len(v.Solutions) == 1 {
 			text += " make " + until
 		}
-		verdicts, fails := v.verdictsAt(nil, "there", &one.At)
+		verdicts, fails := v.VerdictsAt(nil, "there", &one.At)
 		lines = append(append(lines, text), verdicts...)
 		failing = failing || fails
 	}
 	if failing {
-		lines = append(lines, cautions)
+		lines = append(lines, page.Cautions)
 	}
 	return lines
 }
@@ -85,39 +87,39 @@ func (v jointView) unsolvedTogether(until string) []string {
 	var within, near, ends, sides []string
 	for k := range v.Givens {
 		g := &v.Givens[k]
-		place := func(x float64) string { return v.numbers.withSpread(g.Unit, x, noSpread) }
+		place := func(x float64) string { return v.Numbers.WithSpread(g.Unit, x, page.NoSpread) }
 		within = append(within, fmt.Sprintf("%s between %s and %s", g.Quantity.Name,
-			v.numbers.typedOn(g.Unit, g.From, noSpread),
-			beside(v.numbers.typedOn(g.Unit, g.To, noSpread), g.Unit)))
+			v.Numbers.TypedOn(g.Unit, g.From, page.NoSpread),
+			page.Beside(v.Numbers.TypedOn(g.Unit, g.To, page.NoSpread), g.Unit)))
 		if v.Closest == nil {
 			continue
 		}
 		x := v.Closest[k]
-		near = append(near, g.Quantity.Name+" = "+beside(place(x), g.Unit))
+		near = append(near, g.Quantity.Name+" = "+page.Beside(place(x), g.Unit))
 		if edge := 1e-9 * (g.To - g.From); math.Abs(x-g.From) <= edge || math.Abs(x-g.To) <= edge {
 			ends = append(ends, g.Quantity.Name)
 		}
 	}
-	ranges := listed(within, len(within))
+	ranges := words.Listed(within, len(within))
 	if v.Closest == nil {
 		line := until + " cannot be computed for any values of " + ranges
 		if len(v.Needs) > 0 {
-			line += "; it needs " + listed(names(v.Needs), mostNames)
+			line += "; it needs " + words.Listed(page.Names(v.Needs), page.MostNames)
 		}
 		return []string{line}
 	}
 	for _, pair := range v.Sides {
 		for _, side := range pair {
 			if _, err := units.ParseValue(side.Text); err != nil { // a number is the same everywhere
-				sides = append(sides, printable(side.Text)+" is "+
-					beside(v.numbers.withSpread(side.Unit, side.Value, noSpread), side.Unit))
+				sides = append(sides, page.Printable(side.Text)+" is "+
+					page.Beside(v.Numbers.WithSpread(side.Unit, side.Value, page.NoSpread), side.Unit))
 			}
 		}
 	}
 	lines := []string{fmt.Sprintf("No values of %s make %s; the closest found is %s, where %s", ranges, until,
-		listed(near, len(near)), listed(sides, len(sides)))}
+		words.Listed(near, len(near)), words.Listed(sides, len(sides)))}
 	if len(ends) > 0 {
-		lines = append(lines, listed(ends, len(ends))+map[bool]string{true: " is at the end of its range there",
+		lines = append(lines, words.Listed(ends, len(ends))+map[bool]string{true: " is at the end of its range there",
 			false: " are at the ends of their ranges there"}[len(ends) == 1]+"; --between looks further.")
 	}
 	return lines
@@ -132,7 +134,7 @@ func (v jointView) rows() table.Table {
 	for i, one := range v.Solutions {
 		for k, g := range v.Givens {
 			t.Rows = append(t.Rows, table.Row{Cells: []string{strconv.Itoa(i + 1), g.Quantity.Name,
-				exact(g.Unit, one.Values[k]), g.Unit.Symbol, shortest(one.Spreads[k]), one.At.Verdict.String()}})
+				page.Exact(g.Unit, one.Values[k]), g.Unit.Symbol, page.Shortest(one.Spreads[k]), one.At.Verdict.String()}})
 		}
 	}
 	return t
@@ -163,17 +165,17 @@ type jsonJoint struct {
 func newJSONTogether(solved *calc.Together) jsonTogether {
 	out := jsonTogether{Until: solved.Until, Solutions: []jsonJoint{}}
 	for k, g := range solved.Givens {
-		out.Givens = append(out.Givens, jsonSought{g.Quantity.Name, g.Unit.Symbol, jsonNumber(g.Unit, g.Now),
-			jsonNumber(g.Unit, g.From), jsonNumber(g.Unit, g.To)})
+		out.Givens = append(out.Givens, jsonSought{g.Quantity.Name, g.Unit.Symbol, page.JSONNumber(g.Unit, g.Now),
+			page.JSONNumber(g.Unit, g.From), page.JSONNumber(g.Unit, g.To)})
 		if solved.Closest != nil {
-			out.Closest = append(out.Closest, jsonNumber(g.Unit, solved.Closest[k]))
+			out.Closest = append(out.Closest, page.JSONNumber(g.Unit, solved.Closest[k]))
 		}
 	}
 	for _, one := range solved.Solutions {
 		j := jsonJoint{Verdict: one.At.Verdict.String()}
 		for k, g := range solved.Givens {
-			j.Values, j.Spreads = append(j.Values, jsonNumber(g.Unit, one.Values[k])),
-				append(j.Spreads, plain(one.Spreads[k]))
+			j.Values, j.Spreads = append(j.Values, page.JSONNumber(g.Unit, one.Values[k])),
+				append(j.Spreads, page.Plain(one.Spreads[k]))
 		}
 		out.Solutions = append(out.Solutions, j)
 	}

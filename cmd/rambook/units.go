@@ -5,8 +5,10 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 type unitsCommand struct {
@@ -50,15 +52,15 @@ func (c *unitsCommand) Run(s *session) error {
 // stand below all of them.
 func (c *unitsCommand) page(s *session, found []units.Symbol) []table.Table {
 	t := unitTable(found)
-	if t.Width() > s.screen().width {
+	if t.Width() > s.screen().Width {
 		t.Columns = t.Columns[:3] // the sources are for wide screens and other formats
 	}
 	if choices, ok := units.Ambiguous(c.Word); ok {
-		t.Note = "`" + c.Word + "` alone is ambiguous and refused; write " + listed(choices, len(choices)) + "."
+		t.Note = "`" + c.Word + "` alone is ambiguous and refused; write " + words.Listed(choices, len(choices)) + "."
 	}
 	tables := []table.Table{t}
 	if c.Word == "" && s.form.Screen {
-		tables = append(tables, s.screen().sentences(0, "No quantity can have one of these names: "+
+		tables = append(tables, s.screen().Sentences(0, "No quantity can have one of these names: "+
 			strings.Join(append(units.ReservedNames(), calc.ReservedWords()...), ", ")+"."))
 	}
 	return tables
@@ -111,7 +113,7 @@ func (c *unitsCommand) explain(s *session) error {
 }
 
 func (c *unitsCommand) inSI(u units.Unit) string {
-	return shortest(u.DiffToSI(1)) + " " + u.Dim.String()
+	return page.Shortest(u.DiffToSI(1)) + " " + u.Dim.String()
 }
 
 func unitTable(found []units.Symbol) table.Table {

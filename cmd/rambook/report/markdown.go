@@ -1,16 +1,17 @@
-package main
+package report
 
 import (
 	"bytes"
 	"strings"
 
 	"rambook/cmd/rambook/chart"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
 )
 
-// markdown writes the page as text for a repository, its charts drawn with
+// Markdown writes the page as text for a repository, its charts drawn with
 // characters.
-func (p *page) markdown() ([]byte, error) {
+func (p *Page) Markdown() ([]byte, error) {
 	w := &markdownWriter{}
 	w.heading(1, p.Title)
 	if p.Mark != "" {
@@ -40,7 +41,7 @@ func (p *page) markdown() ([]byte, error) {
 				w.heading(3, part.Figure.Title)
 				untitled := *part.Figure.Figure
 				untitled.Title = ""
-				w.code(untitled.Text(chart.TextOptions{Width: usualWidth}))
+				w.code(untitled.Text(chart.TextOptions{Width: page.UsualWidth}))
 				for _, text := range part.Figure.Caption {
 					w.paragraph("", text)
 				}

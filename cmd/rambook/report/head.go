@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"cmp"
@@ -8,7 +8,9 @@ import (
 	"time"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
+	"rambook/units/words"
 )
 
 // machineTexts are the givens that a page is headed with, where a notebook has
@@ -22,24 +24,24 @@ var machineTexts = []struct{ quantity, label string }{
 
 // facts are the head of a page. What a notebook has a row for and nobody has
 // entered shows as such.
-func facts(how *paperOptions, model *calc.Model, r *calc.Report) []fact {
-	var list []fact
+func facts(how *Options, model *calc.Model, r *calc.Report) []Fact {
+	var list []Fact
 	for _, text := range machineTexts {
 		if q := model.Quantity(text.quantity); q != nil {
-			list = append(list, fact{text.label, cmp.Or(printable(judgedOf(r, q).Text), "not entered")})
+			list = append(list, Fact{text.label, cmp.Or(page.Printable(page.JudgedOf(r, q).Text), "not entered")})
 		}
 	}
 	return append(list,
-		fact{"Notebook", strings.TrimPrefix(how.Title, "notebook ")},
-		fact{"Date", how.Date.Format(time.DateOnly)},
-		fact{"Made with", how.Program})
+		Fact{"Notebook", strings.TrimPrefix(how.Title, "notebook ")},
+		Fact{"Date", how.Date.Format(time.DateOnly)},
+		Fact{"Made with", how.Program})
 }
 
 // machineName is what the notebook is about: the text given `machine`, else
 // the name of the notebook.
 func machineName(model *calc.Model, r *calc.Report) string {
 	if q := model.Quantity(machineTexts[0].quantity); q != nil {
-		if text := judgedOf(r, q).Text; text != "" {
+		if text := page.JudgedOf(r, q).Text; text != "" {
 			return text
 		}
 	}
@@ -53,8 +55,8 @@ func machineName(model *calc.Model, r *calc.Report) string {
 // inventedMark stands on every page about a machine that does not exist.
 const inventedMark = "An invented machine: its numbers are examples and stand on no plate."
 
-// mark puts the mark on the page where it belongs.
-func (p *page) mark(model *calc.Model) *page {
+// Marked puts the mark on the page where it belongs.
+func (p *Page) Marked(model *calc.Model) *Page {
 	if model.Book.Invented() {
 		p.Mark = inventedMark
 	}
@@ -85,16 +87,16 @@ func notOnThisMachine(model *calc.Model, r *calc.Report) chapter {
 		case j.State != calc.Absent:
 		case calc.IsAbsent(q.Row.Entry.Text):
 			t.Rows = append(t.Rows, table.Row{Heading: q.Sheet.Name,
-				Cells: []string{q.Name, cmp.Or(printable(q.Row.Note.Text), "no reason entered")}})
+				Cells: []string{q.Name, cmp.Or(page.Printable(q.Row.Note.Text), "no reason entered")}})
 		default:
 			follows = append(follows, q.Name)
 		}
 	}
 	for _, sheet := range model.Book.Aside {
-		c.Lead = append(c.Lead, fmt.Sprintf("The sheet %s is set aside.", printable(sheet.Name)))
+		c.Lead = append(c.Lead, fmt.Sprintf("The sheet %s is set aside.", page.Printable(sheet.Name)))
 	}
 	if len(follows) > 0 {
-		c.Lead = append(c.Lead, "Not computed, since something of it is not there: "+listed(follows, len(follows))+".")
+		c.Lead = append(c.Lead, "Not computed, since something of it is not there: "+words.Listed(follows, len(follows))+".")
 	}
 	c.addTables(t)
 	return c

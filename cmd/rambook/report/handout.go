@@ -1,24 +1,26 @@
-package main
+package report
 
 import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/figure"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units"
 )
 
-// newHandout gathers what a class is given on paper: the questions, with what is
+// NewHandout gathers what a class is given on paper: the questions, with what is
 // given and room for each answer; or, as the key, the answers.
-func newHandout(how *paperOptions, model *calc.Model, r *calc.Report, key bool) (*page, error) {
-	layout := screen{numbers: how.Numbers, width: unbounded}
-	h := handout{newBlindView(model, r, layout), key}
-	p := &page{
+func NewHandout(how *Options, model *calc.Model, r *calc.Report, key bool) (*Page, error) {
+	layout := page.Layout{Numbers: how.Numbers, Width: page.Unbounded}
+	h := handout{page.NewBlindView(model, r, layout), key}
+	p := &Page{
 		Title:    machineName(model, r) + ": questions",
 		Handout:  true,
-		Cautions: []string{cautions},
-		Facts:    []fact{{"Name", strings.Repeat("…", 24)}, {"Date", strings.Repeat("…", 12)}},
+		Cautions: []string{page.Cautions},
+		Facts:    []Fact{{"Name", strings.Repeat("…", 24)}, {"Date", strings.Repeat("…", 12)}},
 	}
 	if key {
 		p.Title = machineName(model, r) + ": answers"
@@ -36,7 +38,7 @@ func newHandout(how *paperOptions, model *calc.Model, r *calc.Report, key bool) 
 			p.Chapters = append(p.Chapters, c)
 		}
 	}
-	if tables := h.tables(); len(tables) > 0 {
+	if tables := h.Tables(); len(tables) > 0 {
 		c := chapter{Title: "To look up"}
 		c.addTables(tables...)
 		p.Chapters = append(p.Chapters, c)
@@ -44,7 +46,7 @@ func newHandout(how *paperOptions, model *calc.Model, r *calc.Report, key bool) 
 	if !key {
 		return p, nil
 	}
-	charts, err := layout.charts(model, r, model.Steps(r, shownWith(layout.numbers)))
+	charts, err := Writer{figure.Artist{Layout: layout}}.charts(model, r, model.Steps(r, page.ShownWith(layout.Numbers)))
 	if len(charts.Parts) > 0 {
 		p.Chapters = append(p.Chapters, charts)
 	}
@@ -56,7 +58,7 @@ func newHandout(how *paperOptions, model *calc.Model, r *calc.Report, key bool) 
 
 // handout lays out the questions or the answers.
 type handout struct {
-	blindView
+	page.BlindView
 	key bool
 }
 
@@ -64,40 +66,40 @@ type handout struct {
 func (h handout) sheet(sheet *sheets.Sheet) table.Table {
 	var t table.Table
 	var names, given, answers, tolerances, unit, formulas []string
-	for i := range h.report.Quantities {
-		j := &h.report.Quantities[i]
+	for i := range h.Report.Quantities {
+		j := &h.Report.Quantities[i]
 		q := j.Quantity
 		if q.Sheet != sheet {
 			continue
 		}
-		t.Rows = append(t.Rows, table.Row{Heading: printable(q.Row.Heading)})
-		names, unit = append(names, q.Name), append(unit, shownUnit(j.Unit))
+		t.Rows = append(t.Rows, table.Row{Heading: page.Printable(q.Row.Heading)})
+		names, unit = append(names, q.Name), append(unit, page.ShownUnit(j.Unit))
 		if !q.IsFormula() {
-			given, answers, tolerances = append(given, h.given(j)), append(answers, ""), append(tolerances, "")
+			given, answers, tolerances = append(given, h.Given(j)), append(answers, ""), append(tolerances, "")
 			formulas = append(formulas, "")
 			continue
 		}
 		given = append(given, "")
 		answers, tolerances = append(answers, h.answer(j)), append(tolerances, h.tolerance(j))
-		formulas = append(formulas, printable(q.Formula))
+		formulas = append(formulas, page.Printable(q.Formula))
 	}
-	h.addColumn(&t, "quantity", table.Left, names)
-	h.addColumn(&t, "given", table.Decimal, given)
+	h.AddColumn(&t, "quantity", table.Left, names)
+	h.AddColumn(&t, "given", table.Decimal, given)
 	if h.key {
-		h.addColumn(&t, "answer", table.Decimal, answers)
-		h.addColumn(&t, "±", table.Decimal, tolerances)
-		h.addColumn(&t, "unit", table.Left, unit)
-		h.addColumn(&t, "formula", table.Left, formulas)
+		h.AddColumn(&t, "answer", table.Decimal, answers)
+		h.AddColumn(&t, "±", table.Decimal, tolerances)
+		h.AddColumn(&t, "unit", table.Left, unit)
+		h.AddColumn(&t, "formula", table.Left, formulas)
 		return t
 	}
-	h.addColumn(&t, "unit", table.Left, unit)
+	h.AddColumn(&t, "unit", table.Left, unit)
 	room := make([]string, len(names))
 	for i := range room {
 		if given[i] != "" {
 			room[i] = "given"
 		}
 	}
-	h.addColumn(&t, "answer", table.Left, room).ByHand = true
+	h.AddColumn(&t, "answer", table.Left, room).ByHand = true
 	return t
 }
 
@@ -105,16 +107,16 @@ func (h handout) sheet(sheet *sheets.Sheet) table.Table {
 // doubt.
 func (h handout) answer(j *calc.Judged) string {
 	if j.Unit.Kind == units.Ordinary && calc.Has(j.Value) {
-		return h.numbers.computed(j.Value, noSpread)
+		return h.Numbers.Computed(j.Value, page.NoSpread)
 	}
-	return h.value(j)
+	return h.ValueText(j)
 }
 
 func (h handout) tolerance(j *calc.Judged) string {
 	if j.Unit.Kind != units.Ordinary || !calc.Has(j.Value) {
 		return ""
 	}
-	return numberStyle{digits: 2}.trimmed(j.Tolerance())
+	return page.NumberStyle{Digits: 2}.Trimmed(j.Tolerance())
 }
 
 // class shows the students, each with numbers of their own: room for the answers,
@@ -129,21 +131,21 @@ func (h handout) class(result *calc.CaseResult) []table.Table {
 		for k := range blank.Cases[i].Values {
 			j := &blank.Cases[i].Values[k]
 			answered = answered || calc.Has(j.Reading) && j.Quantity.IsFormula()
-			if j.Reading = noSpread; h.key {
+			if j.Reading = page.NoSpread; h.key {
 				j.Reading = j.Value
 			}
 		}
 	}
-	plain := h.blindView
-	plain.marks = nil
+	plain := h.BlindView
+	plain.Marks = nil
 	if !h.key {
-		plain.blank = true
+		plain.Blank = true
 	}
-	plain.answers = h.answer
-	tables := []table.Table{plain.class(&blank)}
+	plain.Answers = h.answer
+	tables := []table.Table{plain.Class(&blank)}
 	tables[0].Title = "" // it is that of the chapter
 	if h.key && answered {
-		marked := h.blindView.class(result)
+		marked := h.BlindView.Class(result)
 		marked.Title = "as answered"
 		tables = append(tables, marked)
 	}

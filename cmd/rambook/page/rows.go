@@ -1,4 +1,4 @@
-package main
+package page
 
 import (
 	"slices"
@@ -16,16 +16,16 @@ var longColumns = []struct {
 }{
 	{"name", func(j *calc.Judged) string { return j.Quantity.Name }},
 	{"unit", func(j *calc.Judged) string { return j.Unit.Symbol }},
-	{"value", func(j *calc.Judged) string { return j.Text + exact(j.Unit, j.Value) }}, // never both
-	{"spread", func(j *calc.Judged) string { return shortest(j.Spread) }},
-	{"reading", func(j *calc.Judged) string { return exact(j.Unit, j.Reading) }},
-	{"reading_spread", func(j *calc.Judged) string { return shortest(j.ReadingSpread) }},
-	{"agreement", func(j *calc.Judged) string { return shortest(j.Agreement) }},
-	{"low", func(j *calc.Judged) string { return exact(j.Unit, j.Low) }},
-	{"high", func(j *calc.Judged) string { return exact(j.Unit, j.High) }},
-	{"inside", func(j *calc.Judged) string { return shortest(j.Inside) }},
+	{"value", func(j *calc.Judged) string { return j.Text + Exact(j.Unit, j.Value) }}, // never both
+	{"spread", func(j *calc.Judged) string { return Shortest(j.Spread) }},
+	{"reading", func(j *calc.Judged) string { return Exact(j.Unit, j.Reading) }},
+	{"reading_spread", func(j *calc.Judged) string { return Shortest(j.ReadingSpread) }},
+	{"agreement", func(j *calc.Judged) string { return Shortest(j.Agreement) }},
+	{"low", func(j *calc.Judged) string { return Exact(j.Unit, j.Low) }},
+	{"high", func(j *calc.Judged) string { return Exact(j.Unit, j.High) }},
+	{"inside", func(j *calc.Judged) string { return Shortest(j.Inside) }},
 	{"verdict", func(j *calc.Judged) string { return j.Verdict.String() }},
-	{"needs", func(j *calc.Judged) string { return strings.Join(names(j.Needs), " ") }},
+	{"needs", func(j *calc.Judged) string { return strings.Join(Names(j.Needs), " ") }},
 	{"error", func(j *calc.Judged) string { return j.Error }},
 	{"sampled_low", func(j *calc.Judged) string { return ifSampled(j, j.SampledLow) }},
 	{"sampled_high", func(j *calc.Judged) string { return ifSampled(j, j.SampledHigh) }},
@@ -35,12 +35,12 @@ func ifSampled(j *calc.Judged, x float64) string {
 	if !sampled(j) {
 		return ""
 	}
-	return exact(j.Unit, x)
+	return Exact(j.Unit, x)
 }
 
-// longTable holds a whole report, one value a row. A quantity of the model has
+// LongTable holds a whole report, one value a row. A quantity of the model has
 // no case.
-func longTable(r *calc.Report) table.Table {
+func LongTable(r *calc.Report) table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "sheet"}, {Header: "case"}}}
 	for _, column := range longColumns {
 		t.Columns = append(t.Columns, table.Column{Header: column.header})
@@ -76,9 +76,9 @@ func longTable(r *calc.Report) table.Table {
 	return t
 }
 
-// bookTables are the sheets of a workbook: those of the notebook, each with its
+// BookTables are the sheets of a workbook: those of the notebook, each with its
 // quantities or its cases, numbers as they are and units in the header.
-func bookTables(r *calc.Report) []table.Table {
+func BookTables(r *calc.Report) []table.Table {
 	var tables []table.Table
 	for i := range r.Quantities {
 		j := &r.Quantities[i]
@@ -128,10 +128,10 @@ func caseBook(result *calc.CaseResult) table.Table {
 		of := func(text func(j *calc.Judged) string) func(c *calc.Case) string {
 			return func(c *calc.Case) string { return text(&c.Values[k]) }
 		}
-		column(header(q.Name, unit), of(func(j *calc.Judged) string { return j.Text + exact(j.Unit, j.Value) }))
+		column(header(q.Name, unit), of(func(j *calc.Judged) string { return j.Text + Exact(j.Unit, j.Value) }))
 		column(header(q.Name+" spread", unit.Difference()),
-			of(func(j *calc.Judged) string { return shortest(j.Spread) }))
-		column(header(q.Name+" reading", unit), of(func(j *calc.Judged) string { return exact(j.Unit, j.Reading) }))
+			of(func(j *calc.Judged) string { return Shortest(j.Spread) }))
+		column(header(q.Name+" reading", unit), of(func(j *calc.Judged) string { return Exact(j.Unit, j.Reading) }))
 		column(q.Name+" verdict", of(func(j *calc.Judged) string { return j.Verdict.String() }))
 		column(q.Name+" error", of(func(j *calc.Judged) string { return j.Error }))
 	}

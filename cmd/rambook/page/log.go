@@ -1,10 +1,11 @@
-package main
+package page
 
 import (
 	"context"
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"rambook/sheets"
@@ -15,18 +16,18 @@ import (
 	"rambook/units/words"
 )
 
-// loggedSheet is a log with what it holds in a few numbers.
-type loggedSheet struct {
-	sheet *sheets.Sheet
-	log   *log.Log
+// LoggedSheet is a log with what it holds in a few numbers.
+type LoggedSheet struct {
+	Sheet *sheets.Sheet
+	Log   *log.Log
 	*log.Summary
 }
 
-// summariseLogs reads the logs that were asked for by name, or all of a notebook
+// SummariseLogs reads the logs that were asked for by name, or all of a notebook
 // that holds nothing else.
-func summariseLogs(book *sheets.Notebook, only []string) ([]loggedSheet, []sheets.Problem, error) {
+func SummariseLogs(book *sheets.Notebook, only []string) ([]LoggedSheet, []sheets.Problem, error) {
 	onlyLogs := !slices.ContainsFunc(book.Sheets, func(s *sheets.Sheet) bool { return s.Kind != sheets.Log })
-	var list []loggedSheet
+	var list []LoggedSheet
 	var warnings []sheets.Problem
 	for _, sheet := range book.Sheets {
 		if sheet.Kind != sheets.Log || !onlyLogs && !slices.Contains(only, sheet.Name) {
@@ -41,15 +42,15 @@ func summariseLogs(book *sheets.Notebook, only []string) ([]loggedSheet, []sheet
 			return nil, nil, told.Wrong(problems...)
 		}
 		warnings = append(warnings, end.Words(l)...)
-		list = append(list, loggedSheet{sheet, l, summary})
+		list = append(list, LoggedSheet{sheet, l, summary})
 	}
 	return list, warnings, nil
 }
 
-// unitOf is the unit of a column, for the digits of its numbers. One that cannot
+// UnitOf is the unit of a column, for the digits of its numbers. One that cannot
 // be read is shown as it stands.
-func (l loggedSheet) unitOf(column int) units.Unit {
-	text := l.log.Columns[column].Unit
+func (l LoggedSheet) UnitOf(column int) units.Unit {
+	text := l.Log.Columns[column].Unit
 	if column == 0 && text == "" {
 		text = "s"
 	}
@@ -60,35 +61,35 @@ func (l loggedSheet) unitOf(column int) units.Unit {
 	return u
 }
 
-// timeText is a moment of the log for people.
-func (l loggedSheet) timeText(t float64) string {
+// TimeText is a moment of the log for people.
+func (l LoggedSheet) TimeText(t float64) string {
 	switch {
 	case t != t:
 		return ""
-	case l.log.Dated:
+	case l.Log.Dated:
 		whole := math.Floor(t)
-		at := time.Unix(l.log.Midnight+int64(whole), int64((t-whole)*1e9)).UTC()
+		at := time.Unix(l.Log.Midnight+int64(whole), int64((t-whole)*1e9)).UTC()
 		return at.Round(time.Millisecond).Format("2006-01-02 15:04:05.999")
 	}
-	return strconv.FormatFloat(t, 'g', 10, 64) + " " + l.unitOf(0).Symbol
+	return strconv.FormatFloat(t, 'g', 10, 64) + " " + l.UnitOf(0).Symbol
 }
 
 // step is a time between two samples.
-func (l loggedSheet) step(t float64) string {
-	unit := l.unitOf(0).Symbol
-	if l.log.Dated {
+func (l LoggedSheet) step(t float64) string {
+	unit := l.UnitOf(0).Symbol
+	if l.Log.Dated {
 		unit = "s"
 	}
 	return strconv.FormatFloat(t, 'g', 4, 64) + " " + unit
 }
 
-// logTable lays out a log: one line for each column, and above them what is so
+// LogTable lays out a log: one line for each column, and above them what is so
 // of all.
-func (s screen) logTable(l loggedSheet) table.Table {
-	t := table.Table{Title: l.sheet.Name}
+func (s Layout) LogTable(l LoggedSheet) table.Table {
+	t := table.Table{Title: l.Sheet.Name}
 	rows := words.Counted(int(l.Rows), "row")
 	if l.Rows > 0 {
-		rows += " from " + l.timeText(l.From) + " to " + l.timeText(l.To)
+		rows += " from " + l.TimeText(l.From) + " to " + l.TimeText(l.To)
 	}
 	if l.Step == l.Step {
 		rows += ", one each " + l.step(l.Step)
@@ -107,12 +108,12 @@ func (s screen) logTable(l loggedSheet) table.Table {
 	t.Note = rows + "."
 	type columnCells struct{ name, unit, samples, least, mean, greatest []string }
 	var c columnCells
-	for i, col := range l.log.Columns[1:] {
+	for i, col := range l.Log.Columns[1:] {
 		sum := l.Columns[i+1]
 		if col.Name == "" && sum.Count == 0 {
 			continue
 		}
-		u := l.unitOf(i + 1)
+		u := l.UnitOf(i + 1)
 		number := func(x float64) string {
 			if x != x {
 				return ""
@@ -123,18 +124,18 @@ func (s screen) logTable(l loggedSheet) table.Table {
 		if sum.Texts > 0 {
 			samples += ", " + words.Counted(int(sum.Texts), "text")
 		}
-		c.name, c.unit, c.samples = append(c.name, printable(col.Name)), append(c.unit, printable(u.Symbol)),
+		c.name, c.unit, c.samples = append(c.name, Printable(col.Name)), append(c.unit, Printable(u.Symbol)),
 			append(c.samples, samples)
 		c.least, c.mean, c.greatest = append(c.least, number(sum.Least)), append(c.mean, number(sum.Mean)),
 			append(c.greatest, number(sum.Greatest))
 		t.Rows = append(t.Rows, table.Row{})
 	}
-	s.addColumn(&t, "column", table.Left, c.name)
-	s.addColumn(&t, "unit", table.Left, c.unit)
-	s.addColumn(&t, "samples", table.Right, c.samples)
-	s.addColumn(&t, "least", table.Decimal, c.least)
-	s.addColumn(&t, "mean", table.Decimal, c.mean)
-	s.addColumn(&t, "greatest", table.Decimal, c.greatest)
+	s.AddColumn(&t, "column", table.Left, c.name)
+	s.AddColumn(&t, "unit", table.Left, c.unit)
+	s.AddColumn(&t, "samples", table.Right, c.samples)
+	s.AddColumn(&t, "least", table.Decimal, c.least)
+	s.AddColumn(&t, "mean", table.Decimal, c.mean)
+	s.AddColumn(&t, "greatest", table.Decimal, c.greatest)
 	return t
 }
 
@@ -159,7 +160,7 @@ type jsonLogColumn struct {
 	Greatest *float64 `json:"greatest,omitempty"`
 }
 
-func newJSONLog(l loggedSheet) jsonLog {
+func newJSONLog(l LoggedSheet) jsonLog {
 	number := func(x float64) *float64 {
 		if x != x {
 			return nil
@@ -170,17 +171,47 @@ func newJSONLog(l loggedSheet) jsonLog {
 		switch {
 		case t != t:
 			return nil
-		case l.log.Dated:
-			return l.timeText(t)
+		case l.Log.Dated:
+			return l.TimeText(t)
 		}
 		return t
 	}
-	out := jsonLog{Sheet: l.sheet.Name, Rows: l.Rows, From: moment(l.From), To: moment(l.To), Step: number(l.Step),
+	out := jsonLog{Sheet: l.Sheet.Name, Rows: l.Rows, From: moment(l.From), To: moment(l.To), Step: number(l.Step),
 		Gaps: l.Gaps, LongestGap: l.LongestGap, Jumps: l.Jumps, Columns: []jsonLogColumn{}}
-	for i, col := range l.log.Columns[1:] {
+	for i, col := range l.Log.Columns[1:] {
 		c := l.Columns[i+1]
 		out.Columns = append(out.Columns, jsonLogColumn{col.Name, col.Unit, c.Count, number(c.Least), number(c.Mean),
 			number(c.Greatest)})
 	}
 	return out
+}
+
+// TimeOf reads a moment in the unit of the log's clock.
+func TimeOf(l *log.Log, text string) (float64, bool) {
+	text = strings.TrimSpace(text)
+	if l.Dated {
+		return l.Moment(text)
+	}
+	v, err := units.ParseValue(text)
+	clock := ClockUnit(l)
+	switch {
+	case err != nil, v.HasUnit && v.Unit.Dim != units.Time:
+		return 0, false
+	case v.HasUnit:
+		return clock.FromSI(v.Unit.ToSI(v.Number)), true
+	}
+	return v.Number, true
+}
+
+// ClockUnit is the unit of a log's time.
+func ClockUnit(l *log.Log) units.Unit {
+	text := l.Columns[0].Unit
+	if text == "" || l.Dated {
+		text = "s"
+	}
+	u, err := units.Parse(text)
+	if err != nil {
+		return units.Unit{}
+	}
+	return u
 }

@@ -1,4 +1,4 @@
-package main
+package page
 
 import (
 	"bufio"
@@ -13,10 +13,10 @@ import (
 	"rambook/units"
 )
 
-// jsonValue is everything one run says about one quantity. A number that is
+// JSONValue is everything one run says about one quantity. A number that is
 // absent is left out; a date is a "YYYY-MM-DD" string, a text quantity's value
 // a string.
-type jsonValue struct {
+type JSONValue struct {
 	Value         any      `json:"value,omitzero"`
 	Unit          string   `json:"unit"`
 	Spread        any      `json:"spread,omitzero"`
@@ -34,27 +34,27 @@ type jsonValue struct {
 	Error         string   `json:"error,omitempty"`
 }
 
-func newJSONValue(j *calc.Judged) jsonValue {
-	v := jsonValue{
-		Value:         jsonNumber(j.Unit, j.Value),
+func NewJSONValue(j *calc.Judged) JSONValue {
+	v := JSONValue{
+		Value:         JSONNumber(j.Unit, j.Value),
 		Unit:          j.Unit.Symbol,
-		Spread:        plain(j.Spread),
-		Reading:       jsonNumber(j.Unit, j.Reading),
-		ReadingSpread: plain(j.ReadingSpread),
-		Agreement:     plain(j.Agreement),
-		Low:           jsonNumber(j.Unit, j.Low),
-		High:          jsonNumber(j.Unit, j.High),
-		Inside:        plain(j.Inside),
+		Spread:        Plain(j.Spread),
+		Reading:       JSONNumber(j.Unit, j.Reading),
+		ReadingSpread: Plain(j.ReadingSpread),
+		Agreement:     Plain(j.Agreement),
+		Low:           JSONNumber(j.Unit, j.Low),
+		High:          JSONNumber(j.Unit, j.High),
+		Inside:        Plain(j.Inside),
 		Verdict:       j.Verdict.String(),
-		Needs:         names(j.Needs),
+		Needs:         Names(j.Needs),
 		Error:         j.Error,
 	}
 	if j.Unit.Kind == units.Text && j.Text != "" {
 		v.Value = j.Text
 	}
 	if sampled(j) {
-		v.SampledMean, v.SampledLow, v.SampledHigh = jsonNumber(j.Unit, j.SampledMean),
-			jsonNumber(j.Unit, j.SampledLow), jsonNumber(j.Unit, j.SampledHigh)
+		v.SampledMean, v.SampledLow, v.SampledHigh = JSONNumber(j.Unit, j.SampledMean),
+			JSONNumber(j.Unit, j.SampledLow), JSONNumber(j.Unit, j.SampledHigh)
 	}
 	return v
 }
@@ -62,9 +62,9 @@ func newJSONValue(j *calc.Judged) jsonValue {
 // sampled reports whether the run found an interval by sampling.
 func sampled(j *calc.Judged) bool { return j.SampledHigh > j.SampledLow }
 
-// names of what a value waits for; never nil, so that JSON shows an empty list
+// Names of what a value waits for; never nil, so that JSON shows an empty list
 // as such.
-func names(needs []calc.Need) []string {
+func Names(needs []calc.Need) []string {
 	list := make([]string, 0, len(needs))
 	for _, need := range needs {
 		list = append(list, need.Name)
@@ -83,7 +83,7 @@ type jsonQuantity struct {
 	With    string      `json:"with,omitempty"`
 	Use     string      `json:"use,omitempty"`
 	Blames  []jsonBlame `json:"worst,omitempty"`
-	jsonValue
+	JSONValue
 }
 
 // jsonBlame is what keeps a row of the unit verdict from passing.
@@ -96,7 +96,7 @@ func newJSONQuantity(j *calc.Judged) jsonQuantity {
 	q := j.Quantity
 	out := jsonQuantity{Sheet: q.Sheet.Name, Name: q.Name, Entry: q.Row.Entry.Text, State: j.State.String(),
 		Assumed: q.IsAssumed(),
-		Example: q.Example, With: q.With, Use: q.Row.Use.Text, jsonValue: newJSONValue(j)}
+		Example: q.Example, With: q.With, Use: q.Row.Use.Text, JSONValue: NewJSONValue(j)}
 	for _, b := range j.Blames {
 		out.Blames = append(out.Blames, jsonBlame{b.Name, b.Verdict.String()})
 	}
@@ -108,29 +108,29 @@ type jsonCase struct {
 	Case    string               `json:"case"`
 	Start   any                  `json:"start,omitempty"`
 	Verdict string               `json:"verdict,omitempty"`
-	Inputs  map[string]jsonValue `json:"inputs,omitempty"`
-	Values  map[string]jsonValue `json:"values"`
+	Inputs  map[string]JSONValue `json:"inputs,omitempty"`
+	Values  map[string]JSONValue `json:"values"`
 }
 
-type jsonCounts struct {
+type JSONCounts struct {
 	Pass   int `json:"pass"`
 	Fail   int `json:"fail"`
 	Unsure int `json:"unsure"`
 	Open   int `json:"open"`
 }
 
-// jsonReport is what `check --format json` promises.
-type jsonReport struct {
-	book *sheets.Notebook
+// JSONReport is what `check --format json` promises.
+type JSONReport struct {
+	Book *sheets.Notebook
 	*calc.Report
-	logs []loggedSheet
+	Logs []LoggedSheet
 }
 
 // WriteJSON writes what `check --format json` promises, one value a line.
 // A notebook may hold a hundred thousand of them, so they are encoded one by
 // one.
-func (report jsonReport) WriteJSON(w io.Writer) error {
-	book, r, logs := report.book, report.Report, report.logs
+func (report JSONReport) WriteJSON(w io.Writer) error {
+	book, r, logs := report.Book, report.Report, report.Logs
 	if buffer, ok := w.(interface{ Grow(int) }); ok {
 		const line = 150 // bytes, about
 		buffer.Grow(line * len(r.Quantities))
@@ -160,8 +160,8 @@ func (report jsonReport) WriteJSON(w io.Writer) error {
 			}
 		})
 	}
-	o.field("counts", jsonCounts(r.Counts))
-	o.field("warnings", jsonProblems(r.Warnings))
+	o.field("counts", JSONCounts(r.Counts))
+	o.field("warnings", JSONProblems(r.Warnings))
 	return o.end()
 }
 
@@ -177,10 +177,10 @@ func jsonStart(c *calc.Case) any {
 	return c.Start
 }
 
-func newJSONValues(values []calc.Judged) map[string]jsonValue {
-	byName := make(map[string]jsonValue, len(values))
+func newJSONValues(values []calc.Judged) map[string]JSONValue {
+	byName := make(map[string]JSONValue, len(values))
 	for i := range values {
-		byName[values[i].Quantity.Name] = newJSONValue(&values[i])
+		byName[values[i].Quantity.Name] = NewJSONValue(&values[i])
 	}
 	return byName
 }
@@ -235,4 +235,22 @@ func (o *jsonObject) list(name string, elements func(yield func(any))) {
 func (o *jsonObject) end() error {
 	o.w.WriteString("\n}\n")
 	return errors.Join(o.err, o.w.Flush())
+}
+
+// JSONProblem is a problem as other programs read it.
+type JSONProblem struct {
+	File    string `json:"file"`
+	Line    int    `json:"line"`
+	Column  int    `json:"column"`
+	Message string `json:"message"`
+	Hint    string `json:"hint"`
+}
+
+func JSONProblems(problems []sheets.Problem) []JSONProblem {
+	sheets.SortProblems(problems)
+	list := make([]JSONProblem, 0, len(problems))
+	for _, p := range problems {
+		list = append(list, JSONProblem{p.File, p.Line, p.Column, p.Message, p.Hint})
+	}
+	return list
 }

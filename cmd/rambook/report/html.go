@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"bytes"
@@ -12,25 +12,27 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/chart"
+	"rambook/cmd/rambook/figure"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
 	"rambook/units"
 )
 
 //go:embed report.html.tmpl
-var reportTemplate string
+var ReportTemplate string
 
 // reportPage is parsed only when a report is written, since every other command
 // would wait for it.
 var reportPage = sync.OnceValue(func() *template.Template {
 	return template.Must(template.New("report").Funcs(template.FuncMap{
-		"anchor":      anchor,
+		"anchor":      Anchor,
 		"picture":     inlinePicture,
-		"grids":       newGrids,
+		"grids":       NewGrids,
 		"lines":       func(text string) []string { return strings.Split(text, "\n") },
 		"words":       func(text string) []string { return strings.SplitAfter(text, "_") },
 		"subject":     func(of any, id, name string) subject { return subject{of, id, name} },
 		"signatories": func() []string { return signatories },
-	}).Parse(reportTemplate))
+	}).Parse(ReportTemplate))
 })
 
 // subject is what the template of a part is given: the part, the stem of its
@@ -40,8 +42,8 @@ type subject struct {
 	ID, Name string
 }
 
-// html writes the page as one file that needs nothing else.
-func (p *page) html() ([]byte, error) {
+// Html writes the page as one file that needs nothing else.
+func (p *Page) Html() ([]byte, error) {
 	var out bytes.Buffer
 	if err := reportPage().Execute(&out, p); err != nil {
 		return nil, err
@@ -49,8 +51,8 @@ func (p *page) html() ([]byte, error) {
 	return out.Bytes(), nil
 }
 
-// anchor makes the id of an element from words.
-func anchor(words ...any) string {
+// Anchor makes the id of an element from words.
+func Anchor(words ...any) string {
 	return strings.Map(func(r rune) rune {
 		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '_' || r > 0x7f {
 			return r
@@ -60,7 +62,7 @@ func anchor(words ...any) string {
 }
 
 // inlinePicture draws a figure. The chart package escapes every text in it.
-func inlinePicture(f *figurePart, id string) (template.HTML, error) {
+func inlinePicture(f *figure.Captioned, id string) (template.HTML, error) {
 	svg, err := f.InlineSVG(id)
 	return template.HTML(svg), err
 }
@@ -90,13 +92,13 @@ type gridCell struct {
 	Point bool // a point is left free too
 }
 
-// paperWidth is how many characters of a table fit side by side on paper.
-const paperWidth = 112
+// PaperWidth is how many characters of a table fit side by side on paper.
+const PaperWidth = 112
 
-// newGrids prepares a table: columns without a filled cell are left out, but
+// NewGrids prepares a table: columns without a filled cell are left out, but
 // for those to be filled by hand, and a table that is wider than paper is
 // divided by columns, each part with the first column.
-func newGrids(t *table.Table) []grid {
+func NewGrids(t *table.Table) []grid {
 	var filled, widths []int
 	for k, c := range t.Columns {
 		width, shown := wordWidth(c.Header, true), c.ByHand
@@ -109,7 +111,7 @@ func newGrids(t *table.Table) []grid {
 		}
 	}
 	shown := t.Only(filled)
-	parts := shown.Split(paperWidth, func(column int) int { return widths[column] })
+	parts := shown.Split(PaperWidth, func(column int) int { return widths[column] })
 	grids := make([]grid, len(parts))
 	for i, columns := range parts {
 		grids[i] = newGrid(&shown, columns, i > 0)
@@ -162,7 +164,7 @@ func newGrid(t *table.Table, columns []int, further bool) grid {
 		g.Columns = append(g.Columns, gridColumn{strings.Split(c.Header, "\n"), class})
 		for _, row := range t.Rows {
 			if c.Align == table.Decimal {
-				decimals[i] = max(decimals[i], decimalsOf(row.Cells[k]))
+				decimals[i] = max(decimals[i], DecimalsOf(row.Cells[k]))
 			}
 		}
 	}
@@ -176,10 +178,10 @@ func newGrid(t *table.Table, columns []int, further bool) grid {
 			if t.Columns[k].ByHand && cell.Text != "" {
 				cell.Class = "text" // there is nothing to write
 			}
-			if t.Columns[k].Header == verdictHeader && cell.Text != "" {
+			if t.Columns[k].Header == page.VerdictHeader && cell.Text != "" {
 				cell.Class = "verdict"
 			}
-			if n := decimalsOf(cell.Text); n >= 0 && decimals[i] > n {
+			if n := DecimalsOf(cell.Text); n >= 0 && decimals[i] > n {
 				cell.Pad, cell.Point = decimals[i]-n, n == 0
 			}
 			cells = append(cells, cell)
@@ -203,9 +205,9 @@ func newGrid(t *table.Table, columns []int, further bool) grid {
 	return g
 }
 
-// decimalsOf counts the digits behind the point of a plain number, -1 if the
+// DecimalsOf counts the digits behind the point of a plain number, -1 if the
 // text is none.
-func decimalsOf(text string) int {
+func DecimalsOf(text string) int {
 	if _, err := strconv.ParseFloat(text, 64); err != nil || strings.ContainsAny(text, "eExXnN_") {
 		return -1
 	}
@@ -215,12 +217,12 @@ func decimalsOf(text string) int {
 
 // numbersOf is a table of what a figure is drawn from, to the digits that tables
 // have.
-func (s screen) numbersOf(f *chart.Figure) *table.Table {
+func (s Writer) numbersOf(f *chart.Figure) *table.Table {
 	name := func(a chart.Axis, x float64) string {
 		if a.Date {
 			return units.FormatDate(x)
 		}
-		return s.numbers.typed(x, noSpread)
+		return s.Numbers.Typed(x, page.NoSpread)
 	}
 	t := &table.Table{Columns: []table.Column{{Header: "line"}, {Header: f.X.Label(), Align: table.Decimal},
 		{Header: "value", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"}}}
@@ -232,11 +234,11 @@ func (s screen) numbersOf(f *chart.Figure) *table.Table {
 				}
 				value := name(panel.Y, p.Y)
 				if !panel.Y.Date && (series.Kind == chart.Computed || series.Kind == chart.Case) {
-					value = s.numbers.computed(p.Y, p.Spread)
+					value = s.Numbers.Computed(p.Y, p.Spread)
 				}
 				label, _, _ := strings.Cut(series.Label, "\n")
 				t.Rows = append(t.Rows, table.Row{Cells: []string{label, name(f.X, p.X), value,
-					s.numbers.spread(p.Y, p.Spread), panel.Y.Unit}})
+					s.Numbers.Spread(p.Y, p.Spread), panel.Y.Unit}})
 			}
 		}
 	}

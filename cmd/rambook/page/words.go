@@ -1,22 +1,21 @@
-package main
+package page
 
 import (
 	"regexp"
 	"strings"
 
 	"rambook/sheets/table"
-	"rambook/units/words"
 )
 
-// counted writes a number of things: 1 sheet, 13 sheets.
-func counted(n int, noun string) string { return words.Counted(n, noun) }
+// Printable writes text in one line, character for character, so that places
+// stay where they are and no text from a file can steer a terminal.
+func Printable(text string) string {
+	return strings.NewReplacer("\n", " ", "\t", " ").Replace(table.Visible(text))
+}
 
-// listed joins words as a sentence does, at most so many.
-func listed(list []string, most int) string { return words.Listed(list, most) }
-
-// wrapped breaks text at blanks into lines of at most width characters, all
+// Wrapped breaks text at blanks into lines of at most width characters, all
 // but the first of them indented.
-func wrapped(text string, width, indent int) string {
+func Wrapped(text string, width, indent int) string {
 	return filledLines(strings.Fields(text), nil, width, indent)
 }
 

@@ -1,4 +1,4 @@
-package main
+package figure
 
 import (
 	"cmp"
@@ -8,34 +8,14 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/chart"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
-// wanted are the figures that the sheets of charts ask for. Why one cannot be
-// drawn is told at the head of the chapter.
-func (s screen) wanted(c *chapter, model *calc.Model, r *calc.Report) ([]*figurePart, error) {
-	var figures []*figurePart
-	for _, ch := range model.Charts {
-		f, why, err := s.figureOf(ch, model, r)
-		switch {
-		case err != nil:
-			return nil, err
-		case why != "":
-			c.Lead = append(c.Lead, printable(ch.Title)+" is not drawn: "+why+".")
-		default:
-			f.Title = printable(ch.Title)
-			for _, note := range ch.Notes {
-				f.Caption = append(f.Caption, printable(note))
-			}
-			figures = append(figures, f)
-		}
-	}
-	return figures, nil
-}
-
-// figureOf draws one chart, or says why it cannot.
-func (s screen) figureOf(ch *calc.Chart, model *calc.Model, r *calc.Report) (f *figurePart, why string, err error) {
+// FigureOf draws one chart, or says why it cannot.
+func (s Artist) FigureOf(ch *calc.Chart, model *calc.Model, r *calc.Report) (f *Captioned, why string, err error) {
 	if ch.Kind() == calc.AsCases && ch.Lines[0].By != "" {
 		f, why = s.familyFigure(ch, r)
 		return f, why, nil
@@ -47,15 +27,15 @@ func (s screen) figureOf(ch *calc.Chart, model *calc.Model, r *calc.Report) (f *
 	for i := range ch.Lines {
 		line := &ch.Lines[i]
 		for _, q := range []*calc.Quantity{line.Value, line.Over} {
-			if q != nil && !calc.Has(judgedOf(r, q).Value) {
+			if q != nil && !calc.Has(page.JudgedOf(r, q).Value) {
 				return nil, q.Name + " is not known", nil
 			}
 		}
-		values = append(values, judgedOf(r, line.Value))
+		values = append(values, page.JudgedOf(r, line.Value))
 	}
 	switch ch.Kind() {
 	case calc.AsCurve:
-		over := judgedOf(r, ch.Lines[0].Over)
+		over := page.JudgedOf(r, ch.Lines[0].Over)
 		if !hasRange(over) {
 			return nil, over.Quantity.Name + " has no high limit to draw it up to", nil
 		}
@@ -87,11 +67,11 @@ func axisNames(title, along string) (up, across string) {
 
 // pointsFigure draws points at their places. Those of one label, or of none, are
 // joined in the order of the rows.
-func (s screen) pointsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
+func (s Artist) pointsFigure(ch *calc.Chart, r *calc.Report) *Captioned {
 	lines := slices.DeleteFunc(slices.Clone(ch.Lines), func(l calc.ChartLine) bool { return l.Kind != calc.AsPoint })
 	first := lines[slices.IndexFunc(lines, func(l calc.ChartLine) bool { return l.Over != nil })].Over
 	u, along := lines[0].Value.Unit, first.Unit
-	name, across := axisNames(printable(ch.Title), first.Name)
+	name, across := axisNames(page.Printable(ch.Title), first.Name)
 	f := &chart.Figure{X: axisOf(across, along)}
 	panel := chart.Panel{Y: axisOf(name, u)}
 	read := chart.Series{Kind: chart.Reading, Label: "reading"}
@@ -99,15 +79,15 @@ func (s screen) pointsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
 	var ends []*calc.Judged
 	var words []string
 	for _, l := range lines {
-		j, x := judgedOf(r, l.Value), along.FromSI(l.At)
-		where := beside(s.numbers.trimmed(x), along)
+		j, x := page.JudgedOf(r, l.Value), along.FromSI(l.At)
+		where := page.Beside(s.Numbers.Trimmed(x), along)
 		if l.Over != nil {
-			over := judgedOf(r, l.Over)
+			over := page.JudgedOf(r, l.Over)
 			x = in(along, over, over.Value)
-			where = beside(s.value(over), over.Unit)
+			where = page.Beside(s.ValueText(over), over.Unit)
 		}
 		places, ends = append(places, x), append(ends, j)
-		label := cmp.Or(printable(l.Label), name)
+		label := cmp.Or(page.Printable(l.Label), name)
 		k := slices.IndexFunc(panel.Series, func(other chart.Series) bool { return other.Label == label })
 		if k < 0 {
 			k = len(panel.Series)
@@ -119,7 +99,7 @@ func (s screen) pointsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
 			read.Points = append(read.Points, chart.Point{X: x, Y: in(u, j, j.Reading),
 				Spread: in(u, j, j.ReadingSpread)})
 		}
-		words = append(words, fmt.Sprintf("%s %s at %s", j.Quantity.Name, beside(s.value(j), j.Unit), where))
+		words = append(words, fmt.Sprintf("%s %s at %s", j.Quantity.Name, page.Beside(s.ValueText(j), j.Unit), where))
 	}
 	s.addLimits(&panel, "", len(ends), func(i int) float64 { return places[i] },
 		func(i int) *calc.Judged { return ends[i] })
@@ -129,13 +109,13 @@ func (s screen) pointsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
 	}
 	f.Panels = []chart.Panel{panel}
 	f.About = strings.Join(words, ", ") + "."
-	return &figurePart{Figure: f, Caption: []string{f.About}}
+	return &Captioned{Figure: f, Caption: []string{f.About}}
 }
 
 // stepsFigure draws values that hold for a stretch each, one behind the other.
-func (s screen) stepsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
+func (s Artist) stepsFigure(ch *calc.Chart, r *calc.Report) *Captioned {
 	var u, along units.Unit
-	title := printable(ch.Title)
+	title := page.Printable(ch.Title)
 	f := &chart.Figure{}
 	line := chart.Series{Kind: chart.Computed}
 	at := 0.0
@@ -144,20 +124,20 @@ func (s screen) stepsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
 		if l.Kind != calc.AsStep {
 			continue
 		}
-		j, over := judgedOf(r, l.Value), judgedOf(r, l.Over)
+		j, over := page.JudgedOf(r, l.Value), page.JudgedOf(r, l.Over)
 		if len(line.Points) == 0 {
 			u, along = j.Unit, over.Unit
 			name, _ := axisNames(title, "")
 			f.X, line.Label = axisOf(along.Dim.Name(), along), name
 		}
-		label := cmp.Or(printable(l.Label), j.Quantity.Name)
+		label := cmp.Or(page.Printable(l.Label), j.Quantity.Name)
 		end := at + in(along, over, over.Value)
 		y, spread := in(u, j, j.Value), in(u, j, j.Spread)
 		line.Points = append(line.Points, chart.Point{X: at, Y: y, Spread: spread},
 			chart.Point{X: end, Y: y, Spread: spread})
 		f.Spans = append(f.Spans, chart.Span{From: at, To: end, Label: label})
-		words = append(words, fmt.Sprintf("%s %s for %s", label, beside(s.value(j), j.Unit),
-			beside(s.value(over), over.Unit)))
+		words = append(words, fmt.Sprintf("%s %s for %s", label, page.Beside(s.ValueText(j), j.Unit),
+			page.Beside(s.ValueText(over), over.Unit)))
 		at = end
 	}
 	across := s.across(ch, r, u, 0, at)
@@ -168,11 +148,11 @@ func (s screen) stepsFigure(ch *calc.Chart, r *calc.Report) *figurePart {
 		f.About += ", " + strings.ReplaceAll(series.Label, "\n", " ")
 	}
 	f.About += "."
-	return &figurePart{Figure: f, Caption: []string{caption}}
+	return &Captioned{Figure: f, Caption: []string{caption}}
 }
 
 // across are the lines of a chart that lie straight across it.
-func (s screen) across(ch *calc.Chart, r *calc.Report, u units.Unit, from, to float64) []chart.Series {
+func (s Artist) across(ch *calc.Chart, r *calc.Report, u units.Unit, from, to float64) []chart.Series {
 	var list []chart.Series
 	for _, l := range ch.Lines {
 		series := chart.Series{Kind: chart.Computed}
@@ -183,8 +163,8 @@ func (s screen) across(ch *calc.Chart, r *calc.Report, u units.Unit, from, to fl
 		default:
 			continue
 		}
-		j := judgedOf(r, l.Value)
-		series.Label = cmp.Or(printable(l.Label), j.Quantity.Name) + "\n" + beside(s.value(j), j.Unit)
+		j := page.JudgedOf(r, l.Value)
+		series.Label = cmp.Or(page.Printable(l.Label), j.Quantity.Name) + "\n" + page.Beside(s.ValueText(j), j.Unit)
 		y, spread := in(u, j, j.Value), in(u, j, j.Spread)
 		series.Points = []chart.Point{{X: from, Y: y, Spread: spread}, {X: to, Y: y, Spread: spread}}
 		list = append(list, series)
@@ -194,11 +174,11 @@ func (s screen) across(ch *calc.Chart, r *calc.Report, u units.Unit, from, to fl
 
 // casesOf draws a quantity or a column of a case sheet: with a line through its
 // cases where they have dates or another column to stand over.
-func (s screen) casesOf(l *calc.ChartLine, model *calc.Model, r *calc.Report) (f *figurePart, why string, err error) {
+func (s Artist) casesOf(l *calc.ChartLine, model *calc.Model, r *calc.Report) (f *Captioned, why string, err error) {
 	if l.OverColumn != "" || model.DateColumn(l.Sheet) != "" {
 		f, problems := s.trendFigure(model, l.Sheet, l.Name, l.OverColumn)
 		if len(problems) > 0 {
-			why = printable(problems[0].Message)
+			why = page.Printable(problems[0].Message)
 		}
 		return f, why, nil
 	}
@@ -210,23 +190,23 @@ func (s screen) casesOf(l *calc.ChartLine, model *calc.Model, r *calc.Report) (f
 			switch {
 			case asked.Name != l.Name:
 			case len(result.Cases) == 0:
-				return nil, "sheet " + printable(l.Sheet.Name) + " has no cases yet", nil
+				return nil, "sheet " + page.Printable(l.Sheet.Name) + " has no cases yet", nil
 			default:
-				return s.casesFigure(result, i), "", nil
+				return s.CasesFigure(result, i), "", nil
 			}
 		}
 	}
-	return nil, "sheet " + printable(l.Sheet.Name) + " does not ask for " + l.Name +
+	return nil, "sheet " + page.Printable(l.Sheet.Name) + " does not ask for " + l.Name +
 		", and has no dates to draw it over", nil
 }
 
 // familyFigure draws what a sheet asks for along one of its columns, with a line for
 // each value of another one, and a panel for each quantity.
-func (s screen) familyFigure(ch *calc.Chart, r *calc.Report) (f *figurePart, why string) {
+func (s Artist) familyFigure(ch *calc.Chart, r *calc.Report) (f *Captioned, why string) {
 	first := &ch.Lines[0]
 	at := slices.IndexFunc(r.Cases, func(result calc.CaseResult) bool { return result.Sheet == first.Sheet })
 	if at < 0 || len(r.Cases[at].Cases) == 0 {
-		return nil, "sheet " + printable(first.Sheet.Name) + " has no cases yet"
+		return nil, "sheet " + page.Printable(first.Sheet.Name) + " has no cases yet"
 	}
 	result := &r.Cases[at]
 	columnNamed := func(name string) (int, sheets.Column) {
@@ -236,11 +216,11 @@ func (s screen) familyFigure(ch *calc.Chart, r *calc.Report) (f *figurePart, why
 	over, along := columnNamed(first.OverColumn)
 	by, family := columnNamed(first.By)
 	unit, _ := units.Parse(along.Unit.Text) // the notebook has been compiled
-	f = &figurePart{Figure: &chart.Figure{X: axisOf(first.OverColumn, unit)}}
+	f = &Captioned{Figure: &chart.Figure{X: axisOf(first.OverColumn, unit)}}
 	for i := range ch.Lines {
 		asked := slices.IndexFunc(result.Asked, func(q *calc.Quantity) bool { return q.Name == ch.Lines[i].Name })
 		if asked < 0 {
-			return nil, "sheet " + printable(first.Sheet.Name) + " does not ask for " + ch.Lines[i].Name
+			return nil, "sheet " + page.Printable(first.Sheet.Name) + " does not ask for " + ch.Lines[i].Name
 		}
 		panel := chart.Panel{Y: axisOf(ch.Lines[i].Name, result.Cases[0].Values[asked].Unit)}
 		for k := range result.Cases {
@@ -252,7 +232,7 @@ func (s screen) familyFigure(ch *calc.Chart, r *calc.Report) (f *figurePart, why
 			if x.HasUnit {
 				x.Number = unit.FromSI(x.Unit.ToSI(x.Number))
 			}
-			label := printable(first.By + "\n" + strings.TrimSpace(one.Row.Cells[by].Text+" "+family.Unit.Text))
+			label := page.Printable(first.By + "\n" + strings.TrimSpace(one.Row.Cells[by].Text+" "+family.Unit.Text))
 			n := slices.IndexFunc(panel.Series, func(other chart.Series) bool { return other.Label == label })
 			if n < 0 {
 				n = len(panel.Series)
@@ -266,7 +246,7 @@ func (s screen) familyFigure(ch *calc.Chart, r *calc.Report) (f *figurePart, why
 		}
 		f.Panels = append(f.Panels, panel)
 		f.About = strings.TrimSpace(f.About + " " + fmt.Sprintf("%s over %s for %s of %s.", ch.Lines[i].Name,
-			first.OverColumn, counted(len(panel.Series), "value"), first.By))
+			first.OverColumn, words.Counted(len(panel.Series), "value"), first.By))
 	}
 	f.Caption = []string{f.About}
 	return f, ""
@@ -283,23 +263,23 @@ func isLimited(result calc.CaseResult, asked int) bool {
 // mostNamedCases is how many cases have room for their names.
 const mostNamedCases = 12
 
-// casesFigure draws what a sheet asks for, one case beside the other. There is
+// CasesFigure draws what a sheet asks for, one case beside the other. There is
 // at least one.
-func (s screen) casesFigure(result calc.CaseResult, asked int) *figurePart {
+func (s Artist) CasesFigure(result calc.CaseResult, asked int) *Captioned {
 	q, n := result.Asked[asked], len(result.Cases)
 	at := func(i int) *calc.Judged { return &result.Cases[i].Values[asked] }
-	sheet := printable(result.Sheet.Name)
+	sheet := page.Printable(result.Sheet.Name)
 	computed, read := chart.Series{Kind: chart.Case, Label: "computed"},
 		chart.Series{Kind: chart.Reading, Label: "readings"}
 	f := &chart.Figure{Title: q.Name + " in " + cmp.Or(sheet, "the cases"),
-		X: chart.Axis{Name: cmp.Or(printable(result.Sheet.Key.Text), "case")}}
+		X: chart.Axis{Name: cmp.Or(page.Printable(result.Sheet.Key.Text), "case")}}
 	var names []string
 	verdicts := map[calc.Verdict]int{}
 	for i := range n {
 		j, x := at(i), float64(i+1)
 		verdicts[j.Verdict]++
 		if n <= mostNamedCases {
-			names = append(names, printable(result.Cases[i].Name))
+			names = append(names, page.Printable(result.Cases[i].Name))
 			f.Spans = append(f.Spans, chart.Span{From: x - 0.5, To: x + 0.5, Label: names[i]})
 		}
 		switch {
@@ -325,7 +305,7 @@ func (s screen) casesFigure(result calc.CaseResult, asked int) *figurePart {
 			counts = append(counts, fmt.Sprintf("%d %s", verdicts[v], v))
 		}
 	}
-	f.About = fmt.Sprintf("%s in %s of %s", q.Name, counted(n, "case"), cmp.Or(sheet, "the notebook"))
+	f.About = fmt.Sprintf("%s in %s of %s", q.Name, words.Counted(n, "case"), cmp.Or(sheet, "the notebook"))
 	if len(counts) > 0 {
 		f.About += ": " + strings.Join(counts, ", ")
 	}
@@ -333,12 +313,12 @@ func (s screen) casesFigure(result calc.CaseResult, asked int) *figurePart {
 	if len(names) > 0 {
 		f.About += " From left to right: " + strings.Join(names, ", ") + "."
 	}
-	return &figurePart{Figure: f, Caption: []string{f.About}}
+	return &Captioned{Figure: f, Caption: []string{f.About}}
 }
 
-// faultFigures draws, for each suspect that the readings of some case speak
+// FaultFigures draws, for each suspect that the readings of some case speak
 // against, what it was found to be, case by case.
-func (s screen) faultFigures(model *calc.Model, sheet string) []*figurePart {
+func (s Artist) FaultFigures(model *calc.Model, sheet string) []*Captioned {
 	if len(model.Suspects) == 0 {
 		return nil
 	}
@@ -346,10 +326,10 @@ func (s screen) faultFigures(model *calc.Model, sheet string) []*figurePart {
 	if d == nil || len(problems) > 0 || len(d.Cases) < 2 {
 		return nil
 	}
-	view := caseDiagnosisView{d, s}
-	var figures []*figurePart
+	view := page.CaseDiagnosisView{CaseDiagnosis: d, Layout: s.Layout}
+	var figures []*Captioned
 	for _, suspect := range d.Suspects {
-		line := view.fault(suspect)
+		line := view.Fault(suspect)
 		if line == "" {
 			continue
 		}
@@ -368,9 +348,9 @@ func (s screen) faultFigures(model *calc.Model, sheet string) []*figurePart {
 			found.Points = append(found.Points, point)
 			given.Points = []chart.Point{{X: 1, Y: f.Nominal}, {X: float64(len(d.Cases)), Y: f.Nominal}}
 		}
-		title := q.Name + " as found in the " + printable(sheet)
-		figures = append(figures, &figurePart{Caption: []string{line}, Figure: &chart.Figure{Title: title, About: line,
-			X:      chart.Axis{Name: "case of " + printable(sheet)},
+		title := q.Name + " as found in the " + page.Printable(sheet)
+		figures = append(figures, &Captioned{Caption: []string{line}, Figure: &chart.Figure{Title: title, About: line,
+			X:      chart.Axis{Name: "case of " + page.Printable(sheet)},
 			Panels: []chart.Panel{{Y: axisOf(q.Name, q.Unit), Series: []chart.Series{given, found}}}}})
 	}
 	return figures
@@ -379,7 +359,7 @@ func (s screen) faultFigures(model *calc.Model, sheet string) []*figurePart {
 // trendFigure draws the line through the cases of a sheet, against one of its
 // columns or else its dates. It is nil if there is no line,
 // with why.
-func (s screen) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, against string) (*figurePart,
+func (s Artist) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, against string) (*Captioned,
 	[]sheets.Problem) {
 	t, problems := model.Trend(sheet.Name, name, calc.TrendOptions{Against: against})
 	if t == nil || len(problems) > 0 {
@@ -398,11 +378,11 @@ func (s screen) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, agains
 		}
 		series.Points = append(series.Points, chart.Point{X: place(p.X), Y: p.Y, Spread: p.Spread})
 	}
-	view := trendView{t, s}
+	view := page.TrendView{Trend: t, Layout: s.Layout}
 	first, last := t.Points[0].X, t.Points[len(t.Points)-1].X
 	// The line goes on to the limit that it meets, if that is not far off.
 	const farther = 3
-	if m := t.Meets; view.foretells() && !m.Past && m.When-last < farther*(last-first) {
+	if m := t.Meets; view.Foretells() && !m.Past && m.When-last < farther*(last-first) {
 		last = m.When
 	}
 	line := chart.Series{Kind: chart.Computed, Label: "line"}
@@ -420,8 +400,8 @@ func (s screen) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, agains
 			panel.Series = append(panel.Series, series)
 		}
 	}
-	words := view.answers()
-	title := name + " over the " + cmp.Or(printable(sheet.Name), "cases")
-	return &figurePart{Figure: &chart.Figure{Title: title, About: strings.Join(words, " "), X: axis,
+	words := view.Answers()
+	title := name + " over the " + cmp.Or(page.Printable(sheet.Name), "cases")
+	return &Captioned{Figure: &chart.Figure{Title: title, About: strings.Join(words, " "), X: axis,
 		Panels: []chart.Panel{panel}}, Caption: words}, nil
 }

@@ -1,4 +1,4 @@
-package main
+package page
 
 import (
 	"math"
@@ -12,44 +12,44 @@ const (
 	mostDigits  = 12 // beyond these, value and limit count as equal
 )
 
-// noSpread is the absent spread, as an absent number is everywhere.
-var noSpread = math.NaN()
+// NoSpread is the absent spread, as an absent number is everywhere.
+var NoSpread = math.NaN()
 
-// shortest is the shortest text that reads back as the same float64, for CSV
+// Shortest is the shortest text that reads back as the same float64, for CSV
 // and for definitions.
-func shortest(x float64) string {
+func Shortest(x float64) string {
 	if math.IsNaN(x) {
 		return ""
 	}
 	return strconv.FormatFloat(x, 'g', -1, 64)
 }
 
-// numberStyle turns numbers into text for people. JSON and CSV do not use it:
+// NumberStyle turns numbers into text for people. JSON and CSV do not use it:
 // they carry the shortest text that reads back as the same float64.
-type numberStyle struct {
-	digits int // significant digits asked for with --digits, 0 for the usual rule
+type NumberStyle struct {
+	Digits int // significant digits asked for with --digits, 0 for the usual rule
 }
 
-// computed prints a computed value: to two digits of its spread, or to four
+// Computed prints a computed value: to two digits of its spread, or to four
 // significant digits. An absent spread is NaN.
-func (s numberStyle) computed(x, spread float64) string {
+func (s NumberStyle) Computed(x, spread float64) string {
 	return fixed(x, s.decimals(x, spread))
 }
 
-// typed prints a number that stands in the notebook as it was typed, unless it
+// Typed prints a number that stands in the notebook as it was typed, unless it
 // was typed in another unit and the conversion made it long.
-func (s numberStyle) typed(x, spread float64) string {
-	if s.digits == 0 && s.spread(x, spread) == "" {
+func (s NumberStyle) Typed(x, spread float64) string {
+	if s.Digits == 0 && s.Spread(x, spread) == "" {
 		if text := fixed(x, shortestDecimals(x)); significant(text) <= typedDigits {
 			return text
 		}
 	}
-	return s.computed(x, spread)
+	return s.Computed(x, spread)
 }
 
-// trimmed prints x to the digits of the style, without zeros at the end.
-func (s numberStyle) trimmed(x float64) string {
-	text := s.computed(x, noSpread)
+// Trimmed prints x to the digits of the style, without zeros at the end.
+func (s NumberStyle) Trimmed(x float64) string {
+	text := s.Computed(x, NoSpread)
 	mantissa, exponent, found := strings.Cut(text, "e")
 	if strings.Contains(mantissa, ".") {
 		mantissa = strings.TrimRight(strings.TrimRight(mantissa, "0"), ".")
@@ -62,7 +62,7 @@ func (s numberStyle) trimmed(x float64) string {
 
 // apart prints x with as many more decimals as it takes to tell it from limits
 // that differ from it, so that 999.97 never reads as a reached 1000.
-func (s numberStyle) apart(x, spread float64, limits ...float64) string {
+func (s NumberStyle) apart(x, spread float64, limits ...float64) string {
 	decimals := s.decimals(x, spread)
 	for _, limit := range limits {
 		for math.Abs(x-limit) > math.Abs(limit)*math.Pow10(-mostDigits) &&
@@ -73,22 +73,22 @@ func (s numberStyle) apart(x, spread float64, limits ...float64) string {
 	return fixed(x, decimals)
 }
 
-// spread prints a half-width with the decimals of the value it belongs to, and
+// Spread prints a half-width with the decimals of the value it belongs to, and
 // nothing if it is absent or beyond the digits that count.
-func (s numberStyle) spread(x, spread float64) string {
+func (s NumberStyle) Spread(x, spread float64) string {
 	if !(spread > math.Abs(x)*math.Pow10(-mostDigits)) {
 		return ""
 	}
-	if s.digits > 0 {
-		return fixed(spread, decimalsFor(spread, s.digits))
+	if s.Digits > 0 {
+		return fixed(spread, decimalsFor(spread, s.Digits))
 	}
 	return fixed(spread, s.decimals(x, spread))
 }
 
-func (s numberStyle) decimals(x, spread float64) int {
+func (s NumberStyle) decimals(x, spread float64) int {
 	switch {
-	case s.digits > 0:
-		return decimalsFor(x, s.digits)
+	case s.Digits > 0:
+		return decimalsFor(x, s.Digits)
 	case spread > math.Abs(x)*math.Pow10(-mostDigits):
 		return decimalsFor(spread, 2)
 	}

@@ -1,16 +1,18 @@
-package main
+package report
 
 import (
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
+	"rambook/units/words"
 )
 
 // This file is about who read what with which gauge, as a report tells it.
 
 // round lists the gauges, what was read with each, when and by whom, and what
 // was changed to what.
-func (s screen) round(how *paperOptions, model *calc.Model, r *calc.Report) chapter {
+func (s Writer) round(how *Options, model *calc.Model, r *calc.Report) chapter {
 	c := chapter{Title: "Readings and gauges"}
 	c.addTables(s.readTable(how, model, r), gaugeTable(model), changeTable(how.Changed))
 	return c
@@ -22,16 +24,16 @@ func gaugeTable(model *calc.Model) table.Table {
 		{Header: "class"}, {Header: "span"},
 		{Header: "step"}, {Header: "calibrated"}, {Header: "due"}}}
 	for _, g := range model.Gauges {
-		t.Rows = append(t.Rows, table.Row{Cells: []string{printable(g.Name), printable(g.Serial), printable(g.Class),
-			printable(g.Span),
-			printable(g.Step), printable(g.Calibrated), printable(g.Due)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{page.Printable(g.Name), page.Printable(g.Serial), page.Printable(g.Class),
+			page.Printable(g.Span),
+			page.Printable(g.Step), page.Printable(g.Calibrated), page.Printable(g.Due)}})
 	}
 	return t
 }
 
 // readTable lists what was read, with the gauge, and when and by whom as far as
 // the logbook tells.
-func (s screen) readTable(how *paperOptions, model *calc.Model, r *calc.Report) table.Table {
+func (s Writer) readTable(how *Options, model *calc.Model, r *calc.Report) table.Table {
 	t := table.Table{Title: "read", Columns: []table.Column{{Header: "quantity"},
 		{Header: "read", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "unit"}, {Header: "with"}, {Header: "when"}, {Header: "who"}}}
@@ -44,17 +46,17 @@ func (s screen) readTable(how *paperOptions, model *calc.Model, r *calc.Report) 
 			continue
 		}
 		number, spread, _ := j.Subject()
-		cells := []string{j.Quantity.Name, s.numbers.typedOn(j.Unit, number, spread),
-			s.numbers.spreadOn(j.Unit, number, spread), shownUnit(j.Unit), printable(j.Quantity.With), "", ""}
+		cells := []string{j.Quantity.Name, s.Numbers.TypedOn(j.Unit, number, spread),
+			s.Numbers.SpreadOn(j.Unit, number, spread), page.ShownUnit(j.Unit), page.Printable(j.Quantity.With), "", ""}
 		if line != nil {
-			cells[5], cells[6] = minute(line.When.Text), printable(line.Who.Text)
+			cells[5], cells[6] = minute(line.When.Text), page.Printable(line.Who.Text)
 		}
 		t.Rows = append(t.Rows, table.Row{Heading: j.Quantity.Sheet.Name, Cells: cells})
 	}
 	for _, read := range how.Read {
 		t.Rows = append(t.Rows, table.Row{Heading: read.Sheet,
-			Cells: []string{printable(read.Cell), printable(read.Line.Is.Text), "", "",
-				printable(read.Line.With.Text), minute(read.Line.When.Text), printable(read.Line.Who.Text)}})
+			Cells: []string{page.Printable(read.Cell), page.Printable(read.Line.Is.Text), "", "",
+				page.Printable(read.Line.With.Text), minute(read.Line.When.Text), page.Printable(read.Line.Who.Text)}})
 	}
 	return t
 }
@@ -64,7 +66,7 @@ func minute(when string) string {
 	if len(when) > len("2006-01-02 15:04") {
 		when = when[:len("2006-01-02 15:04")]
 	}
-	return printable(when)
+	return page.Printable(when)
 }
 
 // mostChanges is how many changes a report lists, the last ones.
@@ -78,12 +80,12 @@ func changeTable(lines []sheets.EntryRow) table.Table {
 		{Header: "after", Align: table.Decimal}, {Header: "with"}, {Header: "when"}, {Header: "who"}, {Header: "note"}}}
 	if more := len(lines) - mostChanges; more > 0 {
 		lines = lines[more:]
-		t.Note = counted(more, "earlier change") + " in the logbook."
+		t.Note = words.Counted(more, "earlier change") + " in the logbook."
 	}
 	for _, line := range lines {
-		t.Rows = append(t.Rows, table.Row{Cells: []string{printable(line.What.Text), printable(line.Was.Text),
-			printable(line.Is.Text),
-			printable(line.With.Text), minute(line.When.Text), printable(line.Who.Text), printable(line.Note.Text)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{page.Printable(line.What.Text), page.Printable(line.Was.Text),
+			page.Printable(line.Is.Text),
+			page.Printable(line.With.Text), minute(line.When.Text), page.Printable(line.Who.Text), page.Printable(line.Note.Text)}})
 	}
 	return t
 }

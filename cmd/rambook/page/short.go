@@ -1,4 +1,4 @@
-package main
+package page
 
 import (
 	"fmt"
@@ -7,13 +7,14 @@ import (
 	"rambook/calc"
 	"rambook/sheets/table"
 	"rambook/units"
+	"rambook/units/words"
 )
 
-// short is the answer for someone in a hurry: the summary, and what only the
+// Short is the answer for someone in a hurry: the summary, and what only the
 // whole model can tell, namely whose spread leaves a value unsure and what falls
 // due; then where the rest is.
-func (s screen) short(m *calc.Model, r *calc.Report, only []string) table.Table {
-	lines := s.summary(m, r)
+func (s Layout) Short(m *calc.Model, r *calc.Report, only []string) table.Table {
+	lines := s.Summary(m, r)
 	at := len(lines) - 1 // the counts come last but for the cautions
 	if r.Counts.Fail > 0 {
 		at--
@@ -23,7 +24,7 @@ func (s screen) short(m *calc.Model, r *calc.Report, only []string) table.Table 
 	if due := glance.Due; due != nil {
 		name := due.Name
 		if due.Case != "" {
-			name = printable(due.Case)
+			name = Printable(due.Case)
 		}
 		more = append(more, "Due next: "+name+" on "+units.FormatDate(glance.DueOn))
 	}
@@ -37,13 +38,13 @@ func (s screen) short(m *calc.Model, r *calc.Report, only []string) table.Table 
 	}
 	lines = append(lines[:at], append(more, lines[at:]...)...)
 	if len(only) == 0 {
-		lines = append(lines, "Left out: the tables of "+listed(shownSheets(r), mostNames)+". --all shows all, --only SHEET some.")
+		lines = append(lines, "Left out: the tables of "+words.Listed(shownSheets(r), MostNames)+". --all shows all, --only SHEET some.")
 	}
-	return s.sentences(2, lines...)
+	return s.Sentences(2, lines...)
 }
 
 // doubts tells of the values that are unsure whose spread leaves them so.
-func (s screen) doubts(m *calc.Model, r *calc.Report) []string {
+func (s Layout) doubts(m *calc.Model, r *calc.Report) []string {
 	var lines []string
 	for i := range r.Quantities {
 		j := &r.Quantities[i]
@@ -60,7 +61,7 @@ func (s screen) doubts(m *calc.Model, r *calc.Report) []string {
 		}
 		first := &d.Shares[0]
 		lines = append(lines, fmt.Sprintf("%s is unsure mostly by %s (%s %% of its spread): measure that better", j.Quantity.Name,
-			printable(first.Name), numberStyle{digits: 2}.computed(100*first.Share, noSpread)))
+			Printable(first.Name), NumberStyle{Digits: 2}.Computed(100*first.Share, NoSpread)))
 	}
 	return lines
 }

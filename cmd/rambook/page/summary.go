@@ -1,4 +1,4 @@
-package main
+package page
 
 import (
 	"fmt"
@@ -8,35 +8,36 @@ import (
 
 	"rambook/calc"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 const (
 	mostSentences = 6 // about quantities that fail, and about those that are unsure
-	mostNames     = 5 // in one list of names
+	MostNames     = 5 // in one list of names
 )
 
-// cautions stand below every answer that is bad news, where someone might be
+// Cautions stand below every answer that is bad news, where someone might be
 // tempted to turn the setting up.
-const cautions = "Caution: oil under pressure and moving rams can injure and kill. Never make up for what is short by going " +
+const Cautions = "Caution: oil under pressure and moving rams can injure and kill. Never make up for what is short by going " +
 	"beyond a rating. Local codes and licensed practice come first."
 
-// summary answers for the whole notebook, in sentences made from the verdicts:
+// Summary answers for the whole notebook, in sentences made from the verdicts:
 // first whether it reaches what it is rated for, then what fails, what is
 // unsure, and what has to be measured.
-func (s screen) summary(model *calc.Model, r *calc.Report) []string {
+func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 	var lines []string
 	for i := range r.Quantities {
 		if j := &r.Quantities[i]; j.Quantity.IsVerdict() && j.Verdict != calc.NoVerdict {
-			lines = append(lines, s.sentence(j)) // whether the machine may run comes before what it can do
+			lines = append(lines, s.Sentence(j)) // whether the machine may run comes before what it can do
 		}
 	}
-	headline := headline(r)
+	headline := Headline(r)
 	if headline != nil {
-		lines = append(lines, s.sentence(headline))
+		lines = append(lines, s.Sentence(headline))
 	}
-	if list := s.assumptions(r); len(list) > 0 {
-		lines = append(lines, "Assumed by common practice, not of this machine: "+listed(list, mostNames))
-		if line := s.improvement(model, r); line != "" {
+	if list := s.Assumptions(r); len(list) > 0 {
+		lines = append(lines, "Assumed by common practice, not of this machine: "+words.Listed(list, MostNames))
+		if line := s.Improvement(model, r); line != "" {
 			lines = append(lines, line)
 		}
 	}
@@ -44,38 +45,38 @@ func (s screen) summary(model *calc.Model, r *calc.Report) []string {
 		var sentences []string
 		for i := range r.Quantities {
 			if j := &r.Quantities[i]; j.Verdict == verdict && j != headline && !j.Quantity.IsVerdict() {
-				sentences = append(sentences, s.sentence(j))
+				sentences = append(sentences, s.Sentence(j))
 			}
 		}
 		if extra := len(sentences) - mostSentences; extra > 0 {
 			sentences = append(sentences[:mostSentences],
-				fmt.Sprintf("%s more: %s", counted(extra, "quantity"), verdict))
+				fmt.Sprintf("%s more: %s", words.Counted(extra, "quantity"), verdict))
 		}
 		lines = append(lines, sentences...)
 	}
 	for _, result := range r.Cases {
-		if line := s.caseLine(result); line != "" {
+		if line := s.CaseLine(result); line != "" {
 			lines = append(lines, line)
 		}
 	}
-	if list := s.differing(r); len(list) > 0 {
-		lines = append(lines, "Reading and notebook differ: "+listed(list,
-			mostNames)+". "+scoreMeaning+" Formulas go on with the computed values; rambook diagnose looks for what explains the readings.")
+	if list := s.Differing(r); len(list) > 0 {
+		lines = append(lines, "Reading and notebook differ: "+words.Listed(list,
+			MostNames)+". "+scoreMeaning+" Formulas go on with the computed values; rambook diagnose looks for what explains the readings.")
 	}
 	if places := measureNext(r); len(places) > 0 {
-		lines = append(lines, "Measure next: "+listed(places, mostNames))
+		lines = append(lines, "Measure next: "+words.Listed(places, MostNames))
 	}
-	lines = append(lines, countLine(r.Counts))
+	lines = append(lines, CountLine(r.Counts))
 	if r.Counts.Fail > 0 {
-		lines = append(lines, cautions)
+		lines = append(lines, Cautions)
 	}
 	return lines
 }
 
-// headline picks the quantity that says whether the machine does what it is
+// Headline picks the quantity that says whether the machine does what it is
 // for: the first that has another quantity, its rating, as its low limit;
 // failing that, the first with a low limit.
-func headline(r *calc.Report) *calc.Judged {
+func Headline(r *calc.Report) *calc.Judged {
 	var first *calc.Judged
 	for i := range r.Quantities {
 		j := &r.Quantities[i]
@@ -92,23 +93,23 @@ func headline(r *calc.Report) *calc.Judged {
 	return first
 }
 
-// assumptions lists the givens that are assumed and that something judged needs,
+// Assumptions lists the givens that are assumed and that something judged needs,
 // with how far off they may be.
-func (s screen) assumptions(r *calc.Report) []string {
+func (s Layout) Assumptions(r *calc.Report) []string {
 	var list []string
 	for i := range r.Quantities {
 		if j := &r.Quantities[i]; j.Quantity.IsAssumed() && calc.Has(j.Value) {
-			list = append(list, j.Quantity.Name+" "+beside(s.judgedWithSpread(j), j.Unit))
+			list = append(list, j.Quantity.Name+" "+Beside(s.judgedWithSpread(j), j.Unit))
 		}
 	}
 	return list
 }
 
-// improvement says which assumption to put a number of the machine in the place
+// Improvement says which assumption to put a number of the machine in the place
 // of first, and what that would settle: of what the machine is for, else of
 // the first answer that is unsure for what is assumed.
-func (s screen) improvement(model *calc.Model, r *calc.Report) string {
-	best := model.Improve(headline(r))
+func (s Layout) Improvement(model *calc.Model, r *calc.Report) string {
+	best := model.Improve(Headline(r))
 	for i := 0; best == nil && i < len(r.Quantities); i++ {
 		best = model.Improve(&r.Quantities[i])
 	}
@@ -121,9 +122,9 @@ func (s screen) improvement(model *calc.Model, r *calc.Report) string {
 	for i, step := range best.Steps {
 		left := *j
 		left.Spread = step.Left
-		after := fmt.Sprintf(": found as assumed, it leaves %s, ", beside(s.judgedWithSpread(&left), j.Unit))
+		after := fmt.Sprintf(": found as assumed, it leaves %s, ", Beside(s.judgedWithSpread(&left), j.Unit))
 		if i > 0 {
-			after = fmt.Sprintf("; %s too, %s, ", step.Name, beside(s.judgedWithSpread(&left), j.Unit))
+			after = fmt.Sprintf("; %s too, %s, ", step.Name, Beside(s.judgedWithSpread(&left), j.Unit))
 		}
 		text += after + map[calc.Verdict]string{calc.Pass: "which passes", calc.Fail: "which fails"}[step.Verdict]
 		if step.Verdict == calc.Unsure {
@@ -133,11 +134,11 @@ func (s screen) improvement(model *calc.Model, r *calc.Report) string {
 	return text
 }
 
-// sentence answers for one quantity, such as "force 981.7 kN reaches rated
+// Sentence answers for one quantity, such as "force 981.7 kN reaches rated
 // 1000 kN: no, 18.3 kN short".
-func (s screen) sentence(j *calc.Judged) string {
+func (s Layout) Sentence(j *calc.Judged) string {
 	if j.Verdict == calc.Open && !j.Quantity.IsVerdict() {
-		return j.Quantity.Name + ": open, needs " + listed(names(j.Needs), mostNames)
+		return j.Quantity.Name + ": open, needs " + words.Listed(Names(j.Needs), MostNames)
 	}
 	switch {
 	case j.Quantity.IsVerdict() && j.Verdict == calc.Pass:
@@ -163,21 +164,21 @@ func (s screen) sentence(j *calc.Judged) string {
 		x, _, _ := j.Subject()
 		answer = "yes, " + s.step(j, x-limit.value) + " to spare"
 	case calc.Fail:
-		answer = "no, " + s.margin(j)
+		answer = "no, " + s.Margin(j)
 	case calc.Unsure:
 		answer = "unsure"
 		if calc.Has(j.Inside) {
-			answer += ", " + likely(j)
+			answer += ", " + Likely(j)
 		}
 	}
-	return fmt.Sprintf("%s %s %s %s: %s", j.Quantity.Name, beside(s.judgedInWords(j), j.Unit),
+	return fmt.Sprintf("%s %s %s %s: %s", j.Quantity.Name, Beside(s.JudgedInWords(j), j.Unit),
 		verb+" "+name, limit.text, answer)
 }
 
-// trouble says of a quantity that fails or is unsure which limit it is about,
+// Trouble says of a quantity that fails or is unsure which limit it is about,
 // such as "setting 35 MPa is 7.00 MPa over its high limit (rating 28 MPa)". It
 // is "" for all others.
-func (s screen) trouble(j *calc.Judged) string {
+func (s Layout) Trouble(j *calc.Judged) string {
 	switch {
 	case j.Quantity.IsTick() && j.Verdict == calc.Fail:
 		return j.Quantity.Name + " is not done"
@@ -186,22 +187,22 @@ func (s screen) trouble(j *calc.Judged) string {
 	}
 	limit := s.nearerLimit(j)
 	where := fmt.Sprintf("its %s (%s)", limit.side(), strings.TrimSpace(limit.name+" "+limit.text))
-	which := j.Quantity.Name + " " + beside(s.judgedInWords(j), j.Unit)
+	which := j.Quantity.Name + " " + Beside(s.JudgedInWords(j), j.Unit)
 	switch {
 	case j.Verdict == calc.Fail && limit.low:
-		return fmt.Sprintf("%s is %s of %s", which, s.margin(j), where)
+		return fmt.Sprintf("%s is %s of %s", which, s.Margin(j), where)
 	case j.Verdict == calc.Fail:
-		return fmt.Sprintf("%s is %s %s", which, s.margin(j), where)
+		return fmt.Sprintf("%s is %s %s", which, s.Margin(j), where)
 	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
-		return fmt.Sprintf("%s is not sure to keep to %s, %s", which, where, likely(j))
+		return fmt.Sprintf("%s is not sure to keep to %s, %s", which, where, Likely(j))
 	case j.Verdict == calc.Unsure:
 		return fmt.Sprintf("%s is not sure to keep to %s", which, where)
 	}
 	return ""
 }
 
-// troubleOfCase is what fails or is unsure in a case, "" if nothing is.
-func (s screen) troubleOfCase(c *calc.Case) string {
+// TroubleOfCase is what fails or is unsure in a case, "" if nothing is.
+func (s Layout) TroubleOfCase(c *calc.Case) string {
 	if c.Verdict < calc.Unsure {
 		return ""
 	}
@@ -224,16 +225,16 @@ func (l limit) side() string {
 }
 
 // nearerLimit is the limit to talk about.
-func (s screen) nearerLimit(j *calc.Judged) limit {
+func (s Layout) nearerLimit(j *calc.Judged) limit {
 	if s.nearerLow(j) {
-		return limit{true, j.Low, beside(s.low(j), j.Unit), j.LowName}
+		return limit{true, j.Low, Beside(s.LowText(j), j.Unit), j.LowName}
 	}
-	return limit{false, j.High, beside(s.high(j), j.Unit), j.HighName}
+	return limit{false, j.High, Beside(s.HighText(j), j.Unit), j.HighName}
 }
 
-// judgedInWords prints the number that is judged and its own spread, and says
+// JudgedInWords prints the number that is judged and its own spread, and says
 // so if it is a reading.
-func (s screen) judgedInWords(j *calc.Judged) string {
+func (s Layout) JudgedInWords(j *calc.Judged) string {
 	if _, _, read := j.Subject(); read {
 		return "reading " + s.judgedWithSpread(j)
 	}
@@ -242,7 +243,7 @@ func (s screen) judgedInWords(j *calc.Judged) string {
 
 // nearerLow reports whether the low limit is the one to talk about: the one
 // that is broken, else the one that is nearer.
-func (s screen) nearerLow(j *calc.Judged) bool {
+func (s Layout) nearerLow(j *calc.Judged) bool {
 	x, _, _ := j.Subject()
 	switch {
 	case !calc.Has(j.Low) || !calc.Has(j.High):
@@ -253,8 +254,8 @@ func (s screen) nearerLow(j *calc.Judged) bool {
 	return x-j.Low < j.High-x
 }
 
-// margin is how far a failing value is off.
-func (s screen) margin(j *calc.Judged) string {
+// Margin is how far a failing value is off.
+func (s Layout) Margin(j *calc.Judged) string {
 	if x, _, _ := j.Subject(); s.nearerLow(j) {
 		return s.step(j, math.Abs(j.Low-x)) + " short"
 	} else {
@@ -262,9 +263,9 @@ func (s screen) margin(j *calc.Judged) string {
 	}
 }
 
-// differing lists the readings that do not agree with what the notebook
+// Differing lists the readings that do not agree with what the notebook
 // computes, which is where a fault shows.
-func (s screen) differing(r *calc.Report) []string {
+func (s Layout) Differing(r *calc.Report) []string {
 	var list []string
 	add := func(place string, j *calc.Judged) {
 		if j.Agreement > 1 {
@@ -277,19 +278,19 @@ func (s screen) differing(r *calc.Report) []string {
 	for _, result := range r.Cases {
 		for i := range result.Cases {
 			for k := range result.Cases[i].Values {
-				add(printable(result.Cases[i].Name)+" ", &result.Cases[i].Values[k])
+				add(Printable(result.Cases[i].Name)+" ", &result.Cases[i].Values[k])
 			}
 		}
 	}
 	return list
 }
 
-// caseLine sums up one case sheet, "" if nothing in it is judged.
-func (s screen) caseLine(result calc.CaseResult) string {
+// CaseLine sums up one case sheet, "" if nothing in it is judged.
+func (s Layout) CaseLine(result calc.CaseResult) string {
 	byVerdict := make(map[calc.Verdict][]string)
 	for i := range result.Cases {
 		c := &result.Cases[i]
-		name := printable(c.Name)
+		name := Printable(c.Name)
 		if c.Verdict == calc.Fail {
 			name += ": " + s.caseRemark(c)[0]
 		}
@@ -301,7 +302,7 @@ func (s screen) caseLine(result calc.CaseResult) string {
 	}
 	for _, v := range []calc.Verdict{calc.Fail, calc.Unsure, calc.Open} {
 		if list := byVerdict[v]; len(list) > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s (%s)", len(list), v, listed(list, mostNames)))
+			parts = append(parts, fmt.Sprintf("%d %s (%s)", len(list), v, words.Listed(list, MostNames)))
 		}
 	}
 	if len(parts) == 0 {
@@ -310,32 +311,32 @@ func (s screen) caseLine(result calc.CaseResult) string {
 	return fmt.Sprintf("%s: %s", result.Sheet.Name, strings.Join(parts, ", "))
 }
 
-func countLine(c calc.Counts) string {
+func CountLine(c calc.Counts) string {
 	if c == (calc.Counts{}) {
 		return "Nothing here has a limit, so nothing is judged."
 	}
 	return fmt.Sprintf("%d pass, %d fail, %d unsure, %d open.", c.Pass, c.Fail, c.Unsure, c.Open)
 }
 
-// measurement is a cell that the notebook waits for.
-type measurement struct {
-	quantity *calc.Quantity
-	reading  bool // a planned reading against a formula, not an open given
+// Measurement is a cell that the notebook waits for.
+type Measurement struct {
+	Quantity *calc.Quantity
+	Reading  bool // a planned reading against a formula, not an open given
 }
 
-// toMeasure lists the open givens and the planned readings, in the order of
+// ToMeasure lists the open givens and the planned readings, in the order of
 // the sheets, which is the order in which one walks around the machine. A
 // formula has a planned reading if its row gives a spread but no reading.
-func toMeasure(r *calc.Report) []measurement {
-	var list []measurement
+func ToMeasure(r *calc.Report) []Measurement {
+	var list []Measurement
 	for i := range r.Quantities {
 		q := r.Quantities[i].Quantity
 		switch {
 		case r.Quantities[i].State == calc.Absent, r.Quantities[i].State == calc.ByCase:
 		case q.IsOpen():
-			list = append(list, measurement{q, false})
+			list = append(list, Measurement{q, false})
 		case q.IsPlanned():
-			list = append(list, measurement{q, true})
+			list = append(list, Measurement{q, true})
 		}
 	}
 	return list
@@ -346,7 +347,7 @@ func toMeasure(r *calc.Report) []measurement {
 func measureNext(r *calc.Report) []string {
 	var first, here, elsewhere []string
 	told := map[string]bool{}
-	if main := headline(r); main != nil && main.Verdict == calc.Open {
+	if main := Headline(r); main != nil && main.Verdict == calc.Open {
 		for _, need := range main.Needs { // what the first verdict waits for
 			if need.Fails {
 				continue
@@ -356,11 +357,11 @@ func measureNext(r *calc.Report) []string {
 		}
 	}
 	shown := map[string]bool{}
-	for _, m := range toMeasure(r) {
-		if !told[m.cell()] {
+	for _, m := range ToMeasure(r) {
+		if !told[m.Cell()] {
 			here = append(here, m.place())
 		}
-		told[m.cell()] = true
+		told[m.Cell()] = true
 	}
 	for i := range r.Quantities {
 		shown[r.Quantities[i].Quantity.Sheet.Name] = true
@@ -384,27 +385,27 @@ func measureNext(r *calc.Report) []string {
 	return slices.Concat(first, elsewhere, here)
 }
 
-// cell is what `set` calls the place to fill in.
-func (m measurement) cell() string {
-	if m.reading {
-		return m.quantity.Name + ".reading"
+// Cell is what `set` calls the place to fill in.
+func (m Measurement) Cell() string {
+	if m.Reading {
+		return m.Quantity.Name + ".reading"
 	}
-	return m.quantity.Name
+	return m.Quantity.Name
 }
 
 // place names the cell and where it stands.
-func (m measurement) place() string {
-	return fmt.Sprintf("%s (%s, line %d)", m.cell(), m.quantity.Sheet.Name, m.quantity.Row.Name.Line)
+func (m Measurement) place() string {
+	return fmt.Sprintf("%s (%s, line %d)", m.Cell(), m.Quantity.Sheet.Name, m.Quantity.Row.Name.Line)
 }
 
-// line describes the cell for a list of things to do.
-func (m measurement) line() string {
-	text := m.quantity.Sheet.Name + ": " + m.cell()
-	if symbol := m.quantity.Unit.Symbol; symbol != "" && m.quantity.Unit.Kind < units.Date {
+// Line describes the cell for a list of things to do.
+func (m Measurement) Line() string {
+	text := m.Quantity.Sheet.Name + ": " + m.Cell()
+	if symbol := m.Quantity.Unit.Symbol; symbol != "" && m.Quantity.Unit.Kind < units.Date {
 		text += " in " + symbol
 	}
-	if note := m.quantity.Row.Note.Text; note != "" {
-		text += ", " + printable(note)
+	if note := m.Quantity.Row.Note.Text; note != "" {
+		text += ", " + Printable(note)
 	}
 	return text
 }

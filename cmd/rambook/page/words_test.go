@@ -1,4 +1,4 @@
-package main
+package page
 
 import (
 	"strings"
@@ -17,7 +17,7 @@ func TestWrapped(t *testing.T) {
 		{"unbreakable", 4, "unbreakable"},
 		{"油圧 油圧 油圧", 9, "油圧 油圧\n  油圧"}, // each takes four columns
 	} {
-		if got := wrapped(tc.text, tc.width, 2); got != tc.want {
+		if got := Wrapped(tc.text, tc.width, 2); got != tc.want {
 			t.Errorf("wrapped(%q, %d) = %q, want %q", tc.text, tc.width, got, tc.want)
 		}
 	}
@@ -62,20 +62,6 @@ func TestFitting(t *testing.T) {
 	} {
 		if got := fitting(strings.Split(tc.parts, "|"), tc.room); got != tc.want {
 			t.Errorf("fitting(%q, %d) = %q, want %q", tc.parts, tc.room, got, tc.want)
-		}
-	}
-}
-
-func TestQuoteArgument(t *testing.T) {
-	for word, want := range map[string]string{
-		"575":      "575",
-		"21.5 MPa": "'21.5 MPa'",
-		"":         "''",
-		"it's":     `'it'\''s'`,
-		"$HOME":    "'$HOME'",
-	} {
-		if got := quoteArgument(word); got != want {
-			t.Errorf("quoteArgument(%q) = %s, want %s", word, got, want)
 		}
 	}
 }

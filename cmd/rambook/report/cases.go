@@ -1,55 +1,58 @@
-package main
+package report
 
 import (
 	"fmt"
 	"slices"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/figure"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // inputTable is what the cases of a sheet put in place of givens, and when each
 // was.
-func (s screen) inputTable(model *calc.Model, result calc.CaseResult) table.Table {
+func (s Writer) inputTable(model *calc.Model, result calc.CaseResult) table.Table {
 	t := table.Table{Title: result.Sheet.Name + ": what is given"}
-	cases := result.Cases[:s.cut(&t, len(result.Cases))]
+	cases := result.Cases[:s.Cut(&t, len(result.Cases))]
 	keys, dates := make([]string, len(cases)), make([]string, len(cases))
 	date := model.DateColumn(result.Sheet)
 	dated := slices.IndexFunc(result.Sheet.Columns, func(c sheets.Column) bool { return c.Name.Text == date })
 	var heads []string
 	cells, align := map[string][]string{}, map[string]table.Align{}
 	for i, c := range cases {
-		t.Rows = append(t.Rows, table.Row{Heading: printable(c.Row.Heading)})
-		keys[i] = printable(c.Name)
+		t.Rows = append(t.Rows, table.Row{Heading: page.Printable(c.Row.Heading)})
+		keys[i] = page.Printable(c.Name)
 		if dated >= 0 && dated < len(c.Row.Cells) {
-			dates[i] = printable(c.Row.Cells[dated].Text)
+			dates[i] = page.Printable(c.Row.Cells[dated].Text)
 		}
 		for k := range c.Inputs {
 			j := &c.Inputs[k]
 			if j.Quantity.Name == date {
 				continue
 			}
-			head := headerBelow(j.Quantity.Name, j.Unit)
+			head := page.HeaderBelow(j.Quantity.Name, j.Unit)
 			if cells[head] == nil {
 				heads, cells[head] = append(heads, head), make([]string, len(cases))
 				if align[head] = table.Decimal; j.Unit.Kind == units.Text {
 					align[head] = table.Left
 				}
 			}
-			cells[head][i] = plusMinus(s.value(j), s.spread(j))
+			cells[head][i] = page.PlusMinus(s.ValueText(j), s.SpreadText(j))
 		}
 	}
 	if len(heads) == 0 {
 		return table.Table{}
 	}
-	s.addColumn(&t, result.Sheet.Key.Text, table.Left, keys)
+	s.AddColumn(&t, result.Sheet.Key.Text, table.Left, keys)
 	if slices.ContainsFunc(dates, func(text string) bool { return text != "" }) {
-		s.addColumn(&t, date, table.Left, dates)
+		s.AddColumn(&t, date, table.Left, dates)
 	}
 	for _, head := range heads {
-		s.addColumn(&t, head, align[head], cells[head])
+		s.AddColumn(&t, head, align[head], cells[head])
 	}
 	return t
 }
@@ -57,7 +60,7 @@ func (s screen) inputTable(model *calc.Model, result calc.CaseResult) table.Tabl
 // leftOver are the figures of the case sheets that a notebook's own choice of
 // charts leaves out: what the first limit holds in each. Of which sheets nothing
 // is known yet that could be drawn is told in words.
-func (s screen) leftOver(model *calc.Model, r *calc.Report) (figures []*figurePart, why []string) {
+func (s Writer) leftOver(model *calc.Model, r *calc.Report) (figures []*figure.Captioned, why []string) {
 	var blank []string
 	for _, result := range r.Cases {
 		drawn := slices.ContainsFunc(model.Charts, func(ch *calc.Chart) bool {
@@ -75,7 +78,7 @@ func (s screen) leftOver(model *calc.Model, r *calc.Report) (figures []*figurePa
 			})
 			if known {
 				if !drawn && len(model.Charts) > 0 {
-					figures = append(figures, s.casesFigure(result, i))
+					figures = append(figures, s.CasesFigure(result, i))
 				}
 				break
 			}
@@ -86,7 +89,7 @@ func (s screen) leftOver(model *calc.Model, r *calc.Report) (figures []*figurePa
 	}
 	if len(blank) > 0 {
 		why = []string{fmt.Sprintf("Not drawn, since nothing that a limit holds is known there yet: %s.",
-			listed(blank, len(blank)))}
+			words.Listed(blank, len(blank)))}
 	}
 	return figures, why
 }
@@ -94,13 +97,13 @@ func (s screen) leftOver(model *calc.Model, r *calc.Report) (figures []*figurePa
 // rankings put the cases of each sheet in the order of what its first limit says
 // is better. What a sheet of comparisons asks for stands in a chapter of its own,
 // and the cycles of a log are told by their worst.
-func (s screen) rankings(model *calc.Model, r *calc.Report) chapter {
+func (s Writer) rankings(model *calc.Model, r *calc.Report) chapter {
 	c := chapter{Title: "Cases, best first"}
 	for _, result := range r.Cases {
 		if len(result.Cases) < 2 || result.OfCycles() || isCompared(model.Book, result.Sheet.Name) {
 			continue
 		}
-		sheet, twoSided, given := printable(result.Sheet.Name), false, false
+		sheet, twoSided, given := page.Printable(result.Sheet.Name), false, false
 		var ranked *calc.Comparison
 		for _, asked := range result.Asked {
 			low, high := model.CaseLimits(result.Sheet, asked)
@@ -114,9 +117,9 @@ func (s screen) rankings(model *calc.Model, r *calc.Report) chapter {
 		}
 		switch {
 		case ranked != nil && slices.ContainsFunc(ranked.Rows, func(r calc.ComparedCase) bool { return r.Rank > 0 }):
-			c.addTables(s.comparison(ranked)[0])
-			for _, line := range s.comparisonLines(ranked) {
-				if line != cautions { // which head the page
+			c.addTables(s.Comparison(ranked)[0])
+			for _, line := range s.ComparisonLines(ranked) {
+				if line != page.Cautions { // which head the page
 					c.Lead = append(c.Lead, sheet+". "+line+".")
 				}
 			}

@@ -1,4 +1,4 @@
-package main
+package figure
 
 import (
 	"math"
@@ -6,51 +6,16 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/units"
 	told "rambook/units/problem"
 )
 
-// mostFigures is how many figures a page has; a sheet of visits could ask for
-// many more.
-const mostFigures = 16
-
-// charts draws what a notebook has the quantities for. All numbers are those
-// of the report, or of the same model run for more cases.
-func (s screen) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (chapter, error) {
-	c := chapter{Title: "Charts"}
-	figures, err := s.wanted(&c, model, r)
-	if len(model.Charts) == 0 {
-		figures, err = s.worthDrawing(model, r, steps)
-	}
-	if err != nil {
-		return c, err
-	}
-	left, why := s.leftOver(model, r)
-	figures, c.Lead = append(figures, left...), append(c.Lead, why...)
-	logged, err := s.loggedFigures(model, r)
-	if err != nil {
-		return c, err
-	}
-	figures = slices.Insert(figures, min(1, len(figures)), logged...) // behind what comes first
-	for _, result := range r.Cases {
-		figures = append(figures, s.faultFigures(model, result.Sheet.Name)...)
-	}
-	for _, f := range figures {
-		if f != nil && !f.Empty() && len(c.Parts) < mostFigures {
-			if !f.Sampled {
-				f.Numbers = s.numbersOf(f.Figure)
-			}
-			c.Parts = append(c.Parts, part{Figure: f})
-		}
-	}
-	return c, nil
-}
-
-// worthDrawing are the figures of a notebook that does not say which it wants:
+// WorthDrawing are the figures of a notebook that does not say which it wants:
 // what the machine is for, a trend of what a dated sheet asks for, and the cases
 // of the others that a limit holds.
-func (s screen) worthDrawing(model *calc.Model, r *calc.Report, steps []calc.Step) ([]*figurePart, error) {
-	var figures []*figurePart
+func (s Artist) WorthDrawing(model *calc.Model, r *calc.Report, steps []calc.Step) ([]*Captioned, error) {
+	var figures []*Captioned
 	if shown, over := mainPair(r, steps); shown != nil {
 		main, err := s.curveFigure(model, r, []*calc.Judged{shown}, over)
 		if err != nil {
@@ -66,7 +31,7 @@ func (s screen) worthDrawing(model *calc.Model, r *calc.Report, steps []calc.Ste
 				trend, _ := s.trendFigure(model, result.Sheet, asked.Name, "") // two visits make no line
 				figures = append(figures, trend)
 			case !dated && isLimited(result, i):
-				figures = append(figures, s.casesFigure(result, i))
+				figures = append(figures, s.CasesFigure(result, i))
 			}
 		}
 	}
@@ -78,7 +43,7 @@ const mainSteps = 44
 
 // curveFigure draws quantities over a given, from the low limit of the given,
 // failing that 0, to its high one.
-func (s screen) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Judged, over *calc.Judged) (*figurePart,
+func (s Artist) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Judged, over *calc.Judged) (*Captioned,
 	error) {
 	low := over.Low
 	if !calc.Has(low) {
@@ -100,7 +65,7 @@ func (s screen) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Jud
 	slices.Sort(places)
 	list := make([]string, len(places))
 	for i, x := range places {
-		list[i] = shortest(x)
+		list[i] = page.Shortest(x)
 	}
 	var names []string
 	for _, j := range shown {
@@ -111,22 +76,22 @@ func (s screen) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Jud
 	if len(problems) > 0 {
 		return nil, told.Wrong(problems...)
 	}
-	figure, err := s.sweepFigure(sweep, r, new(calc.Failures)) // its points are no cases of the notebook
+	figure, err := s.SweepFigure(sweep, r, new(calc.Failures)) // its points are no cases of the notebook
 	if err != nil {
 		return nil, err
 	}
 	figure.Notes = nil // the page has the cautions, and every verdict of the notebook itself
-	given := over.Quantity.Name + " is " + beside(s.judgedInWords(over), over.Unit)
+	given := over.Quantity.Name + " is " + page.Beside(s.JudgedInWords(over), over.Unit)
 	if !inside {
 		given += ", beyond its limits, where nothing is drawn"
 	}
 	var caption []string
 	for _, j := range shown {
 		if j.Verdict != calc.NoVerdict {
-			caption = append(caption, s.sentence(j)+".")
+			caption = append(caption, s.Sentence(j)+".")
 		}
 	}
-	return &figurePart{Figure: figure, Caption: append(caption, given+".")}, nil
+	return &Captioned{Figure: figure, Caption: append(caption, given+".")}, nil
 }
 
 // mainPair picks the quantities of the main chart: the headline of the
@@ -134,7 +99,7 @@ func (s screen) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Jud
 // formula, over the first given of which the notebook says how high it may be
 // set. Beyond that it is not drawn.
 func mainPair(r *calc.Report, steps []calc.Step) (shown, over *calc.Judged) {
-	candidates := []*calc.Judged{headline(r)}
+	candidates := []*calc.Judged{page.Headline(r)}
 	var others []*calc.Judged
 	for i := range r.Quantities {
 		switch j := &r.Quantities[i]; {

@@ -1,0 +1,18 @@
+package figure
+
+import (
+	"rambook/cmd/rambook/chart"
+	"rambook/cmd/rambook/page"
+	"rambook/sheets/table"
+)
+
+// Captioned is a figure with what there is to say of it.
+type Captioned struct {
+	*chart.Figure
+	Caption []string
+	Numbers *table.Table
+	Sampled bool // of samples, which nobody reads as a table
+}
+
+// Artist draws what a layout lays out, to the same digits and in the same words.
+type Artist struct{ page.Layout }

@@ -1,0 +1,306 @@
+package page
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"rambook/calc"
+	"rambook/cmd/rambook/answer"
+	"rambook/sheets"
+	"rambook/sheets/table"
+	"rambook/units"
+	"rambook/units/words"
+)
+
+// BlindView is a notebook without what it has computed.
+type BlindView struct {
+	book    *sheets.Notebook
+	Report  *calc.Report
+	Marks   map[*calc.Judged]*calc.Mark
+	Only    []string                  // of --only, blank for all
+	Blank   bool                      // on paper: room for each answer
+	Answers func(*calc.Judged) string // how an answer is written; nil: as it was typed
+	right   int
+	Wrong   int
+	Layout
+}
+
+func NewBlindView(model *calc.Model, report *calc.Report, layout Layout) BlindView {
+	v := BlindView{book: model.Book, Report: report, Marks: map[*calc.Judged]*calc.Mark{}, Layout: layout}
+	take := func(marks []calc.Mark) {
+		for i := range marks {
+			v.Marks[marks[i].Judged] = &marks[i]
+			if marks[i].Right {
+				v.right++
+			} else {
+				v.Wrong++
+			}
+		}
+	}
+	take(model.Marks(report))
+	for i := range report.Cases {
+		for _, own := range model.CaseMarks(&report.Cases[i]) {
+			take(own)
+		}
+	}
+	return v
+}
+
+// word marks one value: right, wrong, or nothing where there is no answer.
+func (v BlindView) word(j *calc.Judged) string {
+	mark := v.Marks[j]
+	switch {
+	case mark == nil:
+		return ""
+	case mark.Right:
+		return "right"
+	}
+	return "wrong"
+}
+
+// hint names the slips that explain a wrong answer.
+func (v BlindView) hint(j *calc.Judged) string {
+	if mark := v.Marks[j]; mark != nil && !mark.Right {
+		return strings.Join(mark.Slips, ", or ")
+	}
+	return ""
+}
+
+// Page is each sheet with what is given and what was answered, then the class.
+func (v BlindView) Page() []table.Table {
+	var tables []table.Table
+	for _, sheet := range v.book.Sheets {
+		var rows []*calc.Judged
+		for i := range v.Report.Quantities {
+			if j := &v.Report.Quantities[i]; j.Quantity.Sheet == sheet {
+				rows = append(rows, j)
+			}
+		}
+		if len(rows) > 0 {
+			tables = append(tables, v.sheet(sheet, rows))
+		}
+		for i := range v.Report.Cases {
+			if result := &v.Report.Cases[i]; result.Sheet == sheet {
+				tables = append(tables, v.Class(result))
+			}
+		}
+	}
+	if len(v.Only) == 0 {
+		tables = append(tables, v.Tables()...)
+	}
+	line := "No answer yet: it goes into the column reading of its row, in a class into its cell."
+	if n := v.right + v.Wrong; n > 0 {
+		line = fmt.Sprintf("%s, %d right.", words.Counted(n, "answer"), v.right)
+	}
+	return append(tables, v.Sentences(2, line))
+}
+
+// Given is the number of a given as it is typed: how sure it is gives an answer away.
+func (v BlindView) Given(j *calc.Judged) string {
+	if j.Unit.Kind == units.Ordinary && calc.Has(j.Value) && j.Error == "" {
+		return v.Numbers.TypedOn(j.Unit, j.Value, NoSpread)
+	}
+	return v.ValueText(j)
+}
+
+// Tables are the sheets that ask for nothing, such as a maker's list, from which
+// something may have to be looked up.
+func (v BlindView) Tables() []table.Table {
+	var tables []table.Table
+	for _, sheet := range v.book.Sheets {
+		asks := slices.ContainsFunc(v.Report.Cases, func(r calc.CaseResult) bool { return r.Sheet == sheet })
+		if sheet.Kind != sheets.Cases || asks || len(sheet.Cases) == 0 {
+			continue
+		}
+		t := table.Table{Title: sheet.Name}
+		n := v.Cut(&t, len(sheet.Cases))
+		t.Rows = make([]table.Row, n)
+		column := func(head string, align table.Align, cell func(*sheets.CaseRow) string) {
+			cells := make([]string, n)
+			for i := range cells {
+				cells[i] = Printable(cell(&sheet.Cases[i]))
+			}
+			v.AddColumn(&t, head, align, cells)
+		}
+		column(sheet.Key.Text, table.Left, func(c *sheets.CaseRow) string { return c.Name.Text })
+		for k := range sheet.Columns {
+			head := strings.TrimSuffix(sheet.Columns[k].Name.Text+"\n"+sheet.Columns[k].Unit.Text, "\n")
+			column(head, table.Decimal, func(c *sheets.CaseRow) string { return c.Cells[k].Text })
+		}
+		tables = append(tables, t)
+	}
+	return tables
+}
+
+// sheet shows the rows of one sheet: the givens, and what is asked.
+func (v BlindView) sheet(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
+	t := table.Table{Title: sheet.Name}
+	t.Rows = make([]table.Row, len(rows))
+	columns := make([][]string, 6)
+	for i, j := range rows {
+		t.Rows[i].Heading = Printable(j.Quantity.Row.Heading)
+		given, reading := "", ""
+		if !j.Quantity.IsFormula() {
+			given = v.Given(j)
+		} else {
+			reading = v.ReadingText(j)
+			if reading == "" {
+				reading = "?"
+			}
+		}
+		for k, text := range []string{j.Quantity.Name, given, reading, ShownUnit(j.Unit), v.word(j), v.hint(j)} {
+			columns[k] = append(columns[k], text)
+		}
+	}
+	for k, head := range []string{"quantity", "given", "answer", "unit", "mark", "slip"} {
+		align := table.Left
+		if k == 1 || k == 2 {
+			align = table.Decimal
+		}
+		if k < 4 || strings.Join(columns[k], "") != "" {
+			v.AddColumn(&t, head, align, columns[k])
+		}
+	}
+	return t
+}
+
+// Class shows the cases of a sheet, each a student with numbers of their own.
+func (v BlindView) Class(result *calc.CaseResult) table.Table {
+	t := table.Table{Title: result.Sheet.Name}
+	n := v.Cut(&t, len(result.Cases))
+	t.Rows = make([]table.Row, n)
+	names := make([]string, n)
+	for i := range names {
+		t.Rows[i].Heading = Printable(result.Cases[i].Row.Heading)
+		names[i] = Printable(result.Cases[i].Name)
+	}
+	v.AddColumn(&t, result.Sheet.Key.Text, table.Left, names)
+	for k := range result.Sheet.Columns {
+		column := &result.Sheet.Columns[k]
+		if v.asked(result, column.Name.Text) >= 0 {
+			continue
+		}
+		cells, filled := make([]string, n), false
+		for i := range cells {
+			cells[i] = Printable(result.Cases[i].Row.Cells[k].Text)
+			filled = filled || cells[i] != ""
+		}
+		if filled {
+			head := column.Name.Text
+			if column.Unit.Text != "" {
+				head += "\n" + column.Unit.Text
+			}
+			v.AddColumn(&t, head, table.Decimal, cells)
+		}
+	}
+	for k, q := range result.Asked {
+		if !q.IsFormula() {
+			continue
+		}
+		cells, marks := make([]string, n), make([]string, n)
+		head := q.Name
+		for i := range cells {
+			j := &result.Cases[i].Values[k]
+			head = HeaderBelow(q.Name, j.Unit)
+			switch {
+			case v.Blank:
+			case !calc.Has(j.Reading):
+				cells[i] = "?"
+			case v.Answers != nil:
+				cells[i] = v.Answers(j)
+			default:
+				cells[i] = v.ReadingText(j)
+			}
+			marks[i] = v.word(j)
+		}
+		v.AddColumn(&t, head, table.Decimal, cells).ByHand = v.Blank
+		if strings.Join(marks, "") != "" {
+			v.AddColumn(&t, "mark", table.Left, marks).Joined = true
+		}
+	}
+	for i := range result.Cases[:n] {
+		for k := range result.Cases[i].Values {
+			if j := &result.Cases[i].Values[k]; v.word(j) == "wrong" {
+				hint := v.hint(j)
+				if hint == "" {
+					hint = "no slip that is known explains it"
+				}
+				v.addNote(&t, names[i]+": "+j.Quantity.Name+": "+hint)
+			}
+		}
+	}
+	return t
+}
+
+// asked is the number of a column among those that a sheet asks for, else -1.
+func (v BlindView) asked(result *calc.CaseResult, name string) int {
+	for k, q := range result.Asked {
+		if q.Name == name && q.IsFormula() {
+			return k
+		}
+	}
+	return -1
+}
+
+// blindAnswer is one thing that is asked.
+type blindAnswer struct {
+	Sheet  string   `json:"sheet"`
+	Case   string   `json:"case,omitempty"`
+	Name   string   `json:"name"`
+	Answer any      `json:"answer,omitzero"`
+	Unit   string   `json:"unit"`
+	Mark   string   `json:"mark,omitempty"`
+	Slips  []string `json:"slips,omitempty"`
+}
+
+type jsonBlind struct {
+	Notebook string        `json:"notebook"`
+	Answers  []blindAnswer `json:"answers"`
+	Right    int           `json:"right"`
+	Wrong    int           `json:"wrong"`
+}
+
+func (v BlindView) Object() jsonBlind {
+	out := jsonBlind{Notebook: v.book.Path, Answers: []blindAnswer{}, Right: v.right, Wrong: v.Wrong}
+	add := func(j *calc.Judged, sheet, name string) {
+		if !j.Quantity.IsFormula() {
+			return
+		}
+		one := blindAnswer{sheet, name, j.Quantity.Name, JSONNumber(j.Unit, j.Reading), j.Unit.Symbol, v.word(j), nil}
+		if mark := v.Marks[j]; mark != nil && !mark.Right {
+			one.Slips = mark.Slips
+		}
+		out.Answers = append(out.Answers, one)
+	}
+	for i := range v.Report.Quantities {
+		j := &v.Report.Quantities[i]
+		add(j, j.Quantity.Sheet.Name, "")
+	}
+	for i := range v.Report.Cases {
+		result := &v.Report.Cases[i]
+		for n := range result.Cases {
+			for k := range result.Asked {
+				add(&result.Cases[n].Values[k], result.Sheet.Name, result.Cases[n].Name)
+			}
+		}
+	}
+	return out
+}
+
+func (v BlindView) LongTable() table.Table {
+	t := table.Table{}
+	for _, head := range []string{"sheet", "case", "name", "answer", "unit", "mark", "slips"} {
+		t.Columns = append(t.Columns, table.Column{Header: head})
+	}
+	o := v.Object()
+	for _, a := range o.Answers {
+		text := ""
+		if a.Answer != nil {
+			text = strings.Trim(answer.JSON(a.Answer), `"`)
+		}
+		t.Rows = append(t.Rows, table.Row{Cells: []string{a.Sheet, a.Case, a.Name, text, a.Unit, a.Mark,
+			strings.Join(a.Slips, "; ")}})
+	}
+	return t
+}

@@ -1,0 +1,217 @@
+package page
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+
+	"rambook/calc"
+	"rambook/sheets/table"
+	"rambook/units/words"
+)
+
+// CrossingView puts a crossing into tables.
+type CrossingView struct {
+	*calc.Crossing
+	Layout
+}
+
+func (v CrossingView) first(a int) string { return Printable(v.First.Cases[a].Name.Text) }
+
+func (v CrossingView) second(b int) string { return Printable(v.Second.Cases[b].Name.Text) }
+
+// Page is what is best in each case of the second sheet, then all of the first over
+// all of them.
+func (v CrossingView) Page() []table.Table {
+	by := v.Shown[v.By]
+	better := map[int]string{1: "more", -1: "less"}[v.Better[v.By]]
+	var left []int // cases of the second sheet that --where leaves something of
+	for b := range v.Best {
+		if slices.ContainsFunc(v.Cells, func(row []*calc.ComparedCase) bool { return row[b] != nil }) {
+			left = append(left, b)
+		}
+	}
+	best := table.Table{Title: fmt.Sprintf("best of %s in each of %s by %s, %s is better", Printable(v.First.Name),
+		Printable(v.Second.Name), by.Name, better), Rows: make([]table.Row, len(left))}
+	over := table.Table{Title: fmt.Sprintf("%s over all of %s", Printable(v.First.Name), Printable(v.Second.Name)),
+		Rows: make([]table.Row, len(v.Overall))}
+	if len(v.Rows) == 0 {
+		return []table.Table{v.Sentences(2, "No case is left.")}
+	}
+	unit := v.Rows[0].Shown[v.By].Unit
+	perCase := func(head string, align table.Align, text func(b int) string) {
+		cells := make([]string, len(left))
+		for i, b := range left {
+			cells[i] = text(b)
+		}
+		v.AddColumn(&best, head, align, cells)
+	}
+	perCase(v.Second.Key.Text, table.Left, v.second)
+	perCase("best", table.Left, func(b int) string {
+		if v.Best[b] < 0 {
+			return "none passes"
+		}
+		return v.first(v.Best[b])
+	})
+	perCase(HeaderBelow(by.Name, unit), table.Decimal, func(b int) string {
+		if v.Best[b] < 0 {
+			return ""
+		}
+		return v.judgedWithSpread(&v.Cells[v.Best[b]][b].Shown[v.By])
+	})
+	if v.WeightName != "" {
+		perCase(v.WeightName, table.Decimal, func(b int) string {
+			return v.Numbers.Trimmed(v.Weights[b] / slices.Max(v.Weights) * 100)
+		})
+		best.Columns[len(best.Columns)-1].Header = v.WeightName + "\n% of the largest"
+	}
+
+	overall := func(head string, align table.Align, text func(t *calc.CrossTotal) string) {
+		cells := make([]string, len(v.Overall))
+		for i := range cells {
+			cells[i] = text(&v.Overall[i])
+		}
+		v.AddColumn(&over, head, align, cells)
+	}
+	overall(v.First.Key.Text, table.Left, func(t *calc.CrossTotal) string { return v.first(t.Case) })
+	overall("rank", table.Decimal, func(t *calc.CrossTotal) string {
+		if t.Rank == 0 {
+			return ""
+		}
+		return strconv.Itoa(t.Rank)
+	})
+	overall(HeaderBelow("mean "+by.Name, unit), table.Decimal, func(t *calc.CrossTotal) string {
+		if !calc.Has(t.Value) {
+			return ""
+		}
+		return PlusMinus(v.Numbers.Computed(t.Value, t.Spread), v.Numbers.Spread(t.Value, t.Spread))
+	})
+	marks := map[calc.Verdict]bool{}
+	for _, b := range left {
+		overall(v.second(b), table.Decimal, func(t *calc.CrossTotal) string {
+			r := v.Cells[t.Case][b]
+			if r == nil {
+				return ""
+			}
+			marks[r.Verdict] = true
+			return v.gridCell(&r.Shown[v.By], r.Verdict)
+		})
+	}
+	over.Note = markNote(marks)
+	tables := []table.Table{best, over}
+	if lines := v.lines(); len(lines) > 0 {
+		tables = append(tables, v.Sentences(2, lines...))
+	}
+	return tables
+}
+
+// lines are how the mean is made, and what has no rank and why.
+func (v CrossingView) lines() []string {
+	weighed := "alike"
+	if v.WeightName != "" {
+		weighed = "by " + v.WeightName
+	}
+	lines := []string{"The mean is over all of " + Printable(v.Second.Name) + ", weighed " + weighed +
+		"; what fails in one of them has none."}
+	var without []string
+	fails := false
+	for i := range v.Overall {
+		t := &v.Overall[i]
+		if len(t.Lacks) == 0 {
+			continue
+		}
+		r := v.Cells[t.Case][t.Lacks[0]]
+		fails = fails || r.Verdict == calc.Fail
+		remark := fmt.Sprintf("%s in %s", words.Listed(v.concerns(&r.Case), 1), v.second(t.Lacks[0]))
+		if n := len(t.Lacks) - 1; n > 0 {
+			remark += fmt.Sprintf(" and %d more", n)
+		}
+		without = append(without, fmt.Sprintf("%s (%s)", v.first(t.Case), remark))
+	}
+	if len(without) > 0 {
+		lines = append(lines, "Without a rank: "+words.Listed(without, MostNames))
+	}
+	if fails {
+		lines = append(lines, Cautions)
+	}
+	return lines
+}
+
+// LongTable holds each case in each, for programs.
+func (v CrossingView) LongTable() table.Table {
+	t := table.Table{Columns: []table.Column{{Header: v.First.Key.Text}, {Header: v.Second.Key.Text}}}
+	for k, q := range v.Shown {
+		unit := q.Unit
+		if len(v.Rows) > 0 {
+			unit = v.Rows[0].Shown[k].Unit
+		}
+		t.Columns = append(t.Columns, table.Column{Header: header(q.Name, unit)},
+			table.Column{Header: header(q.Name+" spread", unit.Difference())})
+	}
+	for _, head := range []string{"weight", "best", "verdict"} {
+		t.Columns = append(t.Columns, table.Column{Header: head})
+	}
+	for a := range v.Cells {
+		for b, r := range v.Cells[a] {
+			if r == nil {
+				continue
+			}
+			cells := []string{v.First.Cases[a].Name.Text, v.Second.Cases[b].Name.Text}
+			for k := range r.Shown {
+				x, spread, _ := r.Shown[k].Subject()
+				cells = append(cells, Exact(r.Shown[k].Unit, x), Shortest(spread))
+			}
+			t.Rows = append(t.Rows, table.Row{Cells: append(cells, Shortest(v.Weights[b]),
+				strconv.FormatBool(v.Best[b] == a), r.Verdict.String())})
+		}
+	}
+	return t
+}
+
+type jsonCrossed struct {
+	Case     string               `json:"case"`
+	In       string               `json:"in"`
+	Values   map[string]JSONValue `json:"values"`
+	Best     bool                 `json:"best"`
+	Unbeaten bool                 `json:"unbeaten"`
+	Verdict  string               `json:"verdict,omitempty"`
+}
+
+type jsonTotal struct {
+	Case   string   `json:"case"`
+	Rank   int      `json:"rank,omitempty"`
+	Value  any      `json:"value,omitzero"`
+	Spread any      `json:"spread,omitzero"`
+	Lacks  []string `json:"lacks"` // in which it fails or is open
+}
+
+type jsonCrossing struct {
+	Sheet   string        `json:"sheet"`
+	In      string        `json:"in"`
+	By      string        `json:"by"`
+	Weight  string        `json:"weight,omitempty"`
+	Rows    []jsonCrossed `json:"rows"`
+	Overall []jsonTotal   `json:"overall"`
+}
+
+func (v CrossingView) Object() jsonCrossing {
+	out := jsonCrossing{Sheet: v.First.Name, In: v.Second.Name, By: v.Shown[v.By].Name, Weight: v.WeightName,
+		Rows: []jsonCrossed{}, Overall: []jsonTotal{}}
+	for a := range v.Cells {
+		for b, r := range v.Cells[a] {
+			if r != nil {
+				out.Rows = append(out.Rows, jsonCrossed{v.First.Cases[a].Name.Text, v.Second.Cases[b].Name.Text,
+					newJSONValues(r.Shown), v.Best[b] == a, r.Unbeaten, r.Verdict.String()})
+			}
+		}
+	}
+	for i := range v.Overall {
+		t := &v.Overall[i]
+		one := jsonTotal{v.First.Cases[t.Case].Name.Text, t.Rank, Plain(t.Value), Plain(t.Spread), []string{}}
+		for _, b := range t.Lacks {
+			one.Lacks = append(one.Lacks, v.Second.Cases[b].Name.Text)
+		}
+		out.Overall = append(out.Overall, one)
+	}
+	return out
+}

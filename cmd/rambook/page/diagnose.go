@@ -1,0 +1,446 @@
+package page
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets/table"
+	"rambook/units/words"
+)
+
+// Page tells people: what was found, then the tables it rests on.
+func (v DiagnosisView) Page() []table.Table {
+	tables := []table.Table{v.Sentences(0, v.Headline()), v.Sentences(len("1. "), v.Ranking()...),
+		v.Sentences(2, v.Further()...),
+		v.SuspectTable(), v.pairTable(), v.ReadingTable()}
+	if v.Finding == calc.Explained || v.Finding == calc.Unexplained {
+		tables = append(tables, v.Sentences(2, Cautions))
+	}
+	return Filled(tables)
+}
+
+// Filled leaves out the tables that have neither rows nor a note.
+func Filled(tables []table.Table) []table.Table {
+	var kept []table.Table
+	for _, t := range tables {
+		if len(t.Rows) > 0 || t.Note != "" {
+			kept = append(kept, t)
+		}
+	}
+	return kept
+}
+
+const (
+	mostRanked  = 5    // suspects that get a line in words
+	leastTold   = 0.10 // of the misfit that a suspect must explain to get one
+	leastEffect = 1e-6 // of the misfit; what explains less has nothing to do with it
+	mostPairs   = 5
+)
+
+// DiagnosisView puts a diagnosis into words and tables.
+type DiagnosisView struct {
+	*calc.Diagnosis
+	Layout
+}
+
+// Headline says in a sentence what the readings come to.
+func (v DiagnosisView) Headline() string {
+	if v.Finding == calc.NoReadings {
+		return "There is no reading to work with: a reading takes part if its row gives it a spread."
+	}
+	figures := fmt.Sprintf("misfit %s for %s", rough(v.Misfit), words.Counted(len(v.Readings), "reading"))
+	if v.Finding == calc.NothingWrong {
+		return fmt.Sprintf("Nothing is wrong within the spread of the readings: %s; a sound machine has a larger one in %s of the cases.",
+			figures, inWords(v.P))
+	}
+	misfits := fmt.Sprintf("The readings do not fit the notebook: %s; a sound machine has one so large in %s of the cases. ", figures, inWords(v.P))
+	leaders := v.leaders()
+	switch {
+	case len(v.Suspects) == 0:
+		return misfits + "There is no suspect to try: list in a suspect sheet which givens may be off."
+	case v.severalExplain():
+		return misfits + "No suspect explains it alone, " + v.together()
+	case v.Finding == calc.Unexplained:
+		return misfits + "None of the suspects explains it alone; the nearest is " +
+			v.Suspects[0].Suspect.Quantity.Name + "."
+	case len(leaders) == 1:
+		return misfits + leaders[0] + " explains it."
+	}
+	return misfits + "They do not tell " + words.Listed(leaders, mostRanked) + " apart."
+}
+
+// severalExplain reports whether it takes several suspects at once to explain
+// the readings.
+func (v DiagnosisView) severalExplain() bool {
+	return len(v.Found) > 1 && v.Suspects[0].P < poorFit && v.LeftP >= poorFit
+}
+
+// together is what was found when the suspects were freed one after another.
+func (v DiagnosisView) together() string {
+	var parts []string
+	for i := range v.Found {
+		f := &v.Found[i]
+		u := f.Suspect.Quantity.Unit
+		parts = append(parts, fmt.Sprintf("%s %s instead of %s", f.Suspect.Quantity.Name,
+			Beside(v.Numbers.WithSpread(u, f.Value, f.Spread), u),
+			Beside(v.Numbers.TypedOn(u, f.Nominal, NoSpread), u)))
+	}
+	text := fmt.Sprintf("but %d at once do: %s", len(parts), words.Listed(parts, len(parts)))
+	text += fmt.Sprintf(". They leave a misfit of %s.", rough(v.Left))
+	for i := range v.Found {
+		f := &v.Found[i]
+		if len(f.Tied) > 0 {
+			var names []string
+			for _, t := range f.Tied {
+				names = append(names, t.Quantity.Name)
+			}
+			text += fmt.Sprintf(" In place of %s it may as well be %s.", f.Suspect.Quantity.Name,
+				words.Listed(names, mostRanked))
+		}
+	}
+	return text
+}
+
+// leaders names the suspects that explain the readings about equally well.
+func (v DiagnosisView) leaders() []string {
+	var names []string
+	for _, f := range v.Suspects {
+		if f.Leads {
+			names = append(names, f.Suspect.Quantity.Name)
+		}
+	}
+	return names
+}
+
+// Ranking gives a line to each suspect that is worth one, best first.
+func (v DiagnosisView) Ranking() []string {
+	if v.Finding == calc.NoReadings {
+		return nil
+	}
+	if v.Finding == calc.NothingWrong {
+		for _, f := range v.Suspects {
+			if f.Weight > v.Sound {
+				return []string{"Keep an eye on " + v.line(&f)}
+			}
+		}
+		return nil
+	}
+	var lines []string
+	for i := range v.Suspects {
+		f := &v.Suspects[i]
+		if i >= mostRanked || !f.Leads && f.Explains < leastTold {
+			break
+		}
+		lines = append(lines, fmt.Sprintf("%d. %s", i+1, v.line(f)))
+	}
+	if rest := len(v.Suspects) - len(lines); rest > 0 && len(lines) > 0 {
+		text := words.Counted(rest, "suspect") + " more: no effect on these readings."
+		if best := v.Suspects[len(lines)].Explains; best > leastEffect {
+			text = fmt.Sprintf("%s more: none explains over %.0f %%.", words.Counted(rest, "suspect"), math.Ceil(100*best))
+		}
+		lines = append(lines, text)
+	}
+	return lines
+}
+
+// line is one suspect in plain words, with the next check.
+func (v DiagnosisView) line(f *calc.SuspectFit) string {
+	q := f.Suspect.Quantity
+	text := q.Name
+	if cause := f.Suspect.Row.Note.Text; cause != "" {
+		text += " (" + Printable(cause) + ")"
+	}
+	value := Beside(v.Numbers.WithSpread(q.Unit, f.Value, f.Spread), q.Unit)
+	if f.AtEnd {
+		value = Beside(v.Numbers.TypedOn(q.Unit, f.Value, NoSpread), q.Unit) + " or beyond"
+	}
+	text += fmt.Sprintf(": %s instead of %s explains %s", value,
+		Beside(v.Numbers.TypedOn(q.Unit, f.Nominal, NoSpread), q.Unit), inWords(f.Explains))
+	if f.Suspect.Quantity.IsGauge() && !f.AtEnd {
+		amount, side := Beside(v.Numbers.WithSpread(q.Unit, math.Abs(f.Value), f.Spread), q.Unit), "much"
+		if f.Value < 0 {
+			side = "little"
+		}
+		text = fmt.Sprintf("%s shows %s too %s, which explains %s", q.Name, amount, side, inWords(f.Explains))
+	}
+	if v.Finding == calc.NothingWrong {
+		text += " of it"
+	}
+	if check := f.Suspect.Row.NextCheck.Text; check != "" {
+		text += ". Next: " + Printable(check)
+	}
+	return text + "."
+}
+
+// Further is what to read next, and what took no part.
+func (v DiagnosisView) Further() []string {
+	var lines []string
+	switch next := v.Next; {
+	case v.Finding == calc.NoReadings && len(v.Planned) > 0:
+		lines = append(lines, "Readings to take: "+words.Listed(QuantityNames(v.Planned), 2*MostNames)+
+			". Type one in with: rambook set "+v.Planned[0].Name+".reading VALUE")
+	case next != nil:
+		a, b := &next.Predicts[0], &next.Predicts[1]
+		u := next.Quantity.Unit
+		text := fmt.Sprintf("To tell %s and %s apart read %s (sheet %s): %s if it is %s, %s if it is %s.",
+			a.Suspect.Quantity.Name, b.Suspect.Quantity.Name, next.Quantity.Name, next.Quantity.Sheet.Name,
+			Beside(v.Numbers.WithSpread(u, a.Value, a.Spread), u), a.Suspect.Quantity.Name,
+			Beside(v.Numbers.WithSpread(u, b.Value, b.Spread), u), b.Suspect.Quantity.Name)
+		lines = append(lines, text)
+	case v.Finding != calc.NothingWrong && len(v.leaders()) > 1:
+		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A formula with a spread but without a reading is a planned one.",
+			v.Suspects[0].Suspect.Quantity.Name, v.Suspects[1].Suspect.Quantity.Name))
+	}
+	if v.Finding == calc.Unexplained && len(v.Suspects) > 1 && len(v.Pairs) == 0 {
+		lines = append(lines, "Two may be off at once: rambook diagnose --pairs tries each two together.")
+	}
+	for _, r := range v.LeftOut {
+		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
+	}
+	for _, r := range v.Unfreed {
+		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
+	}
+	if len(v.Untouched) > 0 {
+		lines = append(lines, "No suspect has anything to do with "+words.Listed(QuantityNames(v.Untouched), 2*MostNames)+".")
+	}
+	return lines
+}
+
+func QuantityNames(list []*calc.Quantity) []string {
+	var names []string
+	for _, q := range list {
+		names = append(names, q.Name)
+	}
+	return names
+}
+
+// SuspectTable lists all suspects, and the alternative that nothing is wrong.
+func (v DiagnosisView) SuspectTable() table.Table {
+	t := table.Table{Title: "suspects, each freed alone", Columns: []table.Column{
+		{Header: "suspect"}, {Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
+		{Header: "unit"},
+		{Header: "given", Align: table.Decimal}, {Header: "misfit", Align: table.Decimal},
+		{Header: "explains", Align: table.Right}, {Header: "weight", Align: table.Right}}}
+	for i := range v.Suspects {
+		f := &v.Suspects[i]
+		q := f.Suspect.Quantity
+		u := q.Unit
+		t.Rows = append(t.Rows, table.Row{Cells: []string{q.Name, v.Numbers.computedOn(u, f.Value, f.Spread),
+			v.Numbers.SpreadOn(u, f.Value, f.Spread),
+			ShownUnit(u), v.Numbers.TypedOn(u, f.Nominal, NoSpread), rough(f.Misfit), percent(f.Explains),
+			v.weight(f.Weight)}})
+	}
+	if len(v.Suspects) > 0 {
+		t.Rows = append(t.Rows, table.Row{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "",
+			v.weight(v.Sound)}})
+	}
+	return t
+}
+
+// weight is how much is to be said for one suspect against the others; if none
+// explains the readings, that means nothing.
+func (v DiagnosisView) weight(share float64) string {
+	if v.Finding == calc.Unexplained {
+		return ""
+	}
+	return percent(share)
+}
+
+// pairTable lists the best pairs.
+func (v DiagnosisView) pairTable() table.Table {
+	t := table.Table{Title: "suspects, two freed together", Columns: []table.Column{
+		{Header: "first"}, {Header: "second"}, {Header: "misfit", Align: table.Decimal},
+		{Header: "explains", Align: table.Right}}}
+	for _, p := range v.Pairs[:min(mostPairs, len(v.Pairs))] {
+		var cells []string
+		for k, s := range p.Suspects {
+			cells = append(cells, s.Quantity.Name+" "+Beside(v.Numbers.WithSpread(s.Quantity.Unit, p.Values[k],
+				p.Spreads[k]), s.Quantity.Unit))
+		}
+		t.Rows = append(t.Rows, table.Row{Cells: append(cells, rough(p.Misfit), percent(p.Explains))})
+	}
+	if more := len(v.Pairs) - mostPairs; more > 0 {
+		t.Note = fmt.Sprintf("%s more: none leaves a smaller misfit.", words.Counted(more, "pair"))
+	}
+	return t
+}
+
+// ReadingTable lists the readings beside what the notebook computes.
+func (v DiagnosisView) ReadingTable() table.Table {
+	t := table.Table{Title: "readings, and what the notebook computes", Columns: []table.Column{
+		{Header: "quantity"}, {Header: "reading", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
+		{Header: "computed", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"},
+		{Header: "E_n", Align: table.Decimal}}}
+	for i := range v.Readings {
+		r := &v.Readings[i]
+		u := r.Quantity.Unit
+		t.Rows = append(t.Rows, table.Row{Cells: []string{r.Quantity.Name,
+			v.Numbers.TypedOn(u, r.Reading, r.ReadingSpread), v.Numbers.SpreadOn(u, r.Reading, r.ReadingSpread),
+			v.Numbers.computedOn(u, r.Computed, r.Spread), v.Numbers.SpreadOn(u, r.Computed, r.Spread),
+			ShownUnit(u), NumberStyle{Digits: 2}.Computed(r.Agreement, NoSpread)}})
+	}
+	t.Note = scoreMeaning
+	return t
+}
+
+// LongTable is the ranking for other programs.
+func (v DiagnosisView) LongTable() table.Table {
+	t := table.Table{}
+	for _, header := range []string{"suspect", "value", "unit", "spread", "nominal", "misfit", "explains", "weight",
+		"next_check"} {
+		t.Columns = append(t.Columns, table.Column{Header: header})
+	}
+	for _, f := range v.Suspects {
+		u := f.Suspect.Quantity.Unit
+		t.Rows = append(t.Rows, table.Row{Cells: []string{f.Suspect.Quantity.Name, Exact(u, f.Value), u.Symbol,
+			Shortest(f.Spread),
+			Exact(u, f.Nominal), Shortest(f.Misfit), Shortest(f.Explains), Shortest(f.Weight),
+			f.Suspect.Row.NextCheck.Text}})
+	}
+	return t
+}
+
+// rough prints a figure of merit, of which nobody needs many digits.
+func rough(x float64) string {
+	switch {
+	case math.Abs(x) >= 1000:
+		return NumberStyle{Digits: 3}.Computed(x, NoSpread)
+	case math.Abs(x) >= 100:
+		return fixed(x, 0)
+	case math.Abs(x) < 0.005:
+		return fixed(0, 2)
+	}
+	return NumberStyle{Digits: 3}.Computed(x, NoSpread)
+}
+
+// percent prints a share, of which nobody needs many digits.
+func percent(share float64) string {
+	switch {
+	case !calc.Has(share):
+		return ""
+	case share >= 0.995 && share < 1-1e-9:
+		return ">99 %"
+	case math.Abs(share) < 0.001:
+		return "<0.1 %"
+	case share < 0.0095:
+		return fixed(100*share, 1) + " %"
+	}
+	return fixed(100*share, 0) + " %"
+}
+
+// inWords prints a share for a sentence.
+func inWords(share float64) string {
+	return strings.NewReplacer("<", "below ", ">", "over ").Replace(percent(share))
+}
+
+type jsonSuspect struct {
+	Name      string `json:"name"`
+	Value     any    `json:"value,omitzero"`
+	Unit      string `json:"unit"`
+	Spread    any    `json:"spread,omitzero"`
+	Nominal   any    `json:"nominal,omitzero"`
+	Misfit    any    `json:"misfit,omitzero"`
+	Explains  any    `json:"explains,omitzero"`
+	Weight    any    `json:"weight,omitzero"`
+	NextCheck string `json:"next_check"`
+}
+
+type jsonReadingFit struct {
+	Name      string `json:"name"`
+	Reading   any    `json:"reading"`
+	Computed  any    `json:"computed"`
+	Agreement any    `json:"agreement,omitzero"`
+}
+
+type jsonPrediction struct {
+	Suspect string `json:"suspect"`
+	Value   any    `json:"value"`
+	Spread  any    `json:"spread,omitzero"`
+}
+
+type jsonNextReading struct {
+	Name      string           `json:"name"`
+	Separates float64          `json:"separates"`
+	Unit      string           `json:"unit"`
+	Predicts  []jsonPrediction `json:"predicts"`
+}
+
+type jsonPairMember struct {
+	Name   string `json:"name"`
+	Value  any    `json:"value"`
+	Unit   string `json:"unit"`
+	Spread any    `json:"spread,omitzero"`
+}
+
+type jsonPair struct {
+	Suspects []jsonPairMember `json:"suspects"`
+	Misfit   any              `json:"misfit"`
+	Explains any              `json:"explains,omitzero"`
+}
+
+type jsonLeftOut struct {
+	Name string `json:"name"`
+	Why  string `json:"why"`
+}
+
+type jsonDiagnosis struct {
+	Finding     string           `json:"finding"`
+	Misfit      any              `json:"misfit,omitzero"`
+	P           any              `json:"p,omitzero"`
+	Readings    []jsonReadingFit `json:"readings"`
+	LeftOut     []jsonLeftOut    `json:"left_out"`
+	Untouched   []string         `json:"untouched"`
+	Suspects    []jsonSuspect    `json:"suspects"`
+	Found       []jsonFault      `json:"found"`
+	Left        any              `json:"misfit_left,omitzero"`
+	Sound       any              `json:"nothing_wrong,omitzero"`
+	Pairs       []jsonPair       `json:"pairs,omitzero"`
+	NextReading *jsonNextReading `json:"next_reading,omitempty"`
+}
+
+// NewJSONDiagnosis gives a diagnosis the shape that `diagnose --format json`
+// promises.
+func NewJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
+	out := jsonDiagnosis{Finding: d.Finding.String(), Misfit: Plain(d.Misfit), P: Plain(d.P),
+		Readings: []jsonReadingFit{},
+		LeftOut:  []jsonLeftOut{}, Untouched: append([]string{}, QuantityNames(d.Untouched)...),
+		Suspects: []jsonSuspect{}, Sound: Plain(d.Sound)}
+	for _, r := range d.Readings {
+		u := r.Quantity.Unit
+		out.Readings = append(out.Readings, jsonReadingFit{r.Quantity.Name, JSONNumber(u, r.Reading),
+			JSONNumber(u, r.Computed), Plain(r.Agreement)})
+	}
+	for _, r := range d.LeftOut {
+		out.LeftOut = append(out.LeftOut, jsonLeftOut{r.Quantity.Name, r.Why})
+	}
+	for _, f := range d.Suspects {
+		u := f.Suspect.Quantity.Unit
+		out.Suspects = append(out.Suspects, jsonSuspect{f.Suspect.Quantity.Name, JSONNumber(u, f.Value), u.Symbol,
+			Plain(f.Spread),
+			JSONNumber(u, f.Nominal), Plain(f.Misfit), Plain(f.Explains), Plain(f.Weight),
+			f.Suspect.Row.NextCheck.Text})
+	}
+	out.Found, out.Left = jsonFaults(d.Found), Plain(d.Left)
+	if pairs {
+		out.Pairs = []jsonPair{}
+	}
+	for _, p := range d.Pairs {
+		pair := jsonPair{Misfit: Plain(p.Misfit), Explains: Plain(p.Explains)}
+		for k, s := range p.Suspects {
+			u := s.Quantity.Unit
+			pair.Suspects = append(pair.Suspects, jsonPairMember{s.Quantity.Name, JSONNumber(u, p.Values[k]), u.Symbol,
+				Plain(p.Spreads[k])})
+		}
+		out.Pairs = append(out.Pairs, pair)
+	}
+	if n := d.Next; n != nil {
+		out.NextReading = &jsonNextReading{Name: n.Quantity.Name, Separates: n.Separates, Unit: n.Quantity.Unit.Symbol}
+		for _, p := range n.Predicts {
+			out.NextReading.Predicts = append(out.NextReading.Predicts,
+				jsonPrediction{p.Suspect.Quantity.Name, JSONNumber(n.Quantity.Unit, p.Value), Plain(p.Spread)})
+		}
+	}
+	return out
+}

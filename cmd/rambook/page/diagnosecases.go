@@ -1,0 +1,272 @@
+package page
+
+import (
+	"fmt"
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets/table"
+	"rambook/units/words"
+)
+
+// Page tells people: what was found, then case by case.
+func (v CaseDiagnosisView) Page() []table.Table {
+	tables := []table.Table{v.Sentences(2, v.headline()...), v.Sentences(2, v.faults()...), v.table()}
+	if v.anyFound() {
+		tables = append(tables, v.Sentences(2, Cautions))
+	}
+	return Filled(tables)
+}
+
+// CaseDiagnosisView puts the diagnosis of many cases into words and a table.
+type CaseDiagnosisView struct {
+	*calc.CaseDiagnosis
+	Layout
+}
+
+// headline says in how many cases what came out.
+func (v CaseDiagnosisView) headline() []string {
+	var count [4]int
+	for i := range v.Cases {
+		count[v.Cases[i].Finding()]++
+	}
+	var parts []string
+	add := func(f calc.Finding, text string) {
+		if n := count[f]; n > 0 {
+			parts = append(parts, fmt.Sprintf("in %d %s", n, text))
+		}
+	}
+	add(calc.NothingWrong, "nothing is wrong within the spread of the readings")
+	add(calc.Explained, "what was found explains the readings")
+	add(calc.Unexplained, "something is left that no suspect explains")
+	add(calc.NoReadings, "there is no reading to work with")
+	lines := []string{fmt.Sprintf("%s of %s: %s.", words.Counted(len(v.Cases), "case"), v.Sheet.Name,
+		strings.Join(parts, ", "))}
+	if len(v.Suspects) == 0 {
+		lines = append(lines, "There is no suspect to try: list in a suspect sheet which givens may be off.")
+	}
+	for _, r := range v.LeftOut {
+		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
+	}
+	for _, r := range v.Unfreed {
+		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
+	}
+	return lines
+}
+
+// faults gives a line to each suspect that was found in some case: since when it
+// is there, or that it is there no more.
+func (v CaseDiagnosisView) faults() []string {
+	var lines []string
+	for _, s := range v.Suspects {
+		if line := v.Fault(s); line != "" {
+			lines = append(lines, line)
+		}
+	}
+	return lines
+}
+
+// Fault is the line of one suspect, "" if it was never found.
+func (v CaseDiagnosisView) Fault(s *calc.Suspect) string {
+	n, last := 0, -1
+	for i := range v.Cases {
+		if v.Cases[i].Fault(s) != nil {
+			n, last = n+1, i
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	name := s.Quantity.Name
+	if cause := s.Row.Note.Text; cause != "" {
+		name += " (" + Printable(cause) + ")"
+	}
+	text := fmt.Sprintf("%s: in %s", name, words.Counted(n, "case"))
+	if since := v.Since(s); since >= 0 {
+		text += fmt.Sprintf(", there since %s; at last %s", Printable(v.Cases[since].Name),
+			v.value(v.Cases[last].Fault(s)))
+		if check := s.Row.NextCheck.Text; check != "" {
+			text += ". Next: " + Printable(check)
+		}
+	} else {
+		text += fmt.Sprintf(", the last of them %s; not there at the end", Printable(v.Cases[last].Name))
+	}
+	return text + "."
+}
+
+// value is what was found, in a sentence.
+func (v CaseDiagnosisView) value(f *calc.FoundFault) string {
+	u := f.Suspect.Quantity.Unit
+	text := Beside(v.Numbers.WithSpread(u, f.Value, f.Spread), u)
+	if f.AtEnd {
+		text = Beside(v.Numbers.TypedOn(u, f.Value, NoSpread), u) + " or beyond"
+	}
+	return text + " instead of " + Beside(v.Numbers.TypedOn(u, f.Nominal, NoSpread), u)
+}
+
+func (v CaseDiagnosisView) anyFound() bool {
+	for i := range v.Cases {
+		if len(v.Cases[i].Found) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// table has a line for each case and a column for each suspect found in any.
+func (v CaseDiagnosisView) table() table.Table {
+	t := table.Table{Title: v.Sheet.Name}
+	shown := v.Cut(&t, len(v.Cases))
+	cases := v.Cases[:shown]
+	names, misfits, left := make([]string, shown), make([]string, shown), make([]string, shown)
+	remarks, concern := make([][]string, shown), make([]bool, shown)
+	for i := range cases {
+		c := &cases[i]
+		t.Rows = append(t.Rows, table.Row{Heading: Printable(v.Sheet.Cases[i].Heading)})
+		names[i] = Printable(c.Name)
+		if calc.Has(c.Misfit) {
+			misfits[i], left[i] = rough(c.Misfit), rough(c.Left)
+		}
+		remarks[i], concern[i] = v.remark(c)
+	}
+	v.AddColumn(&t, v.Sheet.Key.Text, table.Left, names)
+	v.AddColumn(&t, "misfit", table.Decimal, misfits)
+	for _, s := range v.Suspects {
+		cells, any := make([]string, shown), false
+		u := s.Quantity.Unit
+		for i := range cases {
+			if f := cases[i].Fault(s); f != nil {
+				any = true
+				cells[i] = v.Numbers.WithSpread(u, f.Value, f.Spread)
+			}
+		}
+		if any {
+			v.AddColumn(&t, HeaderBelow(s.Quantity.Name, u), table.Decimal, cells)
+		}
+	}
+	v.AddColumn(&t, "left", table.Decimal, left)
+	v.addRemarks(&t, remarks, concern)
+	return t
+}
+
+// remark says of a case what the numbers do not.
+func (v CaseDiagnosisView) remark(c *calc.CaseFaults) (parts []string, concern bool) {
+	switch c.Finding() {
+	case calc.NoReadings:
+		if c.Error {
+			return []string{"cannot be computed"}, true
+		}
+		return []string{"no reading"}, false
+	case calc.NothingWrong:
+		return []string{"nothing wrong"}, false
+	case calc.Unexplained:
+		parts, concern = append(parts, "unexplained"), true
+	}
+	for i := range c.Found {
+		f := &c.Found[i]
+		if len(f.Tied) > 0 {
+			var names []string
+			for _, t := range f.Tied {
+				names = append(names, t.Quantity.Name)
+			}
+			text := "or " + words.Listed(names, mostRanked) + " in place of " + f.Suspect.Quantity.Name
+			if c.Next != nil {
+				text += "; read " + c.Next.Name
+			}
+			parts, concern = append(parts, text), true
+		}
+		if f.AtEnd {
+			parts = append(parts, f.Suspect.Quantity.Name+" or beyond")
+		}
+	}
+	return parts, concern
+}
+
+// LongTable is the diagnosis for other programs, one line for each fault found.
+func (v CaseDiagnosisView) LongTable() table.Table {
+	t := table.Table{}
+	for _, header := range []string{"case", "finding", "misfit", "misfit_left", "suspect", "value", "unit", "spread",
+		"nominal", "tied"} {
+		t.Columns = append(t.Columns, table.Column{Header: header})
+	}
+	for i := range v.Cases {
+		c := &v.Cases[i]
+		head := []string{c.Name, c.Finding().String(), Shortest(c.Misfit), Shortest(c.Left)}
+		if len(c.Found) == 0 {
+			t.Rows = append(t.Rows, table.Row{Cells: append(head, "", "", "", "", "", "")})
+		}
+		for k := range c.Found {
+			f := &c.Found[k]
+			u := f.Suspect.Quantity.Unit
+			var tied []string
+			for _, other := range f.Tied {
+				tied = append(tied, other.Quantity.Name)
+			}
+			t.Rows = append(t.Rows, table.Row{Cells: append(head[:4:4], f.Suspect.Quantity.Name, Exact(u, f.Value),
+				u.Symbol, Shortest(f.Spread),
+				Exact(u, f.Nominal), strings.Join(tied, " "))})
+		}
+	}
+	return t
+}
+
+type jsonFault struct {
+	Name    string   `json:"name"`
+	Value   any      `json:"value,omitzero"`
+	Unit    string   `json:"unit"`
+	Spread  any      `json:"spread,omitzero"`
+	Nominal any      `json:"nominal,omitzero"`
+	Tied    []string `json:"tied,omitempty"`
+}
+
+type jsonCaseFaults struct {
+	Case        string      `json:"case"`
+	Finding     string      `json:"finding"`
+	Misfit      any         `json:"misfit,omitzero"`
+	P           any         `json:"p,omitzero"`
+	Left        any         `json:"misfit_left,omitzero"`
+	LeftP       any         `json:"p_left,omitzero"`
+	Readings    int         `json:"readings"`
+	Found       []jsonFault `json:"found"`
+	NextReading string      `json:"next_reading,omitempty"`
+}
+
+type jsonCaseDiagnosis struct {
+	Sheet string            `json:"sheet"`
+	Cases []jsonCaseFaults  `json:"cases"`
+	Since map[string]string `json:"since"`
+}
+
+func jsonFaults(found []calc.FoundFault) []jsonFault {
+	list := []jsonFault{}
+	for _, f := range found {
+		u := f.Suspect.Quantity.Unit
+		fault := jsonFault{Name: f.Suspect.Quantity.Name, Value: JSONNumber(u, f.Value), Unit: u.Symbol,
+			Spread: Plain(f.Spread), Nominal: JSONNumber(u, f.Nominal)}
+		for _, t := range f.Tied {
+			fault.Tied = append(fault.Tied, t.Quantity.Name)
+		}
+		list = append(list, fault)
+	}
+	return list
+}
+
+func NewJSONCaseDiagnosis(d *calc.CaseDiagnosis) jsonCaseDiagnosis {
+	out := jsonCaseDiagnosis{Sheet: d.Sheet.Name, Cases: []jsonCaseFaults{}, Since: map[string]string{}}
+	for i := range d.Cases {
+		c := &d.Cases[i]
+		one := jsonCaseFaults{Case: c.Name, Finding: c.Finding().String(), Misfit: Plain(c.Misfit), P: Plain(c.P),
+			Left: Plain(c.Left), LeftP: Plain(c.LeftP),
+			Readings: c.Readings, Found: jsonFaults(c.Found)}
+		if c.Next != nil {
+			one.NextReading = c.Next.Name
+		}
+		out.Cases = append(out.Cases, one)
+	}
+	for _, s := range d.Suspects {
+		if i := d.Since(s); i >= 0 {
+			out.Since[s.Quantity.Name] = d.Cases[i].Name
+		}
+	}
+	return out
+}

@@ -1,0 +1,268 @@
+package page
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rambook/calc"
+	"rambook/calc/line"
+	"rambook/sheets/table"
+	"rambook/units"
+	"rambook/units/words"
+)
+
+// TrendView puts a trend into words and tables.
+type TrendView struct {
+	*calc.Trend
+	Layout
+}
+
+// Page tells people: what the line says, then its points.
+func (v TrendView) Page() []table.Table {
+	tables := []table.Table{v.Sentences(2, v.Answers()...), v.table()}
+	if v.Foretells() {
+		tables = append(tables, v.Sentences(2, Cautions))
+	}
+	return tables
+}
+
+// farAhead is in days: a date beyond it means nothing.
+const farAhead = 100 * 365.25
+
+// Answers are what the line says, best first.
+func (v TrendView) Answers() []string {
+	l := &v.Line
+	lines := []string{v.slope()}
+	why, p := l.Doubt()
+	switch {
+	case why != "":
+		lines = append(lines, fmt.Sprintf("The line is no good, so do not go by it: %s (by chance in %s of the cases).",
+			why, inWords(p)))
+	case !l.Telling():
+		lines = append(lines, fmt.Sprintf("%s do not show yet whether a straight line is right; that takes %d.",
+			words.Counted(l.Points, "point"), line.TellingPoints))
+	}
+	if text := v.ofModel(); text != "" {
+		lines = append(lines, text)
+	}
+	if v.Foretells() {
+		lines = append(lines, v.meeting())
+	}
+	for _, left := range v.LeftOut {
+		lines = append(lines, Printable(left.Case)+" takes no part: "+Printable(left.Why)+".")
+	}
+	return lines
+}
+
+// ofModel is how many points are computed, not read.
+func (v TrendView) ofModel() string {
+	n := v.OfModel()
+	points := fmt.Sprintf("%d of %s", n, words.Counted(len(v.Points), "point"))
+	switch {
+	case n == 0:
+		return ""
+	case n == len(v.Points):
+		return "No point is a reading: the line goes through computed values only."
+	case n == 1:
+		return points + " is computed, not read."
+	}
+	return points + " are computed, not read."
+}
+
+// kind says in a word where the value of a point comes from.
+func (v TrendView) kind(p *calc.TrendPoint) string {
+	switch {
+	case p.Read:
+		return "reading"
+	case p.Model:
+		return "computed"
+	}
+	return "case"
+}
+
+// Foretells reports whether the line may be followed to a limit.
+func (v TrendView) Foretells() bool {
+	why, _ := v.Line.Doubt()
+	return v.Meets != nil && why == ""
+}
+
+// slope is how fast the quantity changes.
+func (v TrendView) slope() string {
+	l := &v.Line
+	spread := l.Factor * l.SlopeError
+	per := "per day"
+	start := fmt.Sprintf("at %s 0", v.Against)
+	if v.Dated {
+		start = "on " + v.place(0)
+	} else if per = "per " + v.AgainstUnit.Difference().Symbol + " of " + v.Against; v.AgainstUnit.Symbol == "" {
+		per = "per 1 of " + v.Against
+	}
+	rate := func(x float64) string {
+		text := PlusMinus(v.Numbers.Computed(x, spread), v.Numbers.Spread(x, spread))
+		return strings.TrimSpace(text+" "+stepUnit(v.Unit)) + " " + per
+	}
+	if l.Flat() && spread == 0 {
+		return fmt.Sprintf("%s does not change: it is %s at every point.", v.Name,
+			Beside(v.Numbers.computedOn(v.Unit, l.Intercept, NoSpread), v.Unit))
+	}
+	if !l.Certain() {
+		return fmt.Sprintf("%s shows no trend: %s.", v.Name, rate(l.Slope))
+	}
+	verb := "rises"
+	if l.Slope < 0 {
+		verb = "falls"
+	}
+	at := v.Numbers.WithSpread(v.Unit, l.Intercept, l.Factor*l.InterceptError)
+	return fmt.Sprintf("%s %s by %s, from %s %s.", v.Name, verb, rate(math.Abs(l.Slope)), Beside(at, v.Unit), start)
+}
+
+// meeting is when the line meets its limit.
+func (v TrendView) meeting() string {
+	m := v.Meets
+	limit := "its high limit "
+	if m.Low {
+		limit = "its low limit "
+	}
+	limit += Beside(v.Numbers.TypedOn(v.Unit, m.Limit, NoSpread), v.Unit)
+	if v.Dated && m.Earliest > farAhead {
+		return "It does not meet " + limit + " within 100 years."
+	}
+	preposition := "on "
+	if !v.Dated {
+		preposition = "at " + v.Against + " "
+	}
+	between := fmt.Sprintf("%s%s, between %s and %s", preposition, v.place(m.When), v.place(m.Earliest),
+		v.place(m.Latest))
+	if m.Past {
+		return "It has met " + limit + " " + between + "."
+	}
+	return "It meets " + limit + " " + between + ", if it goes on like this."
+}
+
+// place prints a place along the line.
+func (v TrendView) place(x float64) string {
+	if v.Dated {
+		return units.FormatDate(v.Origin + x*units.Day)
+	}
+	return Beside(v.Numbers.Trimmed(x), v.AgainstUnit)
+}
+
+// table lists the points beside the line.
+func (v TrendView) table() table.Table {
+	l := &v.Line
+	header := v.Against
+	if !v.Dated && v.AgainstUnit.Symbol != "" {
+		header += " (" + v.AgainstUnit.Symbol + ")"
+	}
+	name := v.Name
+	if v.Unit.Symbol != "" {
+		name += " (" + v.Unit.Symbol + ")"
+	}
+	t := table.Table{Title: v.Name + " in " + v.Sheet.Name, Columns: []table.Column{
+		{Header: v.Sheet.Key.Text}, {Header: header, Align: table.Decimal}, {Header: name, Align: table.Decimal},
+		{Header: "±", Align: table.Decimal},
+		{Header: "line", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
+		{Header: "band", Align: table.Decimal}}}
+	mixed := v.OfModel() > 0 && v.OfModel() < len(v.Points)
+	if mixed {
+		t.Columns = append(t.Columns, table.Column{Header: "value"})
+	}
+	for i := range v.Points {
+		p := &v.Points[i]
+		x := v.Numbers.Typed(p.X, NoSpread)
+		if v.Dated {
+			x = v.place(p.X)
+		}
+		at, spread := l.At(p.X), l.Factor*l.Error(p.X)
+		value := v.Numbers.Computed(p.Y, p.Spread)
+		if p.Read {
+			value = v.Numbers.Typed(p.Y, NoSpread)
+		}
+		t.Rows = append(t.Rows, table.Row{Cells: []string{Printable(p.Case), x, value, v.Numbers.Spread(p.Y, p.Spread),
+			v.Numbers.Computed(at, spread), v.Numbers.Spread(at, spread),
+			v.Numbers.Spread(at, l.Factor*l.PredictionError(p.X))}})
+		if mixed {
+			row := &t.Rows[len(t.Rows)-1]
+			row.Cells = append(row.Cells, v.kind(p))
+		}
+	}
+	t.Note = fmt.Sprintf("A further value lies within line ± band in 95 %% of the cases. %s, residual standard deviation %s.",
+		words.Counted(l.Points, "point"), strings.TrimSpace(NumberStyle{Digits: 3}.Computed(l.ResidualSD,
+			NoSpread)+" "+stepUnit(v.Unit)))
+	if !calc.Has(l.ResidualSD) {
+		t.Note = "Two points: the line goes through both."
+	}
+	return t
+}
+
+// LongTable lists the points for other programs.
+func (v TrendView) LongTable() table.Table {
+	t := table.Table{}
+	for _, header := range []string{"case", v.Against, v.Name, "spread", "line", "line_spread", "band", "kind"} {
+		t.Columns = append(t.Columns, table.Column{Header: header})
+	}
+	l := &v.Line
+	for i := range v.Points {
+		p := &v.Points[i]
+		x := Shortest(p.X)
+		if v.Dated {
+			x = v.place(p.X)
+		}
+		t.Rows = append(t.Rows, table.Row{Cells: []string{p.Case, x, Shortest(p.Y), Shortest(p.Spread),
+			Shortest(l.At(p.X)), Shortest(l.Factor * l.Error(p.X)), Shortest(l.Factor * l.PredictionError(p.X)),
+			v.kind(p)}})
+	}
+	return t
+}
+
+type jsonMeeting struct {
+	Limit    float64 `json:"limit"`
+	When     any     `json:"when"`
+	Earliest any     `json:"earliest"`
+	Latest   any     `json:"latest"`
+}
+
+type jsonTrend struct {
+	Sheet          string       `json:"sheet"`
+	Name           string       `json:"name"`
+	Unit           string       `json:"unit"`
+	Against        string       `json:"against"`
+	AgainstUnit    string       `json:"against_unit"`
+	Origin         string       `json:"origin,omitempty"`
+	Points         int          `json:"points"`
+	OfModel        int          `json:"of_model"`
+	Weighted       bool         `json:"weighted"`
+	Slope          float64      `json:"slope"`
+	Intercept      float64      `json:"intercept"`
+	SlopeError     float64      `json:"slope_error"`
+	InterceptError float64      `json:"intercept_error"`
+	ResidualSD     any          `json:"residual_sd,omitzero"`
+	Meets          *jsonMeeting `json:"meets,omitempty"`
+	Doubt          string       `json:"doubt,omitempty"`
+	LeftOut        []string     `json:"left_out"`
+}
+
+// NewJSONTrend gives a trend the shape that `trend --format json` promises.
+// The slope of a trend over dates is per day.
+func NewJSONTrend(t *calc.Trend) jsonTrend {
+	l := &t.Line
+	out := jsonTrend{Sheet: t.Sheet.Name, Name: t.Name, Unit: t.Unit.Symbol, Against: t.Against,
+		AgainstUnit: t.AgainstUnit.Symbol,
+		Points:      l.Points, OfModel: t.OfModel(), Weighted: l.Weighted, Slope: l.Slope, Intercept: l.Intercept,
+		SlopeError: l.SlopeError, InterceptError: l.InterceptError,
+		ResidualSD: Plain(l.ResidualSD), LeftOut: []string{}}
+	place := func(x float64) any { return x }
+	if t.Dated {
+		place = func(x float64) any { return units.FormatDate(t.Origin + x*units.Day) }
+		out.Origin = units.FormatDate(t.Origin)
+	}
+	if m := t.Meets; m != nil {
+		out.Meets = &jsonMeeting{m.Limit, place(m.When), place(m.Earliest), place(m.Latest)}
+	}
+	out.Doubt, _ = l.Doubt()
+	for _, left := range t.LeftOut {
+		out.LeftOut = append(out.LeftOut, left.Case)
+	}
+	return out
+}
