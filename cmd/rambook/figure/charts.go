@@ -8,7 +8,7 @@ import (
 	"rambook/calc"
 	"rambook/cmd/rambook/page"
 	"rambook/units"
-	told "rambook/units/problem"
+	"rambook/units/problem"
 )
 
 // WorthDrawing are the figures of a notebook that does not say which it wants:
@@ -74,7 +74,7 @@ func (s Artist) curveFigure(model *calc.Model, r *calc.Report, shown []*calc.Jud
 	sweep, problems := model.Sweep([]string{over.Quantity.Name + " = " + strings.Join(list, ", ") + " " +
 		over.Unit.Symbol}, names)
 	if len(problems) > 0 {
-		return nil, told.Wrong(problems...)
+		return nil, problem.Wrong(problems...)
 	}
 	figure, err := s.SweepFigure(sweep, r, new(calc.Failures)) // its points are no cases of the notebook
 	if err != nil {

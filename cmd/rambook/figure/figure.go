@@ -1,3 +1,6 @@
+// Package figure chooses what the figure of an answer shows: which quantities, along
+// what, with which limits and readings, and what it is in words. How a figure is
+// drawn is up to the package chart.
 package figure
 
 import (

@@ -13,7 +13,7 @@ import (
 	"rambook/sheets"
 	"rambook/sheets/log"
 	"rambook/units"
-	told "rambook/units/problem"
+	"rambook/units/problem"
 	"rambook/units/words"
 )
 
@@ -32,7 +32,7 @@ func (s Artist) LogFigure(model *calc.Model, r *calc.Report, of page.LoggedSheet
 			for _, col := range l.Columns[1:] {
 				names = append(names, col.Name)
 			}
-			return nil, told.Wrong(told.Problem{Message: "the log has no column " + words.Quoted(name),
+			return nil, problem.Wrong(problem.Problem{Message: "the log has no column " + words.Quoted(name),
 				Hint: words.DidYouMean(name, names, "its columns are "+words.Listed(names, 12))})
 		}
 		columns = append(columns, i)
@@ -47,7 +47,7 @@ func (s Artist) LogFigure(model *calc.Model, r *calc.Report, of page.LoggedSheet
 	columns = columns[:min(len(columns), MostCurves)]
 	curves, end, problems := log.Thin(context.Background(), l, columns, from, to)
 	if end == nil || len(problems) > 0 {
-		return nil, told.Wrong(problems...)
+		return nil, problem.Wrong(problems...)
 	}
 	clock := page.ClockUnit(l)
 	figure := &chart.Figure{Title: of.Sheet.Name, X: axisOf("time", clock)}
@@ -113,7 +113,7 @@ func (s Artist) LoggedFigures(model *calc.Model, r *calc.Report) ([]*Captioned, 
 		}
 		l, problems := log.Open(sheet.File, sheet.Open)
 		if l == nil {
-			return nil, told.Wrong(problems...)
+			return nil, problem.Wrong(problems...)
 		}
 		wanted := []cycleShown{{spans[0].Cycle, "first cycle of " + sheet.Name + ", " + spans[0].Cycle}}
 		if worst := worstCycle(r); worst != nil && worst.Name != spans[0].Cycle {

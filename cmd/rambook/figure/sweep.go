@@ -11,7 +11,7 @@ import (
 	"rambook/cmd/rambook/chart"
 	"rambook/cmd/rambook/page"
 	"rambook/units"
-	told "rambook/units/problem"
+	"rambook/units/problem"
 	"rambook/units/words"
 )
 
@@ -27,7 +27,7 @@ const (
 func (s Artist) SweepFigure(sweep *calc.Sweep, report *calc.Report, failures *calc.Failures) (*chart.Figure, error) {
 	along := slices.IndexFunc(sweep.Over, func(g *calc.Range) bool { return !g.IsText() })
 	if along < 0 {
-		return nil, told.Wrong(told.Problem{
+		return nil, problem.Wrong(problem.Problem{
 			Message: words.Listed(strings.Split(page.OverNames(sweep), " and "), 2) +
 				" is a text, which has no axis to draw it along",
 			Hint: "leave out --plot, or sweep a number"})
@@ -36,7 +36,7 @@ func (s Artist) SweepFigure(sweep *calc.Sweep, report *calc.Report, failures *ca
 	if len(sweep.Over) == 2 { // a text makes the lines, wherever it stands
 		c.second = sweep.Over[1-along]
 		if c.family = c.second.N; c.family > MostCurves {
-			return nil, told.Wrong(told.Problem{
+			return nil, problem.Wrong(problem.Problem{
 				Message: fmt.Sprintf("%s has %d values, and a figure has room for %d lines",
 					c.second.Quantity.Name, c.family, MostCurves),
 				Hint: "the first --over goes along the axis, the second makes the lines"})

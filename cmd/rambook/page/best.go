@@ -251,6 +251,7 @@ type jsonBest struct {
 	Ended   int                  `json:"ended_here"`
 }
 
+// NewJSONBest is a best choice as other programs read it.
 func NewJSONBest(o *calc.Optimum) jsonBest {
 	out := jsonBest{Goal: o.Goal.Name, Most: o.Most, Value: JSONNumber(o.Goal.Unit, o.Value), Unit: o.Goal.Unit.Symbol,
 		Now:     JSONNumber(o.Goal.Unit, o.Now),

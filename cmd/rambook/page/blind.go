@@ -26,6 +26,7 @@ type BlindView struct {
 	Layout
 }
 
+// NewBlindView marks the answers of a notebook, those of its cases among them.
 func NewBlindView(model *calc.Model, report *calc.Report, layout Layout) BlindView {
 	v := BlindView{book: model.Book, Report: report, Marks: map[*calc.Judged]*calc.Mark{}, Layout: layout}
 	take := func(marks []calc.Mark) {
@@ -261,6 +262,7 @@ type jsonBlind struct {
 	Wrong    int           `json:"wrong"`
 }
 
+// Object is the notebook with its answers as other programs read it.
 func (v BlindView) Object() jsonBlind {
 	out := jsonBlind{Notebook: v.book.Path, Answers: []blindAnswer{}, Right: v.right, Wrong: v.Wrong}
 	add := func(j *calc.Judged, sheet, name string) {
@@ -288,6 +290,7 @@ func (v BlindView) Object() jsonBlind {
 	return out
 }
 
+// LongTable has a row for each thing that is asked.
 func (v BlindView) LongTable() table.Table {
 	t := table.Table{}
 	for _, head := range []string{"sheet", "case", "name", "answer", "unit", "mark", "slips"} {

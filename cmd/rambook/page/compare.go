@@ -187,6 +187,7 @@ type jsonComparison struct {
 	Rows  []jsonCompared `json:"rows"`
 }
 
+// NewJSONComparison is a comparison as other programs read it.
 func NewJSONComparison(c *calc.Comparison) jsonComparison {
 	out := jsonComparison{Sheet: c.Sheet.Name, By: c.Shown[c.By].Name, Rows: []jsonCompared{}}
 	for i := range c.Rows {

@@ -194,6 +194,7 @@ type jsonCrossing struct {
 	Overall []jsonTotal   `json:"overall"`
 }
 
+// Object is the comparison as other programs read it.
 func (v CrossingView) Object() jsonCrossing {
 	out := jsonCrossing{Sheet: v.First.Name, In: v.Second.Name, By: v.Shown[v.By].Name, Weight: v.WeightName,
 		Rows: []jsonCrossed{}, Overall: []jsonTotal{}}

@@ -138,7 +138,8 @@ func (v DiagnosisView) Ranking() []string {
 	if rest := len(v.Suspects) - len(lines); rest > 0 && len(lines) > 0 {
 		text := words.Counted(rest, "suspect") + " more: no effect on these readings."
 		if best := v.Suspects[len(lines)].Explains; best > leastEffect {
-			text = fmt.Sprintf("%s more: none explains over %.0f %%.", words.Counted(rest, "suspect"), math.Ceil(100*best))
+			text = fmt.Sprintf("%s more: none explains over %.0f %%.", words.Counted(rest, "suspect"),
+				math.Ceil(100*best))
 		}
 		lines = append(lines, text)
 	}
@@ -203,11 +204,13 @@ func (v DiagnosisView) Further() []string {
 		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
 	}
 	if len(v.Untouched) > 0 {
-		lines = append(lines, "No suspect has anything to do with "+words.Listed(QuantityNames(v.Untouched), 2*MostNames)+".")
+		lines = append(lines, "No suspect has anything to do with "+words.Listed(QuantityNames(v.Untouched),
+			2*MostNames)+".")
 	}
 	return lines
 }
 
+// QuantityNames are the names of quantities, in their order.
 func QuantityNames(list []*calc.Quantity) []string {
 	var names []string
 	for _, q := range list {

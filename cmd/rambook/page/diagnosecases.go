@@ -251,6 +251,7 @@ func jsonFaults(found []calc.FoundFault) []jsonFault {
 	return list
 }
 
+// NewJSONCaseDiagnosis is the diagnosis of many cases as other programs read it.
 func NewJSONCaseDiagnosis(d *calc.CaseDiagnosis) jsonCaseDiagnosis {
 	out := jsonCaseDiagnosis{Sheet: d.Sheet.Name, Cases: []jsonCaseFaults{}, Since: map[string]string{}}
 	for i := range d.Cases {

@@ -199,6 +199,7 @@ type jsonDerivation struct {
 	Shares []jsonShare `json:"shares"`
 }
 
+// NewJSONDerivation is a derivation as other programs read it.
 func NewJSONDerivation(name string, d *calc.Derivation) jsonDerivation {
 	out := jsonDerivation{Name: name, Steps: []jsonStep{}, Shares: []jsonShare{}}
 	for i := range d.Steps {

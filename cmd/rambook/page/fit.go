@@ -56,6 +56,7 @@ func (v FitView) Lines() []string {
 // poorFit is the p below which a model is said not to hold.
 const poorFit = 0.01
 
+// GivenTable holds each given as it was and as it was fitted.
 func (v FitView) GivenTable() table.Table {
 	t := table.Table{Title: "fitted", Columns: []table.Column{{Header: "given"},
 		{Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
@@ -74,6 +75,7 @@ func (v FitView) GivenTable() table.Table {
 // smaller one changes no spread by what anybody would notice.
 const leastCorrelation = 0.1
 
+// CorrelationTable holds the pairs of givens that cannot be told apart well.
 func (v FitView) CorrelationTable() table.Table {
 	t := table.Table{Title: "correlations", Columns: []table.Column{{Header: "given"}, {Header: "with"},
 		{Header: "correlation", Align: table.Decimal}}}
@@ -133,6 +135,7 @@ type jsonFit struct {
 	LeftOut      []jsonLeftOut     `json:"left_out"`
 }
 
+// NewJSONFit is a fit as other programs read it.
 func NewJSONFit(f *calc.Fit) jsonFit {
 	out := jsonFit{Fitted: []jsonFitted{}, Correlations: []jsonCorrelation{}, Alike: [][]string{},
 		Misfit: Plain(f.Misfit), P: Plain(f.P),

@@ -34,6 +34,7 @@ type JSONValue struct {
 	Error         string   `json:"error,omitempty"`
 }
 
+// NewJSONValue puts a judged value into the form that other programs read.
 func NewJSONValue(j *calc.Judged) JSONValue {
 	v := JSONValue{
 		Value:         JSONNumber(j.Unit, j.Value),
@@ -112,6 +113,7 @@ type jsonCase struct {
 	Values  map[string]JSONValue `json:"values"`
 }
 
+// JSONCounts is how often there is which verdict.
 type JSONCounts struct {
 	Pass   int `json:"pass"`
 	Fail   int `json:"fail"`
@@ -246,6 +248,7 @@ type JSONProblem struct {
 	Hint    string `json:"hint"`
 }
 
+// JSONProblems sorts problems in place and puts them into the form that other programs read.
 func JSONProblems(problems []sheets.Problem) []JSONProblem {
 	sheets.SortProblems(problems)
 	list := make([]JSONProblem, 0, len(problems))

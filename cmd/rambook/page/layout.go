@@ -140,6 +140,7 @@ func (s Layout) ComputedText(j *calc.Judged) string {
 	return s.Numbers.computedOn(j.Unit, j.Value, j.Spread)
 }
 
+// SpreadText prints the spread of the value, "" if there is none.
 func (s Layout) SpreadText(j *calc.Judged) string {
 	if j.Error != "" && !calc.Has(j.Value) {
 		return "" // beside the word that stands in place of the value
@@ -157,6 +158,8 @@ func (s Layout) SampledText(j *calc.Judged) string {
 	return s.Numbers.computedOn(j.Unit, j.SampledLow, half) + " to " + s.Numbers.computedOn(j.Unit, j.SampledHigh, half)
 }
 
+// ReadingText, LowText and HighText print what was read and the limits, in the
+// unit of the row; "" if absent.
 func (s Layout) ReadingText(j *calc.Judged) string {
 	return s.Numbers.TypedOn(j.Unit, j.Reading, NoSpread)
 }
@@ -478,6 +481,7 @@ func cutNote(shown, all int) string {
 	return fmt.Sprintf("%d of %d rows; --format csv or json gives all", shown, all)
 }
 
+// VerdictHeader heads the column of verdicts, whose words may have a colour.
 const VerdictHeader = "verdict"
 
 // AddColumn adds cells to the rows of a table, and returns their column.

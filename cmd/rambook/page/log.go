@@ -12,7 +12,7 @@ import (
 	"rambook/sheets/log"
 	"rambook/sheets/table"
 	"rambook/units"
-	told "rambook/units/problem"
+	"rambook/units/problem"
 	"rambook/units/words"
 )
 
@@ -35,11 +35,11 @@ func SummariseLogs(book *sheets.Notebook, only []string) ([]LoggedSheet, []sheet
 		}
 		l, problems := log.Open(sheet.File, sheet.Open)
 		if l == nil {
-			return nil, nil, told.Wrong(problems...)
+			return nil, nil, problem.Wrong(problems...)
 		}
 		summary, end, problems := log.Summarise(context.Background(), l)
 		if summary == nil {
-			return nil, nil, told.Wrong(problems...)
+			return nil, nil, problem.Wrong(problems...)
 		}
 		warnings = append(warnings, end.Words(l)...)
 		list = append(list, LoggedSheet{sheet, l, summary})

@@ -38,7 +38,8 @@ func (s Layout) Short(m *calc.Model, r *calc.Report, only []string) table.Table 
 	}
 	lines = append(lines[:at], append(more, lines[at:]...)...)
 	if len(only) == 0 {
-		lines = append(lines, "Left out: the tables of "+words.Listed(shownSheets(r), MostNames)+". --all shows all, --only SHEET some.")
+		lines = append(lines, "Left out: the tables of "+words.Listed(shownSheets(r),
+			MostNames)+". --all shows all, --only SHEET some.")
 	}
 	return s.Sentences(2, lines...)
 }
@@ -60,7 +61,8 @@ func (s Layout) doubts(m *calc.Model, r *calc.Report) []string {
 			continue
 		}
 		first := &d.Shares[0]
-		lines = append(lines, fmt.Sprintf("%s is unsure mostly by %s (%s %% of its spread): measure that better", j.Quantity.Name,
+		lines = append(lines, fmt.Sprintf("%s is unsure mostly by %s (%s %% of its spread): measure that better",
+			j.Quantity.Name,
 			Printable(first.Name), NumberStyle{Digits: 2}.Computed(100*first.Share, NoSpread)))
 	}
 	return lines

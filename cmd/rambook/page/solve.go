@@ -128,7 +128,8 @@ func (s Layout) unsolved(solved *calc.Solved, between string) string {
 		}
 	}
 	return fmt.Sprintf("No value %s makes %s; the closest is %s, where %s", between, until,
-		Beside(s.Numbers.WithSpread(solved.Unit, solved.Closest, NoSpread), solved.Unit), words.Listed(sides, len(sides)))
+		Beside(s.Numbers.WithSpread(solved.Unit, solved.Closest, NoSpread), solved.Unit),
+		words.Listed(sides, len(sides)))
 }
 
 // SolutionTable holds the solutions for CSV, one a row.
@@ -154,6 +155,7 @@ type jsonSolved struct {
 	Closest   any      `json:"closest,omitzero"`
 }
 
+// NewJSONSolved is what was solved as other programs read it.
 func NewJSONSolved(solved *calc.Solved) jsonSolved {
 	out := jsonSolved{Name: solved.Quantity.Name, Unit: solved.Unit.Symbol, Until: solved.Until,
 		Solutions: []any{}, Closest: JSONNumber(solved.Unit, solved.Closest)}

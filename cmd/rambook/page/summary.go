@@ -311,6 +311,7 @@ func (s Layout) CaseLine(result calc.CaseResult) string {
 	return fmt.Sprintf("%s: %s", result.Sheet.Name, strings.Join(parts, ", "))
 }
 
+// CountLine is how often there is which verdict, as a sentence.
 func CountLine(c calc.Counts) string {
 	if c == (calc.Counts{}) {
 		return "Nothing here has a limit, so nothing is judged."

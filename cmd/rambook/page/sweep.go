@@ -17,6 +17,7 @@ func OwnValue(report *calc.Report, q *calc.Quantity) float64 {
 	return j.Unit.ToSI(j.Value)
 }
 
+// OverNames names the givens that are swept.
 func OverNames(sweep *calc.Sweep) string {
 	var names []string
 	for _, over := range sweep.Over {

@@ -15,7 +15,7 @@ import (
 
 // inputTable is what the cases of a sheet put in place of givens, and when each
 // was.
-func (s Writer) inputTable(model *calc.Model, result calc.CaseResult) table.Table {
+func (s writer) inputTable(model *calc.Model, result calc.CaseResult) table.Table {
 	t := table.Table{Title: result.Sheet.Name + ": what is given"}
 	cases := result.Cases[:s.Cut(&t, len(result.Cases))]
 	keys, dates := make([]string, len(cases)), make([]string, len(cases))
@@ -60,7 +60,7 @@ func (s Writer) inputTable(model *calc.Model, result calc.CaseResult) table.Tabl
 // leftOver are the figures of the case sheets that a notebook's own choice of
 // charts leaves out: what the first limit holds in each. Of which sheets nothing
 // is known yet that could be drawn is told in words.
-func (s Writer) leftOver(model *calc.Model, r *calc.Report) (figures []*figure.Captioned, why []string) {
+func (s writer) leftOver(model *calc.Model, r *calc.Report) (figures []*figure.Captioned, why []string) {
 	var blank []string
 	for _, result := range r.Cases {
 		drawn := slices.ContainsFunc(model.Charts, func(ch *calc.Chart) bool {
@@ -97,7 +97,7 @@ func (s Writer) leftOver(model *calc.Model, r *calc.Report) (figures []*figure.C
 // rankings put the cases of each sheet in the order of what its first limit says
 // is better. What a sheet of comparisons asks for stands in a chapter of its own,
 // and the cycles of a log are told by their worst.
-func (s Writer) rankings(model *calc.Model, r *calc.Report) chapter {
+func (s writer) rankings(model *calc.Model, r *calc.Report) chapter {
 	c := chapter{Title: "Cases, best first"}
 	for _, result := range r.Cases {
 		if len(result.Cases) < 2 || result.OfCycles() || isCompared(model.Book, result.Sheet.Name) {

@@ -8,11 +8,11 @@ import (
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
-	told "rambook/units/problem"
+	"rambook/units/problem"
 )
 
 // comparisons are the chapter of a report that the sheets of comparisons ask for.
-func (s Writer) comparisons(how *Options, model *calc.Model) (chapter, error) {
+func (s writer) comparisons(how *Options, model *calc.Model) (chapter, error) {
 	c := chapter{Title: "Comparisons"}
 	for _, sheet := range model.Book.Sheets {
 		for i := range sheet.Comparisons {
@@ -29,7 +29,7 @@ func (s Writer) comparisons(how *Options, model *calc.Model) (chapter, error) {
 }
 
 // comparison1 does what one row of a sheet of comparisons asks for.
-func (s Writer) comparison1(how *Options, c *chapter, model *calc.Model, sheet *sheets.Sheet,
+func (s writer) comparison1(how *Options, c *chapter, model *calc.Model, sheet *sheets.Sheet,
 	row *sheets.CompareRow) error {
 	opt := calc.CompareOptions{By: row.By.Text, Where: row.Where.Text}
 	switch strings.ToLower(row.Better.Text) {
@@ -39,7 +39,8 @@ func (s Writer) comparison1(how *Options, c *chapter, model *calc.Model, sheet *
 		opt.Least = true
 	case "":
 	default:
-		return told.Wrong(sheet.Problem(row.Better, 0, len([]rune(row.Better.Text)), "`better` is more or less, or blank",
+		return problem.Wrong(sheet.Problem(row.Better, 0, len([]rune(row.Better.Text)),
+			"`better` is more or less, or blank",
 			""))
 	}
 	for name := range strings.FieldsFuncSeq(row.Show.Text, func(r rune) bool { return r == ',' || r == ' ' }) {
@@ -50,7 +51,7 @@ func (s Writer) comparison1(how *Options, c *chapter, model *calc.Model, sheet *
 	if row.In.Blank() {
 		comparison, problems := model.Compare(row.Compare.Text, opt)
 		if comparison == nil {
-			return told.Wrong(placedAt(sheet, row.Compare, problems)...)
+			return problem.Wrong(placedAt(sheet, row.Compare, problems)...)
 		}
 		compared, tables = comparison, s.Comparison(comparison)
 	} else {
@@ -60,7 +61,7 @@ func (s Writer) comparison1(how *Options, c *chapter, model *calc.Model, sheet *
 		}
 		x, problems := wider.CompareCrossed(row.Compare.Text, row.In.Text, row.Weight.Text, opt)
 		if x == nil {
-			return told.Wrong(placedAt(sheet, row.Compare, problems)...)
+			return problem.Wrong(placedAt(sheet, row.Compare, problems)...)
 		}
 		compared, tables = x.Comparison, page.CrossingView{Crossing: x, Layout: s.Layout}.Page()
 	}

@@ -4,7 +4,6 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/cmd/rambook/figure"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
@@ -14,8 +13,8 @@ import (
 // NewHandout gathers what a class is given on paper: the questions, with what is
 // given and room for each answer; or, as the key, the answers.
 func NewHandout(how *Options, model *calc.Model, r *calc.Report, key bool) (*Page, error) {
-	layout := page.Layout{Numbers: how.Numbers, Width: page.Unbounded}
-	h := handout{page.NewBlindView(model, r, layout), key}
+	w := newWriter(how)
+	h := handout{page.NewBlindView(model, r, w.Layout), key}
 	p := &Page{
 		Title:    machineName(model, r) + ": questions",
 		Handout:  true,
@@ -46,7 +45,7 @@ func NewHandout(how *Options, model *calc.Model, r *calc.Report, key bool) (*Pag
 	if !key {
 		return p, nil
 	}
-	charts, err := Writer{figure.Artist{Layout: layout}}.charts(model, r, model.Steps(r, page.ShownWith(layout.Numbers)))
+	charts, err := w.charts(model, r, model.Steps(r, page.ShownWith(w.Numbers)))
 	if len(charts.Parts) > 0 {
 		p.Chapters = append(p.Chapters, charts)
 	}

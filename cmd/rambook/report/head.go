@@ -96,7 +96,8 @@ func notOnThisMachine(model *calc.Model, r *calc.Report) chapter {
 		c.Lead = append(c.Lead, fmt.Sprintf("The sheet %s is set aside.", page.Printable(sheet.Name)))
 	}
 	if len(follows) > 0 {
-		c.Lead = append(c.Lead, "Not computed, since something of it is not there: "+words.Listed(follows, len(follows))+".")
+		c.Lead = append(c.Lead, "Not computed, since something of it is not there: "+words.Listed(follows,
+			len(follows))+".")
 	}
 	c.addTables(t)
 	return c

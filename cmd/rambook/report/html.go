@@ -217,7 +217,7 @@ func DecimalsOf(text string) int {
 
 // numbersOf is a table of what a figure is drawn from, to the digits that tables
 // have.
-func (s Writer) numbersOf(f *chart.Figure) *table.Table {
+func (s writer) numbersOf(f *chart.Figure) *table.Table {
 	name := func(a chart.Axis, x float64) string {
 		if a.Date {
 			return units.FormatDate(x)

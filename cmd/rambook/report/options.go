@@ -28,5 +28,9 @@ type ReadCell struct {
 	Line        sheets.EntryRow // of the logbook
 }
 
-// Writer lays out the chapters of a page.
-type Writer struct{ figure.Artist }
+// writer lays out the chapters of a page.
+type writer struct{ figure.Artist }
+
+func newWriter(how *Options) writer {
+	return writer{figure.Artist{Layout: page.Layout{Numbers: how.Numbers, Width: page.Unbounded}}}
+}

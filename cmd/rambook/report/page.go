@@ -1,3 +1,6 @@
+// Package report puts together the page that is handed over with a machine, and the
+// sheets of questions and answers of a class, and writes them as one HTML file or as
+// Markdown.
 package report
 
 import (
@@ -75,7 +78,7 @@ func (c *chapter) addTables(tables ...table.Table) {
 
 // NewPage gathers a report.
 func NewPage(how *Options, model *calc.Model, r *calc.Report) (*Page, error) {
-	layout := page.Layout{Numbers: how.Numbers, Width: page.Unbounded}
+	w := newWriter(how)
 	p := &Page{
 		Title: machineName(model, r),
 		Facts: facts(how, model, r),
@@ -85,15 +88,15 @@ func NewPage(how *Options, model *calc.Model, r *calc.Report) (*Page, error) {
 			"This page records a calculation and readings. It replaces no inspection, no manual and no signature of the one who answers for the machine.",
 		},
 	}
-	diagnosis := Writer{figure.Artist{Layout: layout}}.diagnosis(model)
+	diagnosis := w.diagnosis(model)
 	p.Headline = overall(r)
-	p.Findings = Writer{figure.Artist{Layout: layout}}.findings(model, r, diagnosis)
-	steps := model.Steps(r, page.ShownWith(layout.Numbers))
-	charts, err := Writer{figure.Artist{Layout: layout}}.charts(model, r, steps)
+	p.Findings = w.findings(model, r, diagnosis)
+	steps := model.Steps(r, page.ShownWith(w.Numbers))
+	charts, err := w.charts(model, r, steps)
 	if err != nil {
 		return nil, err
 	}
-	compared, err := Writer{figure.Artist{Layout: layout}}.comparisons(how, model)
+	compared, err := w.comparisons(how, model)
 	if err != nil {
 		return nil, err
 	}
@@ -101,12 +104,12 @@ func NewPage(how *Options, model *calc.Model, r *calc.Report) (*Page, error) {
 		charts,
 		compared,
 		diagnosis,
-		Writer{figure.Artist{Layout: layout}}.stillToMeasure(r),
+		w.stillToMeasure(r),
 		notOnThisMachine(model, r),
-		Writer{figure.Artist{Layout: layout}}.round(how, model, r),
-		Writer{figure.Artist{Layout: layout}}.sheetChapter("Sheets", model, r),
-		Writer{figure.Artist{Layout: layout}}.rankings(model, r),
-		derivations(layout.Numbers, steps),
+		w.round(how, model, r),
+		w.sheetChapter("Sheets", model, r),
+		w.rankings(model, r),
+		derivations(w.Numbers, steps),
 		remarks(r),
 		{Title: "How to read this page", Lead: ReadingGuide},
 	}, func(c chapter) bool { return len(c.Lead) == 0 && len(c.Parts) == 0 })
@@ -158,7 +161,7 @@ func overall(r *calc.Report) Sentence {
 // worst first, and what is of safety before all else. What the readings say of the
 // notebook as a whole stands behind what they say of single answers, and before
 // what is open.
-func (s Writer) findings(model *calc.Model, r *calc.Report, diagnosis chapter) []Sentence {
+func (s writer) findings(model *calc.Model, r *calc.Report, diagnosis chapter) []Sentence {
 	found := make(map[calc.Verdict][]string)
 	add := func(verdict calc.Verdict, text string) { found[verdict] = append(found[verdict], text) }
 	var list []Sentence
@@ -253,7 +256,7 @@ func waiting(r *calc.Report, but *calc.Judged) []string {
 }
 
 // diagnosis tells what the readings say of the suspects, if there are readings.
-func (s Writer) diagnosis(model *calc.Model) chapter {
+func (s writer) diagnosis(model *calc.Model) chapter {
 	c := chapter{Title: "Diagnosis"}
 	d, _ := model.Diagnose(calc.DiagnoseOptions{}) // the model has been checked before
 	if d == nil || d.Finding == calc.NoReadings || len(model.Suspects) == 0 {
@@ -266,7 +269,7 @@ func (s Writer) diagnosis(model *calc.Model) chapter {
 }
 
 // stillToMeasure lists the open cells, with room to write into.
-func (s Writer) stillToMeasure(r *calc.Report) chapter {
+func (s writer) stillToMeasure(r *calc.Report) chapter {
 	c := chapter{Title: "Still to measure"}
 	todo := page.ToMeasure(r)
 	t := table.Table{Columns: []table.Column{{Header: "cell"}, {Header: "unit"}, {Header: "how"},
@@ -280,7 +283,7 @@ func (s Writer) stillToMeasure(r *calc.Report) chapter {
 }
 
 // sheetChapter holds the tables of all sheets, case sheets among them.
-func (s Writer) sheetChapter(title string, model *calc.Model, r *calc.Report) chapter {
+func (s writer) sheetChapter(title string, model *calc.Model, r *calc.Report) chapter {
 	c := chapter{Title: title}
 	for _, t := range s.SheetTables(model.Book, r) {
 		for _, result := range r.Cases {
@@ -358,7 +361,7 @@ const mostFigures = 16
 
 // charts draws what a notebook has the quantities for. All numbers are those
 // of the report, or of the same model run for more cases.
-func (s Writer) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (chapter, error) {
+func (s writer) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (chapter, error) {
 	c := chapter{Title: "Charts"}
 	figures, err := s.wanted(&c, model, r)
 	if len(model.Charts) == 0 {
@@ -390,7 +393,7 @@ func (s Writer) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (ch
 
 // wanted are the figures that the sheets of charts ask for. Why one cannot be
 // drawn is told at the head of the chapter.
-func (s Writer) wanted(c *chapter, model *calc.Model, r *calc.Report) ([]*figure.Captioned, error) {
+func (s writer) wanted(c *chapter, model *calc.Model, r *calc.Report) ([]*figure.Captioned, error) {
 	var figures []*figure.Captioned
 	for _, ch := range model.Charts {
 		f, why, err := s.FigureOf(ch, model, r)

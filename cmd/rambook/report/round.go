@@ -12,7 +12,7 @@ import (
 
 // round lists the gauges, what was read with each, when and by whom, and what
 // was changed to what.
-func (s Writer) round(how *Options, model *calc.Model, r *calc.Report) chapter {
+func (s writer) round(how *Options, model *calc.Model, r *calc.Report) chapter {
 	c := chapter{Title: "Readings and gauges"}
 	c.addTables(s.readTable(how, model, r), gaugeTable(model), changeTable(how.Changed))
 	return c
@@ -24,7 +24,8 @@ func gaugeTable(model *calc.Model) table.Table {
 		{Header: "class"}, {Header: "span"},
 		{Header: "step"}, {Header: "calibrated"}, {Header: "due"}}}
 	for _, g := range model.Gauges {
-		t.Rows = append(t.Rows, table.Row{Cells: []string{page.Printable(g.Name), page.Printable(g.Serial), page.Printable(g.Class),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{page.Printable(g.Name), page.Printable(g.Serial),
+			page.Printable(g.Class),
 			page.Printable(g.Span),
 			page.Printable(g.Step), page.Printable(g.Calibrated), page.Printable(g.Due)}})
 	}
@@ -33,7 +34,7 @@ func gaugeTable(model *calc.Model) table.Table {
 
 // readTable lists what was read, with the gauge, and when and by whom as far as
 // the logbook tells.
-func (s Writer) readTable(how *Options, model *calc.Model, r *calc.Report) table.Table {
+func (s writer) readTable(how *Options, model *calc.Model, r *calc.Report) table.Table {
 	t := table.Table{Title: "read", Columns: []table.Column{{Header: "quantity"},
 		{Header: "read", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "unit"}, {Header: "with"}, {Header: "when"}, {Header: "who"}}}
@@ -85,7 +86,8 @@ func changeTable(lines []sheets.EntryRow) table.Table {
 	for _, line := range lines {
 		t.Rows = append(t.Rows, table.Row{Cells: []string{page.Printable(line.What.Text), page.Printable(line.Was.Text),
 			page.Printable(line.Is.Text),
-			page.Printable(line.With.Text), minute(line.When.Text), page.Printable(line.Who.Text), page.Printable(line.Note.Text)}})
+			page.Printable(line.With.Text), minute(line.When.Text), page.Printable(line.Who.Text),
+			page.Printable(line.Note.Text)}})
 	}
 	return t
 }
