@@ -259,12 +259,12 @@ func (c *chooser) choiceRange(i int, argument string) []sheets.Problem {
 	q := choice.Quantity
 	if argument == "" {
 		if q.IsText() {
-			return refusal(q.Name+" is a text, so what it can be has to be said",
+			return refusal(q.Name+" is a text, so its choices have to be listed",
 				`as in --within "`+q.Name+` = first, second" or "`+q.Name+` = SHEET.COLUMN"`)
 		}
 		lo, hi, problems := c.model.readBetween(q, "", c.base)
 		if len(problems) > 0 {
-			problems[0].Hint = `say --within "` + q.Name + " = " + example(q.Unit) + `"`
+			problems[0].Hint = `add --within "` + q.Name + " = " + example(q.Unit) + `"`
 			return problems
 		}
 		choice.Low = q.hasLow() && lo == c.base[q.lowAt]

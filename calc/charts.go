@@ -259,7 +259,7 @@ func (c *compiler) checkChart(ch *Chart) bool {
 	}
 	if kind.across() {
 		refuse(&ch.Lines[0], "chart "+words.Quoted(ch.Title)+" has nothing but lines across it",
-			"a row as curve, point or step says what they lie across")
+			"add a row as curve, point or step for them to lie across")
 		return false
 	}
 	var first *ChartLine // of those that have a place along the chart
@@ -301,7 +301,7 @@ func (c *compiler) checkChart(ch *Chart) bool {
 		}
 	}
 	if kind == AsPoint && first == nil {
-		refuse(&ch.Lines[0], "no row of chart "+words.Quoted(ch.Title)+" says over which quantity",
+		refuse(&ch.Lines[0], "no row of chart "+words.Quoted(ch.Title)+" names the quantity along it",
 			"name one in `over`")
 	}
 	return sound

@@ -241,11 +241,11 @@ func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Pr
 			return "`" + strings.TrimSpace("rambook compare "+c.Sheet.Name+" --by "+name+" "+way+" "+opt.Path) + "`"
 		}
 		return "write " + command("--least") + " if less is better, " + command("--most") +
-			" if more is; a note `less is better` says it for good"
+			" if more is; a note `less is better` settles it for good"
 	}
 	if c.By < 0 {
 		if !opt.Most && !opt.Least {
-			return refusal("no shown quantity has a limit that says whether more or less is better", ranked("NAME"))
+			return refusal("no shown quantity has a limit on one side, so neither more nor less is better", ranked("NAME"))
 		}
 		c.By = 0
 	}
@@ -261,7 +261,7 @@ func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Pr
 	case shown[c.By].twoLimits():
 		return refusal(by+" has a low and a high limit, so neither more nor less is better", ranked(by))
 	default:
-		return refusal(by+" has no limit that says whether more or less is better", ranked(by))
+		return refusal(by+" has no limit, so neither more nor less is better", ranked(by))
 	}
 	return nil
 }

@@ -85,9 +85,9 @@ func TestCompare(t *testing.T) {
 			"span has a low and a high limit, so neither more nor less is better"},
 		{"two limits, told", CompareOptions{By: "span", Show: []string{"span"}, Most: true},
 			"1 C 0 0% unbeaten; 2 B -4 -10%; 2 E -4 -10%; 2 F -4 -10%; 5 A -8 -20%; 0 D -16 -40%; 0 G 80 200%"},
-		{"no limit", CompareOptions{By: "weight"}, "weight has no limit that says whether more or less is better"},
+		{"no limit", CompareOptions{By: "weight"}, "weight has no limit, so neither more nor less is better"},
 		{"no limit shown", CompareOptions{Show: []string{"weight", "mass"}},
-			"no shown quantity has a limit that says whether more or less is better"},
+			"no shown quantity has a limit on one side, so neither more nor less is better"},
 		{"the first with a limit, told", CompareOptions{Show: []string{"weight", "heat"}, Least: true},
 			"1 A 0 0% unbeaten; 2 B 0.02 125%; 2 E 0.02 125%; 4 F 0.029 181%; 5 C 0.034 213%; 0 D 0.038 237%; 0 G 0.584 3.65e+03%"},
 		{"both", CompareOptions{Most: true, Least: true}, "--most and --least contradict each other"},
@@ -247,7 +247,7 @@ func TestDirectionOfLimits(t *testing.T) {
 	for _, tc := range []struct {
 		by, model, rows, want string
 	}{
-		{"f", "", "", "f has no limit that says whether more or less is better"},
+		{"f", "", "", "f has no limit, so neither more nor less is better"},
 		{"f", ",1,", "", "two one"},
 		{"f", ",,9", "", "one two"},
 		{"f", ",1,9", "", "f" + neither},

@@ -123,7 +123,7 @@ func (c *compiler) newCutting(s *sheets.Sheet, phases map[string]phaseOf) *cutti
 			c.report(placeIn(s, row.Phase).fault(fmt.Sprintf("phase %s stands already in %s, line %d", name,
 				first.cutting.sheet.File, first.cutting.sheet.Phases[first.index].Phase.Line), "rename one of the two"))
 		case c.sheets[name] != nil:
-			c.report(placeIn(s, row.Phase).fault(words.Quoted(name)+" is a sheet, and formulas could not tell the two apart", "rename the phase"))
+			c.report(placeIn(s, row.Phase).fault(words.Quoted(name)+" is the name of a sheet, and a phase cannot have it too", "rename the phase"))
 		default:
 			phases[name] = phaseOf{cut, i}
 		}
@@ -547,7 +547,7 @@ func (c *compiler) readConditions(cut *cutting) {
 			what string
 		}{{row.From, &p.From, "begins"}, {row.To, &p.To, "ends"}} {
 			if half.cell.Blank() {
-				c.report(placeIn(s, row.Phase).fault("the phase "+row.Phase.Text+" does not say when it "+half.what,
+				c.report(placeIn(s, row.Phase).fault("the phase "+row.Phase.Text+" has no condition for when it "+half.what,
 					"write a condition such as position < 70*mm"))
 				continue
 			}

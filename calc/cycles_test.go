@@ -159,7 +159,7 @@ func TestPhaseProblems(t *testing.T) {
 		{one("1"), "phase,log,from,to\ndown,log,position < 3,position < 2*mm\n", "cannot compare"},
 		{one("1"), "phase,log,from,to\ndown,log,position,position < 2*mm\n",
 			"a condition is needed here, not a length"},
-		{one("1"), "phase,log,from,to\ndown,log,position < 2*mm,\n", "the phase down does not say when it ends"},
+		{one("1"), "phase,log,from,to\ndown,log,position < 2*mm,\n", "the phase down has no condition for when it ends"},
 		{one("1"), "phase,log,from,to\ndown,log,position < long,position < 2*mm\n", "long is computed"},
 		{one("1"), "phase,log,from,to\ndown,lag,position < 3*mm,position < 2*mm\n", "no log is named `lag`"},
 		{one("1"), "phase,log,from,to\nmachine,log,position < 3*mm,position < 2*mm\n", "`machine` is a sheet"},

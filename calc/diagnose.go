@@ -330,7 +330,7 @@ func (q *inquiry) differentiable(d *Diagnosis) []*Quantity {
 		if q.Differentiable(j) {
 			list = append(list, r)
 		} else {
-			d.LeftOut = append(d.LeftOut, Reason{r, "the spread of its computed value cannot be told here"})
+			d.LeftOut = append(d.LeftOut, Reason{r, "the spread of its computed value cannot be computed here"})
 		}
 	}
 	return list

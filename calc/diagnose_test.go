@@ -203,7 +203,7 @@ plain,=a*1,,,1
 	}
 	corner := diagnosed(t, DiagnoseOptions{}, "m.csv",
 		"name,entry,reading,spread\nx,0,,1\nz,1,,1\ny,=sqrt(x),3,1\nv,=z*1,1,1\n", "s.csv", "suspect,from,to\nx,0,3\n")
-	if got, want := names(corner.LeftOut), "y the spread of its computed value cannot be told here"; got != want ||
+	if got, want := names(corner.LeftOut), "y the spread of its computed value cannot be computed here"; got != want ||
 		len(corner.Readings) != 1 {
 		t.Errorf("left out: %s, expected %s", got, want)
 	}

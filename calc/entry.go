@@ -154,7 +154,7 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 func (c *compiler) readAssumed(e entry, u units.Unit, r role) entry {
 	mark, number, spread := CutAssumed(e.cell.Text)
 	if number == "" || spread == "" {
-		c.report(e.fault("an assumption says how far off it may be", "write it as `assumed 93 ± 6`"))
+		c.report(e.fault("an assumption needs its ±, how far off it may be", "write it as `assumed 93 ± 6`"))
 		return e
 	}
 	own := e

@@ -69,7 +69,7 @@ func (m *Model) Fit(names []string, opt FitOptions) (*Fit, []sheets.Problem) {
 	if opt.Sheet == "" {
 		if opt.Where != "" {
 			problems = append(problems, refusal("--where chooses cases, and the readings are those of the notebook",
-				"say --cases SHEET")...)
+				"add --cases SHEET")...)
 		}
 		s = m.surveyNotebook()
 	} else {
@@ -111,7 +111,7 @@ func (m *Model) Fit(names []string, opt FitOptions) (*Fit, []sheets.Problem) {
 			"fit fewer givens, or take more readings")
 	case err != nil:
 		return nil, refusal("the readings cannot be computed with the values that the givens have now",
-			"`rambook check` tells why; or start from other numbers with --set")
+			"`rambook check` shows why; or start from other numbers with --set")
 	}
 	out.tell(m, s, asked, found)
 	return out, nil
@@ -133,7 +133,7 @@ func (m *Model) freed(q *Quantity, s *survey, opt FitOptions) (fit.Free, []sheet
 	switch {
 	case !tape.Usable(f.Start):
 		return f, refusal(q.Name+" is open, and a fit starts from a number",
-			"fill in what it may be, or say it for this run with --set \""+q.Name+" = …\"")
+			"fill in what it may be, or give it for this run with --set \""+q.Name+" = …\"")
 	case f.From >= f.To:
 		return f, refusal("the limits of "+q.Name+" leave no range to look in", "")
 	}

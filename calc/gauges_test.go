@@ -226,7 +226,7 @@ func TestGaugesRefused(t *testing.T) {
 	}
 }
 
-// A gauge past its date is told where it read something after it: at a time
+// A gauge past its date gives a warning where it read something after it: at a time
 // that the logbook or the case notes, else today.
 func TestOverdueGauges(t *testing.T) {
 	const gauges = "gauge,class,span,step,due\n:unit,,,,date\nwide,1,40 MPa,,2026-05-04\n"

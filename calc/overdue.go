@@ -93,7 +93,7 @@ func (c *compiler) warnOverdue(today time.Time) {
 			for i, col := range g.Sheet.Columns {
 				if col.Name.Text == "due" {
 					c.warn(placeIn(g.Sheet, g.Row.Cells[i]).fault(fmt.Sprintf("%s was due for calibration before it read %s", g.Name, words.Listed(names, mostNames)),
-						"have it calibrated, and read again; until then nobody can tell how sure these numbers are"))
+						"have it calibrated, and read again; until then these numbers may be off by more than their ±"))
 				}
 			}
 		}

@@ -197,8 +197,8 @@ func TestIntervals(t *testing.T) {
 		{"bore", "", "0.017 1.7"},
 		{"oil", "", "277.65 723.15"}, // decades of the number in degC
 		{"plain", "", "0.2 2"},
-		{"open", "", "open does not tell where to look for it"},
-		{"due", "", "due does not tell where to look for it"},
+		{"open", "", "open has no range to look in"},
+		{"due", "", "due has no range to look in"},
 		{"setting", "5", "--between: a search goes from one value to another"},
 		{"setting", "5 to 6 by 1", "--between: a search goes from one value to another"},
 		{"setting", "5 to 5", "--between: there is nothing between these ends"},

@@ -17,7 +17,7 @@ func TestNameFaults(t *testing.T) {
 		{"stuff", "x.csv:2:5: no quantity, unit or constant is named `stuff` (add a row with that name, or correct it)"},
 		{"let stroke_up = 3; strok_up", "x.csv:2:24: no quantity, unit or constant is named `strok_up` (did you mean `stroke_up`?)"},
 		{"3*ton", "x.csv:2:7: `ton` is ambiguous (write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`)"},
-		{"3*psig", "x.csv:2:7: no quantity, unit or constant is named `psig` (write `psi`; pressure is gauge pressure unless the row says otherwise)"},
+		{"3*psig", "x.csv:2:7: no quantity, unit or constant is named `psig` (write `psi`; a pressure here is gauge pressure)"},
 		{"slope(jobs.setting, materials.strength)",
 			"x.csv:2:25: slope runs over the rows of one sheet, here of jobs and materials (put both columns into one sheet, or look one cell up with materials[key].strength)"},
 		{"3*degF", "x.csv:2:7: `degF` stands only in unit columns and cells (give the temperature its own row in degF; for a difference write K)"},

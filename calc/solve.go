@@ -326,8 +326,8 @@ func (m *Model) readBetween(q *Quantity, between string, base []float64) (lo, hi
 		}
 	}
 	if !(lo < hi) {
-		return 0, 0, refusal(q.Name+" does not tell where to look for it",
-			"say --between, as in --between \""+example(q.Unit)+"\"")
+		return 0, 0, refusal(q.Name+" has no range to look in",
+			"add --between, as in --between \""+example(q.Unit)+"\"")
 	}
 	return lo, hi, nil
 }

@@ -126,7 +126,7 @@ func (j *judgement) boundless(out *Judged, v *measured, tr func() *trace) bool {
 
 // steep is the warning of a spread without bound.
 func (q *Quantity) steep() sheets.Problem {
-	what := "the spread of " + q.Name + " cannot be told: "
+	what := "the spread of " + q.Name + " cannot be computed: "
 	if q.unknown != nil {
 		return placeIn(q.unknown.sheet, q.unknown.row.Until).fault(what+"the two sides touch here and do not cross", "")
 	}

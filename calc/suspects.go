@@ -138,7 +138,7 @@ func (c *compiler) readRange(s *Suspect) bool {
 		if ends[i].kind == blankEntry && len(c.problems) == before {
 			c.report(placeIn(s.sheet, end.cell).fault(fmt.Sprintf("suspect %s has no `%s`", s.Quantity.Name,
 				end.role.what),
-				"say between which values its true value may lie"))
+				"write between which values its true value may lie"))
 		}
 	}
 	if ends[0].kind != numberEntry || ends[1].kind != numberEntry {

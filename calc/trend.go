@@ -79,7 +79,7 @@ func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Pr
 	if t.Against == "" {
 		if t.Against = m.DateColumn(s); t.Against == "" {
 			return nil, refusal("sheet "+s.Name+" has no column of dates",
-				"give a column the unit date, or say --against COLUMN")
+				"give a column the unit date, or add --against COLUMN")
 		}
 	}
 	y, problemsY := m.series(s, name)

@@ -201,7 +201,7 @@ func TestTrendRefusals(t *testing.T) {
 		{"list", "word", "size", "`word` is a text"},
 		{"visits", "fix", "", "`fix` is a given, the same in every case"},
 		{"visits", "day", "", "day is a date"},
-		{"list", "size", "", "sheet list has no column of dates (give a column the unit date, or say --against COLUMN)"},
+		{"list", "size", "", "sheet list has no column of dates (give a column the unit date, or add --against COLUMN)"},
 		{"list", "left", "size", "sheet list asks for no formula"},
 		{"list", "odd", "size", "list.csv:4:7: `one` is not a number"},
 		{"list", "size", "size", "at least 3 points, found 2"},

@@ -90,7 +90,7 @@ func (c *compiler) readSearched(u *unknown) {
 		case !ok:
 			return
 		case read.Dim != unit.Dim || read.Kind == units.Text:
-			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("%s is in %s, which cannot be told in %s", u.Name,
+			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("%s is in %s, which cannot be given in %s", u.Name,
 				unit.Symbol, read.Symbol), ""))
 			return
 		}
@@ -105,7 +105,7 @@ func (c *compiler) readSearched(u *unknown) {
 		case e.kind != numberEntry:
 			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("unknown %s has no `%s`", u.Name,
 				[]string{"from", "to"}[i]),
-				"say between which values it is looked for"))
+				"write between which values it lies"))
 		}
 		*ends[i] = e.value
 	}

@@ -180,7 +180,7 @@ func TestUnknownFaults(t *testing.T) {
 		{"kind,0,5,mm,y = 4*mm^2", "kind holds no number that could be found"},
 		{"x,5,0,mm,y = 4*mm^2", "from 5 is not below to 0"},
 		{"x,0,,mm,y = 4*mm^2", "unknown x has no `to`"},
-		{"x,0,5,MPa,y = 4*mm^2", "x is in mm, which cannot be told in MPa"},
+		{"x,0,5,MPa,y = 4*mm^2", "x is in mm, which cannot be given in MPa"},
 		{"x,0,5,mm,", "unknown x has no `until`"},
 		{"x,0,5,mm,y", "two sides with `=` between them are needed"},
 		{"x,0,5,mm,y = gap", "the left side is an area, the right side a length"},

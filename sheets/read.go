@@ -137,7 +137,7 @@ func (r *reader) readSheet() bool {
 		s.Kind, s.open = Log, inMemory(s.File, r.scan.data)
 		return true
 	}
-	r.addAt(first, fmt.Sprintf("cannot tell what this sheet holds by its first header, %s", words.Quoted(first.Text)),
+	r.addAt(first, fmt.Sprintf("the first header, %s, is that of no kind of sheet", words.Quoted(first.Text)),
 		"a quantity sheet begins with `name`, a suspect sheet with `suspect`, one of charts with `chart`; in a case sheet the row below the header begins with `:unit`")
 	return false
 }

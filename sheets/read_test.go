@@ -63,8 +63,8 @@ var readTests = []struct {
 	// Refusals of the file.
 	{"empty", "", "", "f.csv: file is empty, expected a header"},
 	{"only comments", "\ufeff# a\n\n,,\n", "", "f.csv: file is empty, expected a header"},
-	{"no kind", "job,setting\nbending,12\n", "", "f.csv:1:1: cannot tell what this sheet holds by its first header, `job`"},
-	{"no kind, header only", "job,setting\n", "", "f.csv:1:1: cannot tell what this sheet holds by its first header, `job`"},
+	{"no kind", "job,setting\nbending,12\n", "", "f.csv:1:1: the first header, `job`, is that of no kind of sheet"},
+	{"no kind, header only", "job,setting\n", "", "f.csv:1:1: the first header, `job`, is that of no kind of sheet"},
 	{"semicolons", "# x\nname;entry;unit\nbore;80,5;mm\n", "",
 		"f.csv:2:1: cells are separated by semicolons, expected commas"},
 	{"semicolons and quotes", "\"name\";\"entry\"\n", "",

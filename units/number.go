@@ -210,8 +210,8 @@ var foreignSigns = []struct{ sign, hint string }{
 	{">", "a limit goes in `low` or `high`, without the sign"},
 	{"≤", "a limit goes in `low` or `high`, without the sign"},
 	{"≥", "a limit goes in `low` or `high`, without the sign"},
-	{"~", "leave out the sign and say how far off it may be in the spread"},
-	{"≈", "leave out the sign and say how far off it may be in the spread"},
+	{"~", "leave out the sign and write how far off it may be into the spread"},
+	{"≈", "leave out the sign and write how far off it may be into the spread"},
 	{"–", "the minus sign is `-`"}, // an en dash, put in by word processors
 }
 

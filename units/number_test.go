@@ -59,7 +59,7 @@ var numberProblems = []wanted{
 	{"‹±0.5›", "`±0.5` is not a number", ofSpread},
 	{"‹<5›", "`<5` is not a number", ofLimit},
 	{"‹≥5›", "`≥5` is not a number", ofLimit},
-	{"‹~5›", "`~5` is not a number", "leave out the sign and say how far off it may be in the spread"},
+	{"‹~5›", "`~5` is not a number", "leave out the sign and write how far off it may be into the spread"},
 
 	// A unit without a blank.
 	{"‹2900psi›", "`2900psi` is not a number", "put a blank before the unit: write `2900 psi`"},

@@ -11,15 +11,15 @@ import (
 type bestCommand struct {
 	Givens []string `arg:"" complete:"quantity" name:"given" help:"The givens to choose, and the notebook's folder last. Up to three of them from a range."`
 	lookFlags
-	Most   string   `xor:"goal" required:"" complete:"quantity" placeholder:"NAME" help:"What there shall be most of."`
-	Least  string   `xor:"goal" required:"" complete:"quantity" placeholder:"NAME" help:"What there shall be least of."`
-	Within []string `sep:"none" placeholder:"\"NAME = RANGE\"" help:"Where to choose a given: A to B UNIT, a list A, B, C UNIT, or SHEET.COLUMN. Default: its low to high. Of a formula A to B UNIT: what it is to keep to beside its limits. Repeatable."`
+	Most   string   `xor:"goal" required:"" complete:"quantity" placeholder:"NAME" help:"The quantity to have most of."`
+	Least  string   `xor:"goal" required:"" complete:"quantity" placeholder:"NAME" help:"The quantity to have least of."`
+	Within []string `sep:"none" placeholder:"\"NAME = RANGE\"" help:"Where to choose a given: A to B UNIT, a list A, B, C UNIT, or SHEET.COLUMN. Default: its low to high. Of a formula A to B UNIT: what it has to keep to beside its limits. Repeatable."`
 	Sure   bool     `help:"Keep the limits by the whole spread as well, so that what is chosen passes."`
 	outputFlags
 }
 
 func (bestCommand) Help() string {
-	return "The limits of the notebook that depend on the choice are kept, by the values, with --sure by their spreads as well. What binds is said, and what it is worth: by how much " +
+	return "The limits of the notebook that depend on the choice are kept, by the values, with --sure by their spreads as well. The limits that bind are named, and what each is worth: by how much " +
 		"the goal would be better if that limit gave way by one unit. Exit status 1: no choice keeps all limits. Example:\n\n" +
 		"  rambook best setting --most force mypress\n" +
 		"  rambook best bore rod_diameter --least return_time --within \"bore = 160, 170, 180 mm\" --within \"rod_diameter = 120 to 170 mm\" mypress"

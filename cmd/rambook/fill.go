@@ -451,7 +451,7 @@ func (w *walk) isPiped() bool {
 // explain tells more about a question.
 func (w *walk) explain(q *question) {
 	if q.gauge {
-		w.say(4, gaugeHint+". Class: per cent of the span. Step: the finest division that is read. A gauge past its day is told.")
+		w.say(4, gaugeHint+". Class: per cent of the span. Step: the finest division that is read. A gauge past its day gives a warning.")
 		return
 	}
 	row := q.quantity.Row

@@ -26,7 +26,7 @@ type grammar struct {
 
 	Fit      fitCommand      `cmd:"" help:"Fit several givens at once to the readings."`
 	Diagnose diagnoseCommand `cmd:"" help:"Find the given that is off: rank the suspects by the readings."`
-	Trend    trendCommand    `cmd:"" help:"Draw a straight line through dated cases, and say when it meets a limit."`
+	Trend    trendCommand    `cmd:"" help:"Draw a straight line through dated cases, and find when it meets a limit."`
 
 	Plot   plotCommand   `cmd:"" help:"Draw a log over time, with its phases shaded."`
 	Report reportCommand `cmd:"" help:"Write one page to hand over: the answer, charts, all sheets, derivations."`
@@ -46,7 +46,7 @@ type grammar struct {
 	Units      unitsCommand      `cmd:"" help:"List the units, and the names a quantity cannot have."`
 	Convert    convertCommand    `cmd:"" help:"Convert a value to another unit."`
 	Functions  functionsCommand  `cmd:"" help:"List the functions and constants of formulas."`
-	Help       helpCommand       `cmd:"" help:"Show a page about notebooks, formulas, units, verdicts, gauges, logs."`
+	Help       helpCommand       `cmd:"" help:"Show a page about notebooks, units, logs, diagnosis and more."`
 	Completion completionCommand `cmd:"" help:"Print a completion script for a shell."`
 	Version    versionCommand    `cmd:"" help:"Print the version."`
 

@@ -206,12 +206,12 @@ func (v logbookView) object() any {
 }
 
 type undoCommand struct {
-	Words []string `arg:"" optional:"" name:"N" help:"How many changes of the logbook to take back, 1 if not said, then the notebook's folder if it is not this one."`
+	Words []string `arg:"" optional:"" name:"N" help:"How many changes of the logbook to take back, 1 by default, then the notebook's folder if it is not this one."`
 	Who   string   `env:"RAMBOOK_WHO" placeholder:"NAME" help:"Who does it, for the logbook. Default: RAMBOOK_WHO, else the user of the system."`
 }
 
 func (undoCommand) Help() string {
-	return "The last changes of the logbook are taken back, all or none, and that is written into it as well. A cell that has been changed by hand since is left alone, and told. Example:\n\n  rambook undo 2 mypress"
+	return "The last changes of the logbook are taken back, all or none, and that is written into it as well. A cell that has been changed by hand since is left alone, and named. Example:\n\n  rambook undo 2 mypress"
 }
 
 // read tells the number from the path.

@@ -41,7 +41,7 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 	}
 	if drawn.Empty() {
 		return problem("no case could be computed, so there is nothing to draw",
-			"the same command without --plot and -o says why")
+			"the same command without --plot and -o shows why")
 	}
 	err = s.showFigure(c.title(model), drawn)
 	if pictureOf(s.output.Output) != nil {

@@ -17,7 +17,7 @@ type reportCommand struct {
 	Example bool   `help:"Report on the built-in press, which is an invented machine."`
 	Blind   bool   `help:"For a class: a page of questions, with what is given and room for each answer."`
 	Key     bool   `help:"With --blind: the page of answers, for the trainer."`
-	Verify  string `placeholder:"PAGE" help:"Say whether a page and the notebook still belong together, and which cells have changed since the page was written."`
+	Verify  string `placeholder:"PAGE" help:"Find out whether a page and the notebook still belong together, and which cells have changed since the page was written."`
 	sampleFlags
 	outputFlags
 }
@@ -107,7 +107,7 @@ func (c *reportCommand) form(s *session) (func(*report.Page) ([]byte, error), er
 	if file := s.output.Output; s.form.Name == "" || s.form.Screen && file != "" {
 		message := fmt.Sprintf("a report is no `%s` file", page.Printable(filepath.Ext(file)))
 		if filepath.Ext(file) == "" {
-			message = "a report in a file needs an ending that says its form"
+			message = "a report in a file needs an ending for its form"
 		}
 		return nil, problem(message, "-o FILE.html is a page to print, -o FILE.md is text for a repository")
 	}

@@ -141,7 +141,7 @@ func readSeal(file string) (s *seal, page []byte, err error) {
 	if err != nil {
 		return nil, nil, wrong(sheets.Problem{File: file, Message: cause(err).Error()})
 	}
-	broken := wrong(sheets.Problem{File: file, Message: "the seal of this page is damaged, so that nothing can be told from it",
+	broken := wrong(sheets.Problem{File: file, Message: "the seal of this page is damaged, so that nothing can be compared with it",
 		Hint: "take the page as it was written, or write it anew"})
 	data = bytes.ReplaceAll(data, []byte("\r"), nil)
 	at := bytes.LastIndex(data, []byte(sealBegins))
@@ -196,7 +196,7 @@ const (
 	sameFileState = "same"
 	otherCells    = "changed"
 	otherLayout   = "changed, but in no cell: comments, blanks or the order of rows"
-	otherAtLarge  = "changed; too large for the seal to tell which cells"
+	otherAtLarge  = "changed; too large for the seal to show which cells"
 	otherLog      = "changed; a log, of which the seal holds the digest alone"
 	fileIsGone    = "gone"
 	fileIsNew     = "new"

@@ -14,7 +14,7 @@ type solveCommand struct {
 	Givens []string `arg:"" complete:"quantity" name:"given" help:"The given to find a value for, and the notebook's folder last. With several conditions as many givens."`
 	lookFlags
 	inCaseFlags
-	Until   []string `required:"" sep:"none" placeholder:"\"SIDE = SIDE\"" help:"What shall be equal. A side is a number with its unit or an expression. Once for each given."`
+	Until   []string `required:"" sep:"none" placeholder:"\"SIDE = SIDE\"" help:"The two sides to make equal. A side is a number with its unit or an expression. Once for each given."`
 	Between []string `sep:"none" placeholder:"\"A to B UNIT\"" help:"Where to look, of several givens \"NAME = A to B UNIT\". Default: the given's low to high, or a decade below and above its value."`
 	watchFlags
 	outputFlags

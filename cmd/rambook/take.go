@@ -19,13 +19,13 @@ type takeCommand struct {
 	File    string   `arg:"" placeholder:"FILE" help:"What the recorder wrote. It is left alone."`
 	Output  string   `short:"o" required:"" placeholder:"LOG.csv" help:"The log to write."`
 	Columns []string `sep:"none" placeholder:"\"P1=pressure [bar], …\"" help:"Take these columns only, by their headers or numbers, with names and units of your own."`
-	Decimal string   `enum:",comma,point" default:"" placeholder:"comma/point" help:"What stands before decimals, where the file does not tell."`
-	Dates   string   `enum:",day-first,month-first" default:"" placeholder:"day-first/month-first" help:"How dates are written, where the file does not tell."`
+	Decimal string   `enum:",comma,point" default:"" placeholder:"comma/point" help:"What stands before decimals, where the file leaves it open."`
+	Dates   string   `enum:",day-first,month-first" default:"" placeholder:"day-first/month-first" help:"How dates are written, where the file leaves it open."`
 }
 
 func (takeCommand) Help() string {
 	return "Semicolons, tabs, decimal commas, lines before the header, a line of units, dates with the day first, Latin-1 and UTF-16 are understood, " +
-		"and what was understood is said. Look at it before you trust the log. Example:\n\n" +
+		"and what was understood is shown. Look at it before you trust the log. Example:\n\n" +
 		"  rambook take recorder.txt -o mypress/log.csv\n  rambook take recorder.txt -o mypress/log.csv --columns \"P1=pressure [bar], S1=position [mm]\""
 }
 

@@ -117,7 +117,7 @@ func Understand(shown string, r io.Reader, hints Hints) (*Export, []sheets.Probl
 		lines = lines[:len(lines)-1]
 	}
 	if !e.findSeparator(lines) {
-		return refuse(0, "cannot tell what parts the columns of this file",
+		return refuse(0, "cannot find what parts the columns of this file",
 			"columns are parted by semicolons, tabs, commas or |, the same number in each line")
 	}
 	rows := e.findRows(lines)
@@ -395,7 +395,7 @@ func (e *Export) findDecimal(rows [][]string, hint string) *sheets.Problem {
 		e.Written = [2]string{example, e.number(example)}
 		return nil
 	}
-	ask := "say --decimal comma or --decimal point"
+	ask := "add --decimal comma or --decimal point"
 	switch {
 	case hint == "comma":
 		return use(',', '.')
@@ -408,7 +408,7 @@ func (e *Export) findDecimal(rows [][]string, hint string) *sheets.Problem {
 	case pointSure > 0, commas == 0:
 		return use('.', ',')
 	}
-	return &sheets.Problem{Message: fmt.Sprintf("%s may be a number with decimals or one in thousands, and no number of this file tells", words.Quoted(example)), Hint: ask}
+	return &sheets.Problem{Message: fmt.Sprintf("%s may be a number with decimals or one in thousands, and no number of this file settles it", words.Quoted(example)), Hint: ask}
 }
 
 // number writes a number of the export as a log has it.

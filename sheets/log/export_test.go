@@ -39,12 +39,12 @@ var exportTable = []struct {
 	{"month first, seen by a day", "date,p\n4/13/2026 1:05:06 PM,1\n4/13/2026 1:05:07 PM,2\n", Hints{},
 		"time,p\n2026-04-13 13:05:06,1\n2026-04-13 13:05:07,2\n", ""},
 	{"day or month", "date,p\n04/05/2026 08:00:00,1\n04/05/2026 08:00:01,2\n", Hints{}, "",
-		"`04/05/2026 08:00:01` may have the day first or the month, and no date of this file tells"},
+		"`04/05/2026 08:00:01` may have the day first or the month, and no date of this file settles it"},
 	{"said to be the day", "date,p\n04/05/2026 08:00:00,1\n04/05/2026 08:00:01,2\n", Hints{Dates: DayFirst},
 		"time,p\n2026-05-04 08:00:00,1\n2026-05-04 08:00:01,2\n", ""},
 	{"midnight without a date", "time;p\n23:59:59;1\n00:00:01;2\n", Hints{}, "time [s],p\n86399,1\n86401,2\n", ""},
 	{"a comma of either kind", "t;p\n1;1,234\n2;2,345\n", Hints{}, "",
-		"`2,345` may be a number with decimals or one in thousands, and no number of this file tells"},
+		"`2,345` may be a number with decimals or one in thousands, and no number of this file settles it"},
 	{"said to be decimals", "t;p\n1;1,234\n2;2,345\n", Hints{Decimal: "comma"}, "time,p\n1,1.234\n2,2.345\n", ""},
 	{"both kinds", "t;p;q\n1;1,5;1.5\n2;2,5;2.5\n", Hints{}, "",
 		"decimal commas and decimal points stand side by side in this file"},
@@ -55,7 +55,7 @@ var exportTable = []struct {
 	{"a line above the header", "Box 5\nTime [s];T [bar]\n0.5;1\n1.5;2\n", Hints{}, "time [s],T [bar]\n0.5,1\n1.5,2\n", ""},
 	{"ISO 8601", "time,p\n2026-05-04T10:00:00.5Z,1\n2026-05-04T10:00:01.5+0200,2\n", Hints{},
 		"time,p\n2026-05-04 10:00:00.5Z,1\n2026-05-04 10:00:01.5+02:00,2\n", ""},
-	{"nothing", "hello\nworld\n", Hints{}, "", "cannot tell what parts the columns of this file"},
+	{"nothing", "hello\nworld\n", Hints{}, "", "cannot find what parts the columns of this file"},
 }
 
 func TestTake(t *testing.T) {

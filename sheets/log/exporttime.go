@@ -75,8 +75,8 @@ func (e *Export) findTime(rows [][]string, hint DateForm) *sheets.Problem {
 		e.Dates = MonthFirst
 	default:
 		return &sheets.Problem{Message: words.Quoted(example) +
-			" may have the day first or the month, and no date of this file tells",
-			Hint: "say --dates day-first or --dates month-first"}
+			" may have the day first or the month, and no date of this file settles it",
+			Hint: "add --dates day-first or --dates month-first"}
 	}
 	if e.Dates != Clock && e.Dates != TimeOfDay && e.Time+1 < e.width {
 		m := dateAndTime.FindStringSubmatch(rows[0][e.Time])

@@ -77,7 +77,7 @@ func (s Layout) ComparisonLines(c *calc.Comparison) []string {
 	}
 	var lines []string
 	if len(near) > 0 {
-		lines = append(lines, "Not told apart from the best: "+words.Listed(near, MostNames))
+		lines = append(lines, "As good as the best within the spread of the difference: "+words.Listed(near, MostNames))
 	}
 	if len(unsure) > 0 {
 		lines = append(lines, "Ranked, though not sure to pass: "+words.Listed(unsure, MostNames))

@@ -23,7 +23,7 @@ func (v FitView) Lines() []string {
 	var lines []string
 	switch {
 	case !calc.Has(v.Misfit):
-		lines = append(lines, "Fitted to "+to+". They have no spread, so each counts the same, and their scatter tells how sure the values are.")
+		lines = append(lines, "Fitted to "+to+". They have no spread, so each counts the same, and their scatter shows how sure the values are.")
 	case !calc.Has(v.P):
 		lines = append(lines, fmt.Sprintf("Fitted to %s: misfit %s.", to, rough(v.Misfit)))
 	default:
@@ -89,7 +89,7 @@ func (v FitView) CorrelationTable() table.Table {
 			NumberStyle{Digits: 3}.Computed(c.R, NoSpread)}})
 	}
 	if small > 0 && len(t.Rows) > 0 {
-		t.Note = fmt.Sprintf("%s more: below %g.", words.Counted(small, "pair"), leastCorrelation)
+		t.Note = fmt.Sprintf("%s more, below %g.", words.Counted(small, "pair"), leastCorrelation)
 	}
 	return t
 }
