@@ -162,7 +162,7 @@ func TestPhaseProblems(t *testing.T) {
 		{one("1"), "phase,log,from,to\ndown,log,position < 2*mm,\n", "the phase down has no condition for when it ends"},
 		{one("1"), "phase,log,from,to\ndown,log,position < long,position < 2*mm\n", "long is computed"},
 		{one("1"), "phase,log,from,to\ndown,lag,position < 3*mm,position < 2*mm\n", "no log is named `lag`"},
-		{one("1"), "phase,log,from,to\nmachine,log,position < 3*mm,position < 2*mm\n", "`machine` is a sheet"},
+		{one("1"), "phase,log,from,to\nmachine,log,position < 3*mm,position < 2*mm\n", "`machine` is the name of a sheet"},
 		{one("1"), "phase,log,from,to,for\ndown,log,position < 3*mm,position < 2*mm,-1 s\n",
 			"a time cannot be negative"},
 		{one("1"), "phase,log,from,to,case\ndown,log,position < 3*mm,position < 2*mm,number\n",

@@ -47,7 +47,7 @@ func TestSolveTogether(t *testing.T) {
 		{[]string{"setting", "bore"}, []string{"force = 900 kN"}, nil, "2 givens for 1 condition"},
 		{[]string{"setting"}, []string{"force = 900 kN", "area = 900 cm2"}, nil, "1 given for 2 conditions"},
 		{[]string{"setting", "unset"}, []string{"force = 900 kN", "unset = 9 mm"}, nil,
-			"unset does not tell where to look for it"},
+			"unset has no range to look in"},
 		{[]string{"setting", "bore"}, []string{"force = 900 kN", "area = 900 mm"}, nil,
 			"--until: the left side is an area, the right side a length"},
 		{[]string{"setting", "bore"}, []string{"force = 900 kN", "area = 900 cm2"}, []string{"5 to 30 MPa"},
