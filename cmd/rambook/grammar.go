@@ -3,7 +3,10 @@ package main
 import (
 	"fmt"
 	"path/filepath"
+	"reflect"
 	"strings"
+
+	"github.com/alecthomas/kong"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
@@ -51,6 +54,32 @@ type grammar struct {
 	Version    versionCommand    `cmd:"" help:"Print the version."`
 
 	Names namesCommand `cmd:"" hidden:"" help:"List what a word of the command line can be, for completion scripts."`
+}
+
+// grammarOf is a pointer to the grammar of one command alone, and to the whole of
+// it where the first word of the command line names none, or where the command
+// itself looks at the others. To build the parser of all thirty commands takes
+// 3 ms, which was a tenth of a check; of one it takes 0.2 ms.
+func grammarOf(first string) any {
+	all := reflect.TypeFor[grammar]()
+	for i := range all.NumField() {
+		command := all.Field(i)
+		if strings.ToLower(command.Name) == first && !looksRound(command.Type) {
+			return reflect.New(reflect.StructOf([]reflect.StructField{command})).Interface()
+		}
+	}
+	return &grammar{}
+}
+
+// looksRound reports whether a command asks for the parser, and so for the others.
+func looksRound(command reflect.Type) bool {
+	run, _ := reflect.PointerTo(command).MethodByName("Run")
+	for i := range run.Type.NumIn() {
+		if run.Type.In(i) == reflect.TypeFor[*kong.Kong]() {
+			return true
+		}
+	}
+	return false
 }
 
 // notebookFlags say which notebook is meant and what is changed for this run.

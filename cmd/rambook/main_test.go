@@ -136,7 +136,7 @@ func TestOutputCannotBeWritten(t *testing.T) {
 
 // TestHelpHasExamples checks that every command shows how it is used.
 func TestHelpHasExamples(t *testing.T) {
-	parser, err := newParser(&session{})
+	parser, err := newParser(&session{}, &grammar{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -160,7 +160,7 @@ func TestHelpHasExamples(t *testing.T) {
 // TestHelpExamplesRun runs the examples of each command's help, from top to
 // bottom in a folder that holds the starters they speak of.
 func TestHelpExamplesRun(t *testing.T) {
-	parser, err := newParser(&session{})
+	parser, err := newParser(&session{}, &grammar{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -74,7 +74,7 @@ func (s *session) obey(args []string) (err error) {
 	if len(args) == 0 {
 		args = []string{"--help"}
 	}
-	parser, err := newParser(s)
+	parser, err := newParser(s, grammarOf(args[0]))
 	if err != nil {
 		return err
 	}
@@ -121,8 +121,9 @@ func sameFile(a, b string) bool {
 	return errA == nil && errB == nil && !first.IsDir() && os.SameFile(first, second)
 }
 
-func newParser(s *session) (*kong.Kong, error) {
-	return kong.New(&grammar{},
+// newParser makes a parser of the command line, for a pointer to a grammar.
+func newParser(s *session, grammar any) (*kong.Kong, error) {
+	return kong.New(grammar,
 		kong.Name("rambook"),
 		kong.Description("A diagnostic notebook for hydraulic systems: worksheets in plain CSV, "+
 			"recalculated with every unit checked, each answer with its doubt and its verdict."),
