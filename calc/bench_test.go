@@ -219,7 +219,7 @@ func BenchmarkPress(b *testing.B) {
 // blockOfOne runs the program with blocks of a single case.
 func blockOfOne(b *testing.B, columns [][]float64) func() {
 	_, p := pressProgram(b, false)
-	w := p.NewWorker()
+	w := p.NewWorker(tape.BlockSize)
 	return func() {
 		for i := range inputCases {
 			w.Run(i, 1, func(block *tape.Block) {

@@ -504,7 +504,7 @@ func (c *chooser) compile() {
 	for _, k := range c.keepers {
 		outputs = append(outputs, k.margin)
 	}
-	c.worker = tape.NewProgram(c.tape, c.inputs(), outputs, c.tape.Continue(c.base)).NewWorker()
+	c.worker = tape.NewProgram(c.tape, c.inputs(), outputs, c.tape.Continue(c.base)).NewWorker(tape.BlockSize)
 }
 
 // dropOpen leaves out limits that are open for every choice. It looks at the

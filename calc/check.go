@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -15,13 +16,16 @@ import (
 // open, and all else is computed. The problems are the errors of the rows, which
 // the report has among its failures as well.
 func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
-	r, base := m.checkQuantities(opt)
-	m.sort(r.warnings)
-	for _, cs := range m.caseSheets {
-		result, failures := m.runCases(cs, base, opt)
-		r.Cases = append(r.Cases, result)
-		r.failures = append(r.failures, failures)
+	base := m.tape.Once(nil)
+	cases, failures := make([]CaseResult, len(m.caseSheets)), make([][]sheets.Problem, len(m.caseSheets))
+	var wait sync.WaitGroup // the sheets and the quantities need nothing of each other but the base case
+	for i, cs := range m.caseSheets {
+		wait.Go(func() { cases[i], failures[i] = m.runCases(cs, base, opt) })
 	}
+	r, _ := m.checkQuantities(opt)
+	wait.Wait()
+	m.sort(r.warnings)
+	r.Cases, r.failures = cases, failures
 	m.judgeVerdicts(r)
 	r.warnings = append(r.warnings, m.warnOrder(r)...)
 	m.sort(r.warnings)
@@ -74,7 +78,7 @@ func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64) {
 	subjects := m.judgeAll(r, t, judgements, values)
 	if opt.Samples > 0 {
 		r.warnings = append(r.warnings, m.sampled(subjects, judgements, values, opt)...)
-	} else if p := m.probing(t, judgements, m.Quantities, kinks, seeds, nil, values); p != nil {
+	} else if p := m.probing(t, judgements, m.Quantities, kinks, seeds, nil, values, 1); p != nil {
 		p.quiet = opt.Quiet
 		b := &tape.Block{N: 1}
 		for _, at := range p.registers() {

@@ -51,7 +51,7 @@ func (c *compiler) cut(cut *cutting) {
 	}
 	lines := map[int64]int{} // of rows that are told of
 	end, problems := log.Read(context.Background(), cut.log, ask, log.Options{Gap: tape.Missing},
-		func() batch { return batch{plan.NewWindow(), program.NewWorker()} },
+		func() batch { return batch{plan.NewWindow(), program.NewWorker(tape.BlockSize)} },
 		func(b *log.Batch, t batch) {
 			tracks := t.Reserve(b.N)
 			for first := 0; first < b.N; first += tape.BlockSize {

@@ -33,10 +33,12 @@ type probe struct {
 
 	inputs  []tape.Register // all that has a spread, and what varies from case to case, in the order of the tape
 	spreads []tape.Register // of the inputs; tape.None
-	program *tape.Program   // from the inputs to what there is of each judged quantity, see facetsIn
+	base    []float64       // the values of the model's operations
+	screens *tape.Program   // from the inputs to what there is of each quantity that may bend, see facetsIn
+	samples samplers        // of the quantities that were sampled before
 	brief   bool            // an unsure verdict is left as it is
 	quiet   bool            // neither is what has no verdict looked at, nor how likely an unsure one is
-	workers sync.Pool       // of *tape.Worker of the program
+	workers sync.Pool       // of *tape.Worker that screen
 	pairs   [][]float64     // by input, in units of its standard uncertainty
 	root    *mat.TriDense   // of the correlations of the inputs; nil for none
 	bends   []bool          // by judged quantity: it has a limit and is not an input itself
@@ -46,19 +48,22 @@ const (
 	screened  = 8 // pairs of samples that show what bends
 	facetsIn  = 4 // value, low, high and the reading's gauge's error: what the program yields of a quantity
 	probeSeed = 1
+
+	firstStage = 3 // blocks of samples that are drawn in any case
 )
 
 // stages are how many samples are drawn until a verdict is clear. The first is
 // enough to pass what never goes beyond a limit.
-var stages = [...]int{3 * tape.BlockSize, 32 * tape.BlockSize, 256 * tape.BlockSize}
+var stages = [...]int{firstStage * tape.BlockSize, 32 * tape.BlockSize, 256 * tape.BlockSize}
 
 // probing prepares to probe runs of a tape: its judgements with the quantities
 // that they are of, and its corners. seeds gives the spreads of its inputs;
-// varied are the givens that a run replaces. It is nil where nothing can be
-// judged otherwise.
+// varied are the givens that the run replaces in each of its cases. It is nil
+// where nothing can be judged otherwise.
 func (m *Model) probing(t *tape.Tape, judged []judgement, names []*Quantity, kinks []tape.Kink,
-	seeds map[tape.Register]tape.Register, varied []tape.Register, base []float64) *probe {
-	p := &probe{model: m, tape: t, judged: judged, names: names, kinks: kinks, bends: make([]bool, len(judged))}
+	seeds map[tape.Register]tape.Register, varied []tape.Register, base []float64, cases int) *probe {
+	p := &probe{model: m, tape: t, judged: judged, names: names, kinks: kinks, base: base,
+		bends: make([]bool, len(judged))}
 	for r := range seeds {
 		p.inputs = append(p.inputs, r)
 	}
@@ -71,7 +76,7 @@ func (m *Model) probing(t *tape.Tape, judged []judgement, names []*Quantity, kin
 		_, input := seeds[value]
 		p.bends[i] = (low != tape.None || high != tape.None) && (of(value) && !input || of(low) || of(high))
 		matters = matters || p.bends[i]
-		outputs = append(outputs, value, low, high, j.offset())
+		outputs = append(outputs, j.sampledAt(p.bends[i])...)
 	}
 	if !matters {
 		return nil
@@ -95,9 +100,18 @@ func (m *Model) probing(t *tape.Tape, judged []judgement, names []*Quantity, kin
 	p.root, _ = m.tape.Ties.Root(p.inputs)
 	correlate(p.root, p.pairs)
 	p.reached = make([]kinkGroup, (len(kinks)+kinksInGroup-1)/kinksInGroup)
-	p.program = tape.NewProgram(m.tape, p.inputs, outputs, base)
-	p.workers.New = func() any { return p.program.NewWorker() }
+	p.screens = tape.NewProgram(m.tape, p.inputs, outputs, base)
+	p.workers.New = func() any { return p.screens.NewWorker(cases) }
 	return p
+}
+
+// sampledAt lists the registers whose values samples judge a quantity by; none if
+// it is not asked for.
+func (j *judgement) sampledAt(asked bool) []tape.Register {
+	if !asked {
+		return []tape.Register{tape.None, tape.None, tape.None, tape.None}
+	}
+	return []tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh], j.offset()}
 }
 
 // registers lists what the probed run has to put out for the probe.
@@ -366,8 +380,9 @@ type drawn struct {
 
 // sample draws one case until the verdicts on some of its quantities are clear.
 func (s *probedBlock) sample(i int, asked []int, subjects []subject) []drawn {
-	w := s.workers.Get().(*tape.Worker)
-	defer s.workers.Put(w)
+	sampler := s.sampler(i, asked)
+	w := sampler.workers.Get().(*tape.Worker)
+	defer sampler.workers.Put(w)
 	all := make([]drawn, len(asked))
 	block := 0
 	most := len(stages)
@@ -376,28 +391,24 @@ func (s *probedBlock) sample(i int, asked []int, subjects []subject) []drawn {
 	}
 	for _, stage := range stages[:most] {
 		for ; block*tape.BlockSize < stage; block++ {
-			g := rand.New(rand.NewPCG(probeSeed, uint64(block)+1))
+			drawn := sampler.drawn(block)
 			b := w.Run(0, tape.BlockSize, func(b *tape.Block) {
-				for k, in := range b.In {
-					for n := range in {
-						in[n] = 0
-						if s.u[k] != nil && s.u[k][i] > 0 {
-							in[n] = g.NormFloat64()
+				for n, k := range sampler.inputs {
+					in, z, center := b.In[n], drawn[n], s.center[k][i]
+					if s.u[k] == nil {
+						for x := range in {
+							in[x] = z[x] + center
 						}
+						continue
 					}
-				}
-				correlate(s.root, b.In)
-				for k, in := range b.In {
-					for n := range in {
-						if s.u[k] != nil {
-							in[n] *= s.u[k][i]
-						}
-						in[n] += s.center[k][i]
+					u := s.u[k][i]
+					for x := range in {
+						in[x] = z[x]*u + center
 					}
 				}
 			})
 			for n, k := range asked {
-				out := b.Out[facetsIn*k : facetsIn*k+facetsIn]
+				out := b.Out[facetsIn*n : facetsIn*n+facetsIn]
 				all[n].add(out, &subjects[k])
 				if !subjects[k].isJudged() {
 					all[n].values = append(all[n].values, out[0]...)

@@ -32,7 +32,8 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	}
 	var probe *probe
 	if opt.Samples == 0 {
-		probe = m.probing(t, judgements, quantitiesOf(judged), s.Kinks(), seeds, cs.inputs(), base)
+		probe = m.probing(t, judgements, quantitiesOf(judged), s.Kinks(), seeds, cs.inputs(), base,
+			len(cs.sheet.Cases))
 	}
 	atProbe := len(outputs)
 	if probe != nil {

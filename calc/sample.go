@@ -306,7 +306,7 @@ func (s *sampling) run() []*tally {
 func (s *sampling) pilot() []*tally {
 	n := len(s.out)
 	centers, scales, blocks := make([]float64, n), make([]float64, n), make([]float64, n)
-	w := s.program.NewWorker()
+	w := s.program.NewWorker(tape.BlockSize)
 	usable := make([]float64, 0, tape.BlockSize)
 	for first := range pilots {
 		b := w.Run(first*tape.BlockSize, tape.BlockSize, s.draw)

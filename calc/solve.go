@@ -344,7 +344,7 @@ func example(u units.Unit) string {
 func (e *equation) onBlocks(q *Quantity) func(x, left, right []float64) {
 	p := tape.NewProgram(e.tape, []tape.Register{q.value}, []tape.Register{e.left.value, e.right.value},
 		e.tape.Once(nil))
-	w := p.NewWorker()
+	w := p.NewWorker(tape.BlockSize)
 	return func(x, left, right []float64) {
 		for first := 0; first < len(x); first += tape.BlockSize {
 			n := min(tape.BlockSize, len(x)-first)

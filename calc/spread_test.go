@@ -393,7 +393,7 @@ func TestSubject(t *testing.T) {
 func TestNoAllocations(t *testing.T) {
 	for _, spread := range []bool{false, true} {
 		_, p := pressProgram(t, spread)
-		w, fill := p.NewWorker(), fillPress(pressColumns(inputCases))
+		w, fill := p.NewWorker(tape.BlockSize), fillPress(pressColumns(inputCases))
 		if n := testing.AllocsPerRun(100, func() { w.Run(0, tape.BlockSize, fill) }); n > 0 {
 			t.Errorf("spread %v: %v allocations in a block", spread, n)
 		}

@@ -197,7 +197,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 	base := l.tape.Once(nil)
 	keep := make([]bool, len(cs.sheet.Cases))
 	program := tape.NewProgram(l.tape, wide.inputs(), []tape.Register{at}, base)
-	w := program.NewWorker()
+	w := program.NewWorker(tape.BlockSize)
 	for first := 0; first < len(keep); first += tape.BlockSize {
 		b := w.Run(first, min(tape.BlockSize, len(keep)-first), func(b *tape.Block) { wide.fill(b, base) })
 		for i := range b.N {

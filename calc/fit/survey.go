@@ -261,7 +261,7 @@ func runBlocks(p *tape.Program, steady **tape.Worker, n int, fill, use func(*tap
 		return
 	}
 	if *steady == nil {
-		*steady = p.NewWorker()
+		*steady = p.NewWorker(tape.BlockSize)
 	}
 	for first := 0; first < n; first += tape.BlockSize {
 		use((*steady).Run(first, min(tape.BlockSize, n-first), fill))

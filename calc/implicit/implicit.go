@@ -100,7 +100,7 @@ func New(t *tape.Tape, unknowns, args []tape.Register, pairs [][2]tape.Register,
 	values := t.Once(nil)
 	workers := func(pool *sync.Pool, outputs []tape.Register) {
 		p := tape.NewProgram(t, inputs, slices.Clone(outputs), values)
-		pool.New = func() any { return p.NewWorker() }
+		pool.New = func() any { return p.NewWorker(tape.BlockSize) }
 	}
 	workers(&s.sides, outputs)
 	take := func(from, to int) {

@@ -247,7 +247,7 @@ func TestKernels(t *testing.T) {
 			}
 			block = append(block, x)
 		}
-		w := NewProgram(changed, inputs, []Register{result}, changed.Once(nil)).NewWorker()
+		w := NewProgram(changed, inputs, []Register{result}, changed.Once(nil)).NewWorker(BlockSize)
 		b := w.Run(0, len(block), func(b *Block) {
 			for i, in := range b.In {
 				for j := range in {

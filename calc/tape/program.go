@@ -185,11 +185,10 @@ type Worker struct {
 	in, out [][]float64
 }
 
-// NewWorker makes a worker, with memory of its own, that runs one block at a time.
-func (p *Program) NewWorker() *Worker { return p.newWorker(BlockSize) }
-
-// newWorker makes a worker for blocks of at most size cases.
-func (p *Program) newWorker(size int) *Worker {
+// NewWorker makes a worker, with memory of its own, that runs one block at a
+// time, of at most so many cases, and at most BlockSize.
+func (p *Program) NewWorker(cases int) *Worker {
+	size := min(cases, BlockSize) // most case sheets are short
 	memory := make([]float64, p.slots.made*size)
 	at := func(r Register) []float64 {
 		if r == None {
@@ -249,7 +248,7 @@ func (p *Program) Run(ctx context.Context, n, workers int, fill, use func(*Block
 	var wait sync.WaitGroup
 	for number := range max(1, min(workers, blocks)) {
 		wait.Go(func() {
-			w := p.newWorker(min(BlockSize, n)) // most case sheets are short
+			w := p.NewWorker(n)
 			w.block.Worker = number
 			for ctx.Err() == nil {
 				b := int(next.Add(1)) - 1

@@ -143,7 +143,7 @@ func (a *anyTape) check(t failer) {
 			}
 		}
 	}
-	w := p.NewWorker()
+	w := p.NewWorker(BlockSize)
 	// in any order
 	for first := (a.cases - 1) / BlockSize * BlockSize; first >= 0 && first < a.cases; first -= BlockSize {
 		compare(w.Run(first, min(BlockSize, a.cases-first), a.fill))
@@ -221,7 +221,7 @@ func TestSlotsAreUsedAgain(t *testing.T) {
 	if len(p.steps) != 1000 || p.slots.made > 4 {
 		t.Errorf("%d steps need %d blocks of memory", len(p.steps), p.slots.made)
 	}
-	b := p.NewWorker().Run(0, 3, func(b *Block) { copy(b.In[0], []float64{1, 2, 3}) })
+	b := p.NewWorker(BlockSize).Run(0, 3, func(b *Block) { copy(b.In[0], []float64{1, 2, 3}) })
 	if !slices.Equal(b.Out[0], []float64{1001, 1002, 1003}) {
 		t.Errorf("the results are %v", b.Out[0])
 	}
@@ -239,7 +239,7 @@ func TestOperandUsedTwice(t *testing.T) {
 	square := tape.Mul(negative, negative)
 	above, below := tape.Binary(OpAdd, x, square), tape.Binary(OpSub, x, square)
 	p := NewProgram(tape, []Register{x}, []Register{tape.Mul(above, below)}, tape.Once(nil))
-	b := p.NewWorker().Run(0, 1, func(b *Block) { b.In[0][0] = 2 })
+	b := p.NewWorker(BlockSize).Run(0, 1, func(b *Block) { b.In[0][0] = 2 })
 	if got := b.Out[0][0]; got != (2+4)*(2-4) {
 		t.Errorf("(x + x²)(x - x²) of 2 is %v, want -12", got)
 	}
@@ -258,7 +258,7 @@ func TestConstantPartsRunOnce(t *testing.T) {
 	if len(p.steps) != 1 || p.steps[0] != sum {
 		t.Errorf("the steps are %v, want the sum alone", p.steps)
 	}
-	b := p.NewWorker().Run(0, 2, func(b *Block) { copy(b.In[0], []float64{1, 10}) })
+	b := p.NewWorker(BlockSize).Run(0, 2, func(b *Block) { copy(b.In[0], []float64{1, 10}) })
 	for k, want := range [][]float64{{50, 59}, {49, 49}, {7, 7}} {
 		if !slices.Equal(b.Out[k], want) {
 			t.Errorf("output %d is %v, want %v: the values of the base case hold", k, b.Out[k], want)
@@ -331,7 +331,7 @@ func TestNothingAllocated(t *testing.T) {
 	for _, r := range slices.Clone(outputs) {
 		outputs = append(outputs, s.Spread(r))
 	}
-	w := NewProgram(s.Tape, x, outputs, s.Once(nil)).NewWorker()
+	w := NewProgram(s.Tape, x, outputs, s.Once(nil)).NewWorker(BlockSize)
 	fill := func(b *Block) {
 		for k, in := range b.In {
 			for i := range in {

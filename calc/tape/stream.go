@@ -44,7 +44,7 @@ func RunOrdered[T any](ctx context.Context, p *Program, n, workers int, newT fun
 	var wait sync.WaitGroup
 	for range workers {
 		wait.Go(func() {
-			w := p.NewWorker()
+			w := p.NewWorker(BlockSize)
 			var t T
 			fillOwn := func(b *Block) { fill(b, t) }
 			for {

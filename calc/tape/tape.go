@@ -103,13 +103,19 @@ func (t *Tape) Add(o Op, operands ...Register) Register {
 			return t.Constant(v)
 		}
 	}
+	if len(t.Ops) == cap(t.Ops) { // append would grow by quarters, and derivatives are several times the tape
+		t.Ops, t.Marks = slices.Grow(t.Ops, len(t.Ops)+leastGrowth), slices.Grow(t.Marks, len(t.Ops)+leastGrowth)
+	}
 	t.Ops = append(t.Ops, o)
 	t.Marks = append(t.Marks, t.At)
 	return Register(len(t.Ops) - 1)
 }
 
+// leastGrowth is how many operations there is room for at first.
+const leastGrowth = 64
+
 func (t *Tape) foldable(o *Op) bool {
-	if o.Code == opConst || o.Code == OpInput || o.Code == OpLookup {
+	if o.Code == opConst || o.Code == OpInput || o.Code == OpLookup || o.A != None && !t.IsConstant(o.A) {
 		return false
 	}
 	found := false
