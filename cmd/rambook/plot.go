@@ -20,7 +20,7 @@ var pictures = map[string]func(*chart.Figure) ([]byte, error){
 
 // wantsFigure reports whether a sweep is to be drawn.
 func (c *sweepCommand) wantsFigure(s *session) bool {
-	return c.Plot || !s.chosen && pictureOf(s.output.Output) != nil
+	return c.Plot || c.Contours || !s.chosen && pictureOf(s.output.Output) != nil
 }
 
 func pictureOf(file string) func(*chart.Figure) ([]byte, error) {
@@ -31,7 +31,11 @@ func pictureOf(file string) func(*chart.Figure) ([]byte, error) {
 // with characters.
 func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, failures *calc.Failures) error {
 	layout := page.Layout{Numbers: s.output.numbers()}
-	drawn, err := figure.Artist{Layout: layout}.SweepFigure(sweep, model.Standing(), failures)
+	draw := figure.Artist{Layout: layout}.SweepFigure
+	if figure.WantsContours(sweep, c.Contours) {
+		draw = figure.Artist{Layout: layout}.ContourFigure
+	}
+	drawn, err := draw(sweep, model.Standing(), failures)
 	if err != nil {
 		return err
 	}

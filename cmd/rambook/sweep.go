@@ -15,9 +15,10 @@ import (
 
 type sweepCommand struct {
 	caseFlags
-	Over []string `sep:"none" required:"" placeholder:"\"NAME = RANGE\"" help:"The given to change, and its values: A to B by STEP UNIT, A to B in N steps UNIT, or A, B, C UNIT. Twice for a grid."`
-	Show []string `complete:"quantity" placeholder:"NAME" help:"What to show: quantities, one in another unit as \"heat in hp_mech\", or an expression as \"specific = heat/flow in kJ/L\". Default: the formulas with a limit that depend on what is changed."`
-	Plot bool     `help:"Draw with characters in place of a table. With -o FILE.svg or FILE.png a picture is drawn."`
+	Over     []string `sep:"none" required:"" placeholder:"\"NAME = RANGE\"" help:"The given to change, and its values: A to B by STEP UNIT, A to B in N steps UNIT, or A, B, C UNIT. Twice for a grid."`
+	Show     []string `complete:"quantity" placeholder:"NAME" help:"What to show: quantities, one in another unit as \"heat in hp_mech\", or an expression as \"specific = heat/flow in kJ/L\". Default: the formulas with a limit that depend on what is changed."`
+	Plot     bool     `help:"Draw with characters in place of a table. With -o FILE.svg or FILE.png a picture is drawn."`
+	Contours bool     `help:"Draw a sweep over two givens as contour lines, with the limits as lines hatched on the side beyond them. So it is drawn by itself where the second given has more values than there is room for lines."`
 	watchFlags
 	outputFlags
 }
@@ -31,7 +32,8 @@ func (sweepCommand) Help() string {
 		"  rambook sweep --over \"setting = 15 to 25 in 4 steps MPa\" --show \"force in ustonf,share = force/gross_force in %\" mypress\n" +
 		"  rambook sweep --over \"setting = 5 to 25 in 10000 steps\" --show force -o force.csv\n" +
 		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve --plot mypress\n" +
-		"  rambook sweep --over \"setting = 5 to 25 in 40 steps MPa\" --show force,reserve -o force.svg mypress"
+		"  rambook sweep --over \"setting = 5 to 25 in 40 steps MPa\" --show force,reserve -o force.svg mypress\n" +
+		"  rambook sweep --over \"setting = 15 to 28 in 30 steps MPa\" --over \"bore = 140 to 200 in 30 steps mm\" --show force --plot mypress"
 }
 
 // Run computes the model for all values and shows a table, a grid, or a stream

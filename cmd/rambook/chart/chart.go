@@ -62,6 +62,7 @@ type Span struct {
 type Panel struct {
 	Y      Axis
 	Series []Series
+	Field  *Field // what is drawn behind the series; nil for none
 }
 
 // Kind is what a series means, and so how it is drawn.
@@ -102,6 +103,9 @@ func (p Point) drawn() bool {
 // Empty reports whether there is nothing to draw.
 func (f *Figure) Empty() bool {
 	for _, panel := range f.Panels {
+		if panel.Field != nil && panel.Field.drawn() {
+			return false
+		}
 		for _, s := range panel.Series {
 			if s.Kind != Limit && s.end() >= 0 {
 				return false
@@ -162,6 +166,9 @@ func (r interval) widened() interval {
 func (f *Figure) xRange() interval {
 	r := nothing()
 	for _, panel := range f.Panels {
+		if panel.Field != nil {
+			return panel.Field.xRange()
+		}
 		for _, s := range panel.Series {
 			for _, p := range s.Points {
 				if p.drawn() {
@@ -179,6 +186,9 @@ const farLimit = 6
 
 // yRange is what the y axis of a panel covers.
 func (p Panel) yRange() interval {
+	if p.Field != nil {
+		return p.Field.yRange()
+	}
 	data := nothing()
 	for _, s := range p.Series {
 		for _, point := range s.Points {

@@ -79,6 +79,9 @@ func (f *Figure) plotHeight(panel Panel) float64 {
 	height, labels := 200.0, 0.0
 	switch len(f.Panels) {
 	case 1:
+		if panel.Field != nil {
+			height = 280
+		}
 	case 2:
 		height = 150
 	default:
@@ -273,7 +276,7 @@ func (f *Figure) draw(c canvas, titled bool) {
 	ticks := f.xTicks()
 	left, right := f.sides(ticks)
 	for i, panel := range f.Panels {
-		c.text(place{edge, top + ascent + 1}, regular, ink, regular.fitted(panel.Y.Label(), room))
+		c.text(place{edge, top + ascent + 1}, regular, ink, regular.fitted(panel.caption(), room))
 		top += f.above(i)
 		bottom := top + f.plotHeight(panel)
 		a := axes{scale{f.xRange(), left, right}, scale{panel.yRange(), bottom, top}}
@@ -353,6 +356,9 @@ func colours() func() colour {
 
 // drawSeries draws bands first, then lines, then points.
 func (f *Figure) drawSeries(c canvas, a axes, panel Panel) {
+	if panel.Field != nil {
+		panel.Field.draw(c, a, panel)
+	}
 	var lines, points []func()
 	lineColours := colours()
 	for _, s := range panel.Series {

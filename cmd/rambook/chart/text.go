@@ -74,6 +74,9 @@ func (f *Figure) text(rows int, opt TextOptions) string {
 
 // textPanel draws one panel.
 func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
+	if panel.Field != nil {
+		return panel.Field.text(panel, rows, f.X, opt)
+	}
 	// The ends of the y axis are whole numbers of rows, so that the number beside
 	// a row is that of its middle.
 	y := panel.yRange()

@@ -39,10 +39,11 @@ func (s Artist) SweepFigure(sweep *calc.Sweep, report *calc.Report, failures *ca
 			return nil, problem.Wrong(problem.Problem{
 				Message: fmt.Sprintf("%s has %d values, and a figure has room for %d lines",
 					c.second.Quantity.Name, c.family, MostCurves),
-				Hint: "the first --over goes along the axis, the second makes the lines"})
+				Hint: "--contours draws two numbers as contour lines; " +
+					"else the first --over goes along the axis, the second makes the lines"})
 		}
 	}
-	c.places = plottedPlaces(c.over)
+	c.places = plottedPlaces(c.over, mostPlotted)
 	var all []int
 	for k := range c.family {
 		cases := make([]int, len(c.places))
@@ -141,16 +142,7 @@ func (s Artist) addCurves(panel *chart.Panel, c *curves, quantity int) {
 func (s Artist) bounds(c *curves, shown int) []chart.Mark {
 	from, to := c.at(0), c.at(len(c.places)-1)
 	var list []chart.Mark
-	for _, limit := range []struct {
-		at         func(*calc.Judged) float64
-		name, text func(*calc.Judged) string
-		what       string
-	}{
-		{func(j *calc.Judged) float64 { return j.Low }, func(j *calc.Judged) string { return j.LowName }, s.LowText,
-			"low limit"},
-		{func(j *calc.Judged) float64 { return j.High }, func(j *calc.Judged) string { return j.HighName }, s.HighText,
-			"high limit"},
-	} {
+	for _, limit := range limitSides(s.Layout) {
 		same := true
 		var first *calc.Judged
 		for _, result := range c.results {
@@ -163,14 +155,14 @@ func (s Artist) bounds(c *curves, shown int) []chart.Mark {
 					if first == nil {
 						first = j
 					}
-					same = same && limit.at(j) == limit.at(first)
+					same = same && limit.value(j) == limit.value(first)
 				}
 			}
 		}
 		if first == nil || !same {
 			continue
 		}
-		if x := c.over.Unit.FromSI(first.Unit.ToSI(limit.at(first))); x > from && x < to {
+		if x := c.over.Unit.FromSI(first.Unit.ToSI(limit.value(first))); x > from && x < to {
 			list = append(list, chart.Mark{X: x, Label: cmp.Or(limit.name(first), limit.what) + " " +
 				page.Beside(limit.text(first), first.Unit)})
 		}
@@ -183,9 +175,10 @@ func axisOf(name string, u units.Unit) chart.Axis {
 	return chart.Axis{Name: name, Unit: page.ShownUnit(u), Date: u.Kind == units.Date}
 }
 
-// plottedPlaces picks the values of a range that are drawn, in rising order.
-func plottedPlaces(over *calc.Range) []int {
-	n := min(over.N, mostPlotted)
+// plottedPlaces picks the values of a range that are drawn, at most so many, in
+// rising order.
+func plottedPlaces(over *calc.Range, most int) []int {
+	n := min(over.N, most)
 	places := make([]int, n)
 	for i := range places {
 		places[i] = i
@@ -223,17 +216,7 @@ func shareUnit(list []*calc.Quantity, q *calc.Quantity) bool {
 // addLimits draws the limits of a quantity along n places. whose is put before
 // the label of a limit without a name.
 func (s Artist) addLimits(panel *chart.Panel, whose string, n int, x func(int) float64, at func(int) *calc.Judged) {
-	for _, limit := range []struct {
-		value func(*calc.Judged) float64
-		text  func(*calc.Judged) string
-		name  func(*calc.Judged) string
-		what  string
-	}{
-		{func(j *calc.Judged) float64 { return j.Low }, s.LowText, func(j *calc.Judged) string { return j.LowName },
-			"low limit"},
-		{func(j *calc.Judged) float64 { return j.High }, s.HighText, func(j *calc.Judged) string { return j.HighName },
-			"high limit"},
-	} {
+	for _, limit := range limitSides(s.Layout) {
 		line := chart.Series{Kind: chart.Limit, Label: cmp.Or(limit.name(at(0)), whose+limit.what)}
 		constant := true
 		for i := range n {
