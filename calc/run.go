@@ -62,9 +62,9 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 	for _, a := range cs.judged() {
 		result.Asked = append(result.Asked, a.quantity)
 	}
-	changed, reached := m.changedBy(cs), t.Reached(cs.inputs())
+	r := reach{changed: m.changedBy(cs), traces: &caseTraces{reached: t.Reached(cs.inputs()), inputs: cs.inputs()}}
 	// What no case reaches lacks a number for the same reason in all of them.
-	alike := sync.OnceValue(func() *trace {
+	r.traces.alike = sync.OnceValue(func() *trace {
 		tr := m.newTrace(t, values)
 		tr.explainAll()
 		return tr
@@ -80,7 +80,7 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 				at := b.First + i
 				var subjects []subject
 				result.Cases[at], subjects, failures[at],
-					warnings[at] = m.judgeCase(cs, judged, judgements, reach{changed, reached, alike}, b, i)
+					warnings[at] = m.judgeCase(cs, judged, judgements, r, b, i)
 				if !opt.brief {
 					result.Cases[at].Inputs = m.inputsOf(cs, b, atInputs, i)
 				}
@@ -216,9 +216,8 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 
 // reach is how far a case sheet reaches into the tape of a run.
 type reach struct {
-	changed []bool        // by register of the model: it differs from case to case
-	reached []bool        // by register of the run: it depends on what the cases replace, whether or not it differs
-	alike   func() *trace // of what is not reached
+	changed []bool // by register of the model: it differs from case to case
+	traces  *caseTraces
 }
 
 // judgeCase judges one case of a block.
@@ -234,15 +233,20 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 	var tr *trace
 	why := func() *trace {
 		if tr == nil {
-			tr = m.traceCase(cs, r.alike(), r.reached, b, i)
+			tr = r.traces.trace(b, i)
 		}
 		return tr
 	}
+	defer func() {
+		if tr != nil {
+			r.traces.spare.Put(tr)
+		}
+	}()
 	of := func(root tape.Register) *trace {
-		if r.reached[root] {
+		if r.traces.reached[root] {
 			return why()
 		}
-		return r.alike()
+		return r.traces.alike()
 	}
 	for k, a := range judged {
 		out, own := &result.Values[k], judgements[k]
@@ -296,18 +300,6 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 		warnings = append(warnings, j.warnings(out, &v, why)...)
 	}
 	return result, subjects, failures, warnings
-}
-
-// traceCase runs the tape again for one case, to explain what went wrong.
-// What the case does not change is as in the trace that is alike in all cases.
-func (m *Model) traceCase(cs *caseSheet, alike *trace, changed []bool, b *tape.Block, i int) *trace {
-	set := map[tape.Register]float64{}
-	for k, r := range cs.inputs() {
-		set[r] = b.In[k][i]
-	}
-	tr := m.newTrace(alike.tape, alike.tape.Again(alike.values, changed, set))
-	tr.alike, tr.changed = alike, changed
-	return tr
 }
 
 // blame reports a failure at the case's own cell where that cell gave the key

@@ -44,8 +44,9 @@ type trace struct {
 	found  []outcome // of what has none
 	owners map[*formula]*Quantity
 
-	alike   *trace // of what changed does not say; nil for none
-	changed []bool
+	cases *caseTraces // of one case after another; nil for a trace of a whole run
+	again *tape.Again // which values are those of
+	alike int         // how many outcomes all cases have in common
 
 	operands []tape.Register // for one operation after the other
 }
@@ -58,7 +59,11 @@ func (m *Model) newTrace(t *tape.Tape, values []float64) *trace {
 // has every operation of the tape looked at: operations come after their
 // operands, so one pass in order is enough for all.
 func (tr *trace) explain(root tape.Register) outcome {
-	if root == tape.None || tape.Usable(tr.values[root]) {
+	if root == tape.None {
+		return outcome{failed: tape.None}
+	}
+	tr.follow(root)
+	if tape.Usable(tr.values[root]) {
 		return outcome{failed: tape.None}
 	}
 	if tr.memo == nil {
@@ -69,22 +74,20 @@ func (tr *trace) explain(root tape.Register) outcome {
 
 // explainAll looks at every operation that has no number.
 func (tr *trace) explainAll() {
-	if tr.alike != nil {
-		tr.memo, tr.found = slices.Clone(tr.alike.memo), slices.Clip(tr.alike.found)
-	} else {
-		tr.memo = make([]int32, len(tr.tape.Ops))
-	}
+	tr.memo = make([]int32, len(tr.tape.Ops))
 	for i := range tr.tape.Ops {
-		if tr.alike != nil && !tr.changed[i] {
-			continue
-		}
-		if r := tape.Register(i); tape.Usable(tr.values[r]) {
-			tr.memo[r] = 0
-		} else {
-			tr.found = append(tr.found, tr.reason(r))
-			tr.memo[r] = int32(len(tr.found))
-		}
+		tr.note(tape.Register(i))
 	}
+}
+
+// note looks at an operation after its operands.
+func (tr *trace) note(r tape.Register) {
+	if tape.Usable(tr.values[r]) {
+		tr.memo[r] = 0
+		return
+	}
+	tr.found = append(tr.found, tr.reason(r))
+	tr.memo[r] = int32(len(tr.found))
 }
 
 // reason explains one operation from its operands.
@@ -207,6 +210,7 @@ func (tr *trace) problem(r tape.Register, message, hint string) sheets.Problem {
 
 // failure describes the operation that failed, at the place it comes from.
 func (tr *trace) failure(r tape.Register) sheets.Problem {
+	tr.follow(tape.None) // values beside it are told too
 	o := &tr.tape.Ops[r]
 	value := func(r tape.Register) float64 { return tr.values[r] }
 	at := tr.origin(r)

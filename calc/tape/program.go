@@ -29,24 +29,43 @@ func (t *Tape) Continue(base []float64) []float64 {
 	return values
 }
 
-// Again is Once where all values are known but for those that changed says, which
-// depend on what is set.
-func (t *Tape) Again(base []float64, changed []bool, set map[Register]float64) []float64 {
-	values := slices.Clone(base)
-	var k kernel
-	block := func(r Register) []float64 { return values[r : r+1] }
-	for i := range t.Ops {
-		if !changed[i] {
-			continue
-		}
-		if v, ok := set[Register(i)]; ok {
-			values[i] = v
-			continue
-		}
-		k.bind(&t.Ops[i], block, values[i:i+1])
-		k.run(1)
+// Again runs a tape for one case after another, of which much is as in a base
+// case, and of the rest no more than is asked for.
+type Again struct {
+	Values  []float64 // by register: of the base case, and of what has been set or run
+	tape    *Tape
+	kernels []*kernel // by register; nil until it is run
+	fresh   []int     // by register: the case that it has been set or run for
+	number  int       // of the case
+}
+
+// Again prepares to run cases beside the base case, of which the values are given.
+func (t *Tape) Again(base []float64) *Again {
+	return &Again{Values: slices.Clone(base), tape: t, kernels: make([]*kernel, len(t.Ops)), fresh: make([]int, len(t.Ops))}
+}
+
+// Next begins another case. What differs from case to case has to be set or run
+// before it is read.
+func (a *Again) Next() { a.number++ }
+
+// Set gives an operation a value for this case.
+func (a *Again) Set(r Register, v float64) { a.Values[r], a.fresh[r] = v, a.number }
+
+// Run computes an operation whose operands are as they should be. It reports false
+// if the operation has been set or run for this case before.
+func (a *Again) Run(r Register) bool {
+	if a.fresh[r] == a.number {
+		return false
 	}
-	return values
+	k := a.kernels[r]
+	if k == nil {
+		k = &kernel{}
+		k.bind(&a.tape.Ops[r], func(r Register) []float64 { return a.Values[r : r+1] }, a.Values[r:r+1])
+		a.kernels[r] = k
+	}
+	k.run(1)
+	a.fresh[r] = a.number
+	return true
 }
 
 // rerun computes the operations from number from on.
