@@ -44,7 +44,8 @@ func (c *bestCommand) Run(s *session) error {
 	printWarnings(s.stderr, model.Warnings)
 	view := page.BestView{Optimum: best, Layout: s.screen()}
 	err = s.answer(&answer.Answer{
-		Title: flags.title(model),
+		Title:    flags.title(model),
+		Invented: model.Book.Invented(),
 		Page: func() []table.Table {
 			return page.Filled([]table.Table{view.Sentences(2, view.Lines()...), view.Table()})
 		},

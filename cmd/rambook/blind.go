@@ -22,10 +22,11 @@ func (c *checkCommand) checkBlind(s *session) error {
 	view := page.NewBlindView(model, report, s.screen())
 	view.Only = c.Only
 	err = s.answer(&answer.Answer{
-		Title:  c.title(model) + ", blind",
-		Page:   view.Page,
-		Rows:   view.LongTable,
-		Object: func() any { return view.Object() },
+		Title:    c.title(model) + ", blind",
+		Invented: model.Book.Invented(),
+		Page:     view.Page,
+		Rows:     view.LongTable,
+		Object:   func() any { return view.Object() },
 	})
 	if err != nil {
 		return err

@@ -97,7 +97,8 @@ func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []p
 	layout := s.screen()
 	short := func() []table.Table { return []table.Table{layout.Short(m, r, c.Only)} }
 	found := &answer.Answer{
-		Title: c.title(m),
+		Title:    c.title(m),
+		Invented: m.Book.Invented(),
 		Page: func() []table.Table {
 			tables := layout.SheetTables(m.Book, r)
 			judged := len(tables) > 0 || len(logs) == 0

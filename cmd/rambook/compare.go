@@ -72,10 +72,11 @@ func (c *compareCommand) once(s *session) error {
 		err = c.draw(s, model, figure.Artist{Layout: layout}.ComparisonFigure(comparison))
 	} else {
 		err = s.answer(&answer.Answer{
-			Title:  c.title(model),
-			Page:   func() []table.Table { return layout.Comparison(comparison) },
-			Rows:   func() table.Table { return page.RankingTable(comparison) },
-			Object: func() any { return page.NewJSONComparison(comparison) },
+			Title:    c.title(model),
+			Invented: model.Book.Invented(),
+			Page:     func() []table.Table { return layout.Comparison(comparison) },
+			Rows:     func() table.Table { return page.RankingTable(comparison) },
+			Object:   func() any { return page.NewJSONComparison(comparison) },
 		})
 	}
 	if err != nil {

@@ -32,7 +32,7 @@ func (c *compareCommand) runCrossed(s *session, model *calc.Model, opt calc.Comp
 	if c.wantsFigure(s) {
 		err = c.draw(s, model, figure.Artist{Layout: view.Layout}.ComparisonFigure(x.Comparison))
 	} else {
-		err = s.answer(&answer.Answer{Title: c.title(model), Page: view.Page, Rows: view.LongTable,
+		err = s.answer(&answer.Answer{Title: c.title(model), Invented: model.Book.Invented(), Page: view.Page, Rows: view.LongTable,
 			Object: func() any { return view.Object() }})
 	}
 	if err != nil {
@@ -53,5 +53,5 @@ func (c *compareCommand) draw(s *session, model *calc.Model, figure *chart.Figur
 		return problem("there is nothing to draw: two numbers of each case are held against each other",
 			"name both, as in --show price,energy")
 	}
-	return s.showFigure(c.title(model), figure)
+	return s.showFigure(c.title(model), model.Book.Invented(), figure)
 }

@@ -67,9 +67,10 @@ func (c *diagnoseCommand) diagnose(s *session, flags notebookFlags, model *calc.
 	printWarnings(s.stderr, model.Warnings)
 	view := page.DiagnosisView{Diagnosis: d, Layout: s.screen()}
 	return s.answer(&answer.Answer{
-		Title:  strings.TrimSpace(flags.title(model) + " " + where),
-		Page:   view.Page,
-		Rows:   view.LongTable,
-		Object: func() any { return page.NewJSONDiagnosis(d, c.Pairs) },
+		Title:    strings.TrimSpace(flags.title(model) + " " + where),
+		Invented: model.Book.Invented(),
+		Page:     view.Page,
+		Rows:     view.LongTable,
+		Object:   func() any { return page.NewJSONDiagnosis(d, c.Pairs) },
 	})
 }

@@ -47,9 +47,10 @@ func (c *explainCommand) once(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	return s.answer(&answer.Answer{
-		Title:  c.title(model),
-		Page:   func() []table.Table { return layout.Explained(c.Name, d) },
-		Rows:   func() table.Table { return page.DerivationTable(d, layout.Numbers) },
-		Object: func() any { return page.NewJSONDerivation(c.Name, d) },
+		Title:    c.title(model),
+		Invented: model.Book.Invented(),
+		Page:     func() []table.Table { return layout.Explained(c.Name, d) },
+		Rows:     func() table.Table { return page.DerivationTable(d, layout.Numbers) },
+		Object:   func() any { return page.NewJSONDerivation(c.Name, d) },
 	})
 }

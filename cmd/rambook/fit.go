@@ -52,7 +52,8 @@ func (c *fitCommand) Run(s *session) error {
 		}
 	}
 	return s.answer(&answer.Answer{
-		Title: flags.title(model),
+		Title:    flags.title(model),
+		Invented: model.Book.Invented(),
 		Page: func() []table.Table {
 			return page.Filled([]table.Table{view.Sentences(2, view.Lines()...), view.GivenTable(), view.CorrelationTable(),
 				written(done)})

@@ -130,10 +130,11 @@ func (c *logbookCommand) Run(s *session) error {
 	}
 	view := logbookView(rows)
 	return s.answer(&answer.Answer{
-		Title:  flags.title(&calc.Model{Book: book}),
-		Page:   func() []table.Table { return []table.Table{view.table()} },
-		Rows:   func() table.Table { return view.table() },
-		Object: func() any { return view.object() },
+		Title:    flags.title(&calc.Model{Book: book}),
+		Invented: book.Invented(),
+		Page:     func() []table.Table { return []table.Table{view.table()} },
+		Rows:     func() table.Table { return view.table() },
+		Object:   func() any { return view.object() },
 	})
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 
 	"golang.org/x/term"
@@ -10,7 +11,18 @@ import (
 )
 
 // answer writes what was found in the session's format.
-func (s *session) answer(a *answer.Answer) error { return a.Write(&s.out, s.form, s.width()) }
+func (s *session) answer(a *answer.Answer) error {
+	s.tellInvented(a.Invented)
+	return a.Write(&s.out, s.form, s.width())
+}
+
+// tellInvented says of an answer about a machine that does not exist what a bare
+// table has no place for.
+func (s *session) tellInvented(invented bool) {
+	if invented && s.form.Bare {
+		fmt.Fprintln(s.stderr, answer.InventedMark)
+	}
+}
 
 // terminal returns the terminal that the answer goes to, nil if it goes
 // elsewhere.

@@ -47,7 +47,7 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 		return problem("no case could be computed, so there is nothing to draw",
 			"the same command without --plot and -o shows why")
 	}
-	err = s.showFigure(c.title(model), drawn)
+	err = s.showFigure(c.title(model), model.Book.Invented(), drawn)
 	if pictureOf(s.output.Output) != nil {
 		for _, line := range append([]string{drawn.About}, drawn.Notes...) {
 			fmt.Fprintln(s.stderr, page.Wrapped(line, s.width(), 0))
@@ -57,9 +57,12 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 }
 
 // showFigure makes the picture that -o asks for, or else draws the figure with
-// characters, below its title.
-func (s *session) showFigure(title string, figure *chart.Figure) error {
+// characters, below its title. A picture of an invented machine says so itself.
+func (s *session) showFigure(title string, invented bool, figure *chart.Figure) error {
 	if picture := pictureOf(s.output.Output); picture != nil {
+		if invented {
+			figure.Title = strings.TrimSpace(figure.Title + " (an invented machine)")
+		}
 		data, err := picture(figure)
 		s.out.Write(data)
 		return err

@@ -75,5 +75,5 @@ func (c *plotCommand) Run(s *session) error {
 	if figure.Empty() {
 		return problem("there is no sample to draw", "`rambook check --only "+sheet.Name+"` shows what the log holds")
 	}
-	return s.showFigure(c.title(model), figure)
+	return s.showFigure(c.title(model), model.Book.Invented(), figure)
 }

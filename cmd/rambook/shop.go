@@ -29,6 +29,7 @@ type machine struct {
 	// What is left of the notebook, which may go.
 	worst, due, trend string // in words
 	object            jsonMachine
+	invented          bool // it does not exist
 }
 
 // checkShop checks several notebooks, each on a line. One that cannot be read
@@ -109,6 +110,7 @@ func expanded(path string) []string {
 func (v shopView) check(one *machine, sets []string, options calc.CheckOptions) {
 	model, err := notebookFlags{Path: one.path, lookFlags: lookFlags{Set: sets}}.load()
 	if err == nil {
+		one.invented = model.Book.Invented()
 		report, problems := model.Check(options)
 		if report == nil {
 			err = refused(model, problems)
@@ -122,6 +124,7 @@ func (v shopView) check(one *machine, sets []string, options calc.CheckOptions) 
 			}
 			one.worst, one.due, one.trend = v.worst(&glance), v.due(&glance), v.trend(&glance)
 			one.object = glanceObject(one.path, &glance, one.counts)
+			one.object.Invented = one.invented
 			return
 		}
 	}
@@ -136,10 +139,24 @@ type shopView struct {
 
 func (v shopView) title(sets []string) string {
 	text := words.Counted(len(v.machines), "notebook")
+	if invented := v.invented(); len(invented) > 0 {
+		text += ", " + words.Listed(invented, page.MostNames) + " of an invented machine"
+	}
 	if len(sets) > 0 {
 		text += ", with " + page.Printable(strings.Join(sets, ", "))
 	}
 	return text
+}
+
+// invented names the machines that do not exist.
+func (v shopView) invented() []string {
+	var list []string
+	for _, one := range v.machines {
+		if one.invented {
+			list = append(list, one.name())
+		}
+	}
+	return list
 }
 
 // name is what a machine is called: the end of its path.
@@ -269,7 +286,7 @@ func firstLine(err error) string {
 func (v shopView) rows() table.Table {
 	t := table.Table{}
 	for _, head := range []string{"notebook", "verdict", "worst", "worst_sheet", "worst_case", "more", "due", "due_on",
-		"trend", "trend_meets", "pass", "fail", "unsure", "open", "error"} {
+		"trend", "trend_meets", "pass", "fail", "unsure", "open", "error", "invented"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
 	for _, one := range v.machines {
@@ -297,7 +314,11 @@ func (v shopView) rows() table.Table {
 		for _, n := range []int{o.Counts.Pass, o.Counts.Fail, o.Counts.Unsure, o.Counts.Open} {
 			cells = append(cells, fmt.Sprint(n))
 		}
-		t.Rows = append(t.Rows, table.Row{Cells: append(cells, o.Error)})
+		invented := ""
+		if one.invented {
+			invented = "yes"
+		}
+		t.Rows = append(t.Rows, table.Row{Cells: append(cells, o.Error, invented)})
 	}
 	return t
 }
@@ -318,6 +339,7 @@ type jsonForesight struct {
 
 type jsonMachine struct {
 	Notebook string             `json:"notebook"`
+	Invented bool               `json:"invented,omitempty"`
 	Verdict  string             `json:"verdict,omitempty"`
 	Worst    *jsonPlaced        `json:"worst,omitempty"`
 	Value    *page.JSONValue    `json:"value,omitempty"`

@@ -72,10 +72,11 @@ func (c *solveCommand) once(s *session) error {
 	printWarnings(s.stderr, model.Warnings)
 	layout := s.screen()
 	err = s.answer(&answer.Answer{
-		Title:  flags.title(model),
-		Page:   func() []table.Table { return []table.Table{layout.Sentences(2, layout.SolvedLines(solved)...)} },
-		Rows:   func() table.Table { return layout.SolutionTable(solved) },
-		Object: func() any { return page.NewJSONSolved(solved) },
+		Title:    flags.title(model),
+		Invented: model.Book.Invented(),
+		Page:     func() []table.Table { return []table.Table{layout.Sentences(2, layout.SolvedLines(solved)...)} },
+		Rows:     func() table.Table { return layout.SolutionTable(solved) },
+		Object:   func() any { return page.NewJSONSolved(solved) },
 	})
 	if err != nil || len(solved.Solutions) > 0 {
 		return err

@@ -71,12 +71,15 @@ func (c *sweepCommand) once(s *session) error {
 	if len(sweep.LeftOut) > 0 {
 		fmt.Fprintf(s.stderr, "left out, being open: %s; --show shows them\n", words.Listed(page.QuantityNames(sweep.LeftOut), 4))
 	}
+	head := page.RowHead(sweep)
+	head.Invented = model.Book.Invented()
 	switch {
 	case c.wantsFigure(s):
 	case s.form.Stream != nil:
-		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep) })
+		s.tellInvented(head.Invented)
+		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep, head) })
 	case s.form.Exact:
-		return s.sendWhole(sweep)
+		return s.sendWhole(sweep, head)
 	}
 	ctx, stop := s.untilInterrupted()
 	defer stop()
@@ -96,8 +99,9 @@ func (c *sweepCommand) once(s *session) error {
 		err = c.draw(s, model, sweep, &failures)
 	} else {
 		err = s.answer(&answer.Answer{
-			Title: c.title(model),
-			Page:  func() []table.Table { return tables(sweep, &failures) },
+			Title:    c.title(model),
+			Invented: model.Book.Invented(),
+			Page:     func() []table.Table { return tables(sweep, &failures) },
 		})
 	}
 	if err != nil {
@@ -129,8 +133,8 @@ func (s *session) tellFailures(failures calc.Failures) error {
 
 // sendRows writes the rows in their order while they are computed. They are
 // judged and formatted where they are computed, so that this uses every core as well.
-func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep) error {
-	rows := s.form.Stream(page.RowHead(sweep))
+func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep, head *answer.Head) error {
+	rows := s.form.Stream(head)
 	layout := page.Layout{Numbers: s.output.numbers(), Width: page.Unbounded}
 	sweep.Judges = true
 	if _, err := io.WriteString(w, rows.Begin); err != nil {
@@ -156,10 +160,9 @@ func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep) 
 }
 
 // sendWhole gives the rows to a format that is written in one piece.
-func (s *session) sendWhole(sweep *calc.Sweep) error {
+func (s *session) sendWhole(sweep *calc.Sweep, head *answer.Head) error {
 	ctx, stop := s.untilInterrupted()
 	defer stop()
-	head := page.RowHead(sweep)
 	t := head.Table("sweep")
 	row, layout := page.NewRow(), page.Layout{Numbers: s.output.numbers(), Width: page.Unbounded}
 	sweep.Judges = true
@@ -176,7 +179,7 @@ func (s *session) sendWhole(sweep *calc.Sweep) error {
 	case err != nil:
 		return err
 	}
-	if err := s.answer(&answer.Answer{Rows: func() table.Table { return t }}); err != nil {
+	if err := s.answer(&answer.Answer{Invented: head.Invented, Rows: func() table.Table { return t }}); err != nil {
 		return err
 	}
 	return s.tellFailures(failures)

@@ -151,7 +151,7 @@ func BenchmarkSweepRows(b *testing.B) {
 					runtime.GOMAXPROCS(workers)
 					runtime.GC()
 					start := time.Now()
-					if err := s.sendRows(context.Background(), io.Discard, sweep); err != nil {
+					if err := s.sendRows(context.Background(), io.Discard, sweep, page.RowHead(sweep)); err != nil {
 						b.Fatal(err)
 					}
 					if ns := float64(time.Since(start).Nanoseconds()) / float64(sweep.Cases()); best[workers] == 0 ||

@@ -23,10 +23,11 @@ func (c *solveCommand) together(s *session, model *calc.Model, title string) err
 	printWarnings(s.stderr, model.Warnings)
 	view := jointView{solved, s.screen()}
 	err := s.answer(&answer.Answer{
-		Title:  title,
-		Page:   func() []table.Table { return []table.Table{view.Sentences(2, view.lines()...)} },
-		Rows:   view.rows,
-		Object: func() any { return newJSONTogether(solved) },
+		Title:    title,
+		Invented: model.Book.Invented(),
+		Page:     func() []table.Table { return []table.Table{view.Sentences(2, view.lines()...)} },
+		Rows:     view.rows,
+		Object:   func() any { return newJSONTogether(solved) },
 	})
 	if err != nil || len(solved.Solutions) > 0 {
 		return err

@@ -33,9 +33,10 @@ func (c *trendCommand) Run(s *session) error {
 	printWarnings(s.stderr, model.Warnings)
 	view := page.TrendView{Trend: t, Layout: s.screen()}
 	return s.answer(&answer.Answer{
-		Title:  c.title(model),
-		Page:   view.Page,
-		Rows:   view.LongTable,
-		Object: func() any { return page.NewJSONTrend(t) },
+		Title:    c.title(model),
+		Invented: model.Book.Invented(),
+		Page:     view.Page,
+		Rows:     view.LongTable,
+		Object:   func() any { return page.NewJSONTrend(t) },
 	})
 }

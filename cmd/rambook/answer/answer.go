@@ -17,12 +17,13 @@ import (
 // Answer is what a command has found out. A format makes only the parts that it
 // shows.
 type Answer struct {
-	Title  string               // the first line of a page; "" for a list that needs none
-	Page   func() []table.Table // for people; a table without columns is a paragraph, its note
-	Screen func() string        // lines that a screen shows in place of the page; nil: it shows the page
-	Book   func() []table.Table // for a spreadsheet, a sheet each, with exact numbers; nil: the rows
-	Rows   func() table.Table   // for programs, one table with exact numbers; nil: the tables of the page
-	Object func() any           // for programs, encoded as JSON, or an [Object]
+	Title    string               // the first line of a page; "" for a list that needs none
+	Invented bool                 // about a machine that does not exist, as the title says: the others say it too
+	Page     func() []table.Table // for people; a table without columns is a paragraph, its note
+	Screen   func() string        // lines that a screen shows in place of the page; nil: it shows the page
+	Book     func() []table.Table // for a spreadsheet, a sheet each, with exact numbers; nil: the rows
+	Rows     func() table.Table   // for programs, one table with exact numbers; nil: the tables of the page
+	Object   func() any           // for programs, encoded as JSON, or an [Object]
 }
 
 // Object is an answer for programs that is too large to be encoded at once.
@@ -75,11 +76,28 @@ func object(w io.Writer, a *Answer, _ int) error {
 	if large, ok := v.(Object); ok {
 		return large.WriteJSON(w)
 	}
-	encoder := json.NewEncoder(w)
+	var text bytes.Buffer
+	encoder := json.NewEncoder(&text)
 	encoder.SetEscapeHTML(false)
 	encoder.SetIndent("", "  ")
-	return encoder.Encode(v)
+	if err := encoder.Encode(v); err != nil {
+		return err
+	}
+	if fields, isObject := bytes.CutPrefix(text.Bytes(), []byte("{\n")); isObject && a.Invented {
+		if _, err := io.WriteString(w, "{\n  "+inventedField+",\n"); err != nil {
+			return err
+		}
+		text = *bytes.NewBuffer(fields)
+	}
+	_, err := text.WriteTo(w)
+	return err
 }
+
+// InventedMark is what stands on every page about a machine that does not exist.
+const InventedMark = "An invented machine: its numbers are examples and stand on no plate."
+
+// inventedField is the same in JSON.
+const inventedField = `"invented": true`
 
 // drawn writes tables. Laying out is the slowest part of a check, so they are
 // laid out at the same time.

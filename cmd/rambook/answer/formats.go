@@ -15,6 +15,7 @@ type Format struct {
 	Endings []string // of files, with the point, the usual one first; "" is a file without one
 	Screen  bool     // for a terminal: it has an edge to keep to, and may have colour
 	Exact   bool     // for programs: exact numbers, and no sentences
+	Bare    bool     // the table and nothing else: what is said of all of it has no place there
 	JSON    bool     // problems are told as JSON too
 	Paper   Paper    // what a report is in this format
 
@@ -29,7 +30,7 @@ type Format struct {
 var Formats = []*Format{
 	Table,
 	{Name: "md", Endings: []string{".md"}, Paper: Text, write: page(table.Markdown)},
-	{Name: "csv", Endings: []string{".csv"}, Exact: true, Stream: csvRows, write: rows},
+	{Name: "csv", Endings: []string{".csv"}, Exact: true, Bare: true, Stream: csvRows, write: rows},
 	{Name: "json", Endings: []string{".json"}, Exact: true, JSON: true, Stream: jsonRows, write: object},
 	{Name: "xlsx", Endings: []string{".xlsx"}, Exact: true, write: workbook},
 	{Name: "html", Endings: []string{".html", ".htm"}, Paper: Web, write: webPage},

@@ -14,8 +14,9 @@ import (
 // Head is the head of rows that are too many to be kept, and go out while they
 // are computed.
 type Head struct {
-	Lists []List
-	Texts []string // what follows the lists, left out or blank where there is nothing
+	Invented bool // as of an [Answer]
+	Lists    []List
+	Texts    []string // what follows the lists, left out or blank where there is nothing
 }
 
 // List is a list of numbers that each row has.
@@ -102,6 +103,9 @@ func jsonRows(head *Head) Rows {
 		Unit string `json:"unit"`
 	}
 	begin := "{"
+	if head.Invented {
+		begin += inventedField + ",\n"
+	}
 	for _, l := range head.Lists {
 		if l.Again {
 			continue

@@ -30,6 +30,9 @@ const mostWorkbookRows = 1 << 20
 // which a spreadsheet never takes for a formula.
 func workbook(w io.Writer, a *Answer, _ int) error {
 	tables := a.tables()
+	if a.Invented {
+		tables = append(tables, table.Table{Title: "An invented machine", Columns: []table.Column{{Header: InventedMark}}})
+	}
 	var out bytes.Buffer
 	archive := zip.NewWriter(&out)
 	put := func(name, text string) {
@@ -54,7 +57,7 @@ func workbook(w io.Writer, a *Answer, _ int) error {
 			i+1)
 		fmt.Fprintf(&links, `<Relationship Id="r%d" Type="%s/worksheet" Target="worksheets/sheet%d.xml"/>`, i+1,
 			relationships, i+1)
-		put(fmt.Sprintf("xl/worksheets/sheet%d.xml", i+1), worksheet(t))
+		put(fmt.Sprintf("xl/worksheets/sheet%d.xml", i+1), worksheet(t, a.Invented))
 	}
 	put("[Content_Types].xml", `<Types xmlns="`+packaged+`content-types">`+
 		`<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>`+
@@ -104,8 +107,9 @@ func (a *Answer) tables() []table.Table {
 var plainNumber = regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?(e[-+]?[0-9]+)?$`)
 
 // worksheet writes the header in bold, in a row that stays when the others are
-// scrolled, and the rows. A heading has a row of its own.
-func worksheet(t table.Table) string {
+// scrolled, and the rows. A heading has a row of its own. On paper every page of a
+// machine that is invented says so.
+func worksheet(t table.Table, invented bool) string {
 	var b strings.Builder
 	b.WriteString(`<worksheet xmlns="` + spreadsheet + `"><sheetViews><sheetView workbookViewId="0">` +
 		`<pane ySplit="1" topLeftCell="A2" activePane="bottomLeft" state="frozen"/></sheetView></sheetViews><cols>`)
@@ -140,7 +144,11 @@ func worksheet(t table.Table) string {
 		}
 		b.WriteString("</row>")
 	}
-	b.WriteString("</sheetData></worksheet>")
+	b.WriteString("</sheetData>")
+	if invented {
+		b.WriteString("<headerFooter><oddHeader>&amp;L&amp;B" + escaped(InventedMark) + "</oddHeader></headerFooter>")
+	}
+	b.WriteString("</worksheet>")
 	return b.String()
 }
 

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
 	"rambook/units/words"
@@ -52,13 +53,10 @@ func machineName(model *calc.Model, r *calc.Report) string {
 	return filepath.Base(path)
 }
 
-// inventedMark stands on every page about a machine that does not exist.
-const inventedMark = "An invented machine: its numbers are examples and stand on no plate."
-
 // Marked puts the mark on the page where it belongs.
 func (p *Page) Marked(model *calc.Model) *Page {
 	if model.Book.Invented() {
-		p.Mark = inventedMark
+		p.Mark = answer.InventedMark
 	}
 	return p
 }
