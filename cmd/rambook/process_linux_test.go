@@ -18,6 +18,8 @@ import (
 	"time"
 
 	"golang.org/x/sys/unix"
+
+	"rambook/cmd/rambook/answer"
 )
 
 // These tests run rambook as a program of its own: what happens to it when it
@@ -42,7 +44,7 @@ func wait(t *testing.T, cmd *exec.Cmd) outcome {
 		o.out = b.String()
 	}
 	if b, ok := cmd.Stderr.(*bytes.Buffer); ok {
-		o.err = b.String()
+		o.err = strings.TrimPrefix(b.String(), answer.InventedMark+"\n") // the built-in press, in a bare table
 	}
 	if strings.Contains(o.err, "goroutine ") {
 		t.Errorf("%q left a trace of its stack:\n%s", cmd.Args, o.err)
