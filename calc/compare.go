@@ -18,6 +18,8 @@ type CompareOptions struct {
 	Most, Least bool     // more or less of By is better, whatever its limits
 	Where       string   // a condition that the cases have to meet; "" for all
 	Path        string   // of the notebook as it was typed, for the commands that a message shows
+
+	inSheet bool // a row of a sheet of comparisons asks, whose column `better` says which way
 }
 
 // Comparison is the cases of a sheet side by side, best first. Cases that fail
@@ -51,6 +53,40 @@ type ComparedCase struct {
 
 // Compare ranks the cases of a sheet.
 func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets.Problem) {
+	plan, problems := m.planComparison(sheet, opt)
+	if plan == nil {
+		return nil, problems
+	}
+	c, cs, shown := plan.Comparison, plan.cases, plan.shown
+	base := m.tape.Once(nil)
+	m.runShown(c, cs, shown, base)
+	if asked := shown[c.By].asked; asked != nil {
+		numbers := make([]Judged, len(c.Rows))
+		for i := range c.Rows {
+			numbers[c.Rows[i].index] = c.Rows[i].Shown[c.By]
+		}
+		c.from = m.contributions(cs, asked, numbers, base)
+	}
+	if plan.where != nil {
+		c.keep(plan.where())
+	}
+	c.rank()
+	c.doubt(c.from)
+	c.markUnbeaten()
+	return c, nil
+}
+
+// comparisonPlan is a comparison before anything is computed.
+type comparisonPlan struct {
+	*Comparison
+	cases *caseSheet
+	shown []shownColumn
+	where func() []bool // which cases are compared; nil for all
+}
+
+// planComparison finds what a comparison is of. All that can be wrong with how it
+// was asked for is found here.
+func (m *Model) planComparison(sheet string, opt CompareOptions) (*comparisonPlan, []sheets.Problem) {
 	cs, problems := m.compared(sheet)
 	if cs == nil {
 		return nil, problems
@@ -86,26 +122,13 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 	if problems := c.direct(opt, shown); len(problems) > 0 {
 		return nil, problems
 	}
-	base := m.tape.Once(nil)
-	m.runShown(c, cs, shown, base)
-	if asked := shown[c.By].asked; asked != nil {
-		numbers := make([]Judged, len(c.Rows))
-		for i := range c.Rows {
-			numbers[c.Rows[i].index] = c.Rows[i].Shown[c.By]
-		}
-		c.from = m.contributions(cs, asked, numbers, base)
-	}
+	plan := &comparisonPlan{Comparison: c, cases: cs, shown: shown}
 	if strings.TrimSpace(opt.Where) != "" {
-		keep, problems := m.casesWhere(cs, opt.Where)
-		if len(problems) > 0 {
+		if plan.where, problems = m.casesWhere(cs, opt.Where); len(problems) > 0 {
 			return nil, problems
 		}
-		c.keep(keep)
 	}
-	c.rank()
-	c.doubt(c.from)
-	c.markUnbeaten()
-	return c, nil
+	return plan, nil
 }
 
 // compared finds a case sheet, also one that asks for nothing.
@@ -237,6 +260,9 @@ func (s *shownColumn) twoLimits() bool {
 // direct settles by what the cases are ranked, and which way.
 func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Problem {
 	ranked := func(name string) string {
+		if opt.inSheet {
+			return "write more or less into the column `better`; a note `less is better` says it for good"
+		}
 		command := func(way string) string {
 			return "`" + strings.TrimSpace("rambook compare "+c.Sheet.Name+" --by "+name+" "+way+" "+opt.Path) + "`"
 		}

@@ -92,6 +92,9 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		c.lowerAll()
 		c.lowerTies()
 	}
+	if len(c.problems) == 0 {
+		c.readComparisons()
+	}
 	if len(c.problems) > 0 {
 		c.model.sort(c.problems)
 		return nil, c.problems

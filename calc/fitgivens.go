@@ -80,8 +80,10 @@ func (m *Model) Fit(names []string, opt FitOptions) (*Fit, []sheets.Problem) {
 		}
 		var keep []bool
 		if strings.TrimSpace(opt.Where) != "" {
-			keep, faults = m.casesWhere(cs, opt.Where)
-			problems = append(problems, faults...)
+			where, faults := m.casesWhere(cs, opt.Where)
+			if problems = append(problems, faults...); where != nil {
+				keep = where()
+			}
 		}
 		out.Sheet = cs.sheet
 		s = m.surveyCases(cs, keep)

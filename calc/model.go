@@ -118,17 +118,18 @@ type Options struct {
 
 // Model is a notebook that passed every check, lowered to one tape.
 type Model struct {
-	Book       *sheets.Notebook // with the cycles of a log in place of its phase sheet
-	Source     *sheets.Notebook // as it was read, for a model that is to have more sheets
-	Quantities []*Quantity      // in the order of the sheets and their rows
-	caseSheets []*caseSheet     // those that ask for at least one formula
-	Suspects   []*Suspect       // in the order of the sheets and their rows
-	Sets       []string         // what was replaced for this run, as typed
-	Charts     []*Chart         // that the report is to draw; none: what it finds worth drawing
-	ties       []*tie           // correlations, in the order of the sheets and their rows
-	cuttings   []*cutting       // the phase sheets
-	Gauges     []*Gauge         // in the order of their sheet
-	Warnings   []sheets.Problem
+	Book        *sheets.Notebook   // with the cycles of a log in place of its phase sheet
+	Source      *sheets.Notebook   // as it was read, for a model that is to have more sheets
+	Quantities  []*Quantity        // in the order of the sheets and their rows
+	caseSheets  []*caseSheet       // those that ask for at least one formula
+	Suspects    []*Suspect         // in the order of the sheets and their rows
+	Sets        []string           // what was replaced for this run, as typed
+	Charts      []*Chart           // that the report is to draw; none: what it finds worth drawing
+	Comparisons []*AskedComparison // that the report is to make
+	ties        []*tie             // correlations, in the order of the sheets and their rows
+	cuttings    []*cutting         // the phase sheets
+	Gauges      []*Gauge           // in the order of their sheet
+	Warnings    []sheets.Problem
 
 	tape     *tape.Tape
 	formulas []*formula // all expressions

@@ -132,10 +132,10 @@ func (s *survey) leaveOut() {
 	s.Readings, s.took = readings, took
 }
 
-// casesWhere says in which cases of a sheet a condition holds. Its names are
+// casesWhere gives what says in which cases of a sheet a condition holds. Its names are
 // quantities, and columns of the sheet; the header of the first column is the
 // case's own name, a number where all names are.
-func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Problem) {
+func (m *Model) casesWhere(cs *caseSheet, condition string) (func() []bool, []sheets.Problem) {
 	p := inArgument("--where", condition)
 	root, fault := parseFormula(condition)
 	if fault != nil {
@@ -193,18 +193,20 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) ([]bool, []sheets.Pr
 		return nil, c.problems
 	}
 	at := l.formula(f)
-	wide := &caseSheet{sheet: cs.sheet, given: columns}
-	base := l.tape.Once(nil)
-	keep := make([]bool, len(cs.sheet.Cases))
-	program := tape.NewProgram(l.tape, wide.inputs(), []tape.Register{at}, base)
-	w := program.NewWorker(tape.BlockSize)
-	for first := 0; first < len(keep); first += tape.BlockSize {
-		b := w.Run(first, min(tape.BlockSize, len(keep)-first), func(b *tape.Block) { wide.fill(b, base) })
-		for i := range b.N {
-			keep[first+i] = b.Out[0][i] == 1
+	return func() []bool {
+		wide := &caseSheet{sheet: cs.sheet, given: columns}
+		base := l.tape.Once(nil)
+		keep := make([]bool, len(cs.sheet.Cases))
+		program := tape.NewProgram(l.tape, wide.inputs(), []tape.Register{at}, base)
+		w := program.NewWorker(tape.BlockSize)
+		for first := 0; first < len(keep); first += tape.BlockSize {
+			b := w.Run(first, min(tape.BlockSize, len(keep)-first), func(b *tape.Block) { wide.fill(b, base) })
+			for i := range b.N {
+				keep[first+i] = b.Out[0][i] == 1
+			}
 		}
-	}
-	return keep, nil
+		return keep
+	}, nil
 }
 
 // remarks reports whether a column without a unit holds other than numbers.
