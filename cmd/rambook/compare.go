@@ -20,7 +20,7 @@ type compareCommand struct {
 	Weight string   `placeholder:"COLUMN" help:"With --in: the column of that sheet that its cases weigh by. Default: alike."`
 	Where  string   `placeholder:"CONDITION" help:"Only cases that meet a condition over their columns and the notebook, such as \"price < 2500\"."`
 	Plot   bool     `help:"Hold two numbers against each other, drawn with characters; the unbeaten are named. With -o FILE.svg or FILE.png a picture is drawn."`
-	Show   []string `complete:"quantity" placeholder:"NAME" help:"What to show: formulas, givens or number columns of the sheet, a quantity in another unit as \"heat in hp_mech\", or an expression. Default: all that the sheet asks for."`
+	Show   []string `sep:"none" complete:"quantity" placeholder:"NAME,…" help:"What to show: formulas, givens or number columns of the sheet, a quantity in another unit as \"heat in hp_mech\", or an expression. Default: all that the sheet asks for."`
 	watchFlags
 	outputFlags
 }

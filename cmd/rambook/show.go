@@ -23,6 +23,7 @@ var plainName = regexp.MustCompile(`^\s*[\pL_][\pL\pN_]*\s*$`)
 // show, and the model as it is where all are names. aside are formulas that the
 // command gives values.
 func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string) (*calc.Model, []string, error) {
+	show = shownParts(show)
 	var names []string
 	var data bytes.Buffer
 	w := csv.NewWriter(&data)
@@ -58,6 +59,34 @@ func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string
 	}
 	wider, err := f.widened(model, sheet, aside...)
 	return wider, names, err
+}
+
+// shownParts parts what --show lists at its commas, but for those that part the
+// arguments of a function, the key of a look-up or stand in a text.
+func shownParts(show []string) []string {
+	var parts []string
+	for _, text := range show {
+		deep, quote, from := 0, rune(0), 0
+		for i, r := range text {
+			switch {
+			case quote != 0:
+				if r == quote {
+					quote = 0
+				}
+			case strings.ContainsRune("\"'`", r):
+				quote = r
+			case strings.ContainsRune("([{", r):
+				deep++
+			case strings.ContainsRune(")]}", r):
+				deep--
+			case r == ',' && deep <= 0:
+				parts = append(parts, text[from:i])
+				from = i + 1
+			}
+		}
+		parts = append(parts, text[from:])
+	}
+	return parts
 }
 
 // shownName makes a name of an expression: its words, joined.
