@@ -517,7 +517,8 @@ func (c *compiler) loadSpread(col *column) {
 // isGauged reports whether the cells of a column that replaces a given are read
 // with a gauge, and have its error in common.
 func (col *column) isGauged() bool {
-	return col.gaugedAs != nil || col.quantity != nil && col.quantity.isGauged() && col.sheet.Columns[col.index].Spread.Blank()
+	return col.gaugedAs != nil || col.quantity != nil && col.quantity.isGauged() &&
+		col.sheet.Columns[col.index].Spread.Blank()
 }
 
 // readSpread reads the spread that a column states for its cells.

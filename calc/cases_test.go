@@ -443,7 +443,8 @@ curve,"=interp(t.x, t.y, 2.5*mm)",N
 // TestNamesInCapitals takes names that differ in capitals only for what a reader
 // takes them for: one name. Single letters are two, as D and d of a ram are.
 func TestNamesInCapitals(t *testing.T) {
-	m := compiled(t, "a.csv", "name,entry\nForce,1\nD,2\nforces,3\nrod,2\n", "b.csv", "name,entry\nforce,Force\nROD,2\nRod,D\n")
+	m := compiled(t, "a.csv", "name,entry\nForce,1\nD,2\nforces,3\nrod,2\n", "b.csv",
+		"name,entry\nforce,Force\nROD,2\nRod,D\n")
 	const want = "b.csv:2:1: `force` differs from `Force` in a.csv, line 2, in capitals only " +
 		"(rename one, so that no formula means the other: rambook rename force NEW)\n" +
 		"b.csv:3:1: `ROD` differs from `rod` in a.csv, line 5, in capitals only " +

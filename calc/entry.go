@@ -231,14 +231,31 @@ func (c *compiler) formulaStart(cell string, u units.Unit, r role) (skip int, is
 	case r.literal:
 		return 0, false
 	case u.Kind == units.Text: // which may hold whatever else an expression is made of
-		return 0, lookUpAlone.MatchString(cell)
+		return 0, lookUpAlone.MatchString(cell) || choosesText(cell)
 	case u.Kind == units.Tick:
 		return 0, !isName(cell) && ReadsAsFormula(cell) || c.hasRow(cell)
 	}
 	return 0, ReadsAsFormula(cell)
 }
 
-// lookUpAlone is the one expression that a text needs no mark to be.
+// choosesText reports whether a text is a choice between texts in quotes.
+func choosesText(cell string) bool {
+	if !strings.Contains(cell, "?") || !strings.ContainsAny(cell, "\"'`") {
+		return false
+	}
+	root, _ := parseFormula(cell)
+	if root == nil || root.kind != choiceNode {
+		return false
+	}
+	texts := false
+	for _, arm := range root.args[1:] {
+		arm.walk(func(n *node) { texts = texts || n.kind == textNode })
+	}
+	return texts
+}
+
+// lookUpAlone is, beside a choice between texts, the one expression that a text
+// needs no mark to be.
 var lookUpAlone = regexp.MustCompile(`^\w+\[(\w+|"[^"]*")\]\.\w+$`)
 
 // bareNumbers are a range and dates in forms that a spreadsheet writes. As

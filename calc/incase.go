@@ -55,7 +55,8 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 		}
 		if v := g.column.values[at]; !tape.IsMissing(v) {
 			r.Entry.Text = m.caseText(cs.sheet, g.column, at, g.unit)
-			if cell := cs.sheet.Cases[at].Cells[g.column.index]; !cell.Blank() && !IsRuns(cell.Text) { // as it was typed
+			// as it was typed
+			if cell := cs.sheet.Cases[at].Cells[g.column.index]; !cell.Blank() && !IsRuns(cell.Text) {
 				r.Entry.Text = withUnit(cell.Text, g.unit)
 			}
 			if cell := cs.sheet.Columns[g.column.index].Spread; !cell.Blank() {

@@ -74,9 +74,10 @@ func (c checker) inferNode(n *node) function.Type {
 	case choiceNode:
 		c.wantTruth(n.args[0], c.infer(n.args[0]))
 		a, b := c.infer(n.args[1]), c.infer(n.args[2])
-		if a.Sort == function.Text || b.Sort == function.Text {
-			c.refuse(n.span(), "a choice between texts is not in the language",
-				"compare texts in the condition and choose numbers")
+		switch text := func(t function.Type) bool { return t.Sort == function.Text }; {
+		case text(a) && text(b):
+			return textType
+		case text(a) && b.Sort == function.Unknown, text(b) && a.Sort == function.Unknown:
 			return unknownType
 		}
 		return c.same(n.args[1], n.args[2], a, b, "the two arms of ? : are "+function.WithArticle(a)+" and "+function.WithArticle(b))

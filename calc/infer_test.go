@@ -27,7 +27,7 @@ func TestTypeFaults(t *testing.T) {
 		{"mode == 3 ? 1 : 2", "", "5: a number is needed here, not a text (texts can only be compared, with == or !=)"},
 		{`mode < "a" ? 1 : 2`, "", "5: a number is needed here, not a text (texts can only be compared, with == or !=)" + "\n" +
 			"12: a number is needed here, not a text (texts can only be compared, with == or !=)"},
-		{"ratio > 0 ? mode : grade", "", "5: a choice between texts is not in the language (compare texts in the condition and choose numbers)"},
+		{"ratio > 0 ? mode : grade", "", "5: a text is no result (texts can only be compared, with == or !=; a row that is one has the unit text)"},
 		{"not ratio ? 1 : 2", "", "9: a condition is needed here, not a plain number (compare two values, as in setting > 24*MPa)"},
 		{"ratio and true ? 1 : 2", "", "5: a condition is needed here, not a plain number (compare two values, as in setting > 24*MPa)"},
 		{"(ratio > 1) + 1", "", "6: a number is needed here, not a truth value (write condition ? 1 : 0)"},

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
 )
@@ -24,7 +25,10 @@ func (c *compiler) lowerAll() {
 	l.lowerGauges()
 	for _, q := range m.order {
 		switch {
-		case q.IsText(): // a key, lowered already
+		case q.IsText():
+			if q.byNumbers { // and those before it are there now
+				q.value = l.formula(q.entry.formula)
+			}
 		case q.setAside:
 			q.value = l.notComputed(q)
 		case q.unknown != nil:
@@ -100,25 +104,45 @@ func (l *lowering) keys() {
 		q.value = l.without(q, absentInput)
 		q.passed = q.value
 	}
-	for _, q := range l.model.order { // texts are computed from texts alone
+	for _, q := range l.model.order {
 		if !q.IsText() {
 			continue
 		}
-		if q.value = tape.None; q.entry.kind == formulaEntry {
-			q.value = l.formula(q.entry.formula)
-		} else {
+		switch q.value = tape.None; {
+		case q.entry.kind != formulaEntry:
 			q.value = l.notComputed(q)
+		case q.entry.formula.hangsOnNumbers():
+			q.byNumbers = true
+		default:
+			q.value = l.formula(q.entry.formula)
 		}
 		q.passed = q.value
 	}
 	for _, f := range l.model.formulas {
 		f.root.walk(func(n *node) {
-			if n.kind == lookupNode && n.data.spread.kind != blankEntry && n.args[0].kind == quantityNode {
+			if n.kind == lookupNode && n.data.spread.kind != blankEntry && n.args[0].kind == quantityNode &&
+				!n.args[0].quantity.byNumbers {
 				l.mark(f, n)
 				l.cell(n.data, n.args[0].quantity.passed)
 			}
 		})
 	}
+}
+
+// hangsOnNumbers reports whether a formula of a text needs more than texts that
+// are lowered already.
+func (f *formula) hangsOnNumbers() bool {
+	needs := false
+	f.root.walk(func(n *node) {
+		switch n.kind {
+		case quantityNode:
+			needs = needs || !n.quantity.IsText() || n.quantity.value == tape.None
+		case textNode, choiceNode, lookupNode, binaryNode, unaryNode, truthNode, letNode, boundNode:
+		default:
+			needs = true
+		}
+	})
+	return needs
 }
 
 // lowering writes expressions onto a tape.
@@ -308,7 +332,11 @@ func (l *lowering) node(n *node) tape.Register {
 	case choiceNode:
 		cond, a, b := l.node(n.args[0]), l.node(n.args[1]), l.node(n.args[2])
 		at()
-		return t.Choose(cond, a, b)
+		r := t.Choose(cond, a, b)
+		if n.typ.Sort == function.Text && l.frame == nil {
+			n.link = &link{out: r}
+		}
+		return r
 	case letNode:
 		if l.lets == nil {
 			l.lets = map[*node]tape.Register{}
@@ -320,9 +348,7 @@ func (l *lowering) node(n *node) tape.Register {
 			n.out = l.nothing()
 			return n.out
 		}
-		key := l.node(n.args[0])
-		at()
-		r := l.cell(n.data, key)
+		r := l.lookUp(n, func(r tape.Register) tape.Register { return r })
 		if l.frame == nil {
 			n.out = r
 		}
@@ -353,6 +379,47 @@ func (l *lowering) binary(n *node) tape.Register {
 		return t.Binary(tape.OpLessEq, b, a)
 	}
 	return t.Binary(binaryCodes[n.name], a, b)
+}
+
+// lookUp looks a cell up and goes on with it. A key that is chosen by numbers
+// makes a choice between the cells instead: each of them is an input of its own
+// then, and which it is may change within the spread of the numbers.
+func (l *lowering) lookUp(n *node, then func(tape.Register) tape.Register) tape.Register {
+	return l.eachText(n.args[0], func(key tape.Register) tape.Register {
+		l.mark(l.from, n)
+		return then(l.cell(n.data, key))
+	})
+}
+
+// eachText goes on with a text, or where numbers choose it, with each of the
+// texts that it may be.
+func (l *lowering) eachText(n *node, then func(tape.Register) tape.Register) tape.Register {
+	switch {
+	case n.kind == choiceNode:
+		cond, a, b := l.node(n.args[0]), l.eachText(n.args[1], then), l.eachText(n.args[2], then)
+		l.mark(l.from, n)
+		return l.tape.Choose(cond, a, b)
+	case n.kind == quantityNode && n.quantity.byNumbers:
+		from := l.from
+		l.from = n.quantity.entry.formula
+		r := l.eachText(l.from.root, func(r tape.Register) tape.Register {
+			own := l.from
+			l.from = from
+			r = then(r)
+			l.from = own
+			return r
+		})
+		l.from = from
+		return r
+	case n.kind == lookupNode && !n.data.absent:
+		return l.lookUp(n, then)
+	case n.kind == letNode:
+		l.node(n.args[0])
+		return l.eachText(n.args[1], then)
+	case n.kind == boundNode:
+		return l.eachText(n.let.args[0], then)
+	}
+	return then(l.node(n))
 }
 
 // cell looks a cell up. Formulas that look up one column by one key share the

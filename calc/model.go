@@ -37,6 +37,7 @@ type Quantity struct {
 	cutting        *cutting      // the phase sheet whose phases its entry or reading uses
 	cycles         *overCycles   // what the cycles of the log make of it
 	*gauged                      // nil unless its spread is that of the gauge it was read with
+	byNumbers      bool          // of a text: its formula chooses by numbers
 	setAside       bool          // for this run a number stands in place of its formula
 	elsewhere      bool          // its sheet is set aside: it is no row of the notebook
 	bounds

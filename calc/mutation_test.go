@@ -107,7 +107,8 @@ func boundMutantsOf(sheet string, row sheets.Row) []mutant {
 func caseMutantsOf(s *sheets.Sheet) []mutant {
 	var list []mutant
 	for _, head := range s.Columns {
-		for row, cell := range map[string]string{":spread": head.Spread.Text, ":low": head.Low.Text, ":high": head.High.Text} {
+		for row, cell := range map[string]string{":spread": head.Spread.Text, ":low": head.Low.Text,
+			":high": head.High.Text} {
 			x, err := strconv.ParseFloat(strings.TrimSuffix(cell, " %"), 64)
 			if err == nil {
 				list = append(list, mutant{sheet: s.Name, name: row, column: head.Name.Text, was: cell,

@@ -38,7 +38,7 @@ type node struct {
 	number   float64       // of a literal or a symbol
 	args     []*node       // operands; for a look-up the key; for let the value and the body
 	quantity *Quantity
-	*link    // of bound names, calls, columns and look-ups; nil for others
+	*link    // of bound names, calls, columns, look-ups and choices of texts; nil for others
 }
 
 // link is what the rarer kinds of node refer to, as far as resolve found it.
@@ -48,7 +48,7 @@ type link struct {
 	data   *column
 	let    *node              // the let node that binds a name
 	fn     *function.Function // of a call
-	out    tape.Register      // of a look-up, set by lower
+	out    tape.Register      // of a look-up or a choice of texts, set by lower
 	over   string             // of a call: the sheet over whose rows it runs, "" if over none
 	bound  bool               // of a column: it stands for the cell of a row
 	track  tape.Register      // of a column of a log, on the tape of its cutting

@@ -227,7 +227,8 @@ func dutySteps() []stretch {
 	var steps []stretch
 	for _, row := range table("duty") {
 		steps = append(steps, stretch{kind: row["step_kind"], where: row["where"], load: figureIn(row["load"]) * 1e3,
-			rise: figureIn(row["load_rise"]) * 1e3, stroke: figureIn(row["stroke"]) / 1e3, pause: figureIn(row["pause"])})
+			rise: figureIn(row["load_rise"]) * 1e3, stroke: figureIn(row["stroke"]) / 1e3,
+				pause: figureIn(row["pause"])})
 	}
 	return steps
 }

@@ -37,7 +37,8 @@ func pressMotion(value func(name string) float64) (motion func(t float64) (posit
 		{value("load_stroke") / value("pressing_speed"), [2]float64{approach + gap, approach + press},
 			func(float64) float64 { return value("pressing_pressure") }},
 		{value("last_rise"), [2]float64{approach + press, approach + press}, func(s float64) float64 {
-			return min(setting, value("pressing_pressure")+s*(setting-value("ram_pressure"))) // the line's loss stays until it opens
+			// the line's loss stays until it opens
+			return min(setting, value("pressing_pressure")+s*(setting-value("ram_pressure")))
 		}},
 		{hold, [2]float64{approach + press, approach + press}, func(float64) float64 { return setting }},
 		{value("release_time"), [2]float64{approach + press, approach + press},
@@ -131,7 +132,8 @@ func TestRecorderLog(t *testing.T) {
 		t.Fatal(told(problems))
 	}
 	r, _ := m.Check(CheckOptions{})
-	for _, name := range []string{"approach_speed", "pressing_time", "return_speed", "release_time", "build_up_rate", "peak_pressure"} {
+	for _, name := range []string{"approach_speed", "pressing_time", "return_speed", "release_time", "build_up_rate",
+		"peak_pressure"} {
 		if j := r.find(t, name); !(j.Agreement <= 1) {
 			t.Errorf("%s: reading %v ± %v, computed %v ± %v, E_n %v", name, j.Reading, j.ReadingSpread, j.Value,
 				j.Spread, j.Agreement)

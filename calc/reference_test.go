@@ -167,7 +167,8 @@ func TestReferenceValues(t *testing.T) {
 			t.Errorf("%s is computed, yet skipped.csv says %q", r.id, reason)
 		case strings.HasPrefix(reason, "tested in "):
 			file := strings.TrimPrefix(reason, "tested in ")
-			if data, err := os.ReadFile(filepath.Join("..", file)); err != nil || !strings.Contains(string(data), r.id) {
+			if data, err := os.ReadFile(filepath.Join("..", file)); err != nil ||
+				!strings.Contains(string(data), r.id) {
 				t.Errorf("%s: %s does not name the row", r.id, file)
 			}
 		case reason != "":

@@ -280,8 +280,14 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 		}
 		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
 		j.settle(out, &v, Has(reading), of, func(failed tape.Register) {
-			if owner := why().owner(failed); owner != nil && !r.changed[failed] { // no fault of this case
-				out.Needs = union(out.Needs, []Need{owner.need(true)})
+			owner := why().owner(failed)
+			// no fault of this case
+			if owner != nil && !r.changed[failed] && !tape.Usable(r.alike().values[owner.value]) {
+				if owner == a.quantity {
+					out.Error = why().failure(failed).Message
+				} else {
+					out.Needs = union(out.Needs, []Need{owner.need(true)})
+				}
 				return
 			}
 			if out.Error == "" {

@@ -152,7 +152,8 @@ func TestTrendOfWhatVisitsShare(t *testing.T) {
 			the(10, 11, 13, 14, 17), the(0.3, 0.3, 0.3, 0.3, 0.3), [][]float64{the(0.4, 0.4, 0.4, 0.4, 0.4)}},
 		// What is computed of a number of the dial is off by three times its error, and
 		// the same way as a reading on it.
-		{"readings and computed values with one gauge", []string{"model.csv", "name,entry,with\np,1,dial\ny,=3*p,dial\n",
+		{"readings and computed values with one gauge",
+			[]string{"model.csv", "name,entry,with\np,1,dial\ny,=3*p,dial\n",
 			"gauges.csv", dialGauge, "visits.csv", visitsAt("p,y", "1,", "2,11", "3,", "4,14", "5,")},
 			the(3, 11, 9, 14, 15), the(0.9, 0.3, 0.9, 0.3, 0.9), [][]float64{the(1.2, 0.4, 1.2, 0.4, 1.2)}},
 		{"and against each other", []string{"model.csv", "name,entry,with\np,1,dial\ny,=20 - p,dial\n",
@@ -162,7 +163,8 @@ func TestTrendOfWhatVisitsShare(t *testing.T) {
 		{"readings with a gauge of shares", []string{"model.csv", "name,entry,with\np,1,\ny,=2*p,clamp\n",
 			"gauges.csv", dialGauge, "visits.csv", visitsAt("y", "10", "11", "13", "14", "17")},
 			the(10, 11, 13, 14, 17), the(0, 0, 0, 0, 0), [][]float64{the(0.1, 0.11, 0.13, 0.14, 0.17)}},
-		{"readings with a spread of their own", []string{"model.csv", "name,entry,with,spread\np,1,,\ny,=2*p,dial,0.6\n",
+		{"readings with a spread of their own", []string{"model.csv",
+			"name,entry,with,spread\np,1,,\ny,=2*p,dial,0.6\n",
 			"gauges.csv", dialGauge, "visits.csv", visitsAt("y", "10", "11", "13", "14", "17")},
 			the(10, 11, 13, 14, 17), the(0.3, 0.3, 0.3, 0.3, 0.3), nil},
 	} {

@@ -374,8 +374,10 @@ func (tr *trace) looksFor(key *node) float64 {
 	switch key.kind {
 	case quantityNode:
 		return tr.values[key.quantity.value]
-	case lookupNode:
-		return tr.values[key.out]
+	case lookupNode, choiceNode:
+		if key.link != nil {
+			return tr.values[key.out]
+		}
 	}
 	return tape.Missing // a literal, whose row is there
 }
