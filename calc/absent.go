@@ -62,7 +62,7 @@ func (c *compiler) readAside() {
 			}
 			m.aside[row.Name.Text] = &Quantity{Name: row.Name.Text, Sheet: s, Row: row, Unit: u, typ: typeOf(u),
 				entry: entry{kind: absentEntry}, elsewhere: true, value: tape.None, spreadAt: tape.None,
-					offset: tape.None,
+				offset:  tape.None,
 				doubtAt: tape.None, bounds: noBounds}
 		}
 	}

@@ -29,6 +29,7 @@ type compiler struct {
 	sheets     map[string]*sheets.Sheet
 	runsOf     map[string]*Quantity // rows whose runs are read as a sheet of their name
 	gaugeCells map[gaugeCellKey]*column
+	cycle      caseName    // the only cycle that counts, "" for all
 	outside    []*Quantity // what the sides of unknowns need and no unknown changes
 }
 
@@ -39,7 +40,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	for _, s := range book.Sheets {
 		c.model.Warnings = append(c.model.Warnings, s.Warnings...)
 	}
-	c.model.Sets = opt.Sets
+	c.model.Sets, c.cycle = opt.Sets, opt.cycle
 	sets := c.readSets(opt.Sets)
 	c.setAside(sets, opt)
 	for _, s := range book.Sheets {

@@ -86,6 +86,9 @@ func (c *compiler) cut(cut *cutting) {
 	}
 	cut.result = cutter.Result()
 	cut.names = cut.nameCycles(&texts)
+	if at := slices.Index(cut.names, c.cycle.name); c.cycle.sheet == cut.sheet.Name && at >= 0 {
+		cut.result.Cycles, cut.names = cut.result.Cycles[at:at+1], cut.names[at:at+1]
+	}
 	for _, w := range end.Words(cut.log) {
 		c.warn(w)
 	}

@@ -22,18 +22,26 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 	if len(problems) > 0 {
 		return nil, problems
 	}
-	book := *m.Book
-	book.Sheets = slices.Clone(m.Book.Sheets)
+	if cs.sheet.Made { // phases are cut anew, and of the log there is that cycle alone
+		opt.cycle = caseName{sheet, name}
+	}
+	recorded := func(q *Quantity) bool { // it is read off the log
+		return cs.sheet.Made && q.cutting != nil && q.cutting.cycles == cs.sheet && q.reading.formula != nil
+	}
+	book := *m.Source
+	book.Sheets = slices.Clone(book.Sheets)
 	for i, s := range book.Sheets {
 		if s.Kind != sheets.Quantities {
 			continue
 		}
-		own := *s
-		own.Rows = slices.Clone(s.Rows)
-		for k := range own.Rows {
-			own.Rows[k].Reading.Text = ""
+		copied := *s
+		copied.Rows = slices.Clone(s.Rows)
+		for k := range copied.Rows {
+			if q := m.byName[copied.Rows[k].Name.Text]; q == nil || !recorded(q) {
+				copied.Rows[k].Reading.Text = ""
+			}
 		}
-		book.Sheets[i] = &own
+		book.Sheets[i] = &copied
 	}
 	row := func(q *Quantity) *sheets.Row {
 		for i := range book.Sheets {
@@ -50,7 +58,7 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 	}
 	for _, g := range cs.given {
 		r := row(g.quantity)
-		if r == nil { // what a cycle gives for its phases has no row; the readings made of it follow
+		if r == nil { // what a cycle gives for its phases is measured anew
 			continue
 		}
 		if v := g.column.values[at]; !tape.IsMissing(v) {
@@ -65,7 +73,7 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 		}
 	}
 	for _, a := range cs.asked {
-		if v := a.column.values[at]; tape.Usable(v) {
+		if v := a.column.values[at]; tape.Usable(v) && !recorded(a.quantity) {
 			r := row(a.quantity)
 			r.Reading.Text = m.caseText(cs.sheet, a.column, at, a.unit)
 			if a.spread.kind != blankEntry {

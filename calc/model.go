@@ -115,7 +115,12 @@ type Options struct {
 	Sets  []string  // `NAME = ENTRY` replacements, as typed after --set
 	Aside []string  // formulas that are set aside, so that a run can give them values; other names count for nothing
 	Today time.Time // what was read at no known time may have been read then; zero: nobody is told of that
+
+	cycle caseName // the one cycle of a log that there is for this run
 }
+
+// caseName names a case of a sheet.
+type caseName struct{ sheet, name string }
 
 // Model is a notebook that passed every check, lowered to one tape.
 type Model struct {

@@ -228,7 +228,7 @@ func dutySteps() []stretch {
 	for _, row := range table("duty") {
 		steps = append(steps, stretch{kind: row["step_kind"], where: row["where"], load: figureIn(row["load"]) * 1e3,
 			rise: figureIn(row["load_rise"]) * 1e3, stroke: figureIn(row["stroke"]) / 1e3,
-				pause: figureIn(row["pause"])})
+			pause: figureIn(row["pause"])})
 	}
 	return steps
 }

@@ -282,7 +282,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 		j.settle(out, &v, Has(reading), of, func(failed tape.Register) {
 			owner := why().owner(failed)
 			// no fault of this case
-			if owner != nil && !r.changed[failed] && !tape.Usable(r.alike().values[owner.value]) {
+			if owner != nil && !r.changed[failed] && !tape.Usable(r.traces.alike().values[owner.value]) {
 				if owner == a.quantity {
 					out.Error = why().failure(failed).Message
 				} else {

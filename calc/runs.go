@@ -61,8 +61,10 @@ func Repeated(text string) (runs []string, unit string) {
 // digits.
 func MayBeOne(runs []string) bool {
 	return len(runs[0]) <= 3 && !strings.ContainsAny(runs[0], ".eE") &&
-		!slices.ContainsFunc(runs[1:], func(run string) bool { return len(run) != 3 ||
-			strings.ContainsAny(run, ".eE+-") })
+		!slices.ContainsFunc(runs[1:], func(run string) bool {
+			return len(run) != 3 ||
+				strings.ContainsAny(run, ".eE+-")
+		})
 }
 
 // JoinRuns writes runs as a cell holds them.

@@ -154,7 +154,7 @@ func TestTrendOfWhatVisitsShare(t *testing.T) {
 		// the same way as a reading on it.
 		{"readings and computed values with one gauge",
 			[]string{"model.csv", "name,entry,with\np,1,dial\ny,=3*p,dial\n",
-			"gauges.csv", dialGauge, "visits.csv", visitsAt("p,y", "1,", "2,11", "3,", "4,14", "5,")},
+				"gauges.csv", dialGauge, "visits.csv", visitsAt("p,y", "1,", "2,11", "3,", "4,14", "5,")},
 			the(3, 11, 9, 14, 15), the(0.9, 0.3, 0.9, 0.3, 0.9), [][]float64{the(1.2, 0.4, 1.2, 0.4, 1.2)}},
 		{"and against each other", []string{"model.csv", "name,entry,with\np,1,dial\ny,=20 - p,dial\n",
 			"gauges.csv", dialGauge, "visits.csv", visitsAt("p,y", "1,", "2,11", "3,", "4,14", "5,")},
