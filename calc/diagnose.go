@@ -102,7 +102,10 @@ type ReadingFit struct {
 // even before the first reading.
 type SuspectFit struct {
 	Suspect       *Suspect
-	Value, Spread float64 // fitted, with k = 2; no spread if no reading depends on it
+	Value, Spread float64 // fitted, with k = 2: to the farther of From and To; no spread if no reading depends on it
+	From, To      float64 // what the readings leave possible of its range, with k = 2
+	OpenFrom      bool    // they do not rule out the low end of the range,
+	OpenTo        bool    // nor the high end
 	Nominal       float64 // as the notebook has it
 	Misfit        float64 // what is left
 	Explains      float64 // 1 - misfit / misfit of the notebook
@@ -218,8 +221,9 @@ func (d *Diagnosis) fit(q *inquiry, opt DiagnoseOptions) {
 	d.Misfit, d.P = nominal.Misfit, survival(nominal.Misfit, len(q.readings))
 	d.tellReadings(q, computed)
 	fits := q.Alone()
-	for _, t := range fits {
-		d.Suspects = append(d.Suspects, q.suspectFit(t, d.Misfit))
+	possible := q.Within(fits)
+	for i, t := range fits {
+		d.Suspects = append(d.Suspects, q.suspectFit(t, possible[i], d.Misfit))
 	}
 	d.weigh(q, &nominal)
 	if opt.Pairs {
@@ -356,15 +360,16 @@ func (d *Diagnosis) tellReadings(q *inquiry, a *fit.Answer) {
 }
 
 // suspectFit turns a fit into what is told of it.
-func (q *inquiry) suspectFit(t fit.Trial, nominal float64) SuspectFit {
+func (q *inquiry) suspectFit(t fit.Trial, possible fit.Stretch, nominal float64) SuspectFit {
 	s := q.suspects[t.Freed[0]]
 	u := s.Quantity.Unit
 	f := SuspectFit{Suspect: s, fit: t, Value: u.FromSI(t.X[0]), Spread: math.NaN(),
 		Nominal: s.Quantity.entry.exact(u.FromSI(q.base[s.Quantity.value])), Misfit: t.Misfit,
 		Explains: 1 - t.Misfit/nominal,
 		P:        survival(t.Misfit, len(q.readings)-1)}
-	if one := q.U(&t, 0); Has(one) {
-		f.Spread, f.AtEnd = spreadIn(u, 2*one), q.AtEnd(&t)
+	f.From, f.To, f.OpenFrom, f.OpenTo = u.FromSI(possible.From), u.FromSI(possible.To), possible.OpenFrom, possible.OpenTo
+	if Has(q.U(&t, 0)) {
+		f.Spread, f.AtEnd = spreadIn(u, possible.Half(t.X[0])), q.AtEnd(&t)
 	}
 	return f
 }

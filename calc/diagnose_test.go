@@ -53,7 +53,10 @@ func TestOneReading(t *testing.T) {
 	b := d.of(t, "b")
 	u := math.Sqrt(1+1.3*1.3) / 10 // V at b = 2.6, and dy/db = 10
 	wantNear(t, "fitted", b.Value, 2.6, 1e-12)
-	wantNear(t, "its spread", b.Spread, 2*u, 1e-12)
+	// Possible are the b with (26 - 10 b)² up to 4 V(b), which is 99 b² - 520 b + 672 = 0.
+	wantNear(t, "from", b.From, (520-math.Sqrt(4288))/198, 1e-8)
+	wantNear(t, "to", b.To, (520+math.Sqrt(4288))/198, 1e-8)
+	wantNear(t, "its spread", b.Spread, b.To-b.Value, 1e-12)
 	wantNear(t, "explains", b.Explains, 1, 1e-12)
 	// Weights by Bayes' rule, with u/5·√(2π) of the range left possible and all
 	// priors against nothing being wrong.
@@ -79,10 +82,36 @@ func TestSharedDoubt(t *testing.T) {
 		"suspect,from,to\na,0,10\n")
 	a := d.of(t, "a")
 	wantNear(t, "fitted", a.Value, 5, 1e-12)
-	wantNear(t, "its spread", a.Spread, 2/math.Sqrt(2), 1e-12)
+	wantNear(t, "its spread", a.Spread, 2/math.Sqrt(2), 1e-8)
 	wantNear(t, "misfit", a.Misfit, 18, 1e-12)
 	if d.Finding != Unexplained {
 		t.Errorf("finding: %v", d.Finding)
+	}
+}
+
+// TestWhatReadingsLeavePossible has a leak that empties a ram: 20 MPa fall to
+// 20·exp(-leak) MPa in the minute that is waited. The gauge is good for ± 0.5 MPa,
+// so a leak is possible while what it leaves is within that of the reading
+// (closed form); a reading near 0 leaves every larger leak possible.
+func TestWhatReadingsLeavePossible(t *testing.T) {
+	for _, test := range []struct{ reading, from, to float64 }{
+		{12, math.Log(20 / 12.5), math.Log(20 / 11.5)},
+		{2, math.Log(20 / 2.5), math.Log(20 / 1.5)},
+		{0.7, math.Log(20 / 1.2), math.Log(20 / 0.2)},
+		{0.4, math.Log(20 / 0.9), 30},
+		{0, math.Log(20 / 0.5), 30},
+		{19.8, 0, math.Log(20 / 19.3)},
+	} {
+		d := diagnosed(t, DiagnoseOptions{}, "m.csv", "name,entry,unit,reading,spread\nleak,0.1,1,,\nstart,20,MPa,,\n"+
+			fmt.Sprintf("left,start*exp(-leak),MPa,%v,0.5\n", test.reading), "s.csv", "suspect,from,to\nleak,0,30\n")
+		f := d.of(t, "leak")
+		what := fmt.Sprintf("reading %v: ", test.reading)
+		wantNear(t, what+"from", f.From, test.from, 1e-7)
+		wantNear(t, what+"to", f.To, test.to, 1e-7)
+		wantNear(t, what+"spread", f.Spread, math.Max(f.To-f.Value, f.Value-f.From), 1e-9)
+		if f.OpenTo != (test.to == 30) || f.OpenFrom != (test.from == 0) {
+			t.Errorf("%sopen from %v, open to %v", what, f.OpenFrom, f.OpenTo)
+		}
 	}
 }
 

@@ -146,6 +146,10 @@ func (v DiagnosisView) Ranking() []string {
 	return lines
 }
 
+// lopsided is from when on an end of what is possible says more than the best
+// value does: that end is known so much better than the other, which is open.
+const lopsided = 2
+
 // line is one suspect in plain words, with the next check.
 func (v DiagnosisView) line(f *calc.SuspectFit) string {
 	q := f.Suspect.Quantity
@@ -154,7 +158,12 @@ func (v DiagnosisView) line(f *calc.SuspectFit) string {
 		text += " (" + Printable(cause) + ")"
 	}
 	value := Beside(v.Numbers.WithSpread(q.Unit, f.Value, f.Spread), q.Unit)
-	if f.AtEnd {
+	switch up, down := f.To-f.Value, f.Value-f.From; {
+	case f.OpenTo && !f.OpenFrom && up > lopsided*down:
+		value = "at least " + Beside(v.Numbers.TypedOn(q.Unit, f.From, down), q.Unit)
+	case f.OpenFrom && !f.OpenTo && down > lopsided*up:
+		value = "at most " + Beside(v.Numbers.TypedOn(q.Unit, f.To, up), q.Unit)
+	case f.AtEnd:
 		value = Beside(v.Numbers.TypedOn(q.Unit, f.Value, NoSpread), q.Unit) + " or beyond"
 	}
 	text += fmt.Sprintf(": %s instead of %s explains %s", value,
@@ -348,6 +357,8 @@ type jsonSuspect struct {
 	Explains  any    `json:"explains,omitzero"`
 	Weight    any    `json:"weight,omitzero"`
 	NextCheck string `json:"next_check"`
+	From      any    `json:"from,omitzero"` // what the readings leave possible,
+	To        any    `json:"to,omitzero"`   // absent where that is open
 }
 
 type jsonReadingFit struct {
@@ -420,10 +431,17 @@ func NewJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
 	}
 	for _, f := range d.Suspects {
 		u := f.Suspect.Quantity.Unit
+		var from, to any
+		if !f.OpenFrom {
+			from = JSONNumber(u, f.From)
+		}
+		if !f.OpenTo {
+			to = JSONNumber(u, f.To)
+		}
 		out.Suspects = append(out.Suspects, jsonSuspect{f.Suspect.Quantity.Name, JSONNumber(u, f.Value), u.Symbol,
 			Plain(f.Spread),
 			JSONNumber(u, f.Nominal), Plain(f.Misfit), Plain(f.Explains), Plain(f.Weight),
-			f.Suspect.Row.NextCheck.Text})
+			f.Suspect.Row.NextCheck.Text, from, to})
 	}
 	out.Found, out.Left = jsonFaults(d.Found), Plain(d.Left)
 	if pairs {
