@@ -1,14 +1,12 @@
 package calc
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"sync"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
-	"rambook/units"
 )
 
 // Check recalculates the whole notebook and judges it. An error of evaluation,
@@ -98,127 +96,50 @@ func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64) {
 func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values []float64) []subject {
 	subjects := make([]subject, len(m.Quantities))
 	tr := m.newTrace(t, values)
-	why := func() *trace { return tr }
-	of := func(tape.Register) *trace { return tr }
-	r.Quantities = make([]Judged, len(m.Quantities))
-	for i, q := range m.Quantities {
-		out, j := &r.Quantities[i], &judgements[i]
-		*out = blank(q, q.Unit)
-		subjects[i].Judged = out
-		switch {
-		case q.IsText():
-			m.judgeText(out, values[q.value], why, func(failed tape.Register) {
-				p, _ := tr.failureIn(q.formulas(), failed)
-				out.Error = p.Message
-				r.fail(q, p)
-			})
-			continue
-		case q.IsVerdict():
-			m.judgeLater(out)
-			continue
-		}
-		tell := func(failed tape.Register) {
+	run := &judging{
+		model: m,
+		trace: func() *trace { return tr },
+		of:    func(tape.Register) *trace { return tr },
+		failed: func(out *Judged, failed tape.Register) {
+			q := out.Quantity
 			p, own := tr.failureIn(q.formulas(), failed)
-			if owner := tr.owner(failed); !own && owner != nil && owner != q {
+			if owner := tr.owner(failed); !own && owner != nil && owner != q && !q.IsText() {
 				out.Needs = union(out.Needs, []Need{owner.need(true)})
 				return
 			}
 			out.Error = p.Message
 			r.fail(q, p)
-		}
+		},
+		refused: func(out *Judged, p sheets.Problem) { r.fail(out.Quantity, p) },
+		exact:   func(out *Judged) { out.Quantity.exact(out, values) },
+	}
+	r.Quantities = make([]Judged, len(m.Quantities))
+	for i, q := range m.Quantities {
+		out := &r.Quantities[i]
+		*out = blank(q, q.Unit)
 		reading := math.NaN()
 		if q.hasReading() {
 			reading = q.reading.value
 		}
-		v := j.measure(func(_ int, r tape.Register) float64 { return values[r] })
-		j.settle(out, &v, Has(reading), of, tell)
-		for _, at := range []tape.Register{q.spreadAt, q.doubtAt} { // also of a reading that is only planned
-			if why := tr.explain(at); why.failed != tape.None && out.Error == "" {
-				tell(why.failed)
-			}
-		}
-		failed := out.Error != ""
-		subjects[i] = j.judge(out, v, reading)
-		// a spread stands beside its given even if it is 0
-		if q.spreadAt != tape.None && !q.IsFormula() && !q.isGauged() {
-			if s := values[q.spreadAt]; tape.Usable(s) {
-				out.Spread = q.spread.exact(spreadIn(q.Unit, s))
-			}
-		}
-		if q.IsFormula() {
-			out.ReadingSpread = q.spread.exact(out.ReadingSpread)
-		}
-		if q.IsTick() {
-			out.Low = math.NaN() // a tick that is not done fails, and nobody reads of a limit of 1
-		}
-		if out.Error != "" && !failed {
-			r.fail(q, q.entry.fault(out.Error, largerUnit))
-		}
-		r.warnings = append(r.warnings, j.warnings(out, &v, why)...)
-		out.Value, out.Reading = q.entry.exact(out.Value), q.reading.exact(out.Reading)
-		out.Low, out.High = q.low.exact(out.Low), q.high.exact(out.High)
+		subjects[i] = run.judge(out, judgements[i], reading, func(_ int, r tape.Register) float64 { return values[r] })
 	}
+	r.warnings = append(r.warnings, run.warnings...)
 	return subjects
 }
 
-// largerUnit is the hint for a value that its unit makes too large.
-const largerUnit = "choose a larger unit"
-
-// crossing is the warning of limits that come out so that no value passes.
-func (j *judgement) crossing(out *Judged) sheets.Problem {
-	at := j.lowCell
-	if at.kind != formulaEntry {
-		at = j.highCell
-	}
-	return at.fault(fmt.Sprintf("low %s is above high %s, so no value passes",
-		units.WithUnit(out.Low, out.Unit), units.WithUnit(out.High, out.Unit)), "")
-}
-
-// warnings is what there is to know of a quantity that has been judged,
-// whichever case it is of.
-func (j *judgement) warnings(out *Judged, v *measured, tr func() *trace) (list []sheets.Problem) {
-	if j.boundless(out, v, tr) {
-		list = append(list, out.Quantity.steep())
-	}
-	if Has(out.Low) && Has(out.High) && out.Low > out.High {
-		list = append(list, j.crossing(out))
-	}
-	return list
-}
-
-// judgeText fills in a text quantity, which is there or open, or n/a, or failed.
-func (m *Model) judgeText(out *Judged, v float64, tr func() *trace, fail func(tape.Register)) {
-	q := out.Quantity
-	if q.IsFormula() {
-		out.State = Computed
-	}
-	switch {
-	case tape.Usable(v):
-		out.Text = m.texts[int(v)]
-		return
-	case q.IsFormula():
-		why := tr().explain(q.value)
-		switch out.Needs = why.needs; {
-		case why.absent:
-			out.State, out.Needs = Absent, nil
-			return
-		case why.byCase:
-			out.State, out.Needs = ByCase, nil
-			return
-		case why.failed != tape.None:
-			fail(why.failed)
+// exact puts the numbers of a row that were typed as they were typed. A spread
+// stands beside its given even if it is 0.
+func (q *Quantity) exact(out *Judged, values []float64) {
+	if q.spreadAt != tape.None && !q.IsFormula() && !q.isGauged() {
+		if s := values[q.spreadAt]; tape.Usable(s) {
+			out.Spread = q.spread.exact(spreadIn(q.Unit, s))
 		}
-		out.State, out.Verdict = Waiting, Open
-		return
-	case q.IsAbsent():
-		out.State = Absent
-		return
-	case q.byCase:
-		out.State = ByCase
-		return
 	}
-	out.State, out.Verdict = Waiting, Open
-	out.Needs = []Need{{Name: q.Name, Sheet: q.Sheet.Name, File: q.Sheet.File, Line: q.Row.Name.Line}}
+	if q.IsFormula() {
+		out.ReadingSpread = q.spread.exact(out.ReadingSpread)
+	}
+	out.Value, out.Reading = q.entry.exact(out.Value), q.reading.exact(out.Reading)
+	out.Low, out.High = q.low.exact(out.Low), q.high.exact(out.High)
 }
 
 // count counts the verdicts of quantities and case values, and gathers what

@@ -230,82 +230,68 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 			cs.starts.unit.Kind == units.Date
 	}
 	var told []sheets.Problem
-	var tr *trace
-	why := func() *trace {
-		if tr == nil {
-			tr = r.traces.trace(b, i)
+	var own *trace
+	tr := func() *trace {
+		if own == nil {
+			own = r.traces.trace(b, i)
 		}
-		return tr
+		return own
 	}
 	defer func() {
-		if tr != nil {
-			r.traces.spare.Put(tr)
+		if own != nil {
+			r.traces.spare.Put(own)
 		}
 	}()
-	of := func(root tape.Register) *trace {
-		if r.traces.reached[root] {
-			return why()
+	var a *judgedColumn
+	tell := func(out *Judged, p sheets.Problem, failed tape.Register) {
+		out.Error = p.Message
+		if a.unknown || slices.Contains(told, p) {
+			return // it is told where it stands; or it keeps several columns from being computed
 		}
-		return r.traces.alike()
+		told = append(told, p)
+		if failed != tape.None {
+			p, _ = tr().failureIn(a.formulas(), failed)
+		}
+		p.Message = row.Name.Text + ": " + a.quantity.Name + ": " + p.Message
+		failures = append(failures, p)
 	}
-	for k, a := range judged {
-		out, own := &result.Values[k], judgements[k]
-		j := &own // a limit may be n/a in one case and not in another
+	run := &judging{
+		model: m,
+		trace: tr,
+		of: func(root tape.Register) *trace {
+			if r.traces.reached[root] {
+				return tr()
+			}
+			return r.traces.alike()
+		},
+		failed: func(out *Judged, failed tape.Register) {
+			owner := tr().owner(failed)
+			mine := owner == nil || r.changed[failed] || tape.Usable(r.traces.alike().values[owner.value])
+			switch {
+			case !mine && !a.quantity.IsText() && owner == a.quantity:
+				out.Error = tr().failure(failed).Message
+			case !mine && !a.quantity.IsText(): // no fault of this case
+				out.Needs = union(out.Needs, []Need{owner.need(true)})
+			case out.Error == "":
+				p, at := cs.blame(tr(), failed, row)
+				tell(out, p, at)
+			}
+		},
+		refused: func(out *Judged, p sheets.Problem) { tell(out, p, tape.None) },
+		exact:   func(out *Judged) { a.exact(out, b.First+i) },
+	}
+	for k := range judged {
+		a = judged[k]
+		out := &result.Values[k]
 		*out = blank(a.quantity, a.unit)
 		reading := a.column.values[b.First+i]
 		if !tape.Usable(reading) {
 			reading = math.NaN()
 		}
-		fail := func(p sheets.Problem, failed tape.Register) {
-			out.Error = p.Message
-			if a.unknown {
-				return // told where it stands
-			}
-			if slices.Contains(told, p) {
-				return // one fault may keep several columns from being computed
-			}
-			told = append(told, p)
-			if failed != tape.None {
-				p, _ = why().failureIn(a.formulas(), failed)
-			}
-			p.Message = row.Name.Text + ": " + a.quantity.Name + ": " + p.Message
-			failures = append(failures, p)
-		}
-		if a.quantity.IsText() {
-			m.judgeText(out, b.Out[k*facets+theValue][i], why, func(failed tape.Register) {
-				fail(cs.blame(why(), failed, row))
-			})
-			subjects = append(subjects, subject{Judged: out})
-			continue
-		}
-		v := j.measure(func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] })
-		j.settle(out, &v, Has(reading), of, func(failed tape.Register) {
-			owner := why().owner(failed)
-			// no fault of this case
-			if owner != nil && !r.changed[failed] && !tape.Usable(r.traces.alike().values[owner.value]) {
-				if owner == a.quantity {
-					out.Error = why().failure(failed).Message
-				} else {
-					out.Needs = union(out.Needs, []Need{owner.need(true)})
-				}
-				return
-			}
-			if out.Error == "" {
-				fail(cs.blame(why(), failed, row))
-			}
-		})
-		failed := out.Error != ""
-		subjects = append(subjects, j.judge(out, v, reading))
-		a.exact(out, b.First+i)
-		if out.Error != "" && !failed {
-			fail(a.quantity.entry.fault(out.Error, largerUnit), tape.None)
-		}
-		if a.quantity.IsTick() {
-			out.Low = math.NaN()
-		}
-		warnings = append(warnings, j.warnings(out, &v, why)...)
+		subjects = append(subjects, run.judge(out, judgements[k], reading,
+			func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] }))
 	}
-	return result, subjects, failures, warnings
+	return result, subjects, failures, run.warnings
 }
 
 // blame reports a failure at the case's own cell where that cell gave the key
