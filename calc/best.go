@@ -507,9 +507,8 @@ func (c *chooser) compile() {
 	c.worker = tape.NewProgram(c.tape, c.inputs(), outputs, c.tape.Continue(c.base)).NewWorker(tape.BlockSize)
 }
 
-// dropOpen leaves out limits that are open for every choice. It looks at the
-// middle of the ranges.
-func (c *chooser) dropOpen() {
+// middle is a choice from the middle of the ranges, and the first of what is listed.
+func (c *chooser) middle() map[tape.Register]float64 {
 	set := map[tape.Register]float64{}
 	for k, i := range c.ranged {
 		set[c.Choices[i].Quantity.value] = c.from[k] + 0.5*(c.to[k]-c.from[k])
@@ -517,7 +516,13 @@ func (c *chooser) dropOpen() {
 	for k, i := range c.listed {
 		set[c.Choices[i].Quantity.value] = c.lists[k][0]
 	}
-	values := c.tape.Once(set)
+	return set
+}
+
+// dropOpen leaves out limits that are open for every choice. It looks at the
+// middle of the ranges.
+func (c *chooser) dropOpen() {
+	values := c.tape.Once(c.middle())
 	c.keepers = slices.DeleteFunc(c.keepers, func(k keeper) bool {
 		if !tape.IsMissing(values[k.margin]) {
 			return false
@@ -765,14 +770,7 @@ func (c *chooser) judge() Case {
 
 // explain is why the goal cannot be computed.
 func (c *chooser) explain() {
-	set := map[tape.Register]float64{}
-	for k, i := range c.ranged {
-		set[c.Choices[i].Quantity.value] = c.from[k] + 0.5*(c.to[k]-c.from[k])
-	}
-	for k, i := range c.listed {
-		set[c.Choices[i].Quantity.value] = c.lists[k][0]
-	}
-	tr := c.model.newTrace(c.tape, c.tape.Once(set))
+	tr := c.model.newTrace(c.tape, c.tape.Once(c.middle()))
 	why := tr.explain(c.Goal.value)
 	switch {
 	case why.failed != tape.None:

@@ -94,39 +94,12 @@ func (r *reader) readSheet() bool {
 		return false
 	}
 	first := s.header[0]
-	switch {
-	case strings.EqualFold(first.Text, "name"):
-		s.Kind = Quantities
-		r.readQuantities()
-		return true
-	case strings.EqualFold(first.Text, "suspect"):
-		s.Kind = Suspects
-		s.Suspects = readRecords(r, &suspectLayout)
-		return true
-	case strings.EqualFold(first.Text, "phase"):
-		s.Kind = Phases
-		s.Phases = readRecords(r, &phaseLayout, "from", "to")
-		return true
-	case strings.EqualFold(first.Text, "given") && r.heads("correlation"):
-		s.Kind = Correlations
-		s.Correlations = readRecords(r, &correlationLayout)
-		return true
-	case strings.EqualFold(first.Text, "unknown"):
-		s.Kind = Unknowns
-		s.Unknowns = readRecords(r, &unknownLayout)
-		return true
-	case strings.EqualFold(first.Text, "chart"):
-		s.Kind = Charts
-		s.Charts = readRecords(r, &chartLayout, "value")
-		return true
-	case strings.EqualFold(first.Text, "compare"):
-		s.Kind = Comparisons
-		s.Comparisons = readRecords(r, &compareLayout)
-		return true
-	case strings.EqualFold(first.Text, "when") && r.heads("what"):
-		s.Kind = Logbook
-		r.readEntries()
-		return true
+	for _, k := range kinds {
+		if strings.EqualFold(first.Text, k.first) && (k.and == "" || r.heads(k.and)) {
+			s.Kind = k.kind
+			k.read(r)
+			return true
+		}
 	}
 	if r.next() && strings.HasPrefix(r.record[0].Text, ":") {
 		s.Kind = Cases
@@ -140,6 +113,23 @@ func (r *reader) readSheet() bool {
 	r.addAt(first, fmt.Sprintf("the first header, %s, is that of no kind of sheet", words.Quoted(first.Text)),
 		"a quantity sheet begins with `name`, a suspect sheet with `suspect`, one of charts with `chart`; in a case sheet the row below the header begins with `:unit`")
 	return false
+}
+
+// kinds are the kinds of sheets that are known by their first header.
+var kinds = []struct {
+	first, and string // and by another header, where it is not ""
+	kind       Kind
+	read       func(*reader)
+}{
+	{"name", "", Quantities, (*reader).readQuantities},
+	{"suspect", "", Suspects, func(r *reader) { r.sheet.Suspects = readRecords(r, &suspectLayout) }},
+	{"phase", "", Phases, func(r *reader) { r.sheet.Phases = readRecords(r, &phaseLayout, "from", "to") }},
+	{"given", "correlation", Correlations,
+		func(r *reader) { r.sheet.Correlations = readRecords(r, &correlationLayout) }},
+	{"unknown", "", Unknowns, func(r *reader) { r.sheet.Unknowns = readRecords(r, &unknownLayout) }},
+	{"chart", "", Charts, func(r *reader) { r.sheet.Charts = readRecords(r, &chartLayout, "value") }},
+	{"compare", "", Comparisons, func(r *reader) { r.sheet.Comparisons = readRecords(r, &compareLayout) }},
+	{"when", "what", Logbook, (*reader).readEntries},
 }
 
 // heads reports whether a column has this header.

@@ -22,6 +22,7 @@ const (
 	sharpness   = 1e-12
 	pairPoints  = 17 // over each of two ranges
 	pairRounds  = 40
+	pairLeast   = 1e-6  // share of a step
 	closeEnough = 1e-14 // what a further step would still gain of the misfit
 )
 
@@ -245,43 +246,26 @@ func (q *Inquiry) pairStarts(a, b int, single []Trial) []Trial {
 	return starts
 }
 
-// descend takes Newton steps from each trial, halving a step that leads away.
+// descend takes Newton steps from each trial.
 func (q *Inquiry) descend(trials []Trial) {
-	length := make([]float64, len(trials))
-	for i := range length {
-		length[i] = 1
-	}
-	for range pairRounds {
-		var tries []Trial
-		var of []int
-		for i := range trials {
-			t := &trials[i]
-			step, gain := q.step(t)
-			if length[i] < 1e-6 || gain <= closeEnough*(1+t.Misfit) {
-				continue
-			}
-			next := Trial{Freed: t.Freed}
-			for k := range step {
-				s := &q.Suspects[t.Freed[k]]
-				next.X[k] = s.clamp(t.X[k] + length[i]*step[k]*s.width())
-			}
-			tries, of = append(tries, next), append(of, i)
+	damped(len(trials), pairRounds, pairLeast, func(i int, share float64) (Trial, bool) {
+		t := &trials[i]
+		step, gain := q.step(t)
+		next := Trial{Freed: t.Freed}
+		for k := range step {
+			s := &q.Suspects[t.Freed[k]]
+			next.X[k] = s.clamp(t.X[k] + share*step[k]*s.width())
 		}
-		if len(tries) == 0 {
-			return
+		return next, gain > closeEnough*(1+t.Misfit)
+	}, q.run, func(i int, t Trial) bool {
+		_, before := q.step(&trials[i])
+		_, after := q.step(&t)
+		better := t.usable && after < before && t.Likelihood() < trials[i].Likelihood()+1
+		if better {
+			trials[i] = t
 		}
-		q.run(tries)
-		for k, t := range tries {
-			i := of[k]
-			_, before := q.step(&trials[i])
-			_, after := q.step(&t)
-			if t.usable && after < before && t.Likelihood() < trials[i].Likelihood()+1 {
-				trials[i], length[i] = t, math.Min(1, 2*length[i])
-			} else {
-				length[i] /= 2
-			}
-		}
-	}
+		return better
+	})
 }
 
 // step is the Newton step from a trial, in shares of the ranges, and what it

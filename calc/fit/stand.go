@@ -259,43 +259,26 @@ const (
 )
 
 // refine moves each stand to where its score is zero, by Gauss-Newton steps
-// with the V of each place; a step that leads away is halved.
+// with the V of each place.
 func (v *surveyor) refine(stands []*stand) {
 	v.lookAll(stands)
-	share := make([]float64, len(stands))
-	for i := range share {
-		share[i] = 1
-	}
-	for range mostRefines {
-		var tries []*stand
-		var of []int
-		for i, s := range stands {
-			if !s.usable || len(s.set) == 0 || share[i] < leastShare {
-				continue
-			}
-			step, gain := v.step(s)
-			if gain <= closeGain*(1+s.misfit) {
-				continue
-			}
-			t := &stand{at: s.at, set: s.set, x: make([]float64, len(s.x))}
-			for a, k := range s.set {
-				f := &v.Free[k]
-				t.x[a] = f.clamp(s.x[a] + share[i]*step[a]*f.width())
-			}
-			tries, of = append(tries, t), append(of, i)
+	damped(len(stands), mostRefines, leastShare, func(i int, share float64) (*stand, bool) {
+		s := stands[i]
+		if !s.usable || len(s.set) == 0 {
+			return nil, false
 		}
-		if len(tries) == 0 {
-			return
+		step, gain := v.step(s)
+		t := &stand{at: s.at, set: s.set, x: make([]float64, len(s.x))}
+		for a, k := range s.set {
+			f := &v.Free[k]
+			t.x[a] = f.clamp(s.x[a] + share*step[a]*f.width())
 		}
-		v.lookAll(tries)
-		for m, t := range tries {
-			i := of[m]
-			if t.usable && t.likelihood() < stands[i].likelihood()+1e-9 {
-				*stands[i] = *t
-				share[i] = math.Min(1, 2*share[i])
-			} else {
-				share[i] /= 2
-			}
+		return t, gain > closeGain*(1+s.misfit)
+	}, v.lookAll, func(i int, t *stand) bool {
+		better := t.usable && t.likelihood() < stands[i].likelihood()+1e-9
+		if better {
+			*stands[i] = *t
 		}
-	}
+		return better
+	})
 }

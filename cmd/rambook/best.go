@@ -28,10 +28,8 @@ func (bestCommand) Help() string {
 // Run finds the best choice.
 func (c *bestCommand) Run(s *session) error {
 	flags := notebookFlags{lookFlags: c.lookFlags}
-	names := c.Givens
-	if n := len(names); n > 1 && isNotebookPath(names[n-1]) {
-		flags.Path, names = names[n-1], names[:n-1]
-	}
+	names, path := notebookLast(c.Givens, 1)
+	flags.Path = path
 	model, err := flags.load()
 	if err != nil {
 		return err

@@ -68,7 +68,7 @@ func (c *compareCommand) once(s *session) error {
 		return refused(model, problems)
 	}
 	layout := s.screen()
-	if c.wantsFigure(s) {
+	if s.draws(c.Plot) {
 		err = c.draw(s, model, figure.Artist{Layout: layout}.ComparisonFigure(comparison))
 	} else {
 		err = s.answer(&answer.Answer{

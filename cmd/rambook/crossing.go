@@ -29,7 +29,7 @@ func (c *compareCommand) runCrossed(s *session, model *calc.Model, opt calc.Comp
 		return refused(wider, problems)
 	}
 	view := page.CrossingView{Crossing: x, Layout: s.screen()}
-	if c.wantsFigure(s) {
+	if s.draws(c.Plot) {
 		err = c.draw(s, model, figure.Artist{Layout: view.Layout}.ComparisonFigure(x.Comparison))
 	} else {
 		err = s.answer(&answer.Answer{Title: c.title(model), Invented: model.Book.Invented(), Page: view.Page, Rows: view.LongTable,
@@ -39,11 +39,6 @@ func (c *compareCommand) runCrossed(s *session, model *calc.Model, opt calc.Comp
 		return err
 	}
 	return s.finishComparison(model, x.Comparison)
-}
-
-// wantsFigure reports whether a comparison is to be drawn.
-func (c *compareCommand) wantsFigure(s *session) bool {
-	return c.Plot || !s.chosen && pictureOf(s.output.Output) != nil
 }
 
 // draw shows a comparison as a figure: in the file of -o if that is a picture,

@@ -24,10 +24,8 @@ func (c *diagnoseCommand) AfterApply(s *session) error {
 	if err := c.outputFlags.AfterApply(s); err != nil {
 		return err
 	}
-	words := c.Words
-	if n := len(words); n > 0 && isNotebookPath(words[n-1]) {
-		c.Path, words = words[n-1], words[:n-1]
-	}
+	words, path := notebookLast(c.Words, 0)
+	c.Path = path
 	switch len(words) {
 	case 0:
 	case 1:

@@ -31,10 +31,8 @@ func (fitCommand) Help() string {
 // Run fits the givens and says how sure they are.
 func (c *fitCommand) Run(s *session) error {
 	flags := notebookFlags{lookFlags: lookFlags{Set: c.Set}}
-	names := c.Givens
-	if n := len(names); n > 1 && isNotebookPath(names[n-1]) {
-		flags.Path, names = names[n-1], names[:n-1]
-	}
+	names, path := notebookLast(c.Givens, 1)
+	flags.Path = path
 	model, err := flags.load()
 	if err != nil {
 		return err
@@ -61,6 +59,16 @@ func (c *fitCommand) Run(s *session) error {
 		Rows:   view.LongTable,
 		Object: func() any { return page.NewJSONFit(fit) },
 	})
+}
+
+// notebookLast parts the words of a command line into those before the notebook and
+// its path, which is the last word if there is such a file or folder, and "" else.
+// The first least words are no path.
+func notebookLast(list []string, least int) (before []string, path string) {
+	if n := len(list); n > least && isNotebookPath(list[n-1]) {
+		return list[:n-1], list[n-1]
+	}
+	return list, ""
 }
 
 // isNotebookPath reports whether a word names a folder or a sheet rather than a

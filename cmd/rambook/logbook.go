@@ -107,11 +107,8 @@ func (logbookCommand) Help() string {
 
 // Run shows the logbook.
 func (c *logbookCommand) Run(s *session) error {
-	flags := notebookFlags{}
-	names := c.Words
-	if n := len(names); n > 0 && isNotebookPath(names[n-1]) {
-		flags.Path, names = names[n-1], names[:n-1]
-	}
+	names, path := notebookLast(c.Words, 0)
+	flags := notebookFlags{Path: path}
 	if len(names) > 1 {
 		return problem("`"+names[1]+"` is neither a folder nor expected behind `"+names[0]+"`", "")
 	}

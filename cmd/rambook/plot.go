@@ -18,9 +18,10 @@ var pictures = map[string]func(*chart.Figure) ([]byte, error){
 	".png": (*chart.Figure).PNG,
 }
 
-// wantsFigure reports whether a sweep is to be drawn.
-func (c *sweepCommand) wantsFigure(s *session) bool {
-	return c.Plot || c.Contours || !s.chosen && pictureOf(s.output.Output) != nil
+// draws reports whether the answer is a figure: --plot asks for one, and so does the
+// ending of -o unless --format asks for something else.
+func (s *session) draws(plot bool) bool {
+	return plot || !s.chosen && pictureOf(s.output.Output) != nil
 }
 
 func pictureOf(file string) func(*chart.Figure) ([]byte, error) {

@@ -74,7 +74,7 @@ func (c *sweepCommand) once(s *session) error {
 	head := page.RowHead(sweep)
 	head.Invented = model.Book.Invented()
 	switch {
-	case c.wantsFigure(s):
+	case s.draws(c.Plot || c.Contours):
 	case s.form.Stream != nil:
 		s.tellInvented(head.Invented)
 		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep, head) })
@@ -95,7 +95,7 @@ func (c *sweepCommand) once(s *session) error {
 	if len(sweep.Over) == 1 {
 		tables = layout.SweepTable
 	}
-	if c.wantsFigure(s) {
+	if s.draws(c.Plot || c.Contours) {
 		err = c.draw(s, model, sweep, &failures)
 	} else {
 		err = s.answer(&answer.Answer{
