@@ -192,7 +192,7 @@ func (m *Model) textIndex(s string) float64 {
 type CheckOptions struct {
 	Samples int    // > 0: redo the spread by sampling, with so many samples
 	Seed    uint64 // same seed, same answer, on any number of cores
-	Quiet   bool   // verdicts alone are asked for: neither how likely an unsure one is, nor warnings of spreads
+	Quiet   bool   // verdicts alone are asked for, and no warnings of spreads
 	brief   bool   // of very many cases: how likely an unsure verdict is need not be sampled
 	workers int    // 0: one per core
 }

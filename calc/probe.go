@@ -37,7 +37,7 @@ type probe struct {
 	screens *tape.Program   // from the inputs to what there is of each quantity that may bend, see facetsIn
 	samples samplers        // of the quantities that were sampled before
 	brief   bool            // an unsure verdict is left as it is
-	quiet   bool            // neither is what has no verdict looked at, nor how likely an unsure one is
+	quiet   bool            // what has no verdict is not looked at
 	workers sync.Pool       // of *tape.Worker that screen
 	pairs   [][]float64     // by input, in units of its standard uncertainty
 	root    *mat.TriDense   // of the correlations of the inputs; nil for none
@@ -49,12 +49,13 @@ const (
 	facetsIn  = 4 // value, low, high and the reading's gauge's error: what the program yields of a quantity
 	probeSeed = 1
 
-	firstStage = 3 // blocks of samples that are drawn in any case
+	firstStage  = 3  // blocks of samples that are drawn in any case,
+	secondStage = 32 // and where these leave the verdict open
 )
 
 // stages are how many samples are drawn until a verdict is clear. The first is
 // enough to pass what never goes beyond a limit.
-var stages = [...]int{firstStage * tape.BlockSize, 32 * tape.BlockSize, 256 * tape.BlockSize}
+var stages = [...]int{firstStage * tape.BlockSize, secondStage * tape.BlockSize, 256 * tape.BlockSize}
 
 // probing prepares to probe runs of a tape: its judgements with the quantities
 // that they are of, and its corners. seeds gives the spreads of its inputs;
@@ -317,7 +318,7 @@ func (s *probedBlock) judge(i int, off bent, subjects []subject) []sheets.Proble
 		v := &subjects[k]
 		judged := v.isJudged()
 		switch {
-		case v.Error != "", s.brief && !judged, (s.brief || s.quiet) && v.Verdict == Unsure:
+		case v.Error != "", s.brief && (!judged || v.Verdict == Unsure):
 		case judged && corner[k] >= 0, judged && off != nil && v.strays(off[k], i):
 			doubtful = append(doubtful, k)
 		case !s.quiet && corner[k] >= 0 && Has(v.Value) && s.holds(k, corner[k]):
@@ -380,7 +381,7 @@ type drawn struct {
 
 // sample draws one case until the verdicts on some of its quantities are clear.
 func (s *probedBlock) sample(i int, asked []int, subjects []subject) []drawn {
-	sampler := s.sampler(i, asked)
+	sampler := s.sampler(asked)
 	w := sampler.workers.Get().(*tape.Worker)
 	defer sampler.workers.Put(w)
 	all := make([]drawn, len(asked))
@@ -391,10 +392,10 @@ func (s *probedBlock) sample(i int, asked []int, subjects []subject) []drawn {
 	}
 	for _, stage := range stages[:most] {
 		for ; block*tape.BlockSize < stage; block++ {
-			drawn := sampler.drawn(block)
+			drawn := s.draw(i, block)
 			b := w.Run(0, tape.BlockSize, func(b *tape.Block) {
 				for n, k := range sampler.inputs {
-					in, z, center := b.In[n], drawn[n], s.center[k][i]
+					in, z, center := b.In[n], drawn[k], s.center[k][i]
 					if s.u[k] == nil {
 						for x := range in {
 							in[x] = z[x] + center

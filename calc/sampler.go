@@ -5,24 +5,18 @@ import (
 	"slices"
 	"sync"
 
-	"gonum.org/v1/gonum/mat"
-
 	"rambook/calc/tape"
 )
 
-// sampler draws samples for some of the quantities that a probe judges. It runs
-// only what these need, and keeps what the first stage draws: from case to case
-// the same quantities lie near the same corners, and drawing normal numbers for
-// all inputs anew took half of a sweep.
+// sampler draws samples for some of the quantities that a probe judges, and runs
+// only what these need.
 type sampler struct {
-	inputs  []int  // of the probe's, those that the quantities depend on
-	doubted []bool // by input of the probe: it has a spread
-	root    *mat.TriDense
-	first   [firstStage][][]float64 // by block of the first stage and input
-	workers sync.Pool               // of *tape.Worker
+	inputs  []int     // of the probe's, those that the quantities depend on
+	workers sync.Pool // of *tape.Worker
 }
 
-// samplers are kept by what they draw and for what.
+// samplers are kept by what they are for: from case to case the same quantities
+// lie near the same corners.
 type samplers struct {
 	known map[string]*sampler
 	key   []byte
@@ -32,26 +26,19 @@ type samplers struct {
 // mostSamplers bounds their memory where every case is near other corners.
 const mostSamplers = 64
 
-// sampler gives the sampler of some quantities for case number i of the block.
-func (s *probedBlock) sampler(i int, asked []int) *sampler {
-	doubted := make([]bool, len(s.inputs))
-	for k, u := range s.u {
-		doubted[k] = u != nil && u[i] > 0
-	}
-	all := &s.samples
+// sampler gives the sampler of some quantities.
+func (p *probe) sampler(asked []int) *sampler {
+	all := &p.samples
 	all.lock.Lock()
 	defer all.lock.Unlock()
 	all.key = all.key[:0]
-	for _, yes := range doubted {
-		all.key = append(all.key, map[bool]byte{true: 1}[yes])
-	}
 	for _, k := range asked {
 		all.key = append(all.key, byte(k), byte(k>>8), byte(k>>16))
 	}
 	if known := all.known[string(all.key)]; known != nil {
 		return known
 	}
-	made := s.newSampler(doubted, asked)
+	made := p.newSampler(asked)
 	if all.known == nil {
 		all.known = map[string]*sampler{}
 	}
@@ -61,8 +48,8 @@ func (s *probedBlock) sampler(i int, asked []int) *sampler {
 	return made
 }
 
-func (p *probe) newSampler(doubted []bool, asked []int) *sampler {
-	d := &sampler{doubted: doubted, root: p.root}
+func (p *probe) newSampler(asked []int) *sampler {
+	d := &sampler{}
 	var outputs []tape.Register
 	for _, k := range asked {
 		outputs = append(outputs, p.judged[k].sampledAt(true)...)
@@ -76,39 +63,78 @@ func (p *probe) newSampler(doubted []bool, asked []int) *sampler {
 	}
 	program := tape.NewProgram(p.model.tape, inputs, outputs, p.base)
 	d.workers.New = func() any { return program.NewWorker(tape.BlockSize) }
-	for block := range d.first {
-		d.first[block] = d.draw(block)
-	}
 	return d
 }
 
-// drawn gives the errors of a block of samples by input, in units of their
-// standard uncertainties.
-func (d *sampler) drawn(block int) [][]float64 {
-	if block < len(d.first) {
-		return d.first[block]
-	}
-	return d.draw(block)
-}
-
-// draw draws all errors of the probe, whoever needs them, so that a sample is the
-// same sample for every quantity.
-func (d *sampler) draw(block int) [][]float64 {
-	g := rand.New(rand.NewPCG(probeSeed, uint64(block)+1))
-	all := make([][]float64, len(d.doubted))
-	memory := make([]float64, len(all)*tape.BlockSize)
-	for k, doubted := range d.doubted {
-		all[k], memory = memory[:tape.BlockSize:tape.BlockSize], memory[tape.BlockSize:]
-		for n := range all[k] {
-			if doubted {
-				all[k][n] = g.NormFloat64()
-			}
+// draw gives the errors of a block of samples of case number i, by input of the
+// probe, in units of their standard uncertainties. All are drawn, whoever needs
+// them, so that a sample is the same sample for every quantity. They are to be read
+// only.
+func (s *probedBlock) draw(i, block int) [][]float64 {
+	doubted := 0
+	all := make([][]float64, len(s.u))
+	for _, u := range s.u {
+		if u != nil && u[i] > 0 {
+			doubted++
 		}
 	}
-	correlate(d.root, all)
-	kept := make([][]float64, len(d.inputs))
-	for n, k := range d.inputs {
-		kept[n] = slices.Clone(all[k]) // a sampler that is kept holds no more than it needs
+	drawn := normals.block(block, doubted)
+	for k, u := range s.u {
+		if u != nil && u[i] > 0 {
+			all[k], drawn = drawn[:tape.BlockSize], drawn[tape.BlockSize:]
+		} else {
+			all[k] = zeros[:]
+		}
 	}
-	return kept
+	if s.root != nil {
+		for k := range all {
+			all[k] = slices.Clone(all[k])
+		}
+		correlate(s.root, all)
+	}
+	return all
+}
+
+var zeros [tape.BlockSize]float64
+
+// normals are the standard normal numbers that probes draw, by block of samples.
+// They are the same for every case of every notebook, since the seed is, and are
+// kept up to the second stage: to draw them anew took a tenth of a check of many
+// notebooks and a third of a sweep.
+var normals normalNumbers
+
+type normalNumbers struct {
+	lock   sync.Mutex
+	blocks [secondStage]struct {
+		source *rand.Rand
+		drawn  []float64
+	}
+}
+
+// block gives the numbers of a block for so many inputs.
+func (n *normalNumbers) block(number, inputs int) []float64 {
+	if number >= len(n.blocks) {
+		return drawNormal(sourceOf(number), nil, inputs)
+	}
+	n.lock.Lock()
+	defer n.lock.Unlock()
+	b := &n.blocks[number]
+	if b.source == nil {
+		b.source = sourceOf(number)
+	}
+	b.drawn = drawNormal(b.source, b.drawn, inputs)
+	return b.drawn
+}
+
+func sourceOf(block int) *rand.Rand { return rand.New(rand.NewPCG(probeSeed, uint64(block)+1)) }
+
+// drawNormal appends what is missing for so many inputs.
+func drawNormal(source *rand.Rand, drawn []float64, inputs int) []float64 {
+	if more := inputs*tape.BlockSize - len(drawn); more > 0 {
+		drawn = slices.Grow(drawn, more)
+		for range more {
+			drawn = append(drawn, source.NormFloat64())
+		}
+	}
+	return drawn
 }

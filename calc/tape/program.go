@@ -264,21 +264,23 @@ func (p *Program) Run(ctx context.Context, n, workers int, fill, use func(*Block
 	}
 	blocks := (n + BlockSize - 1) / BlockSize
 	var next atomic.Int64
-	var wait sync.WaitGroup
-	for number := range max(1, min(workers, blocks)) {
-		wait.Go(func() {
-			w := p.NewWorker(n)
-			w.block.Worker = number
-			for ctx.Err() == nil {
-				b := int(next.Add(1)) - 1
-				if b >= blocks {
-					return
-				}
-				first := b * BlockSize
-				use(w.Run(first, min(BlockSize, n-first), fill))
+	work := func(number int) {
+		w := p.NewWorker(n)
+		w.block.Worker = number
+		for ctx.Err() == nil {
+			b := int(next.Add(1)) - 1
+			if b >= blocks {
+				return
 			}
-		})
+			first := b * BlockSize
+			use(w.Run(first, min(BlockSize, n-first), fill))
+		}
 	}
+	var wait sync.WaitGroup
+	for number := 1; number < min(workers, blocks); number++ {
+		wait.Go(func() { work(number) })
+	}
+	work(0) // the calling goroutine does its share, so that short runs start none
 	wait.Wait()
 	return ctx.Err()
 }

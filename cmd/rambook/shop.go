@@ -117,11 +117,6 @@ func (v shopView) check(one *machine, sets []string, options calc.CheckOptions) 
 		} else {
 			one.counts, one.faults = report.Counts, len(report.Failures)
 			glance := model.Glance(report)
-			if glance.Verdict == calc.Unsure && options.Quiet { // how likely it is belongs to the line
-				options.Quiet = false
-				report, _ = model.Check(options)
-				glance = model.Glance(report)
-			}
 			one.worst, one.due, one.trend = v.worst(&glance), v.due(&glance), v.trend(&glance)
 			one.object = glanceObject(one.path, &glance, one.counts)
 			one.object.Invented = one.invented
