@@ -45,8 +45,11 @@ func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64) {
 }
 
 // Standing judges the quantities alone.
-func (m *Model) Standing() *Report {
-	r, _ := m.judgeBase(CheckOptions{})
+func (m *Model) Standing() *Report { return m.Sampled(CheckOptions{}) }
+
+// Sampled is Standing with the spreads that sampling finds.
+func (m *Model) Sampled(opt CheckOptions) *Report {
+	r, _ := m.judgeBase(opt)
 	return r
 }
 

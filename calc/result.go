@@ -55,11 +55,12 @@ type Judged struct {
 	Reading, ReadingSpread  float64
 	Agreement               float64 // E_n of reading against computed (ISO 13528)
 	Low, High               float64
-	LowName, HighName       string  // the quantity that a limit is and nothing else, "" if it is more than that
-	Inside                  float64 // probability of conformity, 0 to 1 (JCGM 106, normal)
-	SampledMean             float64 // with sampling only, as are the next two
-	SampledLow, SampledHigh float64 // the 2.275 % and 97.725 % quantiles
-	Bends                   bool    // sampling finds another spread, or another middle of it
+	LowName, HighName       string     // the quantity that a limit is and nothing else, "" if it is more than that
+	Inside                  float64    // probability of conformity, 0 to 1 (JCGM 106, normal)
+	SampledMean             float64    // with sampling only, as are the next two
+	SampledLow, SampledHigh float64    // the 2.275 % and 97.725 % quantiles
+	Bends                   bool       // sampling finds another spread, or another middle of it
+	Histogram               *Histogram // of the samples of a formula of the notebook; nil without sampling and in cases
 
 	State   State
 	Verdict Verdict

@@ -183,6 +183,9 @@ func (m *Model) sampled(subjects []subject, judgements []judgement, base []float
 	var notes []sheets.Problem
 	for i, t := range s.run() {
 		notes = append(notes, s.out[i].compare(t)...)
+		if j := s.out[i].Judged; j.Quantity.IsFormula() {
+			j.Histogram = t.histogram(j.Unit)
+		}
 	}
 	return notes
 }

@@ -21,19 +21,21 @@ type checkCommand struct {
 	Blind  bool     `help:"For a class: hide what is computed, its spread and limits. A reading is an answer, and is right or wrong, with the slip that explains it."`
 	Strict bool     `help:"Count unsure as failing."`
 	watchFlags
-	sampleFlags
+	drawFlags
 	outputFlags
 }
 
 func (checkCommand) Help() string {
 	return "Exit status 0: nothing fails; 1: something fails; 2: the notebook or the command line is wrong. The interval that --sample " +
 		"finds stands beside a quantity, and in the table of cases where it differs from the spread; --format csv and json have all. The answer comes first, then the tables; --short leaves them out. Of several notebooks each has one line, and one that cannot be read does not stop the others (status 1). Example:\n\n" +
-		"  rambook check mypress\n  rambook check --short mypress\n  rambook check --set \"setting = 22 MPa\" --only force mypress\n  rambook check mypress mypumps"
+		"  rambook check mypress\n  rambook check --short mypress\n  rambook check --set \"setting = 22 MPa\" --only force mypress\n  rambook check --sample 10000 --samples --only force -o samples.csv mypress\n  rambook check mypress mypumps"
 }
 
 // Run recalculates the notebook and shows what came out.
 func (c *checkCommand) Run(s *session) error {
 	switch {
+	case c.Samples:
+		return c.sendSamples(s)
 	case len(c.More) > 0 || c.Path != "" && len(expanded(c.Path)) > 1:
 		return c.checkShop(s)
 	case c.Blind:

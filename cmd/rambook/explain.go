@@ -3,7 +3,9 @@ package main
 import (
 	"strings"
 
+	"rambook/calc"
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/figure"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
 )
@@ -12,12 +14,14 @@ type explainCommand struct {
 	Name string `arg:"" complete:"quantity" help:"The quantity to derive, or SHEET[CASE].NAME as it is in one case."`
 	caseFlags
 	watchFlags
+	drawFlags
 	outputFlags
 }
 
 func (explainCommand) Help() string {
-	return "Shows the formula, then with numbers put in, then each formula below it, down to the givens. Example:\n\n" +
-		"  rambook explain force mypress\n  rambook explain \"jobs[drip tray].job_force\" mypress"
+	return "Shows the formula, then with numbers put in, then each formula below it, down to the givens. With --sample a histogram of the quantity stands below, or is drawn in FILE.svg or FILE.png. Example:\n\n" +
+		"  rambook explain force mypress\n  rambook explain force --sample 100000 mypress\n" +
+		"  rambook explain force --sample 100000 -o force.svg mypress\n  rambook explain \"jobs[drip tray].job_force\" mypress"
 }
 
 // Run derives one quantity.
@@ -45,12 +49,36 @@ func (c *explainCommand) once(s *session) error {
 	if d == nil {
 		return refused(model, problems)
 	}
+	if c.Samples {
+		return s.sendSamples(model, []*calc.Quantity{d.Steps[0].Quantity}, c.sampleFlags)
+	}
+	sampled, err := c.sampled(model, d.Steps[0].Quantity)
+	switch {
+	case err != nil:
+		return err
+	case pictureOf(s.output.Output) != nil && !s.chosen:
+		if sampled == nil || sampled.Histogram == nil {
+			return problem("there is nothing to draw: "+c.Name+" has no samples",
+				"--sample 100000 draws a histogram of a formula that depends on a spread")
+		}
+		return s.showFigure("", figure.Artist{Layout: layout}.Histogram(sampled))
+	}
 	printWarnings(s.stderr, model.Warnings)
 	return s.answer(&answer.Answer{
 		Title:    c.title(model),
 		Invented: model.Book.Invented(),
-		Page:     func() []table.Table { return layout.Explained(c.Name, d) },
+		Page:     func() []table.Table { return append(layout.Explained(c.Name, d), layout.Histogram(sampled)...) },
 		Rows:     func() table.Table { return page.DerivationTable(d, layout.Numbers) },
-		Object:   func() any { return page.NewJSONDerivation(c.Name, d) },
+		Object:   func() any { return page.NewJSONDerivation(c.Name, d, sampled) },
 	})
+}
+
+// sampled is the quantity with what sampling says of it, nil if no samples are
+// asked for.
+func (c *explainCommand) sampled(model *calc.Model, q *calc.Quantity) (*calc.Judged, error) {
+	opt, err := c.options()
+	if err != nil || opt.Samples == 0 {
+		return nil, err
+	}
+	return page.JudgedOf(model.Sampled(opt), q), nil
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 
 	"github.com/alecthomas/kong"
@@ -125,6 +126,12 @@ type sampleFlags struct {
 	Seed   uint64 `placeholder:"S" default:"1" help:"Seed of the samples; the same seed gives the same answer. Default: 1."`
 }
 
+// drawFlags are sampleFlags of a command that can give the samples themselves.
+type drawFlags struct {
+	sampleFlags
+	Samples bool `help:"With --sample: give the samples themselves, a row each, as csv or json, or in the file of -o."`
+}
+
 // leastSamples is where sampling begins to tell anything: of so many samples
 // about two lie beyond each end of the interval.
 const leastSamples = 100
@@ -160,9 +167,9 @@ func (o *outputFlags) AfterApply(s *session) error {
 func (s *session) refuseEnding(command string) error {
 	o, ending := s.output, filepath.Ext(s.output.Output)
 	switch {
-	case pictureOf(o.Output) != nil && (command == "sweep" || command == "plot" || command == "compare"):
+	case pictureOf(o.Output) != nil && slices.Contains([]string{"sweep", "plot", "compare", "explain"}, command):
 	case pictureOf(o.Output) != nil:
-		return problem("only sweep, plot and compare draw pictures, "+command+" cannot write "+o.Output,
+		return problem("only sweep, plot, compare and explain draw pictures, "+command+" cannot write "+o.Output,
 			"give the file an ending .html, .md, .csv or .json")
 	case o.Output != "" && s.form.Name == "" && command != "report":
 		hint := "the endings are " + words.Listed(answer.Endings(), len(answer.Formats))

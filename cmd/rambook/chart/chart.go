@@ -80,6 +80,7 @@ type Series struct {
 	Kind   Kind
 	Label  string // a line break in it is kept
 	Points []Point
+	Filled bool // of a computed line: down to zero, as the steps of a histogram are
 }
 
 // Point is a place in a panel. Spread is a half-width along y; NaN and 0 are

@@ -366,7 +366,11 @@ func (f *Figure) drawSeries(c canvas, a axes, panel Panel) {
 		case Computed:
 			of := lineColours()
 			for _, run := range s.runs() {
-				if edge := band(run); edge != nil {
+				edge := band(run)
+				if s.Filled {
+					edge = append(append([]Point{{X: run[0].X}}, run...), Point{X: run[len(run)-1].X})
+				}
+				if edge != nil {
 					c.area(a.all(edge), of)
 				}
 				lines = append(lines, func() { c.line(a.all(run), stroke{of, lineWidth, nil}) })

@@ -197,11 +197,13 @@ type jsonDerivation struct {
 	Name   string      `json:"name"`
 	Steps  []jsonStep  `json:"steps"`
 	Shares []jsonShare `json:"shares"`
+
+	Samples *jsonHistogram `json:"samples,omitempty"`
 }
 
 // NewJSONDerivation is a derivation as other programs read it.
-func NewJSONDerivation(name string, d *calc.Derivation) jsonDerivation {
-	out := jsonDerivation{Name: name, Steps: []jsonStep{}, Shares: []jsonShare{}}
+func NewJSONDerivation(name string, d *calc.Derivation, sampled *calc.Judged) jsonDerivation {
+	out := jsonDerivation{Name: name, Steps: []jsonStep{}, Shares: []jsonShare{}, Samples: newJSONHistogram(sampled)}
 	for i := range d.Steps {
 		step := &d.Steps[i]
 		v := NewJSONValue(&step.Judged)

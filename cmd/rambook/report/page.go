@@ -377,6 +377,7 @@ func (s writer) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (ch
 		return c, err
 	}
 	figures = slices.Insert(figures, min(1, len(figures)), logged...) // behind what comes first
+	figures = append(figures, s.Histograms(r)...)
 	for _, result := range r.Cases {
 		figures = append(figures, s.FaultFigures(model, result.Sheet.Name)...)
 	}
