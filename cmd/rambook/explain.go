@@ -61,7 +61,7 @@ func (c *explainCommand) once(s *session) error {
 			return problem("there is nothing to draw: "+c.Name+" has no samples",
 				"--sample 100000 draws a histogram of a formula that depends on a spread")
 		}
-		return s.showFigure("", figure.Artist{Layout: layout}.Histogram(sampled))
+		return s.showFigure("", model.Book.Invented(), figure.Artist{Layout: layout}.Histogram(sampled))
 	}
 	printWarnings(s.stderr, model.Warnings)
 	return s.answer(&answer.Answer{

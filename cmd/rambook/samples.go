@@ -27,8 +27,11 @@ func (s *session) sendSamples(model *calc.Model, formulas []*calc.Quantity, flag
 		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
+	head := page.SampleHead(samples)
+	head.Invented = model.Book.Invented()
+	s.tellInvented(head.Invented)
 	return s.stream(func(ctx context.Context, w io.Writer) error {
-		rows := s.form.Stream(page.SampleHead(samples))
+		rows := s.form.Stream(head)
 		if _, err := io.WriteString(w, rows.Begin); err != nil {
 			return err
 		}

@@ -33,12 +33,12 @@ func pressing() *Figure {
 		X: Axis{Name: "setting", Unit: "MPa"}, Here: &Mark{25, "as set 25 MPa"},
 		Panels: []Panel{
 			{Y: Axis{Name: "force", Unit: "kN"}, Series: []Series{
-				{Computed, "force", force},
-				{Limit, "rated_force\n1000 kN", across(1000)},
-				{Reading, "reading\n981 kN", []Point{{25, 981, 12}}}}},
+				{Kind: Computed, Label: "force", Points: force},
+				{Kind: Limit, Label: "rated_force\n1000 kN", Points: across(1000)},
+				{Kind: Reading, Label: "reading\n981 kN", Points: []Point{{25, 981, 12}}}}},
 			{Y: Axis{Name: "reserve", Unit: "%"}, Series: []Series{
-				{Computed, "reserve", reserve},
-				{Limit, "low limit\n2.5 %", across(2.5)}}},
+				{Kind: Computed, Label: "reserve", Points: reserve},
+				{Kind: Limit, Label: "low limit\n2.5 %", Points: across(2.5)}}},
 		},
 	}
 }
@@ -181,7 +181,7 @@ func TestPanelsShareTheXAxis(t *testing.T) {
 		}
 	}
 	f.Here = nil
-	f.Panels[0].Series = append(f.Panels[0].Series, Series{Reading, "", []Point{{0, 100, 10}, {100_000, 12345678, 10}}})
+	f.Panels[0].Series = append(f.Panels[0].Series, Series{Kind: Reading, Label: "", Points: []Point{{0, 100, 10}, {100_000, 12345678, 10}}})
 	var grids, ticks [][2]float64 // the ends of horizontal lines, the places of vertical ones
 	for _, e := range elements(t, mustSVG(t, f)) {
 		m := pathPoint.FindAllStringSubmatch(e.attributes["d"], -1)
@@ -278,8 +278,8 @@ func TestLabelsNeverOverlap(t *testing.T) {
 			panel := Panel{Y: Axis{Name: label.Draw(t, "y"), Unit: "kN"}}
 			for range rapid.IntRange(1, 9).Draw(t, "series") {
 				kind := Kind(rapid.IntRange(0, int(Case)).Draw(t, "kind"))
-				panel.Series = append(panel.Series, Series{kind, label.Draw(t, "label"),
-					[]Point{{from, number.Draw(t, "a"), 1}, {to, number.Draw(t, "b"), 2}}})
+				panel.Series = append(panel.Series, Series{Kind: kind, Label: label.Draw(t, "label"),
+					Points: []Point{{from, number.Draw(t, "a"), 1}, {to, number.Draw(t, "b"), 2}}})
 			}
 			f.Panels = append(f.Panels, panel)
 		}
@@ -495,8 +495,8 @@ func TestFiguresWithNothingIn(t *testing.T) {
 	nan := math.NaN()
 	for _, f := range []*Figure{
 		{Panels: []Panel{{}}},
-		{Panels: []Panel{{Series: []Series{{Computed, "open", []Point{{1, nan, nan}, {2, nan, nan}}}}}}},
-		{Panels: []Panel{{Series: []Series{{Limit, "limit", []Point{{1, 2, 0}, {2, 2, 0}}}}}}},
+		{Panels: []Panel{{Series: []Series{{Kind: Computed, Label: "open", Points: []Point{{1, nan, nan}, {2, nan, nan}}}}}}},
+		{Panels: []Panel{{Series: []Series{{Kind: Limit, Label: "limit", Points: []Point{{1, 2, 0}, {2, 2, 0}}}}}}},
 	} {
 		if !f.Empty() {
 			t.Errorf("%+v counts as something", f)
@@ -504,7 +504,7 @@ func TestFiguresWithNothingIn(t *testing.T) {
 		mustSVG(t, f) // and drawing it does no harm
 		f.Text(TextOptions{Width: 80})
 	}
-	one := &Figure{Panels: []Panel{{Series: []Series{{Computed, "one", []Point{{1, 2, nan}}}}}}}
+	one := &Figure{Panels: []Panel{{Series: []Series{{Kind: Computed, Label: "one", Points: []Point{{1, 2, nan}}}}}}}
 	if one.Empty() {
 		t.Error("a single point counts as nothing")
 	}
