@@ -63,8 +63,12 @@ func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 		lines = append(lines, "Reading and notebook differ: "+words.Listed(list,
 			MostNames)+". "+scoreMeaning+" Formulas go on with the computed values; rambook diagnose looks for what explains the readings.")
 	}
-	if places := measureNext(r); len(places) > 0 {
-		lines = append(lines, "Measure next: "+words.Listed(places, MostNames))
+	enter, measure := toDo(r)
+	if len(enter) > 0 {
+		lines = append(lines, "Enter next: "+words.Listed(enter, MostNames))
+	}
+	if len(measure) > 0 {
+		lines = append(lines, "Measure next: "+words.Listed(measure, MostNames))
 	}
 	lines = append(lines, CountLine(r.Counts))
 	if r.Counts.Fail > 0 {
@@ -343,9 +347,9 @@ func ToMeasure(r *calc.Report) []Measurement {
 	return list
 }
 
-// measureNext names the cells to fill in, in that order; before them what keeps
-// a value open from a sheet that is not shown.
-func measureNext(r *calc.Report) []string {
+// toDo names the cells to fill in, in that order: the entries, before them what
+// keeps a value open from a sheet that is not shown, and the readings to take.
+func toDo(r *calc.Report) (enter, measure []string) {
 	var first, here, elsewhere []string
 	told := map[string]bool{}
 	if main := Headline(r); main != nil && main.Verdict == calc.Open {
@@ -359,7 +363,11 @@ func measureNext(r *calc.Report) []string {
 	}
 	shown := map[string]bool{}
 	for _, m := range ToMeasure(r) {
-		if !told[m.Cell()] {
+		switch {
+		case told[m.Cell()]:
+		case m.Reading:
+			measure = append(measure, m.place())
+		default:
 			here = append(here, m.place())
 		}
 		told[m.Cell()] = true
@@ -383,7 +391,7 @@ func measureNext(r *calc.Report) []string {
 			}
 		}
 	}
-	return slices.Concat(first, elsewhere, here)
+	return slices.Concat(first, elsewhere, here), measure
 }
 
 // Cell is what `set` calls the place to fill in.
