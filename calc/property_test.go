@@ -47,14 +47,7 @@ func TestNoWrongPass(t *testing.T) {
 				wrong(j.Quantity.Name, judge.Row(j.Verdict.String(), low[i], high[i]))
 			}
 		}
-		judging := func(varies func(int) bool) []bool {
-			rows := m.Depends(varies)
-			for i := range m.Rows {
-				rows[i] = rows[i] || m.Rows[i].Name == m.Asked
-			}
-			return rows
-		}
-		rows := judging(chance.InSheet)
+		rows := m.Judges(chance.InSheet)
 		compared, problems := model.Compare("jobs", CompareOptions{By: m.Asked, Most: seed%2 == 0, Least: seed%2 != 0})
 		if compared == nil {
 			t.Fatalf("seed %d: %s\n%s", seed, told(problems), parts[1])
@@ -70,7 +63,7 @@ func TestNoWrongPass(t *testing.T) {
 				t.Errorf("seed %d, %s fails and has rank %d", seed, c.Name, ranked.Rank)
 			}
 		}
-		rows = judging(func(given int) bool { return given == 0 })
+		rows = m.Judges(func(given int) bool { return given == 0 })
 		var over []string
 		places := []float64{m.Cases[0][0], -0.7, 0.9, 3.3}
 		if !Has(places[0]) {

@@ -246,6 +246,20 @@ func (m *Model) Depends(varies func(given int) bool) []bool {
 	return list
 }
 
+// Mentions lists the rows that a case may judge: those whose formula or limits
+// mention what it varies, or what is computed from that. Not every such row moves.
+func (m *Model) Mentions(varies func(given int) bool) []bool {
+	list := make([]bool, len(m.Rows))
+	for i := range m.Rows {
+		row := &m.Rows[i]
+		list[i] = row.eval == nil && varies(i)
+		for k := range i {
+			list[i] = list[i] || list[k] && strings.Contains(row.text+" "+row.lowText+" "+row.highText, m.Rows[k].Name)
+		}
+	}
+	return list
+}
+
 // InSheet reports whether the case sheet has a column for a given.
 func InSheet(given int) bool { return given%2 == 0 }
 
@@ -275,16 +289,28 @@ func (j *Judge) Row(verdict string, low, high float64) string {
 	return ""
 }
 
-// Case holds a verdict on a case against the shares by row; rows are those that
-// judge it.
-func (j *Judge) Case(verdict string, rows []bool, low, high []float64) string {
+// Judging are the rows by which a case is judged.
+type Judging struct{ must, may []bool }
+
+// Judges finds the rows by which a case is judged that varies some givens.
+func (m *Model) Judges(varies func(given int) bool) Judging {
+	j := Judging{m.Depends(varies), m.Mentions(varies)}
+	for i := range m.Rows {
+		asked := m.Rows[i].Name == m.Asked
+		j.must[i], j.may[i] = j.must[i] || asked, j.may[i] || asked
+	}
+	return j
+}
+
+// Case holds a verdict on a case against the shares by row.
+func (j *Judge) Case(verdict string, rows Judging, low, high []float64) string {
 	j.Counts[verdict]++
 	worstLow, worstHigh, sure := 0.0, 0.0, false
-	for i, judges := range rows {
-		if judges {
+	for i := range low {
+		if rows.must[i] {
 			worstLow, worstHigh = math.Max(worstLow, low[i]), math.Max(worstHigh, high[i])
-			sure = sure || !j.far(1-low[i]) || !j.far(1-high[i])
 		}
+		sure = sure || rows.may[i] && (!j.far(1-low[i]) || !j.far(1-high[i]))
 	}
 	if verdict == "pass" && (j.far(worstLow) || j.far(worstHigh)) || verdict == "fail" && !sure {
 		return fmt.Sprintf("%s, but up to %.2f %% of the samples are below and %.2f %% above a limit", verdict,
