@@ -43,11 +43,16 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.model.Sets, c.cycle = opt.Sets, opt.cycle
 	sets := c.readSets(opt.Sets)
 	c.setAside(sets, opt)
+	var ahead sync.WaitGroup
+	var read atomic.Bool
+	ahead.Go(func() { parseAhead(book, &read) })
 	for _, s := range book.Sheets {
 		if s.Kind == sheets.Quantities {
 			c.readRows(s, sets)
 		}
 	}
+	read.Store(true)
+	ahead.Wait()
 	c.refuseUnused(sets)
 	c.readAside()
 	for _, s := range book.Sheets {

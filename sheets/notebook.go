@@ -54,8 +54,11 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 )
 
 // Notebook is a set of sheets that form one model.
@@ -119,7 +122,9 @@ func Open(path string) (*Notebook, []Problem) {
 	if info.IsDir() {
 		return n, n.readFolder(os.DirFS(path))
 	}
-	return n, n.readFile(os.DirFS(folder), filepath.Base(path), path)
+	file := filepath.Base(path)
+	sheet, wrong := n.readFile(os.DirFS(folder), file, path)
+	return n, n.add(file, path, sheet, wrong)
 }
 
 // readFolder reads all sheets of a folder, which is shown to the user as
@@ -137,9 +142,20 @@ func (n *Notebook) readFolder(folder fs.FS) []Problem {
 	if n.Embedded {
 		join = path.Join
 	}
+	sheets, told := make([]*Sheet, len(files)), make([][]Problem, len(files))
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(files)) {
+		wait.Go(func() {
+			for i := int(next.Add(1)) - 1; i < len(files); i = int(next.Add(1)) - 1 {
+				sheets[i], told[i] = n.readFile(folder, files[i], join(n.Path, files[i]))
+			}
+		})
+	}
+	wait.Wait()
 	var problems []Problem
-	for _, file := range files {
-		problems = append(problems, n.readFile(folder, file, join(n.Path, file))...)
+	for i, file := range files {
+		problems = append(problems, n.add(file, join(n.Path, file), sheets[i], told[i])...)
 	}
 	n.readAside(folder, join)
 	return problems
@@ -167,8 +183,9 @@ func (n *Notebook) readAside(folder fs.FS, join func(...string) string) {
 	}
 }
 
-// readFile reads one file of a folder, which is shown to the user as shown.
-func (n *Notebook) readFile(folder fs.FS, file, shown string) []Problem {
+// add adds the sheet that a file holds, nil for none, behind those before it. It
+// returns what is wrong with its name, else what was wrong in the file.
+func (n *Notebook) add(file, shown string, sheet *Sheet, wrong []Problem) []Problem {
 	name := SheetName(file)
 	if name == "" {
 		return []Problem{{File: shown, Message: "the file name leaves no name for the sheet",
@@ -181,28 +198,32 @@ func (n *Notebook) readFile(folder fs.FS, file, shown string) []Problem {
 			Hint:    "rename one of them: a leading number and dash only order the sheets",
 		}}
 	}
+	if sheet != nil {
+		n.Sheets = append(n.Sheets, sheet)
+	}
+	return wrong
+}
+
+// readFile reads one file of a folder, which is shown to the user as shown. It
+// changes nothing, so that several files are read at once.
+func (n *Notebook) readFile(folder fs.FS, file, shown string) (*Sheet, []Problem) {
 	data, found := n.pending[file]
 	if !found {
 		log, err := readLog(folder, file, shown)
+		if err == nil && log == nil {
+			data, err = readHead(folder, file, MaxFileSize+1) // one byte too many for Read to refuse
+		}
 		if err != nil {
-			return []Problem{{File: shown, Message: plainError(err).Error()}}
+			return nil, []Problem{{File: shown, Message: plainError(err).Error()}}
 		}
 		if log != nil {
-			n.Sheets = append(n.Sheets, log)
-			return nil
-		}
-		if data, err = readHead(folder, file, MaxFileSize+1); err != nil { // one byte too many for Read to refuse
-			return []Problem{{File: shown, Message: plainError(err).Error()}}
+			return log, nil
 		}
 	}
 	if n.Embedded {
 		data = exampleCases(data)
 	}
-	sheet, problems := Read(shown, data)
-	if sheet != nil {
-		n.Sheets = append(n.Sheets, sheet)
-	}
-	return problems
+	return Read(shown, data)
 }
 
 // readHead reads a file, at most size bytes of it.

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"rambook/calc"
 	"rambook/sheets"
@@ -313,22 +314,30 @@ func (s Layout) size(j *calc.Judged, d float64) string {
 
 // SheetTables lays out all sheets of a report, each case sheet in its place.
 func (s Layout) SheetTables(book *sheets.Notebook, r *calc.Report) []table.Table {
-	var tables []table.Table
-	for _, sheet := range book.Sheets {
-		var rows []*calc.Judged
-		for i := range r.Quantities {
-			// What only cases have a number of is shown there.
-			if j := &r.Quantities[i]; j.Quantity.Sheet == sheet && !(j.State == calc.ByCase && j.Quantity.IsFormula()) {
-				rows = append(rows, j)
-			}
+	tables := make([][]table.Table, len(book.Sheets))
+	var wait sync.WaitGroup
+	for i, sheet := range book.Sheets {
+		wait.Go(func() { tables[i] = s.tablesOf(sheet, r) })
+	}
+	wait.Wait()
+	return slices.Concat(tables...)
+}
+
+// tablesOf lays out one sheet of a report.
+func (s Layout) tablesOf(sheet *sheets.Sheet, r *calc.Report) (tables []table.Table) {
+	var rows []*calc.Judged
+	for i := range r.Quantities {
+		// What only cases have a number of is shown there.
+		if j := &r.Quantities[i]; j.Quantity.Sheet == sheet && !(j.State == calc.ByCase && j.Quantity.IsFormula()) {
+			rows = append(rows, j)
 		}
-		if len(rows) > 0 {
-			tables = append(tables, s.sheetTable(sheet, rows))
-		}
-		for _, result := range r.Cases {
-			if result.Sheet == sheet && len(result.Cases) > 0 {
-				tables = append(tables, s.caseTable(result))
-			}
+	}
+	if len(rows) > 0 {
+		tables = append(tables, s.sheetTable(sheet, rows))
+	}
+	for _, result := range r.Cases {
+		if result.Sheet == sheet && len(result.Cases) > 0 {
+			tables = append(tables, s.caseTable(result))
 		}
 	}
 	return tables
