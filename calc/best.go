@@ -279,7 +279,7 @@ func (c *chooser) choiceRange(i int, argument string) []sheets.Problem {
 		return c.fromColumn(i, p, sheet, column)
 	}
 	r := &rangeReader{place: p, quantity: q}
-	if m := rangeForm.FindStringSubmatchIndex(text); !q.IsText() && m != nil && m[2*byGroup] < 0 &&
+	if m := rangeForm().FindStringSubmatchIndex(text); !q.IsText() && m != nil && m[2*byGroup] < 0 &&
 		m[2*stepsGroup] < 0 {
 		lo, hi, ok := r.readInterval(text)
 		if !ok {

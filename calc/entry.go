@@ -266,7 +266,7 @@ var bareNumbers = regexp.MustCompile(`^(\d[\d.]*(e\d+)?\s*[-–]\s*\d[\d.]*(e\d+
 var onlyNumber = regexp.MustCompile(`(?i)^[-+−]?\s*([\d.,']*\d[\d.,']*(e[-+]?\d+)?|\p{Nd}+|inf|infinity|nan)$`)
 
 // rewrittenDate is a date as spreadsheets of some countries save it.
-var rewrittenDate = regexp.MustCompile(`^\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}$`)
+var rewrittenDate = words.Pattern(`^\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}$`)
 
 // numberWithUnit is how a number with a unit behind it begins, whether or not
 // there is such a unit.
@@ -349,7 +349,7 @@ func (c *compiler) hintForNoNumber(text string, r role, hint string) string {
 		return several
 	case slices.Contains(tickWords, strings.ToLower(text)):
 		return "give the row the unit tick for yes and no"
-	case hint != "" && rewrittenDate.MatchString(text):
+	case hint != "" && rewrittenDate().MatchString(text):
 		hint += "; a spreadsheet may have rewritten it"
 	case r.literal && c.hasRow(text):
 		return "write a number; what is computed stands in an entry"

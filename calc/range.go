@@ -4,7 +4,6 @@ import (
 	"encoding/csv"
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -64,7 +63,7 @@ func (r *Range) si(i int) float64 {
 
 // rangeForm is `A to B`, `A to B by STEP` or `A to B in N steps UNIT`. Each of
 // A, B and STEP may have a unit of its own.
-var rangeForm = regexp.MustCompile(`^(.*?)\bto\b(.*?)(?:\bby\b(.*)|\bin\s+(\S+)\s+steps?\b(.*))?$`)
+var rangeForm = words.Pattern(`^(.*?)\bto\b(.*?)(?:\bby\b(.*)|\bin\s+(\S+)\s+steps?\b(.*))?$`)
 
 // The groups of rangeForm.
 const (
@@ -116,7 +115,7 @@ func (r *rangeReader) readRange(text string) *Range {
 	if r.quantity.IsText() {
 		return r.readTexts(text)
 	}
-	m := rangeForm.FindStringSubmatchIndex(text)
+	m := rangeForm().FindStringSubmatchIndex(text)
 	if m == nil {
 		return r.readList(text)
 	}
@@ -381,7 +380,7 @@ func (r *rangeReader) sound(g *Range, a, b numberPiece) *Range {
 }
 
 // foreignRange is a range that is written in another way than with `to`.
-var foreignRange = regexp.MustCompile(`^\s*([-+]?[0-9.]*[0-9])\s*(?:\.\.+|…|–|-|:)\s*([0-9.][^,]*?)\s*$`)
+var foreignRange = words.Pattern(`^\s*([-+]?[0-9.]*[0-9])\s*(?:\.\.+|…|–|-|:)\s*([0-9.][^,]*?)\s*$`)
 
 // readList reads values separated by commas.
 func (r *rangeReader) readList(text string) *Range {
@@ -395,7 +394,7 @@ func (r *rangeReader) readList(text string) *Range {
 			values = append(values, v)
 		}
 	}
-	if m := foreignRange.FindStringSubmatch(text); m != nil && len(r.problems) > 0 {
+	if m := foreignRange().FindStringSubmatch(text); m != nil && len(r.problems) > 0 {
 		r.problems[0].Hint = "a range is written " + words.Quoted(m[1]+" to "+m[2])
 		if !strings.Contains(m[2], "by ") && !strings.Contains(m[2], "in ") {
 			r.problems[0].Hint += ", with a step behind it, as in `by 2.5`"
@@ -450,7 +449,7 @@ func (r *rangeReader) readTexts(text string) *Range {
 
 // readInterval reads `A to B UNIT`, the ends of a search, in SI.
 func (r *rangeReader) readInterval(text string) (from, to float64, ok bool) {
-	m := rangeForm.FindStringSubmatchIndex(text)
+	m := rangeForm().FindStringSubmatchIndex(text)
 	if m == nil || m[2*byGroup] >= 0 || m[2*stepsGroup] >= 0 {
 		r.refuse(part(text, 0, len(text)), "a search goes from one value to another", "write 5 to 30 MPa")
 		return 0, 0, false

@@ -2,7 +2,6 @@ package calc
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 
 	"rambook/sheets"
@@ -70,7 +69,7 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 }
 
 // aWord is one name in a list of names.
-var aWord = regexp.MustCompile(`[A-Za-z0-9_]+`)
+var aWord = words.Pattern(`[A-Za-z0-9_]+`)
 
 // taken reports what would change its meaning if q had this name: columns of
 // data, which would become those of q, and names of let, which would hide it.

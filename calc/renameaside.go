@@ -113,7 +113,7 @@ func replacedAt(cell string, at []span, skip int, to string) string {
 
 // oneWordReplaced replaces a name in a list of names.
 func oneWordReplaced(list, from, to string) string {
-	return aWord.ReplaceAllStringFunc(list, func(word string) string {
+	return aWord().ReplaceAllStringFunc(list, func(word string) string {
 		if word == from {
 			return to
 		}

@@ -2,7 +2,6 @@ package calc
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -135,7 +134,7 @@ func (r *resolver) unknownName(n *node) {
 		}
 	case n.name == "π":
 		hint = "write pi"
-	case gridCell.MatchString(n.name):
+	case gridCell().MatchString(n.name):
 		hint = "a formula uses the names of rows, not the places of cells"
 	}
 	r.refuse(n.span(), message, hint)
@@ -164,7 +163,7 @@ func starterFlag(starter string) string {
 }
 
 // gridCell is how spreadsheets call a cell.
-var gridCell = regexp.MustCompile(`^\$?[A-Z]{1,3}\$?[0-9]+$`)
+var gridCell = words.Pattern(`^\$?[A-Z]{1,3}\$?[0-9]+$`)
 
 // candidates lists all names a formula may use.
 func (r *resolver) candidates() []string {

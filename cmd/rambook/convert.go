@@ -1,7 +1,6 @@
 package main
 
 import (
-	"regexp"
 	"strings"
 
 	"rambook/calc"
@@ -9,6 +8,7 @@ import (
 	"rambook/cmd/rambook/page"
 	"rambook/sheets/table"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 type convertCommand struct {
@@ -50,10 +50,12 @@ func (c *convertCommand) Run(s *session) error {
 }
 
 // valueShape is how a number with a unit begins, and no expression.
-var valueShape = regexp.MustCompile(`^\s*[-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?\s+\pL`)
+const oneValue = `^\s*[-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?\s+\pL`
+
+var valueShape = words.Pattern(oneValue)
 
 // sumShape is how two such numbers are added or subtracted.
-var sumShape = regexp.MustCompile(valueShape.String() + `.*\s[-+]\s*[0-9]`)
+var sumShape = words.Pattern(oneValue + `.*\s[-+]\s*[0-9]`)
 
 // convert tries the value as a number with a unit first, since that form knows
 // temperature points and dates, and then as an expression.
@@ -65,10 +67,10 @@ func convert(text, to string) (float64, units.Unit, error) {
 			return 0, unit, wrong(*err)
 		}
 		return value, unit, nil
-	} else if !isExpression && sumShape.MatchString(text) {
+	} else if !isExpression && sumShape().MatchString(text) {
 		return 0, units.Unit{}, problem("in a sum every number and its unit are multiplied",
 			"write it as in 24*MPa + 3*bar, with temperatures in K")
-	} else if !isExpression && (valueShape.MatchString(text) || !strings.ContainsAny(text, "*/^()+")) {
+	} else if !isExpression && (valueShape().MatchString(text) || !strings.ContainsAny(text, "*/^()+")) {
 		return 0, units.Unit{}, wrong(*err)
 	}
 	unit, unitErr := units.Parse(to)

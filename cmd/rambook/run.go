@@ -18,6 +18,7 @@ import (
 
 	"rambook/cmd/rambook/answer"
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 // Exit statuses. Scripts rely on them.
@@ -166,21 +167,21 @@ func usageError(err error) error {
 		message, hint = before, "did you mean "+strings.ReplaceAll(proposal, `"`, "`")
 	}
 	for _, w := range usageWords {
-		message = w.theirs.ReplaceAllString(message, w.ours)
+		message = w.theirs().ReplaceAllString(message, w.ours)
 	}
 	return problem(message, hint)
 }
 
 // usageWords puts what the parser says of a command line into our words.
 var usageWords = []struct {
-	theirs *regexp.Regexp
+	theirs func() *regexp.Regexp
 	ours   string
 }{
-	{regexp.MustCompile(numberShield + `|\\x00`), ""}, // as it is, and as %q writes it
-	{regexp.MustCompile(`^expected "(.*)"$`), "missing $1"},
-	{regexp.MustCompile(`: missing value, expecting ".*"$`), ": a value is missing"},
-	{regexp.MustCompile(`expected a valid 64 bit u?int`), "expected a whole number of 0 or more"},
-	{regexp.MustCompile(`one of "",`), "one of "},
+	{words.Pattern(numberShield + `|\\x00`), ""}, // as it is, and as %q writes it
+	{words.Pattern(`^expected "(.*)"$`), "missing $1"},
+	{words.Pattern(`: missing value, expecting ".*"$`), ": a value is missing"},
+	{words.Pattern(`expected a valid 64 bit u?int`), "expected a whole number of 0 or more"},
+	{words.Pattern(`one of "",`), "one of "},
 }
 
 // flush hands the answer over: to the file of -o, or to stdout. A reader that
@@ -213,12 +214,10 @@ func cause(err error) error {
 // It cannot occur in an argument, which ends at its first zero byte.
 const numberShield = "\x00"
 
-var negativeNumber = regexp.MustCompile(`^-[.0-9]`)
-
 func shieldNumbers(args []string) []string {
 	shielded := make([]string, len(args))
 	for i, arg := range args {
-		if negativeNumber.MatchString(arg) {
+		if len(arg) > 1 && arg[0] == '-' && strings.IndexByte(".0123456789", arg[1]) >= 0 {
 			arg = numberShield + arg
 		}
 		shielded[i] = arg

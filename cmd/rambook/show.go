@@ -3,19 +3,19 @@ package main
 import (
 	"bytes"
 	"encoding/csv"
-	"regexp"
 	"slices"
 	"strings"
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 // inUnit parts what is to be shown from the unit to show it in: `heat in hp_mech`.
-var inUnit = regexp.MustCompile(`^(.*\S)\s+in\s+(\S.*)$`)
+var inUnit = words.Pattern(`^(.*\S)\s+in\s+(\S.*)$`)
 
 // plainName is what --show names most of the time: a quantity or a column.
-var plainName = regexp.MustCompile(`^\s*[\pL_][\pL\pN_]*\s*$`)
+var plainName = words.Pattern(`^\s*[\pL_][\pL\pN_]*\s*$`)
 
 // showing gives the notebook a row for each word of --show that is no name: for a
 // look a quantity may stand in another unit, and an expression beside the others, as
@@ -29,16 +29,16 @@ func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string
 	w := csv.NewWriter(&data)
 	_ = w.Write([]string{"name", "entry", "unit"}) // a buffer takes everything
 	for _, text := range show {
-		if plainName.MatchString(text) {
+		if plainName().MatchString(text) {
 			names = append(names, text)
 			continue
 		}
 		expression, unit := strings.TrimSpace(text), ""
-		if parts := inUnit.FindStringSubmatch(expression); parts != nil {
+		if parts := inUnit().FindStringSubmatch(expression); parts != nil {
 			expression, unit = parts[1], parts[2]
 		}
 		name, rest, named := strings.Cut(expression, "=")
-		if named && plainName.MatchString(name) && !strings.HasPrefix(rest, "=") {
+		if named && plainName().MatchString(name) && !strings.HasPrefix(rest, "=") {
 			name, expression = strings.TrimSpace(name), strings.TrimSpace(rest)
 		} else if name = shownName(expression); unit != "" {
 			name += "_" + shownName(unit)

@@ -6,13 +6,14 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
 
 	"github.com/fsnotify/fsnotify"
 	"golang.org/x/term"
+
+	"rambook/units/words"
 )
 
 // settle is how long the files must be quiet before they are read: an editor
@@ -153,17 +154,17 @@ func (s *session) height() int {
 
 // cellGap parts the cells of a line, and equation the sides of one of a derivation.
 var (
-	cellGap  = regexp.MustCompile(`\s{2,}`)
-	equation = regexp.MustCompile(`^( *\w*) ?= (.*)$`)
+	cellGap  = words.Pattern(`\s{2,}`)
+	equation = words.Pattern(`^( *\w*) ?= (.*)$`)
 )
 
 // lineCells are the cells of a line. The first says which line it is: in a
 // derivation the left side, if only by its width.
 func lineCells(line string) []string {
-	if sides := equation.FindStringSubmatch(line); sides != nil {
+	if sides := equation().FindStringSubmatch(line); sides != nil {
 		return sides[1:]
 	}
-	return cellGap.Split(strings.TrimSpace(line), -1)
+	return cellGap().Split(strings.TrimSpace(line), -1)
 }
 
 // markChanges puts the cells that were others behind the lines of an answer. A line

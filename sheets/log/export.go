@@ -5,7 +5,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -201,10 +200,10 @@ func split(line string, sep byte) []string {
 }
 
 // timeWords are what recorders call the column of the time.
-var timeWords = regexp.MustCompile(`(?i)^(time|date|zeit|datum|uhrzeit|timestamp|zeitstempel|elapsed|sample time|messzeit|t)\b`)
+var timeWords = words.Pattern(`(?i)^(time|date|zeit|datum|uhrzeit|timestamp|zeitstempel|elapsed|sample time|messzeit|t)\b`)
 
 // looseNumber is a number with any marks in it.
-var looseNumber = regexp.MustCompile(`^[-+−]?[\d.,'  ]*\d[\d.,'  ]*([eE][-+]?\d+)?$`)
+var looseNumber = words.Pattern(`^[-+−]?[\d.,'  ]*\d[\d.,'  ]*([eE][-+]?\d+)?$`)
 
 // findRows finds the lines of samples: as many cells as most lines have, a time
 // first, and numbers.
@@ -221,7 +220,7 @@ func (e *Export) findRows(lines []string) (rows [][]string) {
 			case cell == "":
 			case looseTime(cell):
 				times++
-			case looseNumber.MatchString(cell):
+			case looseNumber().MatchString(cell):
 				numbers++
 			default:
 				others++
@@ -290,7 +289,7 @@ func (e *Export) readHeader(lines []string) {
 		e.Columns = append(e.Columns, c)
 	}
 	for i, c := range e.Columns {
-		if timeWords.MatchString(c.Header) {
+		if timeWords().MatchString(c.Header) {
 			e.Time = i
 			break
 		}
@@ -345,12 +344,12 @@ func usableName(text string, number int) string {
 }
 
 var (
-	commaNumber  = regexp.MustCompile(`^[-+]?\d+,\d+([eE][-+]?\d+)?$`)
-	commaGroups  = regexp.MustCompile(`^[-+]?\d{1,3}(,\d{3})+(\.\d+)?$`)
-	pointNumber  = regexp.MustCompile(`^[-+]?\d*\.\d+([eE][-+]?\d+)?$`)
-	pointGroups  = regexp.MustCompile(`^[-+]?\d{1,3}(\.\d{3})+(,\d+)?$`)
-	commaAndMore = regexp.MustCompile(`^[-+]?\d{1,3}(\.\d{3})+,\d+$`)
-	pointAndMore = regexp.MustCompile(`^[-+]?\d{1,3}(,\d{3})+\.\d+$`)
+	commaNumber  = words.Pattern(`^[-+]?\d+,\d+([eE][-+]?\d+)?$`)
+	commaGroups  = words.Pattern(`^[-+]?\d{1,3}(,\d{3})+(\.\d+)?$`)
+	pointNumber  = words.Pattern(`^[-+]?\d*\.\d+([eE][-+]?\d+)?$`)
+	pointGroups  = words.Pattern(`^[-+]?\d{1,3}(\.\d{3})+(,\d+)?$`)
+	commaAndMore = words.Pattern(`^[-+]?\d{1,3}(\.\d{3})+,\d+$`)
+	pointAndMore = words.Pattern(`^[-+]?\d{1,3}(,\d{3})+\.\d+$`)
 )
 
 // findDecimal finds out what stands between whole numbers and decimals. Numbers
@@ -364,21 +363,21 @@ func (e *Export) findDecimal(rows [][]string, hint string) *sheets.Problem {
 				continue
 			}
 			switch {
-			case commaAndMore.MatchString(cell):
+			case commaAndMore().MatchString(cell):
 				commaSure++
 				grouped++
-			case pointAndMore.MatchString(cell):
+			case pointAndMore().MatchString(cell):
 				pointSure++
 				grouped++
-			case commaNumber.MatchString(cell):
+			case commaNumber().MatchString(cell):
 				commas++
-				if !commaGroups.MatchString(cell) || strings.HasPrefix(strings.TrimLeft(cell, "-+"), "0") {
+				if !commaGroups().MatchString(cell) || strings.HasPrefix(strings.TrimLeft(cell, "-+"), "0") {
 					commaSure++
 				}
 				example = cell
-			case pointNumber.MatchString(cell):
+			case pointNumber().MatchString(cell):
 				points++
-				if !pointGroups.MatchString(cell) || strings.HasPrefix(strings.TrimLeft(cell, "-+"), "0") {
+				if !pointGroups().MatchString(cell) || strings.HasPrefix(strings.TrimLeft(cell, "-+"), "0") {
 					pointSure++
 				}
 				if example == "" {

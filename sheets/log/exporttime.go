@@ -2,7 +2,6 @@ package log
 
 import (
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -12,7 +11,7 @@ import (
 )
 
 // dateAndTime are the dates and times of day that recorders write.
-var dateAndTime = regexp.MustCompile(`^(?:(\d{1,4})([-./])(\d{1,2})[-./](\d{1,4})\.?)?(?:[ T,]*(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,:](\d{1,9}))?)?\s*([AaPp][Mm]|Z|[-+]\d{2}:?\d{2})?)?$`)
+var dateAndTime = words.Pattern(`^(?:(\d{1,4})([-./])(\d{1,2})[-./](\d{1,4})\.?)?(?:[ T,]*(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,:](\d{1,9}))?)?\s*([AaPp][Mm]|Z|[-+]\d{2}:?\d{2})?)?$`)
 
 // The groups of dateAndTime.
 const (
@@ -29,7 +28,7 @@ const (
 
 // looseTime reports whether a cell is a date, a time of day, or both.
 func looseTime(cell string) bool {
-	m := dateAndTime.FindStringSubmatch(cell)
+	m := dateAndTime().FindStringSubmatch(cell)
 	return m != nil && (m[hourPart] != "" || m[firstPart] != "" && m[thirdPart] != "")
 }
 
@@ -40,7 +39,7 @@ func (e *Export) findTime(rows [][]string, hint DateForm) *sheets.Problem {
 	form, example := DateForm(""), ""
 	for _, row := range rows {
 		cell := row[e.Time]
-		m := dateAndTime.FindStringSubmatch(cell)
+		m := dateAndTime().FindStringSubmatch(cell)
 		if cell == "" || m == nil || !looseTime(cell) {
 			continue
 		}
@@ -79,8 +78,8 @@ func (e *Export) findTime(rows [][]string, hint DateForm) *sheets.Problem {
 			Hint: "add --dates day-first or --dates month-first"}
 	}
 	if e.Dates != Clock && e.Dates != TimeOfDay && e.Time+1 < e.width {
-		m := dateAndTime.FindStringSubmatch(rows[0][e.Time])
-		next := dateAndTime.FindStringSubmatch(rows[0][e.Time+1])
+		m := dateAndTime().FindStringSubmatch(rows[0][e.Time])
+		next := dateAndTime().FindStringSubmatch(rows[0][e.Time+1])
 		e.Parted = m != nil && m[hourPart] == "" && next != nil && next[hourPart] != "" && next[firstPart] == ""
 	}
 	for _, row := range rows {
@@ -109,7 +108,7 @@ func (e *Export) When(row []string) (string, error) {
 	if e.Parted {
 		cell += " " + row[e.Time+1]
 	}
-	m := dateAndTime.FindStringSubmatch(cell)
+	m := dateAndTime().FindStringSubmatch(cell)
 	if m == nil || !looseTime(cell) {
 		return "", fmt.Errorf("%s is no time", words.Quoted(cell))
 	}

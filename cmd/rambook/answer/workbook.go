@@ -6,11 +6,11 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
-	"regexp"
 	"strings"
 	"unicode/utf8"
 
 	"rambook/sheets/table"
+	"rambook/units/words"
 )
 
 // A workbook is a zip archive of a few XML files (ECMA-376, part 1, chapters 12 and
@@ -104,7 +104,7 @@ func (a *Answer) tables() []table.Table {
 
 // plainNumber is a number as our tables for programs write them. One with zeros in
 // front is the name of something.
-var plainNumber = regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?(e[-+]?[0-9]+)?$`)
+var plainNumber = words.Pattern(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?(e[-+]?[0-9]+)?$`)
 
 // worksheet writes the header in bold, in a row that stays when the others are
 // scrolled, and the rows. A heading has a row of its own. On paper every page of a
@@ -136,7 +136,7 @@ func worksheet(t table.Table, invented bool) string {
 			switch {
 			case cell == "":
 				b.WriteString("<c/>")
-			case plainNumber.MatchString(cell):
+			case plainNumber().MatchString(cell):
 				b.WriteString("<c><v>" + cell + "</v></c>")
 			default:
 				b.WriteString(textCell(cell, ""))

@@ -6,8 +6,9 @@ package manual
 import (
 	"embed"
 	"path"
-	"regexp"
 	"strings"
+
+	"rambook/units/words"
 )
 
 //go:embed pages
@@ -78,7 +79,7 @@ func (p Page) Blocks() []Block {
 		case line == "":
 			open = false
 			continue
-		case ruler.MatchString(line):
+		case ruler().MatchString(line):
 			continue
 		case strings.HasPrefix(line, "## "):
 			kind, line, open = Heading, line[len("## "):], false
@@ -98,7 +99,7 @@ func (p Page) Blocks() []Block {
 }
 
 // ruler parts the header of a table from its rows.
-var ruler = regexp.MustCompile(`^\|[-| ]+\|$`)
+var ruler = words.Pattern(`^\|[-| ]+\|$`)
 
 // Cells parts the row of a table.
 func Cells(row string) []string {
