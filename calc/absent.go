@@ -129,6 +129,15 @@ func (m *Model) known(name string) *Quantity {
 // findByCase marks the blank givens that a case sheet fills in each of its
 // cases.
 func (c *compiler) findByCase() {
+	for _, sheet := range c.model.Book.Sheets { // tables that are looked things up in
+		for i, col := range sheet.Columns {
+			q := c.model.byName[col.Name.Text]
+			if q != nil && !q.IsFormula() && q.entry.kind == blankEntry && len(sheet.Cases) > 0 &&
+				!slices.ContainsFunc(sheet.Cases, func(row sheets.CaseRow) bool { return row.Cells[i].Blank() }) {
+				q.byCase = true
+			}
+		}
+	}
 	for _, cs := range c.model.caseSheets {
 		for _, g := range cs.given {
 			if q := g.quantity; q.entry.kind == blankEntry && len(g.column.values) > 0 &&

@@ -229,14 +229,18 @@ func (a *judgedColumn) exact(out *Judged, i int) {
 	switch {
 	case a.given == nil:
 		out.Reading = a.column.exact(i, out.Reading)
-		out.ReadingSpread = typed(&a.spread, &q.spread, out.ReadingSpread)
+		if a.column.scatter == nil || a.column.scatter[i] == 0 {
+			out.ReadingSpread = typed(&a.spread, &q.spread, out.ReadingSpread)
+		}
 		return
 	case !tape.IsMissing(a.given.column.values[i]):
 		out.Value = a.given.column.exact(i, out.Value)
 	case sameUnit:
 		out.Value = q.entry.exact(out.Value)
 	}
-	out.Spread = typed(&a.given.spread, &q.spread, out.Spread)
+	if scatter := a.given.column.scatter; scatter == nil || scatter[i] == 0 {
+		out.Spread = typed(&a.given.spread, &q.spread, out.Spread)
+	}
 }
 
 // judged lists all that is judged case by case: what the sheet asks for, and

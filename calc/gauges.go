@@ -51,6 +51,7 @@ type gauged struct {
 	raw    tape.Register // of a given, or of the reading that formulas go on with: as the gauge shows it
 	shown  tape.Register // of a formula: what the gauge would show
 	offset tape.Register // shown - value, of an error that is no share
+	stated tape.Register // of a given: 1 in the cases of a sheet that states a spread for it, else 0
 }
 
 // isGauged reports whether the number or the reading of the quantity has its
@@ -238,7 +239,7 @@ func (g *gaugeReader) take(q *Quantity, gauge *Gauge, at place) {
 	where := at
 	q.spread = entry{place: &where, kind: numberEntry, value: gauge.own, typed: math.NaN(), typ: typeOf(q.Unit)}
 	q.spread.typ.Point = false
-	q.gauged = &gauged{Gauge: gauge, raw: tape.None, shown: tape.None, offset: tape.None}
+	q.gauged = &gauged{Gauge: gauge, raw: tape.None, shown: tape.None, offset: tape.None, stated: tape.None}
 }
 
 // states is what a gauge's row says of how sure it is, "" if that is nothing.
@@ -409,11 +410,31 @@ func (l *lowering) lowerGauges() {
 
 // correct takes the gauge's error from what was read with it.
 func (l *lowering) correct(q *Quantity, read tape.Register) tape.Register {
-	e := q.Gauge.offset.value
+	e := l.errorIn(q)
 	if q.relative {
 		return l.tape.Mul(read, l.tape.Binary(tape.OpSub, l.tape.Constant(1), e))
 	}
 	return l.tape.Binary(tape.OpSub, read, e)
+}
+
+// errorIn is the gauge's error in a given. A case sheet that states a spread of its
+// own for the given says all of how sure that is, so the error is not in its cases.
+func (l *lowering) errorIn(q *Quantity) tape.Register {
+	e := q.Gauge.offset.value
+	for _, cs := range l.model.caseSheets {
+		for _, g := range cs.given {
+			if g.quantity != q || g.spread.kind == blankEntry {
+				continue
+			}
+			if q.stated == tape.None {
+				q.stated = l.tape.Input(0)
+				e = l.tape.Mul(e, l.tape.Binary(tape.OpSub, l.tape.Constant(1), q.stated))
+			}
+			everywhere := scattered{input: q.stated, values: slices.Repeat([]float64{1}, len(cs.sheet.Cases))}
+			cs.scatters = append(cs.scatters, everywhere)
+		}
+	}
+	return e
 }
 
 // lowerGauged lowers what a gauge does to a quantity: formulas go on with what
@@ -530,9 +551,9 @@ func (q *Quantity) IsGauge() bool { return strings.Contains(q.Name, " ") }
 // IsListed reports whether the cases of some sheet are to give a quantity each
 // its own value.
 func (m *Model) IsListed(q *Quantity) bool {
-	for _, cs := range m.caseSheets {
-		if len(cs.sheet.Cases) > 0 && slices.ContainsFunc(cs.given,
-			func(g *givenColumn) bool { return g.quantity == q }) {
+	for _, sheet := range m.Book.Sheets {
+		if sheet.Kind == sheets.Cases && len(sheet.Cases) > 0 && slices.ContainsFunc(sheet.Columns,
+			func(col sheets.Column) bool { return col.Name.Text == q.Name }) {
 			return true
 		}
 	}

@@ -128,8 +128,9 @@ func (l *lowering) addScatter(q *Quantity) {
 	}
 }
 
-// scattered is an input of the cases of a sheet: what the repeated runs in the
-// cells of one column say of their mean, 0 where a cell holds one number.
+// scattered is an input of the cases of a sheet that is about spreads: what the
+// repeated runs in the cells of one column say of their mean, 0 where a cell holds
+// one number; or 1 where a column states the spread in place of a gauge.
 type scattered struct {
 	input  tape.Register
 	values []float64

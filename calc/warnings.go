@@ -41,7 +41,8 @@ func (m *Model) warnUnderflow(values []float64) []sheets.Problem {
 
 // warnCancellation warns of differences of nearly equal numbers that lose
 // more than twelve digits. A balance that is held to limits on both sides is
-// meant to be nearly 0 and passes.
+// meant to be nearly 0 and passes, and what a function does inside it nobody can
+// rearrange.
 func (m *Model) warnCancellation(values []float64) []sheets.Problem {
 	var warnings []sheets.Problem
 	judged := map[*formula]bool{}
@@ -53,7 +54,8 @@ func (m *Model) warnCancellation(values []float64) []sheets.Problem {
 	told := map[*node]bool{}
 	for i := range m.tape.Ops {
 		o, at := &m.tape.Ops[i], m.originOf(m.tape, tape.Register(i))
-		if o.Code != tape.OpAdd && o.Code != tape.OpSub || at.node == nil || judged[at.formula] || told[at.node] {
+		if o.Code != tape.OpAdd && o.Code != tape.OpSub || at.node == nil ||
+			at.node.kind != binaryNode || judged[at.formula] || told[at.node] {
 			continue
 		}
 		a, b, result := math.Abs(values[o.A]), math.Abs(values[o.B]), math.Abs(values[i])
@@ -129,6 +131,9 @@ func (c *compiler) warnTexts() {
 		}
 	}
 }
+
+// Choices lists the texts that formulas compare a text quantity with.
+func (m *Model) Choices(name string) []string { return m.literals[m.byName[name]] }
 
 // neverCompared says so if a text equals none of the literals that its
 // quantity is compared with.

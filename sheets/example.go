@@ -2,6 +2,7 @@ package sheets
 
 import (
 	"bytes"
+	"encoding/csv"
 	"fmt"
 	"slices"
 	"strings"
@@ -99,6 +100,22 @@ func exampleCases(data []byte) []byte {
 		at[string(name)], lines[i] = i, line
 	}
 	return bytes.Join(lines, nil)
+}
+
+// Example is what the invented machine has in a cell of a case, "" if there is no
+// such example.
+func (s *Sheet) Example(key, column string) string {
+	at := slices.IndexFunc(s.Columns, func(c Column) bool { return c.Name.Text == column })
+	for line := range strings.Lines(s.data) {
+		line, isExample := strings.CutPrefix(line, "# "+key+",")
+		if !isExample || at < 0 {
+			continue
+		}
+		if record, err := csv.NewReader(strings.NewReader(line)).Read(); err == nil && at < len(record) {
+			return strings.TrimSpace(record[at])
+		}
+	}
+	return ""
 }
 
 // With reads the sheet anew with the texts of some cells replaced.

@@ -21,6 +21,8 @@ type revision struct {
 	before, after *calc.Report     // nil if there is no answer
 	problems      []sheets.Problem // why there was none before
 	stopped       []sheets.Problem // what cannot be computed after the change
+	changed       *sheets.Notebook // after the change, with its model; nil before
+	remodelled    *calc.Model
 
 	verify  func(after *calc.Report) error             // may still refuse a change that can be computed
 	entries func(logbook *sheets.Sheet) []sheets.Entry // what a change leaves in the logbook; nil for nothing
@@ -40,6 +42,15 @@ func revise(path string) (*revision, error) {
 		r.before, r.problems = model.Check(calc.CheckOptions{})
 	}
 	return r, nil
+}
+
+// next is the notebook as the change has left it, about to be changed again; nil
+// if it has to be read anew.
+func (r *revision) next() *revision {
+	if r.after == nil || len(r.stopped) > 0 {
+		return nil
+	}
+	return &revision{path: r.path, book: r.changed, model: r.remodelled, before: r.after}
 }
 
 // missing returns why nothing was found: in a notebook that cannot be read as
@@ -95,6 +106,9 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 			if data[len(changing)], err = now.AppendEntries(data[len(changing)], r.entries(now)); err != nil {
 				return nil, fmt.Errorf("cannot write the logbook: %w", err)
 			}
+			if now, _ = sheets.Read(logbook.File, data[len(changing)]); now != nil { // it tells when a gauge was read
+				changed.Sheets[slices.Index(changed.Sheets, logbook)] = now
+			}
 		}
 		if r.model == nil {
 			return data, nil
@@ -115,6 +129,7 @@ func (r *revision) recalculate(changed *sheets.Notebook) error {
 		return wrong(problems...)
 	}
 	r.after, r.stopped = model.Check(calc.CheckOptions{})
+	r.changed, r.remodelled = changed, model
 	if r.verify != nil {
 		return r.verify(r.after)
 	}
@@ -301,6 +316,9 @@ func columnOf(sheet *sheets.Sheet, name string) (int, *sheets.Problem) {
 func misread(column sheets.Column, before, entry string) *sheets.Problem {
 	unit, err := units.Parse(column.Unit.Text)
 	if err != nil || column.Unit.Blank() || unit.Kind == units.Text || entry == "" {
+		return nil
+	}
+	if runs, _ := calc.CutRuns(entry); len(runs) > 1 && unit.Kind <= units.Point {
 		return nil
 	}
 	argument := before + entry

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -26,10 +27,12 @@ func (w *walk) gauges(sheet *sheets.Sheet) []question {
 	var list []question
 	for i := range sheet.Cases {
 		row := &sheet.Cases[i]
-		known := slices.ContainsFunc(sheet.Columns, func(col sheets.Column) bool {
-			_, at := columnIn(sheet, col.Name.Text)
-			return slices.Contains([]string{"class", "step", "spread"}, col.Name.Text) && !row.Cells[at].Blank()
-		})
+		has := func(column string) bool {
+			found, at := columnIn(sheet, column)
+			return found && !row.Cells[at].Blank()
+		}
+		// A class alone may be that of any gauge of its kind.
+		known := has("step") || has("spread") || has("class") && has("serial")
 		if !used[row.Name.Text] || known && !w.command.Again {
 			continue
 		}
@@ -49,9 +52,53 @@ func columnIn(sheet *sheets.Sheet, name string) (found bool, at int) {
 	return at >= 0, at
 }
 
-// gaugeHint says how a gauge is answered.
-const gaugeHint = "class, span, step, serial number, day it is due, commas apart, such as 1.6, 40 MPa, 0.5 MPa; " +
-	"or what its leaflet says, such as spread 2 %, step 0.1 A"
+// gaugeHint says how a gauge is answered, gaugeHelp at length.
+const (
+	gaugeHint = "class, span, step, serial number, day it is due, commas apart"
+	gaugeHelp = gaugeHint + ": 1.6, 40 MPa, 0.5 MPa, T-401, 2028-01-12. Class: per cent of the span. " +
+		"Step: the finest division that is read. Or what its leaflet says: spread 2 %, step 0.1 A. " +
+		"A comma without anything leaves a place out. A gauge past its day gives a warning."
+)
+
+// hintsOfGauge are what its row says so far, and what such a gauge may have.
+func (w *walk) hintsOfGauge(q *question) string {
+	var parts []string
+	if !w.told["gauge"] {
+		parts = append(parts, gaugeHint)
+	}
+	w.told["gauge"] = true
+	sheet := w.revision.book.Sheet(calc.GaugeSheet)
+	state := func(of func(column string) string) string {
+		var known []string
+		for _, column := range gaugeOrder {
+			if text := of(column); text != "" && (column == "class" || len(known) > 0) {
+				known = append(known, text)
+			} else if text != "" {
+				known = append(known, column+" "+text)
+			}
+		}
+		if text := of("spread"); text != "" {
+			known = slices.Insert(known, 0, "spread "+text)
+		}
+		return page.Printable(strings.Join(known, ", "))
+	}
+	now := state(func(column string) string {
+		return w.stands(&question{cell: caseCell{sheet.Name, q.what, column}})
+	})
+	example := state(func(column string) string {
+		if column == "serial" || column == "due" { // those of another gauge
+			return ""
+		}
+		return sheet.Example(q.what, column)
+	})
+	if now != "" {
+		parts = append(parts, "now "+now)
+	}
+	if example != "" {
+		parts = append(parts, "such as "+example)
+	}
+	return strings.Join(parts, "; ")
+}
 
 // takeGauge writes what an answer says of a gauge, and reports whether the walk
 // goes on.
@@ -94,7 +141,7 @@ func (w *walk) takeGauge(q *question, answer string) bool {
 	for _, p := range fresh(w.revision.after.Warnings, w.revision.before.Warnings) {
 		w.say(4, "warning: "+p.Message)
 	}
-	if err := w.read(); err != nil {
+	if err := w.goOn(); err != nil {
 		w.sayWrong(err)
 		return false
 	}
