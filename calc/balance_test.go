@@ -270,7 +270,7 @@ func energyAccounts(v func(string) float64) []account {
 				ramHeat(v, "return_speed", "annulus_pressure", "annulus_area", "prefill_pressure", "bore_area")},
 		{"holding, all of it heat", v("holding_power"), pumpHeat(v, "setting") + v("setting")*v("pump_flow")},
 		{"idling, all of it heat", v("idle_power"), pumpHeat(v, "idle_pressure") + v("idle_pressure")*v("idle_flow")},
-		{"heat out of the oil at the end temperature", v("oil_heat"),
+		{"heat out of the oil at the end temperature", v("end_heat"),
 			(v("end_temperature") - v("hall_temperature")) *
 				(v("wall_transfer")*v("wall_area") + v("cooler_transfer"))},
 		{"pressing the oil together to the setting", v("setting") * v("release_volume") / 2, v("stored_energy")},
@@ -320,9 +320,9 @@ func forceAccounts(v func(string) float64) []account {
 			max(v("back_force"), v("beam_weight"))},
 		{"forces on the beam by gravity", v("beam_weight"),
 			v("lowering_pressure") * v("annulus_area") / v("ram_efficiency")},
-		{"pressure behind the beam by gravity", max(v("lowering_pressure"), v("return_resistance")*v("full_flow")),
+		{"pressure behind the beam by gravity", max(v("lowering_pressure"), v("lowering_loss")),
 			v("lowering_resistance")*v("lowering_flow")*v("lowering_flow") +
-				v("return_resistance")*(v("lowering_flow")+v("full_flow"))},
+				v("lowering_loss")},
 		{"forces on the beam while pressing", v("ram_efficiency")*v("ram_pressure")*v("bore_area") + v("beam_weight"),
 			v("working_force") + v("back_force")},
 		{"forces on the beam on the way up", v("ram_efficiency") * v("annulus_pressure") * v("annulus_area"),

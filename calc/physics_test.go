@@ -38,9 +38,12 @@ var statesOf = map[string][]machinery{
 	"lesson": {{nil, lessonBooks}},
 }
 
+// partShown is the part of the cycle that the sheets of the press show by itself.
+const partShown = "pressing"
+
 // filledPress is what is typed into the blanks of the press.
 var filledPress = append(allTicked(),
-	"timed_pressing = 4.8 s", "pressure_found = 21 MPa", "level_now = 381 mm", "temperature_now = 23 degC",
+	"cycle_part = "+partShown, "timed_pressing = 4.8 s", "pressure_found = 21 MPa", "level_now = 381 mm", "temperature_now = 23 degC",
 	"position = 600 mm", "gap = 0.04 mm",
 	timedStops(0), "line_pressure = 12 MPa", "shown_up = 12.5 MPa", "shown_down = 12.25 MPa",
 	"gauge_zero = 0.3 MPa", "strength_ratio = 1.04", "viscosity_ratio = 0.95", "reach_over = 130 mm",
@@ -240,7 +243,7 @@ func oilAccounts(v func(string) float64) []account {
 	halfway := v("level_up") - rods*way/surface(v("fill_level"))/2
 	hm46 := mineralOils["HM46"]
 	index := function.Named("viscosity_index").Bind(nil) // held to ASTM D2270 in tests of its own
-	nu := func(kelvin float64) float64 { return v("viscosity_ratio") * walther(kelvin, hm46[0], hm46[1]) * 1e-6 }
+	nu := oilViscosity(v)
 	return []account{
 		is(v, "tank_surface", surface(v("fill_level"))), is(v, "tank_oil", volume), is(v, "working_stroke", way),
 		is(v, "ram_oil_up", v("annulus_area")*v("stroke")),
@@ -267,6 +270,12 @@ func oilAccounts(v func(string) float64) []account {
 		is(v, "hot_viscosity", nu(v("hottest_oil"))),
 		is(v, "oil_index", index.Eval([]float64{hm46[0] * 1e-6, hm46[1] * 1e-6})),
 	}
+}
+
+// oilViscosity is that of the oil in the tank over the temperature in K.
+func oilViscosity(v func(string) float64) func(kelvin float64) float64 {
+	hm46 := mineralOils["HM46"]
+	return func(kelvin float64) float64 { return v("viscosity_ratio") * walther(kelvin, hm46[0], hm46[1]) * 1e-6 }
 }
 
 func lineAccounts(v func(string) float64) []account {
@@ -314,7 +323,8 @@ func lineAccounts(v func(string) float64) []account {
 		is(v, "idle_loss", hagen(v, "pressure", at("pressure", full), nu)+throttle(v, full, v("idle_opening"))),
 		is(v, "filter_now", filter), is(v, "return_line_pressure", idle), is(v, "idle_pressure", v("idle_loss")+idle),
 		is(v, "idle_flow", full-v("flow_fall")*v("idle_pressure")),
-		is(v, "prefill_pressure", up), is(v, "prefill_suction", suction), is(v, "return_resistance", idle/full),
+		is(v, "prefill_pressure", up), is(v, "prefill_suction", suction),
+		is(v, "lowering_loss", idle/full*(v("lowering_flow")+full)),
 		is(v, "lowering_pressure", v("ram_efficiency")*v("weight_pressure")),
 		down,
 		is(v, "highest_return_pressure", hagen(v, "return", at("return", most), nu)+filter*most/full),
@@ -347,7 +357,34 @@ func powerAccounts(v func(string) float64) []account {
 	input := powers[3] + loss*v("motor_power")
 	work := v("working_force") * v("load_stroke")
 	outflow := v("wall_transfer")*v("wall_area") + v("cooler_transfer")
-	end := v("hall_temperature") + (energy-work)/cycle/outflow
+	// Hot oil leaks more in the parts of the cycle that move the beam, by the ratio of the viscosities.
+	swept := []float64{1, v("bore_area") * v("closing_speed"), v("bore_area") * v("pressing_speed"), 1,
+		v("annulus_area") * v("return_speed")}
+	leaks := []float64{0,
+		v("pump_leak_rate")*v("closing_pressure") + v("ram_leak_rate")*(v("closing_ram_pressure")-v("back_pressure")),
+		v("pump_leak_rate")*v("pressing_pressure") + v("ram_leak_rate")*(v("ram_pressure")-v("back_pressure")), 0,
+		v("pump_leak_rate")*v("return_pressure") + v("ram_leak_rate")*(v("annulus_pressure")-v("prefill_pressure"))}
+	nu := oilViscosity(v)
+	longer := func(i int, temperature float64) float64 {
+		more := nu(v("working_temperature"))/nu(temperature) - 1
+		return times[i] * swept[i] / (swept[i] - leaks[i]*more)
+	}
+	bringing := func(temperature float64) float64 {
+		heat, span := -work, 0.0
+		for i := range times {
+			heat, span = heat+powers[i]*longer(i, temperature), span+longer(i, temperature)
+		}
+		return heat / span
+	}
+	end, above := 273.15, 273.15+110.
+	for range 100 { // by halves, since what leaves grows faster than what comes
+		if middle := (end + above) / 2; bringing(middle) > (middle-v("hall_temperature"))*outflow {
+			end = middle
+		} else {
+			above = middle
+		}
+	}
+	part := slices.Index([]string{"idle", "closing", "pressing", "setting", "return"}, partShown)
 	warming := (v("oil_charge")*v("oil_density")*1950 + v("tank_steel")*480) / outflow
 	return []account{
 		is(v, "drag_power", v("idle_torque")*v("no_load_speed")), is(v, "idle_power", powers[0]),
@@ -362,6 +399,11 @@ func powerAccounts(v func(string) float64) []account {
 		is(v, "heat_holding", powers[3]*v("hold_time")),
 		is(v, "heat_release", v("capacity")*v("setting")*v("setting")/2), is(v, "oil_heat", (energy-work)/cycle),
 		{"all of the heat", energy - work, v("heat_idling") + v("heat_holding") + v("heat_release") + v("heat_rest")},
+		is(v, "part_time", times[part]), is(v, "part_power", powers[part]),
+		is(v, "part_energy", powers[part]*times[part]), is(v, "part_flow", swept[part]),
+		is(v, "part_leakage", leaks[part]), is(v, "end_part_time", longer(part, end)),
+		is(v, "end_viscosity", nu(end)), is(v, "thinning", nu(v("working_temperature"))/nu(end)),
+		is(v, "end_heat", bringing(end)), is(v, "heat_carried", (end-v("hall_temperature"))*outflow),
 		is(v, "end_temperature", end), is(v, "cooler_needed",
 			(energy-work)/cycle/(v("hottest_oil")-v("hottest_hall"))-v("wall_transfer")*v("wall_area")),
 		is(v, "warming_time", warming), is(v, "hour_temperature",
