@@ -353,7 +353,7 @@ func (m *Model) unknownBlocks() [][]int {
 
 // callee is unknown number i of a system as a function on the tape.
 func (u *unknown) callee(sys *implicit.System, i int, all []*unknown) *tape.Callee {
-	return &tape.Callee{Name: u.Name,
+	c := &tape.Callee{Name: u.Name,
 		Eval: func(x []float64) float64 {
 			if s := sys.Solve(x); s.X != nil && len(s.Others) == 0 {
 				return s.X[i]
@@ -366,6 +366,10 @@ func (u *unknown) callee(sys *implicit.System, i int, all []*unknown) *tape.Call
 			}
 		},
 		Complaint: func(x []float64) string { return notFound(sys.Solve(x), i, all) }}
+	if len(all) == 1 {
+		c.Many = sys.Many
+	}
+	return c
 }
 
 // notFound is why an unknown has no value.

@@ -26,8 +26,10 @@ import (
 )
 
 const (
-	searched   = 250  // cases that are looked over in the whole range
-	coarse     = 128  // places of a coarse look
+	searched   = 250  // cases that are looked over in the whole range,
+	first      = 16   // the first of them at more places
+	coarse     = 128  // places of a coarse look,
+	coarser    = 16   // and of one at the later cases
 	remembered = 1024 // solutions that are kept: more than the cases in flight
 	mostSteps  = 60
 	mostHalves = 40
@@ -42,14 +44,15 @@ type System struct {
 	pairs   int
 	partial [][]int   // by pair and input, unknowns first: the place of the derivative in the outputs, -1 if it is 0
 	sides   sync.Pool // workers that compute the sides alone,
-	steps   sync.Pool // and their derivatives by the unknowns,
+	steps   sync.Pool // desks with their derivatives by the unknowns,
 	all     sync.Pool // and those by the arguments too
 
-	mu    sync.Mutex
-	known map[uint64]*Solution
-	order []uint64 // of the known, oldest first
-	last  *Solution
-	solve int // cases so far
+	mu     sync.Mutex
+	known  map[uint64]*Solution
+	order  []uint64 // of the known: a ring, the oldest at oldest
+	oldest int
+	last   *Solution
+	solve  int // cases so far
 }
 
 // Solution is what was found for one set of arguments. All numbers are SI.
@@ -98,11 +101,11 @@ func New(t *tape.Tape, unknowns, args []tape.Register, pairs [][2]tape.Register,
 		s.partial = append(s.partial, row)
 	}
 	values := t.Once(nil)
-	workers := func(pool *sync.Pool, outputs []tape.Register) {
-		p := tape.NewProgram(t, inputs, slices.Clone(outputs), values)
-		pool.New = func() any { return p.NewWorker(tape.BlockSize) }
+	program := func(outputs []tape.Register) *tape.Program {
+		return tape.NewProgram(t, inputs, slices.Clone(outputs), values)
 	}
-	workers(&s.sides, outputs)
+	sides := program(outputs)
+	s.sides.New = func() any { return sides.NewWorker(tape.BlockSize) }
 	take := func(from, to int) {
 		for i := range gaps {
 			for k := from; k < to; k++ {
@@ -114,9 +117,11 @@ func New(t *tape.Tape, unknowns, args []tape.Register, pairs [][2]tape.Register,
 		}
 	}
 	take(0, len(unknowns))
-	workers(&s.steps, outputs)
+	steps := program(outputs)
+	s.steps.New = func() any { return newDesk(steps.NewWorker(tape.BlockSize), len(lo)) }
 	take(len(unknowns), len(inputs))
-	workers(&s.all, outputs)
+	all := program(outputs)
+	s.all.New = func() any { return newDesk(all.NewWorker(1), len(lo)) }
 	return s
 }
 
@@ -128,22 +133,23 @@ func (s *System) Solve(args []float64) *Solution {
 		s.mu.Unlock()
 		return found
 	}
-	from, search := s.last, s.solve < searched
-	s.solve++
+	from, places := s.last, s.places()
 	s.mu.Unlock()
 
-	w := s.steps.Get().(*tape.Worker)
-	found := s.find(w, args, from, search)
-	s.steps.Put(w)
+	d := s.steps.Get().(*desk)
+	found := s.find(d, args, from, places)
+	s.steps.Put(d)
 
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.known[key] == nil {
-		if len(s.order) >= remembered {
-			delete(s.known, s.order[0])
-			s.order = s.order[1:]
+		if len(s.order) < remembered {
+			s.order = append(s.order, key)
+		} else {
+			delete(s.known, s.order[s.oldest])
+			s.order[s.oldest] = key
+			s.oldest = (s.oldest + 1) % remembered
 		}
-		s.order = append(s.order, key)
 	}
 	s.known[key] = found
 	if found.X != nil {
@@ -152,24 +158,43 @@ func (s *System) Solve(args []float64) *Solution {
 	return found
 }
 
-// find solves one case.
-func (s *System) find(w *tape.Worker, args []float64, near *Solution, search bool) *Solution {
-	found := &Solution{args: append([]float64{}, args...)}
+// places counts a case, and says at how many places it is looked over.
+func (s *System) places() int {
+	s.solve++
+	switch {
+	case s.solve <= first:
+		return coarse
+	case s.solve <= searched:
+		return coarser
+	}
+	return 0
+}
+
+// find solves one case, and looks the range over at a number of places.
+func (s *System) find(d *desk, args []float64, near *Solution, places int) *Solution {
+	found := &Solution{args: slices.Clone(args)}
 	for _, a := range args {
 		if !tape.Usable(a) {
 			return found
 		}
 	}
-	c := &attempt{System: s, w: w, args: args}
+	c := &attempt{System: s, desk: d, args: args}
 	if near != nil {
 		if x, ok := c.newton(near.X); ok {
 			found.X = x
 		}
 	}
+	once := false
+	if places > 0 {
+		var near float64
+		if near, once = c.crossing(places); once && found.X == nil {
+			found.X, _ = c.newton([]float64{near})
+		}
+	}
 	if found.X == nil && !c.computable() {
 		return found
 	}
-	if found.X == nil || search && !c.crossesOnce() {
+	if found.X == nil || places > 0 && !once {
 		all := c.search()
 		if len(all) > 0 && found.X == nil {
 			found.X = all[0]
@@ -191,10 +216,10 @@ func (s *System) find(w *tape.Worker, args []float64, near *Solution, search boo
 // the arguments. Cases that are only sampled never ask.
 func (s *System) Slopes(found *Solution) [][]float64 {
 	found.once.Do(func() {
-		w := s.all.Get().(*tape.Worker)
-		c := &attempt{System: s, w: w, args: found.args}
-		found.slopes = c.slopes(found.X)
-		s.all.Put(w)
+		d := s.all.Get().(*desk)
+		c := &attempt{System: s, desk: d, args: found.args}
+		found.slopes = c.moves(found.X)
+		s.all.Put(d)
 	})
 	return found.slopes
 }
@@ -252,10 +277,25 @@ func (s *System) differ(a, b []float64) bool {
 	return false
 }
 
+// desk is a worker with room for what one case is solved with.
+type desk struct {
+	*tape.Worker
+	gaps, other, next, scale []float64
+	slopes                   *mat.Dense
+	step, right              *mat.VecDense
+}
+
+func newDesk(w *tape.Worker, unknowns int) *desk {
+	room := func() []float64 { return make([]float64, unknowns) }
+	return &desk{Worker: w, gaps: room(), other: room(), next: room(), scale: room(),
+		slopes: mat.NewDense(unknowns, unknowns, nil),
+		step:   mat.NewVecDense(unknowns, nil), right: mat.NewVecDense(unknowns, nil)}
+}
+
 // attempt is the solving of one case.
 type attempt struct {
 	*System
-	w    *tape.Worker
+	*desk
 	args []float64
 	best struct {
 		x, left, right []float64
@@ -263,23 +303,21 @@ type attempt struct {
 	}
 }
 
-// at runs the sides at one place. The slices are used again by the next call.
-func (c *attempt) at(x []float64) (gaps []float64, out [][]float64) {
-	n := len(c.lo)
-	b := c.w.Run(0, 1, func(b *tape.Block) {
-		for k := range b.In {
-			if k < n {
-				b.In[k][0] = x[k]
-			} else {
-				b.In[k][0] = c.args[k-n]
-			}
+// at runs the sides at one place. The outputs are overwritten by the next call.
+func (c *attempt) at(x, gaps []float64) (out [][]float64) {
+	b := c.Run(0, 1, func(b *tape.Block) {
+		for k, v := range x {
+			b.In[k][0] = v
+		}
+		for k, v := range c.args {
+			b.In[len(x)+k][0] = v
 		}
 	})
-	gaps = make([]float64, c.pairs)
 	total := 0.0
 	for i := range gaps {
-		gaps[i] = b.Out[2*i][0] - b.Out[2*i+1][0]
-		total += math.Abs(gaps[i]) / (math.Abs(b.Out[2*i][0]) + math.Abs(b.Out[2*i+1][0]) + math.SmallestNonzeroFloat64)
+		left, right := b.Out[2*i][0], b.Out[2*i+1][0]
+		gaps[i] = left - right
+		total += math.Abs(gaps[i]) / (math.Abs(left) + math.Abs(right) + math.SmallestNonzeroFloat64)
 	}
 	if tape.Usable(total) && (c.best.x == nil || total < c.best.gap) {
 		c.best.gap = total
@@ -289,7 +327,7 @@ func (c *attempt) at(x []float64) (gaps []float64, out [][]float64) {
 			c.best.left, c.best.right = append(c.best.left, b.Out[2*i][0]), append(c.best.right, b.Out[2*i+1][0])
 		}
 	}
-	return gaps, b.Out
+	return b.Out
 }
 
 // derivative is a pair's derivative by an input, at the place that was run last.
@@ -313,16 +351,13 @@ func level(gaps []float64, out [][]float64) bool {
 // newton follows the derivatives from a place. ok is false if that leads nowhere
 // inside the ranges.
 func (c *attempt) newton(from []float64) (x []float64, ok bool) {
-	n := len(c.lo)
-	x = append([]float64{}, from...)
-	slopes, step := mat.NewDense(n, n, nil), mat.NewVecDense(n, nil)
-	next := make([]float64, n)
-	gaps, out := c.at(x)
+	x = slices.Clone(from)
+	gaps, other, next, scale := c.gaps, c.other, c.next, c.scale
+	out := c.at(x, gaps)
 	if !usable(gaps) {
 		return nil, false
 	}
-	scale := make([]float64, n) // of the pairs, so that their gaps can be compared
-	for i := range scale {
+	for i := range scale { // of the pairs, so that their gaps can be compared
 		scale[i] = math.Abs(out[2*i][0]) + math.Abs(out[2*i+1][0])
 		if scale[i] == 0 {
 			scale[i] = 1
@@ -332,33 +367,22 @@ func (c *attempt) newton(from []float64) (x []float64, ok bool) {
 		if level(gaps, out) {
 			return x, true
 		}
-		for i := range n {
-			for j := range n {
-				slopes.Set(i, j, c.derivative(out, i, j)*(c.hi[j]-c.lo[j])/scale[i])
-			}
-		}
-		right := mat.NewVecDense(n, nil)
-		for i := range n {
-			right.SetVec(i, -gaps[i]/scale[i])
-		}
-		if err := step.SolveVec(slopes, right); err != nil {
-			if _, bad := err.(mat.Condition); !bad || !usable(step.RawVector().Data) {
-				return nil, false
-			}
+		if !c.direct(out, gaps) {
+			return nil, false
 		}
 		was := size(gaps, scale)
 		share, moved := 1.0, false
 		for range mostHalves {
 			still := true
-			for j := range n {
+			for j := range next {
 				width := c.hi[j] - c.lo[j]
-				next[j] = math.Min(math.Max(x[j]+share*step.AtVec(j)*width, c.lo[j]), c.hi[j])
+				next[j] = math.Min(math.Max(x[j]+share*c.step.AtVec(j)*width, c.lo[j]), c.hi[j])
 				still = still && math.Abs(next[j]-x[j]) <= tiny*math.Max(math.Abs(x[j]), 1e-3*width)
 			}
-			nextGaps, nextOut := c.at(next)
-			if usable(nextGaps) && (still || size(nextGaps, scale) < was) {
+			out = c.at(next, other)
+			if usable(other) && (still || size(other, scale) < was) {
 				copy(x, next)
-				gaps, out, moved = nextGaps, nextOut, true
+				gaps, other, moved = other, gaps, true
 				if still {
 					return x, size(gaps, scale) < 1e-9
 				}
@@ -371,6 +395,25 @@ func (c *attempt) newton(from []float64) (x []float64, ok bool) {
 		}
 	}
 	return nil, false
+}
+
+// direct finds the step from the place that was run last, in parts of the
+// ranges. It is false where the derivatives lead nowhere.
+func (c *attempt) direct(out [][]float64, gaps []float64) bool {
+	n := len(gaps)
+	for i := range n {
+		for j := range n {
+			c.slopes.Set(i, j, c.derivative(out, i, j)*(c.hi[j]-c.lo[j])/c.scale[i])
+		}
+		c.right.SetVec(i, -gaps[i]/c.scale[i])
+	}
+	if n == 1 { // most often; a thousand samples of it are no place for matrices
+		c.step.SetVec(0, c.right.AtVec(0)/c.slopes.At(0, 0))
+		return tape.Usable(c.step.AtVec(0))
+	}
+	err := c.step.SolveVec(c.slopes, c.right)
+	_, bad := err.(mat.Condition)
+	return err == nil || bad && usable(c.step.RawVector().Data)
 }
 
 func usable(values []float64) bool {
@@ -457,43 +500,48 @@ func (c *attempt) computable() bool {
 		for j := range x {
 			x[j] = c.lo[j] + halton(k+1, primes[j%len(primes)])*(c.hi[j]-c.lo[j])
 		}
-		if gaps, _ := c.at(x); usable(gaps) {
+		if c.at(x, c.gaps); usable(c.gaps) {
 			return true
 		}
 	}
 	return false
 }
 
-// crossesOnce reports whether a coarse look over the range of a single unknown
-// shows one crossing and no place besides where the sides come close to another:
-// the gap falls or rises all the way.
-func (c *attempt) crossesOnce() bool {
+// crossing looks at so many places over the range of a single unknown. once is
+// true if the sides cross once and come close to another nowhere else: the gap
+// falls or rises all the way. near is a place beside the crossing.
+func (c *attempt) crossing(places int) (near float64, once bool) {
 	if len(c.lo) > 1 {
-		return false
+		return 0, false
 	}
-	var x, left, right [coarse]float64
+	var room [3][coarse]float64
+	x, left, right := room[0][:places], room[1][:places], room[2][:places]
 	for i := range x {
-		x[i] = c.lo[0] + (c.hi[0]-c.lo[0])*float64(i)/(coarse-1)
+		x[i] = c.lo[0] + (c.hi[0]-c.lo[0])*float64(i)/float64(places-1)
 	}
-	c.both(x[:], left[:], right[:])
+	c.both(x, left, right)
+	near = c.lo[0]
 	rises, falls := false, false
 	for i := range x {
 		gap := left[i] - right[i]
 		if !tape.Usable(gap) {
-			return false
+			return 0, false
 		}
 		if i > 0 {
 			before := left[i-1] - right[i-1]
 			rises, falls = rises || gap >= before, falls || gap <= before
+			if gap < 0 != (before < 0) {
+				near = x[i]
+			}
 		}
 	}
-	return rises != falls
+	return near, rises != falls
 }
 
 func (c *attempt) searchLine() [][]float64 {
 	found := root.Find(c.lo[0], c.hi[0], c.both)
 	if best := found.Best; best.Usable() {
-		c.at([]float64{best.X})
+		c.at([]float64{best.X}, c.gaps)
 	}
 	var list [][]float64
 	for _, r := range found.Roots {
@@ -505,10 +553,10 @@ func (c *attempt) searchLine() [][]float64 {
 	return list
 }
 
-// slopes is how the unknowns move with the arguments.
-func (c *attempt) slopes(x []float64) [][]float64 {
+// moves is how the unknowns move with the arguments.
+func (c *attempt) moves(x []float64) [][]float64 {
 	n := len(c.lo)
-	_, out := c.at(x)
+	out := c.at(x, c.gaps)
 	byUnknown, byArg := mat.NewDense(n, n, nil), mat.NewDense(n, max(1, len(c.args)), nil)
 	for i := range n {
 		for j := range n {

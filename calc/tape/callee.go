@@ -5,10 +5,12 @@ import "math"
 // Callee is what the tape needs to know of a function. It works on SI values
 // and yields [Failed] where its definition has no result.
 type Callee struct {
-	Name      string
-	Unary     func(x float64) float64    // of one number
-	Slope     func(x, y float64) float64 // its derivative at x, where it is y
-	Eval      func(x []float64) float64  // of several
+	Name  string
+	Unary func(x float64) float64    // of one number
+	Slope func(x, y float64) float64 // its derivative at x, where it is y
+	Eval  func(x []float64) float64  // of several
+	// of several, of many cases at once: by argument and case; nil if Eval does as well
+	Many      func(x [][]float64, y []float64)
 	Slopes    func(x []float64, y float64, d []float64)
 	Complaint func(x []float64) string // why there is no result
 	// distance of the first number from the nearest jump of the slope; nil if it has none

@@ -123,6 +123,24 @@ func (m *Details) apply(code Opcode, x, d []float64) float64 {
 	return y
 }
 
+// applyMany is apply of a function that takes many cases at once.
+func (m *Details) applyMany(x [][]float64, out []float64) {
+	y := make([]float64, len(out)) // since out may be where an argument stands
+	m.Fn.Many(x, y)
+	for i := range y {
+		if math.IsInf(y[i], 0) {
+			y[i] = Failed
+		}
+		for _, arg := range x {
+			if v := arg[i]; !Usable(v) {
+				y[i] = firstBad(v, v)
+				break
+			}
+		}
+	}
+	copy(out, y)
+}
+
 // evaluate computes one operation from the values of its operands, given in
 // the order of Operands.
 func evaluate(o *Op, x []float64) float64 {
@@ -284,6 +302,10 @@ func (k *kernel) run(n int) {
 	case opNorm:
 		k.norm(out)
 	case OpCall, opPartial:
+		if k.Code == OpCall && k.More.Fn.Many != nil && n > 1 {
+			k.More.applyMany(k.args, out)
+			return
+		}
 		for i := range out {
 			for j, arg := range k.args {
 				k.x[j] = arg[i]
