@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"strings"
 	"testing"
 )
@@ -218,7 +219,8 @@ func randomRows(g *rand.Rand, depth int) rowExpression {
 }
 
 // TestRandomRows compares 1,000 random aggregates with a plain loop: the value,
-// and the spread with central differences by each cell, some with sampling.
+// and the spread with central differences by each cell, one in twenty with
+// sampling too; with RAMBOOK_LONG=1 all of them.
 func TestRandomRows(t *testing.T) {
 	g := rand.New(rand.NewPCG(11, 12))
 	const n, u = 5, 0.002
@@ -232,7 +234,7 @@ func TestRandomRows(t *testing.T) {
 		"last":  func(v []float64) float64 { return v[4] },
 	}
 	names := []string{"sum", "mean", "rms", "first", "last"}
-	sampled := 0
+	sampled, long := 0, os.Getenv("RAMBOOK_LONG") != ""
 	for k := range 1000 {
 		cells := [][]float64{make([]float64, n), make([]float64, n), make([]float64, n)}
 		sheet := "key,x,y,z\n:unit,,,\n:spread,0.004,0.004,0.004\n"
@@ -255,7 +257,7 @@ func TestRandomRows(t *testing.T) {
 		}
 		m := compiled(t, "1.csv", "name,entry\nr,\"="+name+"("+e.text+")\"\n", "t.csv", sheet)
 		opt := CheckOptions{}
-		if k%20 == 0 {
+		if k%20 == 0 || long {
 			opt.Samples, opt.Seed = 20_000, uint64(k)
 		}
 		r, problems := m.Check(opt)

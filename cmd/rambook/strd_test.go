@@ -19,15 +19,7 @@ import (
 // starting values, certified values with standard deviations, and the data;
 // here each becomes a notebook that `rambook fit` is run on, from both starts.
 func TestFitCertified(t *testing.T) {
-	folder := os.Getenv("RAMBOOK_STRD")
-	if folder == "" {
-		folder = filepath.Join("..", "..", "..", "shared", "strd")
-	}
-	files, _ := filepath.Glob(filepath.Join(folder, "*.dat"))
-	if len(files) == 0 {
-		t.Skip("no certified fits in " + folder + ": put the .dat files of NIST StRD, nonlinear least squares, there, or say where they are with RAMBOOK_STRD")
-	}
-	for _, file := range files {
+	for _, file := range certifiedFiles(t) {
 		set := readCertified(t, file)
 		for start := range 2 {
 			for _, stated := range []bool{false, true} {
@@ -36,6 +28,19 @@ func TestFitCertified(t *testing.T) {
 			}
 		}
 	}
+}
+
+// certifiedFiles lists the reference sets, and skips the test where they are missing.
+func certifiedFiles(t *testing.T) []string {
+	folder := os.Getenv("RAMBOOK_STRD")
+	if folder == "" {
+		folder = filepath.Join("..", "..", "..", "shared", "strd")
+	}
+	files, _ := filepath.Glob(filepath.Join(folder, "*.dat"))
+	if len(files) == 0 {
+		t.Skip("no certified fits in " + folder + ": put the .dat files of NIST StRD, nonlinear least squares, there, or say where they are with RAMBOOK_STRD")
+	}
+	return files
 }
 
 // certified is one file of the reference sets.
