@@ -172,7 +172,7 @@ func (c *compiler) replace(q *Quantity, r *replacement) {
 		c.report(r.problem(whole, q.Name+" is a verdict, which no entry can stand for", "set what it judges"))
 		return
 	}
-	if q.IsFormula() || r.aside {
+	if q.IsFormula() || r.aside || c.isSought(q.Name) {
 		q.setAside = true
 		c.model.setAside = append(c.model.setAside, q)
 	}

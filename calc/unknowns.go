@@ -35,6 +35,15 @@ type unknown struct {
 // IsUnknown reports whether the quantity is found so that two sides are equal.
 func (q *Quantity) IsUnknown() bool { return q.unknown != nil }
 
+// isSought reports whether a sheet of unknowns names this quantity. A run that
+// replaces it asks before those sheets are read.
+func (c *compiler) isSought(name string) bool {
+	return slices.ContainsFunc(c.model.Book.Sheets, func(s *sheets.Sheet) bool {
+		return s.Kind == sheets.Unknowns && slices.ContainsFunc(s.Unknowns,
+			func(row sheets.UnknownRow) bool { return row.Unknown.Text == name })
+	})
+}
+
 // readUnknowns reads the rows of one sheet. The quantities of the whole notebook
 // are known by then.
 func (c *compiler) readUnknowns(s *sheets.Sheet) {

@@ -185,10 +185,16 @@ func (s *System) find(d *desk, args []float64, near *Solution, places int) *Solu
 		}
 	}
 	once := false
+	if places == 0 && found.X == nil {
+		places = coarser // so that what has no solution costs no search
+	}
 	if places > 0 {
-		var near float64
-		if near, once = c.crossing(places); once && found.X == nil {
-			found.X, _ = c.newton([]float64{near})
+		at := c.crossing(places)
+		if once = at.once; once && found.X == nil {
+			if found.X, _ = c.newton([]float64{at.near}); found.X == nil && at.none {
+				found.Best, found.Left, found.Right = c.best.x, c.best.left, c.best.right
+				return found
+			}
 		}
 	}
 	if found.X == nil && !c.computable() {
@@ -507,12 +513,17 @@ func (c *attempt) computable() bool {
 	return false
 }
 
-// crossing looks at so many places over the range of a single unknown. once is
-// true if the sides cross once and come close to another nowhere else: the gap
-// falls or rises all the way. near is a place beside the crossing.
-func (c *attempt) crossing(places int) (near float64, once bool) {
+// glance is what a look over the range of a single unknown shows.
+type glance struct {
+	once bool    // the gap falls or rises all the way: the sides come together once at most,
+	none bool    // or not at all
+	near float64 // where the gap is least, or one place behind
+}
+
+// crossing looks at so many places over the range of a single unknown.
+func (c *attempt) crossing(places int) glance {
 	if len(c.lo) > 1 {
-		return 0, false
+		return glance{}
 	}
 	var room [3][coarse]float64
 	x, left, right := room[0][:places], room[1][:places], room[2][:places]
@@ -520,22 +531,28 @@ func (c *attempt) crossing(places int) (near float64, once bool) {
 		x[i] = c.lo[0] + (c.hi[0]-c.lo[0])*float64(i)/float64(places-1)
 	}
 	c.both(x, left, right)
-	near = c.lo[0]
-	rises, falls := false, false
+	rises, falls, before := false, false, 0.0
+	g := glance{none: true}
 	for i := range x {
 		gap := left[i] - right[i]
 		if !tape.Usable(gap) {
-			return 0, false
+			return glance{}
 		}
 		if i > 0 {
-			before := left[i-1] - right[i-1]
 			rises, falls = rises || gap >= before, falls || gap <= before
-			if gap < 0 != (before < 0) {
-				near = x[i]
+			if gap == 0 || before == 0 || gap < 0 != (before < 0) {
+				g.near, g.none = x[i], false
 			}
 		}
+		before = gap
 	}
-	return near, rises != falls
+	if g.none {
+		if g.near = x[0]; math.Abs(left[places-1]-right[places-1]) < math.Abs(left[0]-right[0]) {
+			g.near = x[places-1]
+		}
+	}
+	g.once = rises != falls
+	return g
 }
 
 func (c *attempt) searchLine() [][]float64 {

@@ -61,7 +61,7 @@ func (s *System) Many(args [][]float64, x []float64) {
 			break
 		}
 		c := &attempt{System: s, desk: d, args: ownArgs(i)}
-		if _, once := c.crossing(places); !once {
+		if !c.crossing(places).once {
 			x[i] = value(s.find(d, c.args, &Solution{X: []float64{x[i]}}, places))
 		}
 	}
