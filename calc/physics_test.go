@@ -376,7 +376,7 @@ func powerAccounts(v func(string) float64) []account {
 		}
 		return heat / span
 	}
-	end, above := 273.15, 273.15+110.
+	end, above := 273.15, 273.15+90.
 	for range 100 { // by halves, since what leaves grows faster than what comes
 		if middle := (end + above) / 2; bringing(middle) > (middle-v("hall_temperature"))*outflow {
 			end = middle

@@ -238,17 +238,17 @@ const alike = 1e-10
 // them does not move at all, wherever one looks: then they cannot fix the
 // unknowns. It is false where the sides cannot be computed.
 func (s *System) Dependent(args []float64) bool {
-	w := s.steps.Get().(*tape.Worker)
-	defer s.steps.Put(w)
-	c := &attempt{System: s, w: w, args: args}
+	d := s.steps.Get().(*desk)
+	defer s.steps.Put(d)
+	c := &attempt{System: s, desk: d, args: args}
 	n, looked := len(s.lo), false
 	x, slopes := make([]float64, n), mat.NewDense(n, n, nil)
 	for k := range starts {
 		for j := range x {
 			x[j] = s.lo[j] + halton(k+1, primes[j%len(primes)])*(s.hi[j]-s.lo[j])
 		}
-		gaps, out := c.at(x)
-		if !usable(gaps) {
+		out := c.at(x, d.gaps)
+		if !usable(d.gaps) {
 			continue
 		}
 		sound := true
