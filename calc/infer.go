@@ -135,6 +135,11 @@ func (c checker) inferBinary(n *node) function.Type {
 		if a.Sort == function.Text && b.Sort == function.Text {
 			return truthType
 		}
+		if col := numbersBeside(n, a, b); col != nil {
+			c.refuse(col.span(), words.Quoted(col.name)+" of sheet "+col.sheet+" is a column of numbers, not of texts",
+				"write text below "+col.name+" in the row :unit of that sheet")
+			return truthType
+		}
 		fallthrough
 	case "<", "<=", ">", ">=":
 		okA, okB := c.wantNumber(n.args[0], a), c.wantNumber(n.args[1], b)
@@ -262,6 +267,19 @@ func (c checker) same(na, nb *node, a, b function.Type, message string) function
 	}
 	c.refuse(span{int(min(na.from, nb.from)), int(max(na.to, nb.to))}, message, hint)
 	return unknownType
+}
+
+// numbersBeside finds the column of data that is compared with a text, and would
+// hold texts itself if its unit were one.
+func numbersBeside(n *node, a, b function.Type) *node {
+	col := n.args[0]
+	if a.Sort == function.Text {
+		col, b = n.args[1], a
+	}
+	if col.kind != columnNode || b.Sort != function.Text || col.data == nil || col.data.quantity != nil {
+		return nil
+	}
+	return col
 }
 
 func (c checker) wantTruth(n *node, t function.Type) {

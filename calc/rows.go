@@ -253,6 +253,9 @@ func blankIn(columns []*column, row int) *sheets.Cell {
 // in, or a row is written.
 func (l *lowering) waiting(n *node, s *sheets.Sheet, columns []*column, blank *sheets.Cell, why string) tape.Register {
 	need := Need{Name: s.Name + ": " + why, Sheet: s.Name, File: s.File, Line: s.Key.Line}
+	if len(s.Cases) == 0 { // short enough to stand beside a value
+		need.Name = "a row of " + s.Name
+	}
 	for i := range s.Cases {
 		if cell := blankIn(columns, i); cell != nil && cell == blank {
 			for _, col := range columns {
