@@ -14,15 +14,16 @@ import (
 
 // Figure is one picture: panels one above the other over the same x axis.
 type Figure struct {
-	Title  string
-	About  string // what the figure shows, for those who cannot see it
-	X      Axis
-	Here   *Mark    // where the notebook stands, nil if it stands nowhere
-	Spans  []Span   // stretches of the x axis, such as the phases of a cycle
-	Bounds []Mark   // limits of what the x axis measures
-	Notes  []string // sentences below the panels, such as the cautions
-	Panels []Panel
-	Names  []Name // of points of the first panel
+	Title     string
+	About     string // what the figure shows, for those who cannot see it
+	X         Axis
+	Here      *Mark    // where the notebook stands, nil if it stands nowhere
+	Spans     []Span   // stretches of the x axis, such as the phases of a cycle
+	SpansTold bool     // their names are told elsewhere, in their order
+	Bounds    []Mark   // limits of what the x axis measures
+	Notes     []string // sentences below the panels, such as the cautions
+	Panels    []Panel
+	Names     []Name // of points of the first panel
 }
 
 // Name is a word beside a point.
@@ -33,9 +34,10 @@ type Name struct {
 
 // Axis names what is measured along it.
 type Axis struct {
-	Name string
-	Unit string // "" for a plain number and a date
-	Date bool   // values are seconds since 1970-01-01 UTC
+	Name  string
+	Unit  string // "" for a plain number and a date
+	Date  bool   // values are seconds since 1970-01-01 UTC
+	Whole bool   // values are numbers of things, with nothing between them
 }
 
 // Label is the text beside the axis.

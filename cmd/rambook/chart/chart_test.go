@@ -181,7 +181,8 @@ func TestPanelsShareTheXAxis(t *testing.T) {
 		}
 	}
 	f.Here = nil
-	f.Panels[0].Series = append(f.Panels[0].Series, Series{Kind: Reading, Label: "", Points: []Point{{0, 100, 10}, {100_000, 12345678, 10}}})
+	f.Panels[0].Series = append(f.Panels[0].Series,
+		Series{Kind: Reading, Label: "", Points: []Point{{0, 100, 10}, {100_000, 12345678, 10}}})
 	var grids, ticks [][2]float64 // the ends of horizontal lines, the places of vertical ones
 	for _, e := range elements(t, mustSVG(t, f)) {
 		m := pathPoint.FindAllStringSubmatch(e.attributes["d"], -1)
@@ -495,7 +496,8 @@ func TestFiguresWithNothingIn(t *testing.T) {
 	nan := math.NaN()
 	for _, f := range []*Figure{
 		{Panels: []Panel{{}}},
-		{Panels: []Panel{{Series: []Series{{Kind: Computed, Label: "open", Points: []Point{{1, nan, nan}, {2, nan, nan}}}}}}},
+		{Panels: []Panel{{Series: []Series{{Kind: Computed, Label: "open",
+			Points: []Point{{1, nan, nan}, {2, nan, nan}}}}}}},
 		{Panels: []Panel{{Series: []Series{{Kind: Limit, Label: "limit", Points: []Point{{1, 2, 0}, {2, 2, 0}}}}}}},
 	} {
 		if !f.Empty() {

@@ -117,13 +117,18 @@ func (f *Figure) notesHeight() float64 {
 
 // noteLines are the notes as wide as the figure.
 func (f *Figure) noteLines() []string {
-	return f.notesWithin(func(line string) bool { return regular.width(line) <= figureWidth-2*edge })
+	_, key := f.drawnNames()
+	return f.notesWithin(key, func(line string) bool { return regular.width(line) <= figureWidth-2*edge })
 }
 
-// notesWithin breaks the notes into lines that fit.
-func (f *Figure) notesWithin(fits func(line string) bool) []string {
+// notesWithin breaks the notes, behind the key of the spans, into lines that fit.
+func (f *Figure) notesWithin(key string, fits func(line string) bool) []string {
 	var lines []string
-	for _, note := range f.Notes {
+	notes := f.Notes
+	if key != "" {
+		notes = append([]string{key + "."}, notes...)
+	}
+	for _, note := range notes {
 		line := ""
 		for _, word := range strings.Fields(note) {
 			if longer := strings.TrimPrefix(line+" "+word, " "); line == "" || fits(longer) {
@@ -157,11 +162,11 @@ func (f *Figure) heads() []Mark {
 			heads = append(heads, f.Bounds[i])
 		}
 	}
-	for _, s := range f.Spans {
-		if s.Label == "" {
-			continue
+	names, _ := f.drawnNames()
+	for i, s := range f.Spans {
+		if names[i] != "" {
+			heads = append(heads, Mark{(s.From + s.To) / 2, names[i]})
 		}
-		heads = append(heads, Mark{(s.From + s.To) / 2, s.Label})
 	}
 	slices.SortStableFunc(heads, func(a, b Mark) int { return cmp.Compare(a.X, b.X) })
 	return heads

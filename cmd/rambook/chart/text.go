@@ -57,6 +57,7 @@ func (f *Figure) Text(opt TextOptions) string {
 // text draws the figure with about so many rows a panel.
 func (f *Figure) text(rows int, opt TextOptions) string {
 	var out strings.Builder
+	key := "" // of the spans
 	if f.Title != "" {
 		out.WriteString(oneLine(f.Title) + "\n")
 	}
@@ -64,18 +65,20 @@ func (f *Figure) text(rows int, opt TextOptions) string {
 		if i > 0 || f.Title != "" {
 			out.WriteByte('\n')
 		}
-		out.WriteString(f.textPanel(panel, rows, opt))
+		text, own := f.textPanel(panel, rows, opt)
+		key = own
+		out.WriteString(text)
 	}
-	if lines := f.notesWithin(func(line string) bool { return table.TextWidth(line) <= opt.Width }); len(lines) > 0 {
+	if lines := f.notesWithin(key, func(line string) bool { return table.TextWidth(line) <= opt.Width }); len(lines) > 0 {
 		out.WriteString("\n" + strings.Join(lines, "\n") + "\n")
 	}
 	return out.String()
 }
 
-// textPanel draws one panel.
-func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
+// textPanel draws one panel, and says what its spans are.
+func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) (text, spanKey string) {
 	if panel.Field != nil {
-		return panel.Field.text(panel, rows, f.X, opt)
+		return panel.Field.text(panel, rows, f.X, opt), ""
 	}
 	// The ends of the y axis are whole numbers of rows, so that the number beside
 	// a row is that of its middle.
@@ -160,7 +163,8 @@ func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
 	if names := f.boundNames(interval{x[0].at, x[len(x)-1].at}, width); names != "" {
 		out.WriteString(strings.Repeat(" ", left) + names + "\n")
 	}
-	if names := f.spanNames(interval{x[0].at, x[len(x)-1].at}, width); names != "" {
+	names, spanKey := f.spanLine(interval{x[0].at, x[len(x)-1].at}, width)
+	if names != "" {
 		out.WriteString(strings.Repeat(" ", left) + names + "\n")
 	}
 	out.WriteString(asciigraph.PlotMany(lines, options...))
@@ -168,31 +172,7 @@ func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) string {
 	name := f.X.Label()
 	out.WriteString(strings.Repeat(" ", max(0, left+(width-table.TextWidth(name))/2)) + name + "\n")
 	out.WriteString(joined(key, opt.Width))
-	return out.String()
-}
-
-// spanNames is a line with the names of the spans where they are, each cut to
-// its room, with a stroke where one ends; "" if there are none.
-func (f *Figure) spanNames(x interval, width int) string {
-	if len(f.Spans) == 0 {
-		return ""
-	}
-	line := []rune(strings.Repeat(" ", width))
-	column := func(at float64) int { return int(math.Round((at - x.min) / (x.max - x.min) * float64(width-1))) }
-	for _, s := range f.Spans {
-		from, to := max(0, column(s.From)), min(width-1, column(s.To))
-		name := []rune(oneLine(s.Label))
-		if room := to - from - 1; len(name) > room {
-			name = name[:max(0, room)]
-		}
-		copy(line[min(width, from+max(1, (to-from-len(name)+1)/2)):], name)
-		for _, end := range []int{from, to} {
-			if end >= 0 && end < width {
-				line[end] = '|'
-			}
-		}
-	}
-	return strings.TrimRight(string(line), " ")
+	return out.String(), spanKey
 }
 
 // boundNames is a line with a stroke where a limit of the x axis is, and its name on

@@ -19,7 +19,7 @@ func (a Axis) ticks(r interval, parts int) []tick {
 	if a.Date {
 		return dateTicks(r, parts)
 	}
-	step, exponent := roundStep((r.max - r.min) / float64(max(1, parts)))
+	step, exponent := a.roundStep((r.max - r.min) / float64(max(1, parts)))
 	const slack = 1e-9 // an end of the range counts as inside
 	first, last := math.Ceil(r.min/step-slack), math.Floor(r.max/step+slack)
 	var list []tick
@@ -27,6 +27,14 @@ func (a Axis) ticks(r interval, parts int) []tick {
 		list = append(list, tick{i * step, tickLabel(i*step, exponent)})
 	}
 	return list
+}
+
+// roundStep is that of an axis, where nothing may stand between whole numbers.
+func (a Axis) roundStep(step float64) (rounded float64, exponent int) {
+	if a.Whole {
+		step = math.Max(step, 1)
+	}
+	return roundStep(step)
 }
 
 // roundStep returns the least of 1, 2 and 5 times a power of ten that is not

@@ -272,7 +272,7 @@ func (s Artist) CasesFigure(result calc.CaseResult, asked int) *Captioned {
 	computed, read := chart.Series{Kind: chart.Case, Label: "computed"},
 		chart.Series{Kind: chart.Reading, Label: "readings"}
 	f := &chart.Figure{Title: q.Name + " in " + cmp.Or(sheet, "the cases"),
-		X: chart.Axis{Name: cmp.Or(page.Printable(result.Sheet.Key.Text), "case")}}
+		X: chart.Axis{Name: cmp.Or(page.Printable(result.Sheet.Key.Text), "case"), Whole: true}, SpansTold: true}
 	var names []string
 	verdicts := map[calc.Verdict]int{}
 	for i := range n {

@@ -203,13 +203,5 @@ func (s Artist) addSpans(figure *chart.Figure, spans []calc.PhaseSpan, clock, pl
 			words.Counted(len(shown), "phase"), mostSpans)
 		return
 	}
-	// A name that has no room beside its neighbours says nothing.
-	const roomy = 8
-	for i := range shown {
-		if view := shown[len(shown)-1].To - shown[0].From; len(shown) > roomy &&
-			shown[i].To-shown[i].From < view/roomy {
-			shown[i].Label = ""
-		}
-	}
 	figure.Spans = shown
 }
