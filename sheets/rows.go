@@ -95,7 +95,7 @@ func (r *reader) readCases() {
 		// Cells of many cases share one allocation.
 		width := len(s.Columns)
 		if len(room) < width {
-			room = make([]Cell, 256*width)
+			room = make([]Cell, min(256, max(1, cap(s.Cases)-len(s.Cases)))*width)
 		}
 		cells := room[:width:width]
 		room = room[width:]

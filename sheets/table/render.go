@@ -153,14 +153,14 @@ func (t Table) Filled() Table {
 // Only returns the table with some of its columns.
 func (t Table) Only(columns []int) Table {
 	all := t
-	t.Columns, t.Rows = nil, nil
+	t.Columns, t.Rows = make([]Column, 0, len(columns)), make([]Row, 0, len(all.Rows))
 	for _, j := range columns {
 		t.Columns = append(t.Columns, all.Columns[j])
 	}
 	for _, r := range all.Rows {
-		row := Row{Heading: r.Heading}
-		for _, j := range columns {
-			row.Cells = append(row.Cells, r.Cells[j])
+		row := Row{Heading: r.Heading, Cells: make([]string, len(columns))}
+		for i, j := range columns {
+			row.Cells[i] = r.Cells[j]
 		}
 		t.Rows = append(t.Rows, row)
 	}
