@@ -38,3 +38,32 @@ func TestAdviceIsReadable(t *testing.T) {
 		}
 	}
 }
+
+// TestAdviceForRow gives a word of the trade the units that a row of one dimension
+// leaves to choose from: common practice, no source.
+func TestAdviceForRow(t *testing.T) {
+	for _, test := range []struct{ text, row, hint string }{
+		{"60 ton", "kN", "write `60 ustonf`, `60 uktonf` or `60 tonnef`"},
+		{"60 tons", "lbf", "write `60 ustonf`, `60 uktonf` or `60 tonnef`"},
+		{"2 ton", "kg", "write `2 uston`, `2 ukton` or `2 tonne`"},
+		{"60 tonf", "kN", "write `60 ustonf`, `60 uktonf` or `60 tonnef`"},
+		{"4400 lbs", "kg", "write `4400 lb`"},
+		{"4400 lbs", "ustonf", "write `4400 lbf`"},
+		{"4400 #", "kN", "write `4400 lbf`"},
+		{"7 gpm", "L/min", "write `7 usgal/min` or `7 impgal/min`"},
+		{"7 GPM", "L/min", "write `7 usgal/min` or `7 impgal/min`"},
+		{"20 hp", "kW", "write `20 hp_mech` or `20 hp_metric`"},
+		{"20 HP", "kW", "write `20 hp_mech` or `20 hp_metric`"},
+		{"20 gal", "L", "write `20 usgal` or `20 impgal`"},
+		{"20 hp", "kN", ""}, // no power is a force
+		{"20 bore", "mm", ""},
+	} {
+		row, err := Parse(test.row)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if hint, known := AdviceFor(test.text, row.Dim); hint != test.hint || known != (hint != "") {
+			t.Errorf("%s in a row in %s: %q, expected %q", test.text, test.row, hint, test.hint)
+		}
+	}
+}

@@ -36,6 +36,7 @@ type Layout struct {
 	Numbers NumberStyle
 	Colour  bool
 	Width   int
+	Handed  bool // to somebody else, who has no use for what another machine has
 }
 
 // Unbounded is a width at which nothing is cut or wrapped.
@@ -206,8 +207,7 @@ func (s Layout) remark(j *calc.Judged) []string {
 	if text := s.agreement(j); text != "" {
 		parts = append(parts, text)
 	}
-	switch q := j.Quantity; {
-	case q.Example != "" && isOpenItself(j):
+	if q := j.Quantity; q.Example != "" && isOpenItself(j) && !s.Handed {
 		parts = append(parts, "such as "+exampleOf(q))
 	}
 	if note := j.Quantity.Row.Note.Text; note != "" {

@@ -32,5 +32,5 @@ type ReadCell struct {
 type writer struct{ figure.Artist }
 
 func newWriter(how *Options) writer {
-	return writer{figure.Artist{Layout: page.Layout{Numbers: how.Numbers, Width: page.Unbounded}}}
+	return writer{figure.Artist{Layout: page.Layout{Numbers: how.Numbers, Width: page.Unbounded, Handed: true}}}
 }
