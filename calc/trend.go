@@ -77,7 +77,11 @@ func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Pr
 	}
 	t := &Trend{Sheet: s, Name: name, Against: opt.Against}
 	if t.Against == "" {
-		if t.Against = m.DateColumn(s); t.Against == "" {
+		t.Against = m.DateColumn(s)
+		if t.Against == "" && s.Made { // cycles have the time at which they start
+			t.Against = startColumn
+		}
+		if t.Against == "" {
 			return nil, refusal("sheet "+s.Name+" has no column of dates",
 				"give a column the unit date, or add --against COLUMN")
 		}
