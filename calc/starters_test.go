@@ -2,6 +2,7 @@ package calc_test
 
 import (
 	"math/rand/v2"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -99,8 +100,11 @@ func holdsNoMachine(t *testing.T, starter string) {
 // filled in: what it needs is typed, common, or assumed.
 func TestNoVerdictWithoutItsNumbers(t *testing.T) {
 	rounds := 30
-	if testing.Short() {
+	switch {
+	case testing.Short():
 		rounds = 8
+	case os.Getenv("RAMBOOK_LONG") != "":
+		rounds = 300
 	}
 	for _, starter := range sheets.StarterNames() {
 		t.Run(starter, func(t *testing.T) {
@@ -129,6 +133,24 @@ func needsItsNumbers(t *testing.T, starter string, round int) {
 			g := m.Quantity(name)
 			if !filled[name] && !isCommon(starter, name) && !g.IsAssumed() {
 				t.Errorf("round %d: %s is %v without %s", round, q.Name, r.Quantities[i].Verdict, name)
+			}
+		}
+	}
+	for _, result := range r.Cases {
+		for _, c := range result.Cases {
+			for _, j := range c.Values {
+				if j.Verdict != calc.Pass && j.Verdict != calc.Unsure && j.Verdict != calc.Fail {
+					continue
+				}
+				for _, name := range m.Needed(j.Quantity) {
+					inCase := slices.ContainsFunc(result.Sheet.Columns,
+						func(c sheets.Column) bool { return c.Name.Text == name })
+					if !inCase && !filled[name] && !isCommon(starter, name) && !m.Quantity(name).IsAssumed() {
+						t.Errorf("round %d: %s[%s].%s is %v without %s", round, result.Sheet.Name, c.Name,
+							j.Quantity.Name,
+							j.Verdict, name)
+					}
+				}
 			}
 		}
 	}
