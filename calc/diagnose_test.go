@@ -272,6 +272,39 @@ func TestNextReading(t *testing.T) {
 	if d.Next != nil || len(d.Planned) != 1 || !d.Suspects[1].Leads {
 		t.Errorf("of two that act alike the next reading is %+v", d.Next)
 	}
+	// A reading that is not sure enough to tell the two apart is none to take: here
+	// the predictions are 2 mm apart, and each is ± 5 mm. Were it read with a gauge that
+	// is as sure as the first, it would be.
+	for _, test := range []struct {
+		spread, next string
+	}{{"5", ""}, {"0.5", "sample"}} {
+		d = diagnosed(t, DiagnoseOptions{},
+			"m.csv", "name,entry,unit,reading,spread\na,1,mm,,\nb,1,mm,,\ny,=a+b,mm,3,0.4\nsample,=a-b,mm,,"+test.spread+"\n",
+			"s.csv", "suspect,from,to\na,0,5\nb,0,5\n")
+		got := ""
+		if d.Next != nil {
+			got = d.Next.Quantity.Name
+		}
+		if got != test.next {
+			t.Errorf("with a sample that is sure to %s mm the next reading is %q, want %q", test.spread, got, test.next)
+		}
+	}
+	// What is read with the gauge that is suspected cannot tell it from what it
+	// reads: another gauge can.
+	for _, test := range []struct {
+		planned, next string
+	}{{"again,setting,MPa,,,wide\n", ""}, {"beside,setting,MPa,,,other\n", "beside"}} {
+		d = diagnosed(t, DiagnoseOptions{},
+			"m.csv", "name,entry,unit,reading,spread,with\nsetting,20,MPa,,,\nvalve,setting*1,MPa,24,,wide\nram,setting*1,MPa,24,,wide\n"+
+				test.planned, "gauges.csv", twoGauges, "s.csv", "suspect,from,to,unit\nsetting,10,30,MPa\n")
+		got := ""
+		if d.Next != nil {
+			got = d.Next.Quantity.Name
+		}
+		if got != test.next || !d.Suspects[0].Leads || !d.Suspects[1].Leads {
+			t.Errorf("%s: the next reading is %q, want %q", test.planned, got, test.next)
+		}
+	}
 	// A doubt that a reading has settled already moves the next one with it: c is
 	// 10 ± 4, and the reading says 12, so that twice c is near 24.
 	d = diagnosed(t, DiagnoseOptions{},

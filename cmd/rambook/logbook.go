@@ -526,6 +526,9 @@ func changedSince(logbook *sheets.Sheet) []sheets.EntryRow {
 		return nil
 	}
 	return slices.DeleteFunc(standing(logbook.Entries), func(line sheets.EntryRow) bool {
-		return line.Was.Blank() || line.Is.Blank() || isName(line)
+		// What was assumed, or computed of a log, was no number of the machine.
+		noNumber := calc.IsAssumed(line.Was.Text) ||
+			calc.ReadsAsFormula(line.Was.Text) && !calc.ReadsAsFormula(line.Is.Text)
+		return line.Was.Blank() || line.Is.Blank() || noNumber || isName(line)
 	})
 }

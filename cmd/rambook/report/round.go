@@ -22,12 +22,12 @@ func (s writer) round(how *Options, model *calc.Model, r *calc.Report) chapter {
 func gaugeTable(model *calc.Model) table.Table {
 	t := table.Table{Title: "gauges", Columns: []table.Column{{Header: "gauge"}, {Header: "serial number"},
 		{Header: "class"}, {Header: "span"},
-		{Header: "step"}, {Header: "calibrated"}, {Header: "due"}}}
+		{Header: "step"}, {Header: "±"}, {Header: "calibrated"}, {Header: "due"}}}
 	for _, g := range model.Gauges {
 		t.Rows = append(t.Rows, table.Row{Cells: []string{page.Printable(g.Name), page.Printable(g.Serial),
 			page.Printable(g.Class),
 			page.Printable(g.Span),
-			page.Printable(g.Step), page.Printable(g.Calibrated), page.Printable(g.Due)}})
+			page.Printable(g.Step), page.Printable(g.Spread), page.Printable(g.Calibrated), page.Printable(g.Due)}})
 	}
 	return t
 }
