@@ -111,7 +111,7 @@ func (c *compiler) readColumn(s *sheets.Sheet, index int) (col *column, sound bo
 		sound = false
 	}
 	col.unit, col.typ = unit, typeOf(unit)
-	if q != nil && q.IsText() && q.IsFormula() && filled(s, index) > 0 {
+	if q != nil && q.IsText() && q.IsFormula() && cellsIn(s, index) > 0 {
 		col.quantity = nil // no reading stands against a text: these are what the formula looks up
 	}
 	// A column that asks for what is set aside has nothing to say.
@@ -469,8 +469,8 @@ func (c *compiler) load(col *column, user *formula) {
 	}
 }
 
-// filled counts the cells of a column that are not blank.
-func filled(s *sheets.Sheet, column int) (n int) {
+// cellsIn counts the cells of a column that are not blank.
+func cellsIn(s *sheets.Sheet, column int) (n int) {
 	for i := range s.Cases {
 		if !s.Cases[i].Cells[column].Blank() {
 			n++
@@ -484,7 +484,7 @@ func filled(s *sheets.Sheet, column int) (n int) {
 // column of texts.
 func (c *compiler) forgotText(col *column, before int) {
 	head := &col.sheet.Columns[col.index]
-	if n := len(c.problems) - before; n == 0 || n < filled(col.sheet, col.index) || !head.Unit.Blank() ||
+	if n := len(c.problems) - before; n == 0 || n < cellsIn(col.sheet, col.index) || !head.Unit.Blank() ||
 		col.quantity != nil {
 		return
 	}

@@ -419,7 +419,7 @@ func (c *Comparison) doubt(by *contributions) {
 		_, spreadBest, _ := best.Shown[c.By].Subject()
 		joint := hypot(spread, spreadBest)
 		if by != nil {
-			joint = spreadIn(r.Shown[c.By].Unit, by.apart(r.index, best.index))
+			joint = spreadIn(r.Shown[c.By].Unit, by.ofDifference(r.index, best.index))
 		}
 		if joint <= rounding(best.number(c.By)) {
 			joint = 0

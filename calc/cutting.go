@@ -149,7 +149,7 @@ func (c *compiler) newCutting(s *sheets.Sheet, phases map[string]phaseOf) *cutti
 			c.report(placeIn(s, *named).fault(noColumn(cut.log, named.Text)))
 		}
 	}
-	c.column(cut, 0, placeIn(s, s.Phases[0].Phase))
+	c.columnInput(cut, 0, placeIn(s, s.Phases[0].Phase))
 	return cut
 }
 
@@ -221,9 +221,9 @@ func noColumn(l *log.Log, name string) (message, hint string) {
 		words.DidYouMean(name, names, "its columns are "+words.Listed(names, mostNames))
 }
 
-// column is the column of a log as an input of the cutting's tape. user is what
+// columnInput is the column of a log as an input of the cutting's tape. user is what
 // asks for it.
-func (c *compiler) column(cut *cutting, index int, user place) *logColumn {
+func (c *compiler) columnInput(cut *cutting, index int, user place) *logColumn {
 	for _, col := range cut.columns {
 		if col.index == index {
 			return col
@@ -259,7 +259,7 @@ func (c *compiler) column(cut *cutting, index int, user place) *logColumn {
 
 // track turns a node into a column of a log.
 func (c *compiler) track(cut *cutting, n *node, index int, user place) {
-	col := c.column(cut, index, user)
+	col := c.columnInput(cut, index, user)
 	n.kind, n.typ, n.args = trackNode, typeOf(col.unit), nil
 	n.link = &link{track: col.at}
 	if index == 0 {

@@ -144,13 +144,13 @@ func (c *compiler) warnCycles(cut *cutting, lines map[int64]int) {
 			cut.whereStuck())
 	}
 	if r.Holes > 0 {
-		column := "a column"
+		what := "a column"
 		for _, col := range cut.columns {
 			if cut.trackOf(col.at) == r.FirstHole.Track {
-				column = cut.log.Columns[col.index].Name
+				what = cut.log.Columns[col.index].Name
 			}
 		}
-		message := fmt.Sprintf("%s has no sample for a while in %s of the cycle from %s", column,
+		message := fmt.Sprintf("%s has no sample for a while in %s of the cycle from %s", what,
 			cut.sheet.Phases[r.FirstHole.Phase].Phase.Text, shown(r.FirstHole.Cycle))
 		if r.Holes > 1 {
 			message += fmt.Sprintf(", the first of %s with such a gap", words.Counted(r.Holes, "cycle"))

@@ -42,7 +42,7 @@ func (r *resolver) visit(n *node) {
 		r.curve(n)
 		return
 	case columnNode, lookupNode:
-		r.column(n)
+		r.findColumn(n)
 		if n.kind == lookupNode && n.data != nil && n.data.absent {
 			break
 		}
@@ -243,8 +243,8 @@ func (r *resolver) unknownFunction(n *node) {
 		words.DidYouMean(n.name, names, "`rambook functions` lists them"))
 }
 
-// column finds the column that sheet.column or sheet[key].column means.
-func (r *resolver) column(n *node) {
+// findColumn finds the column that sheet.column or sheet[key].column means.
+func (r *resolver) findColumn(n *node) {
 	sheetSpan := n.start(n.sheet)
 	s := r.sheets[n.sheet]
 	if s == nil && n.name == runColumn && n.kind == columnNode {

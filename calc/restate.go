@@ -26,7 +26,7 @@ func Restate(book *sheets.Notebook, system units.System, digits int) []CellEdit 
 			r.row(&s.Rows[i])
 		}
 		for i := range s.Columns {
-			r.column(i)
+			r.editColumn(i)
 		}
 		for i := range s.Suspects {
 			row := &s.Suspects[i]
@@ -38,7 +38,7 @@ func Restate(book *sheets.Notebook, system units.System, digits int) []CellEdit 
 			r.until(row.Until)
 		}
 		for i := range s.Charts {
-			r.place(&s.Charts[i])
+			r.editAlong(&s.Charts[i])
 		}
 	}
 	return r.edits
@@ -123,9 +123,9 @@ func (r *restating) row(row *sheets.Row) {
 	r.number(row.Doubt, from, to, true)
 }
 
-// column edits a column of a case sheet. One of data is left alone where it holds
+// editColumn edits a column of a case sheet. One of data is left alone where it holds
 // a remark, since nobody has said then that it holds numbers.
-func (r *restating) column(index int) {
+func (r *restating) editColumn(index int) {
 	head := &r.sheet.Columns[index]
 	own, named := r.units[head.Name.Text]
 	if !named {
@@ -183,9 +183,9 @@ func (r *restating) until(cell sheets.Cell) {
 	}
 }
 
-// place edits where a point of a chart lies along it, a number in the unit of the
+// editAlong edits where a point of a chart lies along it, a number in the unit of the
 // chart's other places.
-func (r *restating) place(row *sheets.ChartRow) {
+func (r *restating) editAlong(row *sheets.ChartRow) {
 	if isName(row.Over.Text) {
 		return
 	}

@@ -353,7 +353,7 @@ func (v *subject) compare(t *tally) []sheets.Problem {
 	note := func(message, hint string) sheets.Problem {
 		return q.expression().problem(q.expression().whole(), q.Name+": "+message, hint)
 	}
-	apart := func(x float64) string { return strings.TrimSpace(fmt.Sprintf("%.3g %s", x, u.Difference().Symbol)) }
+	inDifference := func(x float64) string { return strings.TrimSpace(fmt.Sprintf("%.3g %s", x, u.Difference().Symbol)) }
 	var notes []sheets.Problem
 	if !q.IsFormula() {
 		return nil // of a given nothing but its verdict is sampled
@@ -384,14 +384,14 @@ func (v *subject) compare(t *tally) []sheets.Problem {
 	switch {
 	case shifted && wider:
 		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives %s ± %s, derivatives ± %.3g",
-			units.WithUnit(j.SampledMean, u), apart(half), spread),
+			units.WithUnit(j.SampledMean, u), inDifference(half), spread),
 			"the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval")}
 	case shifted:
 		notes = []sheets.Problem{note(lost+fmt.Sprintf("the mean of the samples is %s away from the value",
-			apart(shift)),
+			inDifference(shift)),
 			"the formula bends within the spread of its inputs; trust the sampled interval")}
 	case wider:
-		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", apart(half),
+		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", inDifference(half),
 			spread),
 			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval")}
 	}

@@ -132,10 +132,10 @@ func (m *Model) contributions(cs *caseSheet, asked *judgedColumn, numbers []Judg
 	return c
 }
 
-// apart is the spread of the difference between two cases, SI: the root of the
+// ofDifference is the spread of the difference between two cases, SI: the root of the
 // sum of squares over all sources of error, those that the cases share counted
 // once (JCGM 100, F.1.2.3). It is infinite if a slope is.
-func (c *contributions) apart(a, b int) float64 {
+func (c *contributions) ofDifference(a, b int) float64 {
 	sharesA, sharesB := c.shared[a], c.shared[b]
 	sum := math.Hypot(c.own[a], c.own[b])
 	for len(sharesA) > 0 || len(sharesB) > 0 {

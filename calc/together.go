@@ -260,14 +260,14 @@ func (s *together) doubt() func(x []float64) []float64 {
 	for _, e := range s.equations {
 		gaps = append(gaps, t.Binary(tape.OpSub, e.left.value, e.right.value))
 	}
-	seeds, place := map[tape.Register]tape.Register{}, map[tape.Register]int{}
+	seeds, indexOf := map[tape.Register]tape.Register{}, map[tape.Register]int{}
 	for k := range s.Givens {
 		r := s.Givens[k].Quantity.value
-		seeds[r], place[r] = t.Constant(1), k
+		seeds[r], indexOf[r] = t.Constant(1), k
 	}
 	slopes := tape.Differentiate(t, seeds, gaps)
 	others := s.model.seeds()
-	for r := range place {
+	for r := range indexOf {
 		delete(others, r)
 	}
 	n := len(gaps)
@@ -281,7 +281,7 @@ func (s *together) doubt() func(x []float64) []float64 {
 		values, byGiven, size := t.Once(set), mat.NewDense(n, n, nil), make([]float64, n)
 		for i, gap := range gaps {
 			for _, term := range slopes.Terms[gap] {
-				k := place[term.Input]
+				k := indexOf[term.Input]
 				byGiven.Set(i, k, values[term.Part]*(s.hi[k]-s.lo[k]))
 			}
 			if size[i] = mat.Norm(byGiven.RowView(i), 2); !(size[i] > 0) || !tape.Usable(size[i]) {

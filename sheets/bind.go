@@ -46,7 +46,7 @@ func layoutOf[T any]() layout[T] {
 			l.naming = append(l.naming, len(l.names))
 		}
 		l.names, l.fields = append(l.names, name), append(l.fields, i)
-		places = append(places, reflect.StructField{Name: f.Name, Type: reflect.TypeFor[column](), Tag: f.Tag})
+		places = append(places, reflect.StructField{Name: f.Name, Type: reflect.TypeFor[columnIndex](), Tag: f.Tag})
 	}
 	l.places = reflect.StructOf(places)
 	return l
@@ -90,20 +90,20 @@ func (r *Row) Cell(name string) Cell {
 	return Cell{}
 }
 
-// column is the place of a column in a record, from 1; 0 if the sheet does not
+// columnIndex is where a column stands in a record, from 1; 0 if the sheet does not
 // have it.
-type column int
+type columnIndex int
 
 // UnmarshalCSV sets the column from the number that bind writes below its name.
-func (c *column) UnmarshalCSV(number string) error {
+func (c *columnIndex) UnmarshalCSV(number string) error {
 	n, err := strconv.Atoi(number)
-	*c = column(n)
+	*c = columnIndex(n)
 	return err
 }
 
 // of returns the column's cell of a record; if there is none, a blank one that
 // stands where name stands.
-func (c column) of(record []Cell, name Cell) Cell {
+func (c columnIndex) of(record []Cell, name Cell) Cell {
 	if c == 0 || int(c) > len(record) {
 		return name.blank()
 	}
@@ -113,7 +113,7 @@ func (c column) of(record []Cell, name Cell) Cell {
 // binding is where the columns of a layout stand in one sheet.
 type binding[T any] struct {
 	*layout[T]
-	at []column // one for each name
+	at []columnIndex // one for each name
 }
 
 // has reports whether the sheet has a column.
@@ -148,14 +148,14 @@ func bind[T any](r *reader, l *layout[T]) binding[T] {
 	}
 	r.warnOfSlips(l.names, names)
 
-	b := binding[T]{l, make([]column, len(l.names))}
+	b := binding[T]{l, make([]columnIndex, len(l.names))}
 	bound := reflect.New(reflect.SliceOf(l.places))
 	if err := gocsv.UnmarshalCSV(&table{names, numbers}, bound.Interface()); err != nil {
 		r.addAt(r.sheet.header[0], err.Error(), "")
 		return b
 	}
 	for i := range b.at {
-		b.at[i] = column(bound.Elem().Index(0).Field(i).Int())
+		b.at[i] = columnIndex(bound.Elem().Index(0).Field(i).Int())
 	}
 	return b
 }

@@ -100,7 +100,7 @@ func (r *reader) readCases() {
 		cells := room[:width:width]
 		room = room[width:]
 		for i := range cells {
-			cells[i] = column(i+2).of(r.record, name)
+			cells[i] = columnIndex(i+2).of(r.record, name)
 		}
 		s.Cases = append(s.Cases, CaseRow{Heading: r.heading, Name: name, Cells: cells})
 		if len(s.Cases)*len(s.header) > maxCells {
@@ -125,7 +125,7 @@ func (r *reader) readColumnRow(given []bool) {
 		given[i] = true
 		for j := range r.sheet.Columns {
 			c := &r.sheet.Columns[j]
-			*row.cell(c) = column(j+2).of(r.record, c.Name)
+			*row.cell(c) = columnIndex(j+2).of(r.record, c.Name)
 		}
 		return
 	}

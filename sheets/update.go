@@ -103,7 +103,7 @@ func (u *update) steps() []func() error {
 		steps = append(steps, u.writeJournal)
 	}
 	for _, r := range u.files {
-		steps = append(steps, r.place)
+		steps = append(steps, r.moveIn)
 	}
 	for _, r := range u.files {
 		steps = append(steps, func() error { return r.file.settle() })
@@ -161,8 +161,8 @@ func (r *replacement) prepare() error {
 	return f.finish()
 }
 
-func (r *replacement) place() error {
-	err := r.file.place()
+func (r *replacement) moveIn() error {
+	err := r.file.moveIn()
 	r.placed = err == nil
 	return err
 }

@@ -131,7 +131,7 @@ func (f *AtomicFile) Commit() error {
 	if err := f.finish(); err != nil {
 		return err
 	}
-	if err := f.place(); err != nil {
+	if err := f.moveIn(); err != nil {
 		return err
 	}
 	return f.settle()
@@ -154,10 +154,10 @@ func (f *AtomicFile) finish() error {
 	return nil
 }
 
-// place gives the temporary file its name. A file that must be new gets it as a
+// moveIn gives the temporary file its name. A file that must be new gets it as a
 // second name, since a renaming would replace one that came meanwhile; where
 // the file system knows no second names, a last look has to do.
-func (f *AtomicFile) place() error {
+func (f *AtomicFile) moveIn() error {
 	if f.direct {
 		return nil
 	}

@@ -358,31 +358,31 @@ func (d *diagnosis) hollows(c *scan, computed []float64) {
 	for g := range c.grid {
 		points[g] = d.projected(s, basis, computed[(c.first+g)*n:(c.first+g+1)*n])
 	}
-	type place struct{ misfit, x float64 }
-	var places []place
+	type start struct{ misfit, x float64 }
+	var places []start
 	for g, p := range points {
 		if p == nil {
 			continue
 		}
-		here := place{floats.Dot(p, p), c.grid[g]}
+		here := start{floats.Dot(p, p), c.grid[g]}
 		if g+1 < len(points) && points[g+1] != nil {
 			along := make([]float64, len(p))
 			floats.SubTo(along, points[g+1], p)
 			if length := floats.Dot(along, along); length > 0 {
 				share := clamp(-floats.Dot(p, along)/length, 0, 1)
 				floats.AddScaledTo(along, p, share, along)
-				here = place{floats.Dot(along, along), c.grid[g] + share*(c.grid[g+1]-c.grid[g])}
+				here = start{floats.Dot(along, along), c.grid[g] + share*(c.grid[g+1]-c.grid[g])}
 			}
 		}
 		places = append(places, here)
 	}
-	var least []place
+	var least []start
 	for i, p := range places {
 		if (i == 0 || p.misfit <= places[i-1].misfit) && (i+1 == len(places) || p.misfit <= places[i+1].misfit) {
 			least = append(least, p)
 		}
 	}
-	slices.SortStableFunc(least, func(a, b place) int { return cmp.Compare(a.misfit, b.misfit) })
+	slices.SortStableFunc(least, func(a, b start) int { return cmp.Compare(a.misfit, b.misfit) })
 	for _, p := range least[:min(mostStarts, len(least))] {
 		c.hollows = append(c.hollows, hollow{p.misfit,
 			&stand{at: s.at, set: append(slices.Clone(s.set), c.given), x: append(slices.Clone(s.x), p.x)}})

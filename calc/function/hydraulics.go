@@ -117,9 +117,9 @@ func lyingTankVolume(level, diameter, length float64) float64 {
 	if !(diameter > 0) || !(length > 0) || level < -slack*diameter || level > diameter*(1+slack) {
 		return tape.Failed
 	}
-	filled := min(max(level/diameter, 0), 1)
-	theta := 2 * math.Atan2(math.Sqrt(filled), math.Sqrt(1-filled))
-	sin, cos := 2*math.Sqrt(filled*(1-filled)), 1-2*filled
+	share := min(max(level/diameter, 0), 1)
+	theta := 2 * math.Atan2(math.Sqrt(share), math.Sqrt(1-share))
+	sin, cos := 2*math.Sqrt(share*(1-share)), 1-2*share
 	return length * diameter * diameter / 4 * (theta - sin*cos)
 }
 

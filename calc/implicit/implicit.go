@@ -26,16 +26,16 @@ import (
 )
 
 const (
-	searched   = 250  // cases that are looked over in the whole range,
-	first      = 16   // the first of them at more places
-	coarse     = 128  // places of a coarse look,
-	coarser    = 16   // and of one at the later cases
-	remembered = 1024 // solutions that are kept: more than the cases in flight
-	mostSteps  = 60
-	mostHalves = 40
-	starts     = 48    // of a search for several unknowns
-	apart      = 1e-6  // of the ranges: solutions further apart are two
-	tiny       = 1e-13 // of a value: a step so short changes nothing
+	searched    = 250  // cases that are looked over in the whole range,
+	first       = 16   // the first of them at more places
+	coarse      = 128  // places of a coarse look,
+	coarser     = 16   // and of one at the later cases
+	remembered  = 1024 // solutions that are kept: more than the cases in flight
+	mostSteps   = 60
+	mostHalves  = 40
+	starts      = 48    // of a search for several unknowns
+	mergeWithin = 1e-6  // of the ranges: solutions further apart are two
+	tiny        = 1e-13 // of a value: a step so short changes nothing
 )
 
 // System is a set of pairs of sides.
@@ -83,9 +83,9 @@ func New(t *tape.Tape, unknowns, args []tape.Register, pairs [][2]tape.Register,
 	t = t.Extend()
 	seeds := map[tape.Register]tape.Register{}
 	one := t.Constant(1)
-	place := map[tape.Register]int{}
+	indexOf := map[tape.Register]int{}
 	for k, r := range inputs {
-		seeds[r], place[r] = one, k
+		seeds[r], indexOf[r] = one, k
 	}
 	d := tape.Differentiate(t, seeds, gaps)
 	terms := make([]map[int]tape.Register, len(gaps))
@@ -96,7 +96,7 @@ func New(t *tape.Tape, unknowns, args []tape.Register, pairs [][2]tape.Register,
 			row[k] = -1
 		}
 		for _, term := range d.Terms[gap] {
-			terms[i][place[term.Input]] = term.Part
+			terms[i][indexOf[term.Input]] = term.Part
 		}
 		s.partial = append(s.partial, row)
 	}
@@ -276,7 +276,7 @@ func (s *System) Dependent(args []float64) bool {
 // differ reports whether two solutions are two.
 func (s *System) differ(a, b []float64) bool {
 	for j := range a {
-		if math.Abs(a[j]-b[j]) > apart*(s.hi[j]-s.lo[j]) {
+		if math.Abs(a[j]-b[j]) > mergeWithin*(s.hi[j]-s.lo[j]) {
 			return true
 		}
 	}

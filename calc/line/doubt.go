@@ -39,8 +39,8 @@ func (l *Line) Doubt() (why string, p float64) {
 // line is right.
 func (l *Line) Telling() bool { return l.Points >= TellingPoints }
 
-// judge tests whether the residuals look like those of a straight line.
-func (l *Line) judge(x, residuals, w []float64, e *errorsOf) {
+// test looks whether the residuals look like those of a straight line.
+func (l *Line) test(x, residuals, w []float64, e *errorsOf) {
 	order := make([]int, len(x))
 	for i := range order {
 		order[i] = i

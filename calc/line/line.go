@@ -127,7 +127,7 @@ func Fit(x, y, u []float64, shared [][]float64) (Line, error) {
 	l.SlopeError = math.Sqrt(l.whole.slope)
 	l.InterceptError = math.Sqrt(l.whole.at(-l.middleX))
 	l.Covariance = l.whole.both - l.middleX*l.whole.slope
-	l.judge(x, residuals, w, e)
+	l.test(x, residuals, w, e)
 	return l, nil
 }
 

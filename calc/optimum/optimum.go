@@ -139,8 +139,8 @@ const samePlace = 1e-3
 func (s *search) others(best *Point, allowed []*Point) []*Point {
 	list := []*Point{best}
 	for _, p := range allowed {
-		apart := func(o *Point) bool { return s.distance(p, o) < 20*samePlace }
-		if p.Differential && !slices.ContainsFunc(list, apart) && s.lowestAround(p) {
+		near := func(o *Point) bool { return s.distance(p, o) < 20*samePlace }
+		if p.Differential && !slices.ContainsFunc(list, near) && s.lowestAround(p) {
 			list = append(list, p)
 		}
 	}

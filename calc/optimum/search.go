@@ -94,7 +94,7 @@ func (s *search) values(points [][]float64) [][]float64 {
 	for k := range x {
 		x[k] = make([]float64, len(points))
 		for i, u := range points {
-			x[k][i] = s.place(k, u[k])
+			x[k][i] = s.valueAt(k, u[k])
 		}
 	}
 	for k := range out {
@@ -111,8 +111,8 @@ func (s *search) values(points [][]float64) [][]float64 {
 	return out
 }
 
-// place turns a part of a range into a value; its ends are exact.
-func (s *search) place(k int, u float64) float64 {
+// valueAt turns a part of a range into a value; its ends are exact.
+func (s *search) valueAt(k int, u float64) float64 {
 	switch {
 	case u <= 0:
 		return s.From[k]
@@ -238,7 +238,7 @@ func (s *search) point(u []float64) *Point {
 	out := s.values([][]float64{u})
 	p := &Point{Value: out[0][0]}
 	for k := range u {
-		p.X = append(p.X, s.place(k, u[k]))
+		p.X = append(p.X, s.valueAt(k, u[k]))
 	}
 	for _, column := range out[1:] {
 		p.Limits = append(p.Limits, column[0])

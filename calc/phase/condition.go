@@ -204,8 +204,8 @@ func (c *Condition) byTheClock(w *Window, before, row int) bool {
 	if c.By > LessEqual {
 		return false
 	}
-	apart := func(row int) float64 { return c.A.at(w, row) - c.B.at(w, row) }
-	moved := math.Abs(apart(row) - apart(before))
+	difference := func(row int) float64 { return c.A.at(w, row) - c.B.at(w, row) }
+	moved := math.Abs(difference(row) - difference(before))
 	passed := w.time()[row] - w.time()[before]
 	return math.Abs(moved-passed) <= 1e-9*passed
 }

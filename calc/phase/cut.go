@@ -273,25 +273,25 @@ func medianStep(time []float64) float64 {
 // first of them: a slow sensor leaves the rows of a fast one blank. It is large
 // where there are too few to tell.
 func usualRows(track []float64) int {
-	var apart []int
+	var gaps []int
 	last := -1
 	for row, v := range track {
 		if v != v {
 			continue
 		}
 		if last >= 0 {
-			apart = append(apart, row-last)
+			gaps = append(gaps, row-last)
 		}
 		last = row
-		if len(apart) == 1024 {
+		if len(gaps) == 1024 {
 			break
 		}
 	}
-	if len(apart) < 2 {
+	if len(gaps) < 2 {
 		return math.MaxInt32 / GapSteps
 	}
-	slices.Sort(apart)
-	return apart[len(apart)/2]
+	slices.Sort(gaps)
+	return gaps[len(gaps)/2]
 }
 
 // breakIn gives the first row from from on that does not follow the one before

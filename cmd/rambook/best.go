@@ -45,7 +45,7 @@ func (c *bestCommand) Run(s *session) error {
 		Title:    flags.title(model),
 		Invented: model.Book.Invented(),
 		Page: func() []table.Table {
-			return page.Filled([]table.Table{view.Sentences(2, view.Lines()...), view.Table()})
+			return page.WithoutEmpty([]table.Table{view.Sentences(2, view.Lines()...), view.Table()})
 		},
 		Rows:   view.LongTable,
 		Object: func() any { return page.NewJSONBest(best) },

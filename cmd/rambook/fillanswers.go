@@ -283,7 +283,7 @@ func (w *walk) writeAll(settings []setting, note string, doubts func(after *calc
 		return err
 	}
 	r := w.revision
-	changing, err := place(settings, r)
+	changing, err := sheetsOf(settings, r)
 	if err != nil {
 		return err
 	}

@@ -53,7 +53,7 @@ func (c *fitCommand) Run(s *session) error {
 		Title:    flags.title(model),
 		Invented: model.Book.Invented(),
 		Page: func() []table.Table {
-			return page.Filled([]table.Table{view.Sentences(2, view.Lines()...), view.GivenTable(), view.CorrelationTable(),
+			return page.WithoutEmpty([]table.Table{view.Sentences(2, view.Lines()...), view.GivenTable(), view.CorrelationTable(),
 				written(done)})
 		},
 		Rows:   view.LongTable,

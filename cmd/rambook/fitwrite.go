@@ -85,7 +85,7 @@ func (c *fitCommand) writeInto(s *session, path string, fit *calc.Fit) ([]string
 		settings = append(settings, setting{cellName: rowCell{name, "note"},
 			entry: fittedNote(g.Quantity.Row.Note.Text, c.remark(s, fit))})
 	}
-	changing, err := place(settings, r)
+	changing, err := sheetsOf(settings, r)
 	if err != nil {
 		return nil, err
 	}

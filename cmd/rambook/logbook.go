@@ -300,7 +300,7 @@ func (c *undoCommand) takeBack(s *session, r *revision, change []sheets.EntryRow
 		}
 		settings = append(settings, setting{cellName: restored{cell}, entry: line.Was.Text})
 	}
-	changing, err := place(settings, r)
+	changing, err := sheetsOf(settings, r)
 	if err != nil {
 		return err
 	}

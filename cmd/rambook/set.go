@@ -52,7 +52,7 @@ func (c *setCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	changing, err := place(settings, r)
+	changing, err := sheetsOf(settings, r)
 	if err != nil {
 		return err
 	}
@@ -143,8 +143,8 @@ func assigned(word string) (name, entry string, found bool) {
 	return name, entry, found && (from > 0 || !strings.ContainsAny(name, "/\\"))
 }
 
-// place finds the sheets of the cells, each once.
-func place(settings []setting, r *revision) ([]*sheets.Sheet, error) {
+// sheetsOf finds the sheets of the cells, each once.
+func sheetsOf(settings []setting, r *revision) ([]*sheets.Sheet, error) {
 	var changing []*sheets.Sheet
 	for i := range settings {
 		one := &settings[i]

@@ -177,21 +177,21 @@ func (v shopView) page() []table.Table {
 	t := table.Table{}
 	rows := v.machines[:v.Cut(&t, len(v.machines))]
 	t.Rows = make([]table.Row, len(rows))
-	column := func(head string, align table.Align, text func(*machine) string) {
-		cells, filled := make([]string, len(rows)), false
+	addColumn := func(head string, align table.Align, text func(*machine) string) {
+		cells, some := make([]string, len(rows)), false
 		for i, one := range rows {
 			cells[i] = text(one)
-			filled = filled || cells[i] != ""
+			some = some || cells[i] != ""
 		}
-		if filled {
+		if some {
 			v.AddColumn(&t, head, align, cells)
 		}
 	}
-	column("machine", table.Left, (*machine).name)
-	column(page.VerdictHeader, table.Left, (*machine).verdict)
-	column("worst", table.Left, func(one *machine) string { return one.worst })
-	column("due next", table.Left, func(one *machine) string { return one.due })
-	column("trend", table.Left, func(one *machine) string { return one.trend })
+	addColumn("machine", table.Left, (*machine).name)
+	addColumn(page.VerdictHeader, table.Left, (*machine).verdict)
+	addColumn("worst", table.Left, func(one *machine) string { return one.worst })
+	addColumn("due next", table.Left, func(one *machine) string { return one.due })
+	addColumn("trend", table.Left, func(one *machine) string { return one.trend })
 	counts := map[string]int{}
 	for _, one := range v.machines {
 		counts[one.verdict()]++

@@ -88,7 +88,7 @@ func (v jointView) unsolvedTogether(until string) []string {
 	var within, near, ends, sides []string
 	for k := range v.Givens {
 		g := &v.Givens[k]
-		place := func(x float64) string { return v.Numbers.WithSpread(g.Unit, x, page.NoSpread) }
+		numberText := func(x float64) string { return v.Numbers.WithSpread(g.Unit, x, page.NoSpread) }
 		within = append(within, fmt.Sprintf("%s between %s and %s", g.Quantity.Name,
 			v.Numbers.TypedOn(g.Unit, g.From, page.NoSpread),
 			page.Beside(v.Numbers.TypedOn(g.Unit, g.To, page.NoSpread), g.Unit)))
@@ -96,7 +96,7 @@ func (v jointView) unsolvedTogether(until string) []string {
 			continue
 		}
 		x := v.Closest[k]
-		near = append(near, g.Quantity.Name+" = "+page.Beside(place(x), g.Unit))
+		near = append(near, g.Quantity.Name+" = "+page.Beside(numberText(x), g.Unit))
 		if edge := 1e-9 * (g.To - g.From); math.Abs(x-g.From) <= edge || math.Abs(x-g.To) <= edge {
 			ends = append(ends, g.Quantity.Name)
 		}

@@ -16,7 +16,7 @@ const minWrap = 20
 
 // Width is how wide the plain format is when nothing is wrapped or split.
 func (t Table) Width() int {
-	t = t.visible().Filled()
+	t = t.visible().WithoutBlank()
 	t.alignDecimals()
 	width := -len(gap)
 	for j := range t.Columns {

@@ -78,11 +78,11 @@ func (t Table) Render(w io.Writer, f Format, width int) error {
 	var err error
 	switch f {
 	case Plain:
-		err = t.Filled().plain(&out, width)
+		err = t.WithoutBlank().plain(&out, width)
 	case Markdown:
-		err = t.Filled().markdown(&out)
+		err = t.WithoutBlank().markdown(&out)
 	case HTML:
-		err = t.Filled().html(&out)
+		err = t.WithoutBlank().html(&out)
 	case CSV:
 		err = t.csv(&out)
 	default:
@@ -136,7 +136,7 @@ func (t Table) visible() Table {
 }
 
 // filled returns the table without columns that are empty in all rows.
-func (t Table) Filled() Table {
+func (t Table) WithoutBlank() Table {
 	if len(t.Rows) == 0 {
 		return t
 	}

@@ -350,7 +350,7 @@ func TestRenderProperties(t *testing.T) {
 				}
 			}
 		}
-		filled := table.visible().Filled()
+		filled := table.visible().WithoutBlank()
 		filled.alignDecimals()
 		widest := 0
 		if len(filled.Columns) > 0 {

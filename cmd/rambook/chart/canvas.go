@@ -13,15 +13,15 @@ import (
 
 // canvas is what a figure is drawn on. Lengths are points, y grows downwards.
 type canvas interface {
-	line(points []place, s stroke)
-	area(edge []place, c colour) // filled as the band of a line of that colour
-	disc(centre place, radius float64, c colour)
-	ring(centre place, radius float64, s stroke)
-	text(at place, w weight, c colour, label string) // at is the left end of its base line
+	line(points []spot, s stroke)
+	area(edge []spot, c colour) // filled as the band of a line of that colour
+	disc(centre spot, radius float64, c colour)
+	ring(centre spot, radius float64, s stroke)
+	text(at spot, w weight, c colour, label string) // at is the left end of its base line
 }
 
-// place is a point of a canvas.
-type place struct{ x, y float64 }
+// spot is a point of a canvas.
+type spot struct{ x, y float64 }
 
 type stroke struct {
 	colour colour

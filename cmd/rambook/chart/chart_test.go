@@ -342,7 +342,7 @@ func TestApart(t *testing.T) {
 		{[]float64{98, 99}, []float64{10, 10}, 0, 100, []float64{85, 95}},
 		{[]float64{0, 1}, []float64{10, 10}, 0, 100, []float64{5, 15}},
 	} {
-		if got := apart(tc.want, tc.size, tc.low, tc.high); !slices.Equal(got, tc.at) {
+		if got := spacedOut(tc.want, tc.size, tc.low, tc.high); !slices.Equal(got, tc.at) {
 			t.Errorf("apart(%v, %v, %g, %g) = %v, want %v", tc.want, tc.size, tc.low, tc.high, got, tc.at)
 		}
 	}

@@ -259,10 +259,10 @@ func (f *Figure) sides(ticks []tick) (left, right float64) {
 // axes are those of a panel on a canvas.
 type axes struct{ x, y scale }
 
-func (a axes) at(p Point) place { return place{a.x.at(p.X), a.y.at(p.Y)} }
+func (a axes) at(p Point) spot { return spot{a.x.at(p.X), a.y.at(p.Y)} }
 
-func (a axes) all(points []Point) []place {
-	list := make([]place, len(points))
+func (a axes) all(points []Point) []spot {
+	list := make([]spot, len(points))
 	for i, p := range points {
 		list[i] = a.at(p)
 	}
@@ -275,13 +275,13 @@ func (f *Figure) draw(c canvas, titled bool) {
 	_, height := f.size(titled)
 	top := float64(edge)
 	if titled && f.Title != "" {
-		c.text(place{edge, top + ascent}, bold, ink, bold.fitted(oneLine(f.Title), room))
+		c.text(spot{edge, top + ascent}, bold, ink, bold.fitted(oneLine(f.Title), room))
 		top += titleHeight
 	}
 	ticks := f.xTicks()
 	left, right := f.sides(ticks)
 	for i, panel := range f.Panels {
-		c.text(place{edge, top + ascent + 1}, regular, ink, regular.fitted(panel.caption(), room))
+		c.text(spot{edge, top + ascent + 1}, regular, ink, regular.fitted(panel.caption(), room))
 		top += f.above(i)
 		bottom := top + f.plotHeight(panel)
 		a := axes{scale{f.xRange(), left, right}, scale{panel.yRange(), bottom, top}}
@@ -300,24 +300,24 @@ func (f *Figure) draw(c canvas, titled bool) {
 	half := regular.width(label) / 2
 	middle := max(edge+half, min(figureWidth-edge-half, (left+right)/2))
 	bottom := height - edge - f.notesHeight()
-	c.text(place{middle - half, bottom - descent}, regular, ink, label)
+	c.text(spot{middle - half, bottom - descent}, regular, ink, label)
 	for i, line := range f.noteLines() {
-		c.text(place{edge, bottom + lineHeight*(float64(i)+1.5) - descent}, regular, ink, regular.fitted(line, room))
+		c.text(spot{edge, bottom + lineHeight*(float64(i)+1.5) - descent}, regular, ink, regular.fitted(line, room))
 	}
 }
 
 // drawAxes draws what a panel has before there is anything in it. Only the last
 // has numbers below it.
 func (f *Figure) drawAxes(c canvas, a axes, xTicks, yTicks []tick, last bool) {
-	across := func(y, from, to float64, s stroke) { c.line([]place{{from, y}, {to, y}}, s) }
-	down := func(x, from, to float64, s stroke) { c.line([]place{{x, from}, {x, to}}, s) }
+	across := func(y, from, to float64, s stroke) { c.line([]spot{{from, y}, {to, y}}, s) }
+	down := func(x, from, to float64, s stroke) { c.line([]spot{{x, from}, {x, to}}, s) }
 	left, right, top, bottom := a.x.from, a.x.to, a.y.to, a.y.from
 	for _, t := range yTicks {
 		across(a.y.at(t.at), left, right, gridLine)
 	}
 	for i, span := range f.Spans {
 		if from, to := max(span.From, a.x.min), min(span.To, a.x.max); i%2 == 0 && from < to {
-			c.area([]place{{a.x.at(from), top}, {a.x.at(to), top}, {a.x.at(to), bottom}, {a.x.at(from), bottom}}, muted)
+			c.area([]spot{{a.x.at(from), top}, {a.x.at(to), top}, {a.x.at(to), bottom}, {a.x.at(from), bottom}}, muted)
 		}
 		if a.x.holds(span.To) {
 			down(a.x.at(span.To), top, bottom, gridLine)
@@ -338,13 +338,13 @@ func (f *Figure) drawAxes(c canvas, a axes, xTicks, yTicks []tick, last bool) {
 		across(y, left-tickLength, left, axisLine)
 		// The lowest number stands on the axis, clear of the first one below it.
 		base := math.Min(y+digitHeight/2.0, bottom)
-		c.text(place{left - tickLength - tickGap - regular.width(t.label), base}, regular, ink, t.label)
+		c.text(spot{left - tickLength - tickGap - regular.width(t.label), base}, regular, ink, t.label)
 	}
 	for _, t := range xTicks {
 		x := a.x.at(t.at)
 		down(x, bottom, bottom+tickLength, axisLine)
 		if last {
-			c.text(place{x - regular.width(t.label)/2, bottom + tickLength + tickGap + digitHeight}, regular, ink,
+			c.text(spot{x - regular.width(t.label)/2, bottom + tickLength + tickGap + digitHeight}, regular, ink,
 				t.label)
 		}
 	}
@@ -404,9 +404,9 @@ func drawPoint(c canvas, a axes, kind Kind, p Point) {
 	at := a.at(p)
 	if p.halfWidth() > 0 {
 		low, high := a.y.at(p.low()), a.y.at(p.high())
-		c.line([]place{{at.x, low}, {at.x, high}}, whisker)
+		c.line([]spot{{at.x, low}, {at.x, high}}, whisker)
 		for _, y := range []float64{low, high} {
-			c.line([]place{{at.x - capWidth/2, y}, {at.x + capWidth/2, y}}, whisker)
+			c.line([]spot{{at.x - capWidth/2, y}, {at.x + capWidth/2, y}}, whisker)
 		}
 	}
 	drawMark(c, kind, at)
@@ -421,11 +421,11 @@ func drawName(c canvas, a axes, name Name) {
 	if width := regular.width(text); left+width > a.x.to {
 		left = max(a.x.from, at.x-aside-width)
 	}
-	c.text(place{left, max(a.y.to+ascent, at.y-up)}, regular, ink, text)
+	c.text(spot{left, max(a.y.to+ascent, at.y-up)}, regular, ink, text)
 }
 
 // drawMark draws the mark of a kind whose series are single points.
-func drawMark(c canvas, kind Kind, at place) {
+func drawMark(c canvas, kind Kind, at spot) {
 	if kind == Reading {
 		c.disc(at, markRadius, ink)
 		return
@@ -484,21 +484,21 @@ func drawLabels(c canvas, a axes, panel Panel) {
 		want[i] = l.end + size[i]/2 - lineHeight/2
 	}
 	x := a.x.to + leader
-	for i, middle := range apart(want, size, a.y.to-2, a.y.from) {
+	for i, middle := range spacedOut(want, size, a.y.to-2, a.y.from) {
 		l := list[i]
 		top := middle - size[i]/2
 		first := top + lineHeight/2 // the height of its first line
 		switch s := (stroke{l.colour, 0.8, nil}); l.kind {
 		case Reading, Case:
-			drawMark(c, l.kind, place{x - 6, first})
+			drawMark(c, l.kind, spot{x - 6, first})
 		case Limit:
 			s.dashes = []float64{2, 2}
 			fallthrough
 		default:
-			c.line([]place{{a.x.to + 2, l.end}, {x - 3, first}}, s)
+			c.line([]spot{{a.x.to + 2, l.end}, {x - 3, first}}, s)
 		}
 		for k, line := range l.lines {
-			c.text(place{x, top + lineHeight*float64(k+1) - descent - 0.5}, regular, l.colour, line)
+			c.text(spot{x, top + lineHeight*float64(k+1) - descent - 0.5}, regular, l.colour, line)
 		}
 	}
 }
@@ -514,8 +514,8 @@ func (f *Figure) drawHeads(c canvas, a axes) {
 		size[i] = regular.width(heads[i].Label) + 6
 	}
 	top := a.y.to - headHeight
-	for i, middle := range apart(want, size, a.x.from-3, a.x.to+3) {
-		c.text(place{middle - regular.width(heads[i].Label)/2, top + ascent}, regular, muted, heads[i].Label)
-		c.line([]place{{middle, top + lineHeight}, {want[i], a.y.to - 1}}, stroke{muted, 0.6, nil})
+	for i, middle := range spacedOut(want, size, a.x.from-3, a.x.to+3) {
+		c.text(spot{middle - regular.width(heads[i].Label)/2, top + ascent}, regular, muted, heads[i].Label)
+		c.line([]spot{{middle, top + lineHeight}, {want[i], a.y.to - 1}}, stroke{muted, 0.6, nil})
 	}
 }

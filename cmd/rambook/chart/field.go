@@ -92,7 +92,7 @@ func (f *Field) contour(grid [][]float64, at float64) [][]Point {
 			}
 		}
 	}
-	place := func(side int) Point {
+	crossing := func(side int) Point {
 		i, j := side/2%nx, side/2/nx
 		i2, j2 := i+1, j
 		if side%2 == 1 {
@@ -117,7 +117,7 @@ func (f *Field) contour(grid [][]float64, at float64) [][]Point {
 		var line []Point
 		for first, more := side, true; more; {
 			met[side] = true
-			line, more = append(line, place(side)), false
+			line, more = append(line, crossing(side)), false
 			for _, n := range next[side] {
 				if !met[n] {
 					side, more = n, true
@@ -164,7 +164,7 @@ var (
 
 // fieldLine is a line on a canvas with the text that interrupts it.
 type fieldLine struct {
-	points []place
+	points []spot
 	stroke stroke
 	label  string
 	room   [][]float64 // of a fence
@@ -197,7 +197,7 @@ func (f *Field) draw(c canvas, a axes, panel Panel) {
 			continue
 		}
 		boxes = append(boxes, b)
-		c.text(place{b.left + 3, b.bottom - descent - 1}, regular, l.stroke.colour, l.label)
+		c.text(spot{b.left + 3, b.bottom - descent - 1}, regular, l.stroke.colour, l.label)
 	}
 	for _, l := range lines {
 		for _, part := range outside(l.points, boxes) {
@@ -216,7 +216,7 @@ func (b box) meets(o box) bool {
 	return b.left < o.right && o.left < b.right && b.top < o.bottom && o.top < b.bottom
 }
 
-func (b box) holds(p place) bool {
+func (b box) holds(p spot) bool {
 	return p.x > b.left && p.x < b.right && p.y > b.top && p.y < b.bottom
 }
 
@@ -243,7 +243,7 @@ func labelBox(l fieldLine, a axes, taken []box) (box, bool) {
 	return box{}, false
 }
 
-func extent(points []place) float64 {
+func extent(points []spot) float64 {
 	sum := 0.0
 	for i := 1; i < len(points); i++ {
 		sum += math.Hypot(points[i].x-points[i-1].x, points[i].y-points[i-1].y)
@@ -252,12 +252,12 @@ func extent(points []place) float64 {
 }
 
 // along is the place of a line so far from its beginning.
-func along(points []place, far float64) place {
+func along(points []spot, far float64) spot {
 	for i := 1; i < len(points); i++ {
 		p, q := points[i-1], points[i]
 		step := math.Hypot(q.x-p.x, q.y-p.y)
 		if far <= step && step > 0 {
-			return place{p.x + far/step*(q.x-p.x), p.y + far/step*(q.y-p.y)}
+			return spot{p.x + far/step*(q.x-p.x), p.y + far/step*(q.y-p.y)}
 		}
 		far -= step
 	}
@@ -265,10 +265,10 @@ func along(points []place, far float64) place {
 }
 
 // outside is what of a line lies in no box. Near a box it is cut to a point.
-func outside(points []place, boxes []box) [][]place {
-	var parts [][]place
-	var part []place
-	add := func(p place) {
+func outside(points []spot, boxes []box) [][]spot {
+	var parts [][]spot
+	var part []spot
+	add := func(p spot) {
 		if slices.ContainsFunc(boxes, func(b box) bool { return b.holds(p) }) {
 			if len(part) > 1 {
 				parts = append(parts, part)
@@ -287,7 +287,7 @@ func outside(points []place, boxes []box) [][]place {
 			steps = math.Ceil(math.Hypot(q.x-p.x, q.y-p.y)) + 1
 		}
 		for k := 1.0; k <= steps; k++ {
-			add(place{p.x + k/steps*(q.x-p.x), p.y + k/steps*(q.y-p.y)})
+			add(spot{p.x + k/steps*(q.x-p.x), p.y + k/steps*(q.y-p.y)})
 		}
 	}
 	if len(part) > 1 {
@@ -297,9 +297,9 @@ func outside(points []place, boxes []box) [][]place {
 }
 
 // hatch draws short strokes from a fence to the side that is beyond it.
-func (f *Field) hatch(c canvas, a axes, line []place, room [][]float64) {
+func (f *Field) hatch(c canvas, a axes, line []spot, room [][]float64) {
 	const every, size = 12, 6
-	back := func(p place) (x, y float64) {
+	back := func(p spot) (x, y float64) {
 		return a.x.min + (p.x-a.x.from)/(a.x.to-a.x.from)*(a.x.max-a.x.min),
 			a.y.min + (p.y-a.y.from)/(a.y.to-a.y.from)*(a.y.max-a.y.min)
 	}
@@ -309,8 +309,8 @@ func (f *Field) hatch(c canvas, a axes, line []place, room [][]float64) {
 		if long == 0 {
 			continue
 		}
-		side := place{-(q.y - p.y) / long, (q.x - p.x) / long}
-		to := func(sign float64) place { return place{p.x + sign*size*side.x, p.y + sign*size*side.y} }
+		side := spot{-(q.y - p.y) / long, (q.x - p.x) / long}
+		to := func(sign float64) spot { return spot{p.x + sign*size*side.x, p.y + sign*size*side.y} }
 		one, other := to(1), to(-1)
 		x, y := back(one)
 		x2, y2 := back(other)
@@ -321,7 +321,7 @@ func (f *Field) hatch(c canvas, a axes, line []place, room [][]float64) {
 		if math.IsNaN(first) || first > 0 || one.x < a.x.from || one.x > a.x.to || one.y < a.y.to || one.y > a.y.from {
 			continue
 		}
-		c.line([]place{p, one}, hatchLine)
+		c.line([]spot{p, one}, hatchLine)
 	}
 }
 

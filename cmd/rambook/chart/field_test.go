@@ -101,17 +101,17 @@ func TestFence(t *testing.T) {
 }
 
 // strokes is a canvas that keeps the strokes beside fences.
-type strokes struct{ hatches [][]place }
+type strokes struct{ hatches [][]spot }
 
-func (s *strokes) line(points []place, with stroke) {
+func (s *strokes) line(points []spot, with stroke) {
 	if with.width == hatchLine.width && with.colour == hatchLine.colour {
 		s.hatches = append(s.hatches, points)
 	}
 }
-func (*strokes) area([]place, colour)               {}
-func (*strokes) disc(place, float64, colour)        {}
-func (*strokes) ring(place, float64, stroke)        {}
-func (*strokes) text(place, weight, colour, string) {}
+func (*strokes) area([]spot, colour)               {}
+func (*strokes) disc(spot, float64, colour)        {}
+func (*strokes) ring(spot, float64, stroke)        {}
+func (*strokes) text(spot, weight, colour, string) {}
 
 // TestFieldText draws with characters.
 func TestFieldText(t *testing.T) {

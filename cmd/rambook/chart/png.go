@@ -40,7 +40,7 @@ type dots struct {
 // outline is a closed curve of straight lines. What several of them cover that
 // go round the same way is filled once, and one that goes round the other way
 // is a hole.
-type outline []place
+type outline []spot
 
 // fill paints outlines, whose rasteriser is only as large as they are.
 func (c *dots) fill(with color.Color, outlines ...outline) {
@@ -55,7 +55,7 @@ func (c *dots) fill(with color.Color, outlines ...outline) {
 		return
 	}
 	box := image.Rect(int(math.Floor(x.min)), int(math.Floor(y.min)), int(math.Ceil(x.max))+1, int(math.Ceil(y.max))+1)
-	at := func(p place) (float32, float32) {
+	at := func(p spot) (float32, float32) {
 		return float32(p.x*c.scale - float64(box.Min.X)), float32(p.y*c.scale - float64(box.Min.Y))
 	}
 	c.shape.Reset(box.Dx(), box.Dy())
@@ -70,7 +70,7 @@ func (c *dots) fill(with color.Color, outlines ...outline) {
 }
 
 // circle goes round in so many steps that no corner can be seen.
-func circle(centre place, radius float64, back bool) outline {
+func circle(centre spot, radius float64, back bool) outline {
 	const steps = 32
 	o := make(outline, steps)
 	for i := range o {
@@ -78,12 +78,12 @@ func circle(centre place, radius float64, back bool) outline {
 		if back {
 			sin = -sin
 		}
-		o[i] = place{centre.x + radius*cos, centre.y + radius*sin}
+		o[i] = spot{centre.x + radius*cos, centre.y + radius*sin}
 	}
 	return o
 }
 
-func (c *dots) line(points []place, s stroke) {
+func (c *dots) line(points []spot, s stroke) {
 	for _, dash := range dashed(points, s.dashes) {
 		c.fill(s.colour.onWhite, stroked(dash, s.width/2)...)
 	}
@@ -92,19 +92,19 @@ func (c *dots) line(points []place, s stroke) {
 // stroked gives the outlines of a line that is drawn with a pen of that half
 // width. Where the line bends its edges are drawn to where they meet, and round
 // a sharp bend it is rounded.
-func stroked(points []place, half float64) []outline {
+func stroked(points []spot, half float64) []outline {
 	const sharp = -0.5 // cosine of the bend, 120°
 	points = slices.CompactFunc(slices.Clone(points),
-		func(a, b place) bool { return math.Hypot(b.x-a.x, b.y-a.y) < 1e-6 })
+		func(a, b spot) bool { return math.Hypot(b.x-a.x, b.y-a.y) < 1e-6 })
 	var outlines []outline
 	var there, back outline
-	normal := func(i int) place { // of the stretch behind point i, as long as the half width
+	normal := func(i int) spot { // of the stretch behind point i, as long as the half width
 		a, b := points[i], points[i+1]
 		size := math.Hypot(b.x-a.x, b.y-a.y)
-		return place{(b.y - a.y) / size * half, -(b.x - a.x) / size * half}
+		return spot{(b.y - a.y) / size * half, -(b.x - a.x) / size * half}
 	}
-	add := func(p, by place) {
-		there, back = append(there, place{p.x + by.x, p.y + by.y}), append(back, place{p.x - by.x, p.y - by.y})
+	add := func(p, by spot) {
+		there, back = append(there, spot{p.x + by.x, p.y + by.y}), append(back, spot{p.x - by.x, p.y - by.y})
 	}
 	end := func() {
 		slices.Reverse(back)
@@ -129,17 +129,17 @@ func stroked(points []place, half float64) []outline {
 			outlines = append(outlines, circle(points[i], half, false))
 			continue
 		}
-		add(points[i], place{(before.x + after.x) / (1 + bend), (before.y + after.y) / (1 + bend)})
+		add(points[i], spot{(before.x + after.x) / (1 + bend), (before.y + after.y) / (1 + bend)})
 	}
 	return outlines
 }
 
 // dashed cuts a line into its dashes.
-func dashed(points []place, dashes []float64) [][]place {
+func dashed(points []spot, dashes []float64) [][]spot {
 	if len(dashes) == 0 || len(points) < 2 {
-		return [][]place{points}
+		return [][]spot{points}
 	}
-	var list [][]place
+	var list [][]spot
 	turn, left := 0, dashes[0]
 	dash := points[:1:1]
 	for i := 1; i < len(points); i++ {
@@ -148,11 +148,11 @@ func dashed(points []place, dashes []float64) [][]place {
 		done := 0.0
 		for size-done > left {
 			done += left
-			p := place{a.x + (b.x-a.x)*done/size, a.y + (b.y-a.y)*done/size}
+			p := spot{a.x + (b.x-a.x)*done/size, a.y + (b.y-a.y)*done/size}
 			if turn%2 == 0 {
 				list = append(list, append(dash, p))
 			}
-			dash = []place{p}
+			dash = []spot{p}
 			turn++
 			left = dashes[turn%len(dashes)]
 		}
@@ -165,17 +165,17 @@ func dashed(points []place, dashes []float64) [][]place {
 	return list
 }
 
-func (c *dots) area(edge []place, of colour) { c.fill(of.translucent(), edge) }
+func (c *dots) area(edge []spot, of colour) { c.fill(of.translucent(), edge) }
 
-func (c *dots) disc(centre place, radius float64, of colour) {
+func (c *dots) disc(centre spot, radius float64, of colour) {
 	c.fill(of.onWhite, circle(centre, radius, false))
 }
 
-func (c *dots) ring(centre place, radius float64, s stroke) {
+func (c *dots) ring(centre spot, radius float64, s stroke) {
 	c.fill(s.colour.onWhite, circle(centre, radius+s.width/2, false), circle(centre, radius-s.width/2, true))
 }
 
-func (c *dots) text(at place, w weight, of colour, label string) {
+func (c *dots) text(at spot, w weight, of colour, label string) {
 	write := func(x float64) {
 		drawer := font.Drawer{
 			Dst: c.picture, Src: image.NewUniform(of.onWhite), Face: c.face,

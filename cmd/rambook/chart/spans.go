@@ -72,8 +72,8 @@ func (f *Figure) spanLine(x interval, width int) (text, key string) {
 	if len(f.Spans) == 0 {
 		return "", ""
 	}
-	column := func(at float64) int { return int(math.Round((at - x.min) / (x.max - x.min) * float64(width-1))) }
-	ends := func(s Span) (from, to int) { return max(0, column(s.From)), min(width-1, column(s.To)) }
+	toColumn := func(at float64) int { return int(math.Round((at - x.min) / (x.max - x.min) * float64(width-1))) }
+	ends := func(s Span) (from, to int) { return max(0, toColumn(s.From)), min(width-1, toColumn(s.To)) }
 	names, key := f.spanNames(func(names []string) bool {
 		for i, s := range f.Spans {
 			if from, to := ends(s); table.TextWidth(names[i]) > to-from-1 {

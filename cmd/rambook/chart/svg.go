@@ -70,7 +70,7 @@ func length(x float64) string {
 	return strconv.FormatFloat(math.Round(x*100)/100+0, 'f', -1, 64)
 }
 
-func path(points []place) string {
+func path(points []spot) string {
 	d := []byte{'M'}
 	for i, p := range points {
 		if i > 0 {
@@ -89,28 +89,28 @@ func (c *svg) stroke(s stroke) string {
 	return style
 }
 
-func (c *svg) line(points []place, s stroke) {
+func (c *svg) line(points []spot, s stroke) {
 	fmt.Fprintf(c, "<path d=\"%s\" style=\"%s;stroke-linejoin:round\"/>\n", path(points), c.stroke(s))
 }
 
-func (c *svg) area(edge []place, of colour) {
+func (c *svg) area(edge []spot, of colour) {
 	fmt.Fprintf(c, "<path d=\"%sZ\" style=\"fill:%s;fill-opacity:%g\"/>\n", path(edge), c.colour(of), bandOpacity)
 }
 
-func (c *svg) circle(centre place, radius float64, style string) {
+func (c *svg) circle(centre spot, radius float64, style string) {
 	fmt.Fprintf(c, "<circle cx=\"%s\" cy=\"%s\" r=\"%s\" style=\"%s\"/>\n", length(centre.x), length(centre.y),
 		length(radius), style)
 }
 
-func (c *svg) disc(centre place, radius float64, of colour) {
+func (c *svg) disc(centre spot, radius float64, of colour) {
 	c.circle(centre, radius, "fill:"+c.colour(of))
 }
 
-func (c *svg) ring(centre place, radius float64, s stroke) { c.circle(centre, radius, c.stroke(s)) }
+func (c *svg) ring(centre spot, radius float64, s stroke) { c.circle(centre, radius, c.stroke(s)) }
 
 // text gives a text the width that it was laid out for, whatever font the
 // reader has.
-func (c *svg) text(at place, w weight, of colour, label string) {
+func (c *svg) text(at spot, w weight, of colour, label string) {
 	style := "fill:" + c.colour(of)
 	if w == bold {
 		style += ";font-weight:bold"

@@ -257,22 +257,22 @@ func (s Series) sampled(from, to float64, width int) []float64 {
 	for i := range columns {
 		columns[i] = math.NaN()
 	}
-	place := func(x float64) float64 { return (x - from) / (to - from) * float64(width-1) }
+	toColumn := func(x float64) float64 { return (x - from) / (to - from) * float64(width-1) }
 	for _, run := range s.runs() {
 		if s.Kind == Reading || s.Kind == Case || len(run) == 1 {
 			for _, p := range run { // asciigraph draws what two columns share
-				i := max(0, min(width-2, int(math.Round(place(p.X)))))
+				i := max(0, min(width-2, int(math.Round(toColumn(p.X)))))
 				columns[i], columns[i+1] = p.Y, p.Y
 			}
 			continue
 		}
 		for k := range run[1:] {
 			a, b := run[k], run[k+1]
-			first, last := int(math.Ceil(place(a.X)-1e-9)), int(math.Floor(place(b.X)+1e-9))
+			first, last := int(math.Ceil(toColumn(a.X)-1e-9)), int(math.Floor(toColumn(b.X)+1e-9))
 			for i := max(0, first); i <= min(width-1, last); i++ {
 				share := 0.0
 				if b.X > a.X {
-					share = (float64(i) - place(a.X)) / (place(b.X) - place(a.X))
+					share = (float64(i) - toColumn(a.X)) / (toColumn(b.X) - toColumn(a.X))
 				}
 				columns[i] = a.Y + share*(b.Y-a.Y)
 			}

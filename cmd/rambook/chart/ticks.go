@@ -85,14 +85,14 @@ func dateTicks(r interval, parts int) []tick {
 
 func dateLabel(at float64) string { return time.Unix(int64(at), 0).UTC().Format(time.DateOnly) }
 
-// apart places things of the given sizes as near as can be to where they want
+// spacedOut places things of the given sizes as near as can be to where they want
 // their centres, so that none overlaps its neighbour and all lie between low
 // and high. It needs want in rising order, and returns the centres.
 //
 // With the sizes before each centre taken off, the centres only have to rise,
 // and the nearest rising numbers are the means of the stretches that fall
 // (pooling of adjacent violators).
-func apart(want, size []float64, low, high float64) []float64 {
+func spacedOut(want, size []float64, low, high float64) []float64 {
 	type pool struct {
 		sum float64
 		n   int

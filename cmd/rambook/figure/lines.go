@@ -365,9 +365,9 @@ func (s Artist) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, agains
 	if t == nil || len(problems) > 0 {
 		return nil, problems
 	}
-	place, axis := func(x float64) float64 { return x }, axisOf(t.Against, t.AgainstUnit)
+	across, axis := func(x float64) float64 { return x }, axisOf(t.Against, t.AgainstUnit)
 	if t.Dated {
-		place = func(x float64) float64 { return t.Origin + x*units.Day }
+		across = func(x float64) float64 { return t.Origin + x*units.Day }
 	}
 	computed, readings := chart.Series{Kind: chart.Case, Label: "computed"},
 		chart.Series{Kind: chart.Reading, Label: "readings"}
@@ -376,7 +376,7 @@ func (s Artist) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, agains
 		if p.Read {
 			series = &readings
 		}
-		series.Points = append(series.Points, chart.Point{X: place(p.X), Y: p.Y, Spread: p.Spread})
+		series.Points = append(series.Points, chart.Point{X: across(p.X), Y: p.Y, Spread: p.Spread})
 	}
 	view := page.TrendView{Trend: t, Layout: s.Layout}
 	first, last := t.Points[0].X, t.Points[len(t.Points)-1].X
@@ -389,11 +389,11 @@ func (s Artist) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, agains
 	const pieces = 24 // the edge of the band is a curve
 	for i := range pieces + 1 {
 		x := first + (last-first)*float64(i)/pieces
-		line.Points = append(line.Points, chart.Point{X: place(x), Y: t.Line.At(x),
+		line.Points = append(line.Points, chart.Point{X: across(x), Y: t.Line.At(x),
 			Spread: t.Line.Factor * t.Line.Error(x)})
 	}
 	panel := chart.Panel{Y: axisOf(name, t.Unit), Series: []chart.Series{line}}
-	ends := []float64{place(first), place(last)}
+	ends := []float64{across(first), across(last)}
 	s.addLimits(&panel, "", 2, func(i int) float64 { return ends[i] }, func(int) *calc.Judged { return &t.Limits })
 	for _, series := range []chart.Series{computed, readings} {
 		if len(series.Points) > 0 {

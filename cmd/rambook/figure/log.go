@@ -51,9 +51,9 @@ func (s Artist) LogFigure(model *calc.Model, r *calc.Report, of page.LoggedSheet
 	}
 	clock := page.ClockUnit(l)
 	figure := &chart.Figure{Title: of.Sheet.Name, X: axisOf("time", clock)}
-	place := func(t float64) float64 { return t }
+	across := func(t float64) float64 { return t }
 	if l.Dated {
-		figure.X, place = datedAxis(of, curves)
+		figure.X, across = datedAxis(of, curves)
 	}
 	var names []string
 	for k, column := range columns {
@@ -62,7 +62,7 @@ func (s Artist) LogFigure(model *calc.Model, r *calc.Report, of page.LoggedSheet
 		panel := chart.Panel{Y: axisOf(name, u)}
 		line := chart.Series{Kind: chart.Computed, Label: name}
 		for i, t := range curves[k].Times {
-			line.Points = append(line.Points, chart.Point{X: place(t), Y: curves[k].Values[i], Spread: math.NaN()})
+			line.Points = append(line.Points, chart.Point{X: across(t), Y: curves[k].Values[i], Spread: math.NaN()})
 		}
 		panel.Series = append(panel.Series, line)
 		if first, last := xEnds(line.Points); first < last {
@@ -78,7 +78,7 @@ func (s Artist) LogFigure(model *calc.Model, r *calc.Report, of page.LoggedSheet
 	}
 	figure.About = words.Listed(names, 6) + " over time"
 	s.addSpans(figure, model.PhaseSpans(of.Sheet), func(seconds float64) float64 { return clock.FromSI(seconds) },
-		place, from, to)
+		across, from, to)
 	return figure, nil
 }
 
@@ -188,7 +188,7 @@ func (s Artist) addColumnLimit(panel *chart.Panel, limit calc.ColumnLimit, u uni
 }
 
 // addSpans shades the phases that are in view.
-func (s Artist) addSpans(figure *chart.Figure, spans []calc.PhaseSpan, clock, place func(float64) float64, from,
+func (s Artist) addSpans(figure *chart.Figure, spans []calc.PhaseSpan, clock, across func(float64) float64, from,
 	to float64) {
 	var shown []chart.Span
 	for _, span := range spans {
@@ -196,7 +196,7 @@ func (s Artist) addSpans(figure *chart.Figure, spans []calc.PhaseSpan, clock, pl
 		if b < from || a > to {
 			continue
 		}
-		shown = append(shown, chart.Span{From: place(max(a, from)), To: place(min(b, to)), Label: span.Phase})
+		shown = append(shown, chart.Span{From: across(max(a, from)), To: across(min(b, to)), Label: span.Phase})
 	}
 	if len(shown) > mostSpans {
 		figure.About += fmt.Sprintf("; %s in view, which are shaded once they are %d or fewer",

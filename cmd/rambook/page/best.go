@@ -66,12 +66,12 @@ func (v BestView) Lines() []string {
 				parts = append(parts, v.Choices[i].Quantity.Name+" = "+v.number(v.Choices[i].Unit, o.Values[i]))
 			}
 		}
-		place, value := words.Listed(parts, len(parts)), v.number(v.Goal.Unit, o.Value)
+		choice, value := words.Listed(parts, len(parts)), v.number(v.Goal.Unit, o.Value)
 		if value == v.number(v.Goal.Unit, v.Value) {
-			lines = append(lines, "As good is "+place+".")
+			lines = append(lines, "As good is "+choice+".")
 			continue
 		}
-		lines = append(lines, fmt.Sprintf("In another place, %s, no change nearby is better either: %s.", place, value))
+		lines = append(lines, fmt.Sprintf("In another place, %s, no change nearby is better either: %s.", choice, value))
 	}
 	verdicts, fails := v.VerdictsAt(nil, "there", &v.At)
 	lines = append(lines, verdicts...)

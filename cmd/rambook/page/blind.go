@@ -117,17 +117,17 @@ func (v BlindView) Tables() []table.Table {
 		t := table.Table{Title: sheet.Name}
 		n := v.Cut(&t, len(sheet.Cases))
 		t.Rows = make([]table.Row, n)
-		column := func(head string, align table.Align, cell func(*sheets.CaseRow) string) {
+		addColumn := func(head string, align table.Align, cell func(*sheets.CaseRow) string) {
 			cells := make([]string, n)
 			for i := range cells {
 				cells[i] = Printable(cell(&sheet.Cases[i]))
 			}
 			v.AddColumn(&t, head, align, cells)
 		}
-		column(sheet.Key.Text, table.Left, func(c *sheets.CaseRow) string { return c.Name.Text })
+		addColumn(sheet.Key.Text, table.Left, func(c *sheets.CaseRow) string { return c.Name.Text })
 		for k := range sheet.Columns {
 			head := strings.TrimSuffix(sheet.Columns[k].Name.Text+"\n"+sheet.Columns[k].Unit.Text, "\n")
-			column(head, table.Decimal, func(c *sheets.CaseRow) string { return c.Cells[k].Text })
+			addColumn(head, table.Decimal, func(c *sheets.CaseRow) string { return c.Cells[k].Text })
 		}
 		tables = append(tables, t)
 	}
@@ -182,12 +182,12 @@ func (v BlindView) Class(result *calc.CaseResult) table.Table {
 		if v.asked(result, column.Name.Text) >= 0 {
 			continue
 		}
-		cells, filled := make([]string, n), false
+		cells, some := make([]string, n), false
 		for i := range cells {
 			cells[i] = Printable(result.Cases[i].Row.Cells[k].Text)
-			filled = filled || cells[i] != ""
+			some = some || cells[i] != ""
 		}
-		if filled {
+		if some {
 			head := column.Name.Text
 			if column.Unit.Text != "" {
 				head += "\n" + column.Unit.Text

@@ -21,7 +21,7 @@ func (s Layout) Comparison(c *calc.Comparison) []table.Table {
 		map[int]string{1: "more", -1: "less"}[c.Better[c.By]])}
 	rows := c.Rows[:s.Cut(&t, len(c.Rows))]
 	t.Rows = make([]table.Row, len(rows))
-	column := func(head string, align table.Align, text func(*calc.ComparedCase) string) {
+	addColumn := func(head string, align table.Align, text func(*calc.ComparedCase) string) {
 		cells := make([]string, len(rows))
 		for i := range rows {
 			cells[i] = text(&rows[i])
@@ -33,21 +33,21 @@ func (s Layout) Comparison(c *calc.Comparison) []table.Table {
 		if len(rows) > 0 {
 			head = HeaderBelow(head, rows[0].Shown[k].Unit)
 		}
-		column(head, table.Decimal, func(r *calc.ComparedCase) string { return s.judgedWithSpread(&r.Shown[k]) })
+		addColumn(head, table.Decimal, func(r *calc.ComparedCase) string { return s.judgedWithSpread(&r.Shown[k]) })
 	}
-	column(c.Sheet.Key.Text, table.Left, func(r *calc.ComparedCase) string { return Printable(r.Name) })
-	column("rank", table.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
+	addColumn(c.Sheet.Key.Text, table.Left, func(r *calc.ComparedCase) string { return Printable(r.Name) })
+	addColumn("rank", table.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
 	value(c.By)
-	column(strings.TrimSuffix("to best\n"+differenceUnit(c), "\n"), table.Decimal,
+	addColumn(strings.TrimSuffix("to best\n"+differenceUnit(c), "\n"), table.Decimal,
 		func(r *calc.ComparedCase) string { return s.toBest(c, r) })
-	column("to best\n%", table.Decimal, func(r *calc.ComparedCase) string { return percentText(r) })
+	addColumn("to best\n%", table.Decimal, func(r *calc.ComparedCase) string { return percentText(r) })
 	for k := range c.Shown {
 		if k != c.By {
 			value(k)
 		}
 	}
-	column("unbeaten", table.Left, func(r *calc.ComparedCase) string { return map[bool]string{true: "yes"}[r.Unbeaten] })
-	column(VerdictHeader, table.Left, func(r *calc.ComparedCase) string { return r.Verdict.String() })
+	addColumn("unbeaten", table.Left, func(r *calc.ComparedCase) string { return map[bool]string{true: "yes"}[r.Unbeaten] })
+	addColumn(VerdictHeader, table.Left, func(r *calc.ComparedCase) string { return r.Verdict.String() })
 	tables := []table.Table{t}
 	if lines := s.ComparisonLines(c); len(lines) > 0 {
 		tables = append(tables, s.Sentences(2, lines...))

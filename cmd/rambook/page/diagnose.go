@@ -18,11 +18,11 @@ func (v DiagnosisView) Page() []table.Table {
 	if v.Finding == calc.Explained || v.Finding == calc.Unexplained {
 		tables = append(tables, v.Sentences(2, Cautions))
 	}
-	return Filled(tables)
+	return WithoutEmpty(tables)
 }
 
-// Filled leaves out the tables that have neither rows nor a note.
-func Filled(tables []table.Table) []table.Table {
+// WithoutEmpty leaves out the tables that have neither rows nor a note.
+func WithoutEmpty(tables []table.Table) []table.Table {
 	var kept []table.Table
 	for _, t := range tables {
 		if len(t.Rows) > 0 || t.Note != "" {

@@ -15,7 +15,7 @@ func (v CaseDiagnosisView) Page() []table.Table {
 	if v.anyFound() {
 		tables = append(tables, v.Sentences(2, Cautions))
 	}
-	return Filled(tables)
+	return WithoutEmpty(tables)
 }
 
 // CaseDiagnosisView puts the diagnosis of many cases into words and a table.

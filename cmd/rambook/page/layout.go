@@ -387,15 +387,15 @@ func (s Layout) caseTable(result calc.CaseResult) table.Table {
 		}
 		s.AddColumn(&t, "start", table.Right, starts)
 	}
-	for column, asked := range result.Asked {
-		if !asked.IsFormula() && allPass(cases, column) {
+	for index, asked := range result.Asked {
+		if !asked.IsFormula() && allPass(cases, index) {
 			continue // a given within its limits needs no room
 		}
 		values, samples, readings := make([]string, shown), make([]string, shown), make([]string, shown)
-		bends := slices.ContainsFunc(cases, func(c calc.Case) bool { return c.Values[column].Bends })
+		bends := slices.ContainsFunc(cases, func(c calc.Case) bool { return c.Values[index].Bends })
 		head := asked.Name
 		for i := range cases {
-			j := &cases[i].Values[column]
+			j := &cases[i].Values[index]
 			values[i], readings[i] = PlusMinus(s.ValueText(j), s.SpreadText(j)), s.ReadingText(j)
 			if i == 0 {
 				head = HeaderBelow(asked.Name, j.Unit)

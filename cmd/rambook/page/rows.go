@@ -101,7 +101,7 @@ func BookTables(r *calc.Report) []table.Table {
 		tables = append(tables, caseBook(&r.Cases[i]))
 	}
 	for i := range tables {
-		tables[i] = tables[i].Filled()
+		tables[i] = tables[i].WithoutBlank()
 	}
 	return tables
 }
@@ -110,7 +110,7 @@ func BookTables(r *calc.Report) []table.Table {
 // has them its spread, its reading and what it is judged to be.
 func caseBook(result *calc.CaseResult) table.Table {
 	t := table.Table{Title: result.Sheet.Name, Rows: make([]table.Row, len(result.Cases))}
-	column := func(head string, text func(c *calc.Case) string) {
+	addColumn := func(head string, text func(c *calc.Case) string) {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 		for i := range result.Cases {
 			t.Rows[i].Cells = append(t.Rows[i].Cells, text(&result.Cases[i]))
@@ -119,7 +119,7 @@ func caseBook(result *calc.CaseResult) table.Table {
 	for i := range result.Cases {
 		t.Rows[i].Heading = result.Cases[i].Row.Heading
 	}
-	column(result.Sheet.Key.Text, func(c *calc.Case) string { return c.Name })
+	addColumn(result.Sheet.Key.Text, func(c *calc.Case) string { return c.Name })
 	for k, q := range result.Asked {
 		unit := q.Unit
 		if len(result.Cases) > 0 {
@@ -128,13 +128,13 @@ func caseBook(result *calc.CaseResult) table.Table {
 		of := func(text func(j *calc.Judged) string) func(c *calc.Case) string {
 			return func(c *calc.Case) string { return text(&c.Values[k]) }
 		}
-		column(header(q.Name, unit), of(func(j *calc.Judged) string { return j.Text + Exact(j.Unit, j.Value) }))
-		column(header(q.Name+" spread", unit.Difference()),
+		addColumn(header(q.Name, unit), of(func(j *calc.Judged) string { return j.Text + Exact(j.Unit, j.Value) }))
+		addColumn(header(q.Name+" spread", unit.Difference()),
 			of(func(j *calc.Judged) string { return Shortest(j.Spread) }))
-		column(header(q.Name+" reading", unit), of(func(j *calc.Judged) string { return Exact(j.Unit, j.Reading) }))
-		column(q.Name+" verdict", of(func(j *calc.Judged) string { return j.Verdict.String() }))
-		column(q.Name+" error", of(func(j *calc.Judged) string { return j.Error }))
+		addColumn(header(q.Name+" reading", unit), of(func(j *calc.Judged) string { return Exact(j.Unit, j.Reading) }))
+		addColumn(q.Name+" verdict", of(func(j *calc.Judged) string { return j.Verdict.String() }))
+		addColumn(q.Name+" error", of(func(j *calc.Judged) string { return j.Error }))
 	}
-	column("verdict", func(c *calc.Case) string { return c.Verdict.String() })
+	addColumn("verdict", func(c *calc.Case) string { return c.Verdict.String() })
 	return t
 }

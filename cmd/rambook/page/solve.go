@@ -68,16 +68,16 @@ func (s Layout) solutionVerdicts(solved *calc.Solved, one *calc.Solution) (lines
 	if one.To == one.Value {
 		return s.VerdictsAt(solved.Quantity, "there", &one.At)
 	}
-	place := func(x float64) string {
+	numberText := func(x float64) string {
 		return Beside(s.Numbers.WithSpread(solved.Unit, x, NoSpread), solved.Unit)
 	}
-	first, failsFirst := s.VerdictsAt(solved.Quantity, "at "+place(one.Value), &one.At)
-	last, failsLast := s.VerdictsAt(solved.Quantity, "at "+place(one.To), &one.End)
+	first, failsFirst := s.VerdictsAt(solved.Quantity, "at "+numberText(one.Value), &one.At)
+	last, failsLast := s.VerdictsAt(solved.Quantity, "at "+numberText(one.To), &one.End)
 	lines = first
 	if calc.Has(one.FailsFrom) && !failsFirst {
-		from := "- fails from about " + place(one.FailsFrom) + " on"
+		from := "- fails from about " + numberText(one.FailsFrom) + " on"
 		if !failsLast {
-			from = "- fails in between, as at " + place(one.FailsFrom)
+			from = "- fails in between, as at " + numberText(one.FailsFrom)
 		}
 		lines = append(lines, from)
 	}

@@ -94,7 +94,7 @@ func (v TrendView) slope() string {
 	per := "per day"
 	start := fmt.Sprintf("at %s 0", v.Against)
 	if v.Dated {
-		start = "on " + v.place(0)
+		start = "on " + v.acrossText(0)
 	} else if per = "per " + v.AgainstUnit.Difference().Symbol + " of " + v.Against; v.AgainstUnit.Symbol == "" {
 		per = "per 1 of " + v.Against
 	}
@@ -132,16 +132,16 @@ func (v TrendView) meeting() string {
 	if !v.Dated {
 		preposition = "at " + v.Against + " "
 	}
-	between := fmt.Sprintf("%s%s, between %s and %s", preposition, v.place(m.When), v.place(m.Earliest),
-		v.place(m.Latest))
+	between := fmt.Sprintf("%s%s, between %s and %s", preposition, v.acrossText(m.When), v.acrossText(m.Earliest),
+		v.acrossText(m.Latest))
 	if m.Past {
 		return "It has met " + limit + " " + between + "."
 	}
 	return "It meets " + limit + " " + between + ", if it goes on like this."
 }
 
-// place prints a place along the line.
-func (v TrendView) place(x float64) string {
+// acrossText prints a place along the line.
+func (v TrendView) acrossText(x float64) string {
 	if v.Dated {
 		return units.FormatDate(v.Origin + x*units.Day)
 	}
@@ -172,7 +172,7 @@ func (v TrendView) table() table.Table {
 		p := &v.Points[i]
 		x := v.Numbers.Typed(p.X, NoSpread)
 		if v.Dated {
-			x = v.place(p.X)
+			x = v.acrossText(p.X)
 		}
 		at, spread := l.At(p.X), l.Factor*l.Error(p.X)
 		value := v.Numbers.Computed(p.Y, p.Spread)
@@ -207,7 +207,7 @@ func (v TrendView) LongTable() table.Table {
 		p := &v.Points[i]
 		x := Shortest(p.X)
 		if v.Dated {
-			x = v.place(p.X)
+			x = v.acrossText(p.X)
 		}
 		t.Rows = append(t.Rows, table.Row{Cells: []string{p.Case, x, Shortest(p.Y), Shortest(p.Spread),
 			Shortest(l.At(p.X)), Shortest(l.Factor * l.Error(p.X)), Shortest(l.Factor * l.PredictionError(p.X)),
@@ -252,13 +252,13 @@ func NewJSONTrend(t *calc.Trend) jsonTrend {
 		Points:      l.Points, OfModel: t.OfModel(), Weighted: l.Weighted, Slope: l.Slope, Intercept: l.Intercept,
 		SlopeError: l.SlopeError, InterceptError: l.InterceptError,
 		ResidualSD: Plain(l.ResidualSD), LeftOut: []string{}}
-	place := func(x float64) any { return x }
+	across := func(x float64) any { return x }
 	if t.Dated {
-		place = func(x float64) any { return units.FormatDate(t.Origin + x*units.Day) }
+		across = func(x float64) any { return units.FormatDate(t.Origin + x*units.Day) }
 		out.Origin = units.FormatDate(t.Origin)
 	}
 	if m := t.Meets; m != nil {
-		out.Meets = &jsonMeeting{m.Limit, place(m.When), place(m.Earliest), place(m.Latest)}
+		out.Meets = &jsonMeeting{m.Limit, across(m.When), across(m.Earliest), across(m.Latest)}
 	}
 	out.Doubt, _ = l.Doubt()
 	for _, left := range t.LeftOut {

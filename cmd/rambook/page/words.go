@@ -16,7 +16,7 @@ func Printable(text string) string {
 // Wrapped breaks text at blanks into lines of at most width characters, all
 // but the first of them indented.
 func Wrapped(text string, width, indent int) string {
-	return filledLines(strings.Fields(text), nil, width, indent)
+	return flowed(strings.Fields(text), nil, width, indent)
 }
 
 // wrappedFormula is wrapped for a formula, which may be long without a blank:
@@ -34,26 +34,26 @@ func wrappedFormula(text string, width, indent int) string {
 			parts = append(parts, part)
 		}
 	}
-	return filledLines(parts, glued, width, indent)
+	return flowed(parts, glued, width, indent)
 }
 
-// filledLines writes words into lines. Between them are blanks, but before
+// flowed writes words into lines. Between them are blanks, but before
 // those that are glued to the word before.
-func filledLines(words []string, glued map[int]bool, width, indent int) string {
+func flowed(words []string, glued map[int]bool, width, indent int) string {
 	var b strings.Builder
-	column := 0
+	used := 0
 	for i, word := range words {
 		gap := 1
-		if column == 0 || glued[i] {
+		if used == 0 || glued[i] {
 			gap = 0
 		}
 		length := table.TextWidth(word)
-		if column > 0 && column+gap+length > width {
+		if used > 0 && used+gap+length > width {
 			b.WriteString("\n" + strings.Repeat(" ", indent))
-			column, gap = indent, 0
+			used, gap = indent, 0
 		}
 		b.WriteString(strings.Repeat(" ", gap) + word)
-		column += gap + length
+		used += gap + length
 	}
 	return b.String()
 }

@@ -99,7 +99,7 @@ const PaperWidth = 112
 // for those to be filled by hand, and a table that is wider than paper is
 // divided by columns, each part with the first column.
 func NewGrids(t *table.Table) []grid {
-	var filled, widths []int
+	var kept, widths []int
 	for k, c := range t.Columns {
 		width, shown := wordWidth(c.Header, true), c.ByHand
 		for _, row := range t.Rows {
@@ -107,10 +107,10 @@ func NewGrids(t *table.Table) []grid {
 			shown = shown || strings.TrimSpace(row.Cells[k]) != ""
 		}
 		if shown {
-			filled, widths = append(filled, k), append(widths, width)
+			kept, widths = append(kept, k), append(widths, width)
 		}
 	}
-	shown := t.Only(filled)
+	shown := t.Only(kept)
 	parts := shown.Split(PaperWidth, func(column int) int { return widths[column] })
 	grids := make([]grid, len(parts))
 	for i, columns := range parts {
