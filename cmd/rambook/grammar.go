@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"path/filepath"
 	"reflect"
 	"slices"
@@ -162,21 +163,25 @@ func (o *outputFlags) AfterApply(s *session) error {
 	return nil
 }
 
+// draws are the commands that can draw a picture.
+var draws = map[string]bool{"compare": true, "explain": true, "plot": true, "sweep": true}
+
 // refuseEnding refuses an output file whose ending promises what the command
 // does not write. What a report can be it says itself.
 func (s *session) refuseEnding(command string) error {
 	o, ending := s.output, filepath.Ext(s.output.Output)
 	switch {
-	case pictureOf(o.Output) != nil && slices.Contains([]string{"sweep", "plot", "compare", "explain"}, command):
+	case pictureOf(o.Output) != nil && draws[command]:
 	case pictureOf(o.Output) != nil:
-		return problem("only sweep, plot, compare and explain draw pictures, "+command+" cannot write "+o.Output,
-			"give the file an ending .html, .md, .csv or .json")
+		names := slices.Sorted(maps.Keys(draws))
+		return problem("only "+words.Listed(names, len(names))+" draw pictures, "+command+" cannot write "+o.Output,
+			"the endings of other files are "+words.Listed(answer.Endings(), len(answer.Formats)))
 	case o.Output != "" && s.form.Name == "" && command != "report":
 		hint := "the endings are " + words.Listed(answer.Endings(), len(answer.Formats))
-		if command == "sweep" {
-			hint += ", for a picture .svg and .png"
+		if draws[command] {
+			hint += ", for a picture " + words.Listed(slices.Sorted(maps.Keys(pictures)), len(pictures))
 		}
-		return problem(fmt.Sprintf("%s cannot write a `%s` file", command, page.Printable(ending)),
+		return problem(fmt.Sprintf("%s cannot write a %s file", command, words.Quoted(page.Printable(ending))),
 			hint+"; with --format FORMAT any other will do")
 	}
 	return nil
