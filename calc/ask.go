@@ -22,10 +22,28 @@ func refusal(message, hint string) []sheets.Problem {
 	return []sheets.Problem{{Message: message, Hint: hint}}
 }
 
+// Spelled is the name of a quantity that was typed in any case of letters.
+func (m *Model) Spelled(name string) string {
+	if m.byName[name] != nil {
+		return name
+	}
+	return words.Spelled(name, m.Names())
+}
+
+// spelledIn is the same of a quantity or a column of a case sheet. A column goes
+// before a quantity that another column does not ask for.
+func (m *Model) spelledIn(s *sheets.Sheet, name string) string {
+	t := m.tables[s.Name]
+	if m.byName[name] != nil || t.column(name) != nil {
+		return name
+	}
+	return words.Spelled(name, slices.Concat(t.names(), m.Names()))
+}
+
 // ask finds the quantity that the text p begins with.
 func (m *Model) ask(p place, name string) (*Quantity, []sheets.Problem) {
 	asked := part(name, 0, len(name))
-	if q := m.byName[asked.text]; q != nil {
+	if q := m.byName[m.Spelled(asked.text)]; q != nil {
 		return q, nil
 	}
 	return nil, []sheets.Problem{p.problem(asked.span(), "no quantity is named "+words.Quoted(name),
@@ -72,9 +90,19 @@ func (m *Model) givensOf(q *Quantity) []string {
 	return names
 }
 
+// spelledSheet is the name of a sheet that was typed in any case of letters.
+func (m *Model) spelledSheet(name string) string {
+	var known []string
+	for _, s := range m.Book.Sheets {
+		known = append(known, s.Name)
+	}
+	return words.Spelled(name, known)
+}
+
 // caseSheet finds a case sheet. otherwise says why no other kind will do.
 func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Problem) {
 	var known []string
+	name = m.spelledSheet(name)
 	for _, s := range m.Book.Sheets {
 		if s.Name == name && s.Kind != sheets.Cases {
 			return nil, refusal("`"+name+"` is a sheet of "+s.Kind.String()+", and "+otherwise, "")
@@ -114,6 +142,18 @@ type replacement struct {
 	aside bool // a formula is set aside, and what it is computed to matters no more
 }
 
+// spelled is the name of a row that was typed in any case of letters, before the
+// rows are compiled.
+func (c *compiler) spelled(name string) string {
+	var rows []string
+	for _, s := range c.model.Book.Sheets {
+		for i := range s.Rows {
+			rows = append(rows, s.Rows[i].Name.Text)
+		}
+	}
+	return words.Spelled(name, rows)
+}
+
 // readSets reads the replacements of a run; of two for one name the later counts.
 func (c *compiler) readSets(sets []string) map[string]*replacement {
 	all := map[string]*replacement{}
@@ -129,7 +169,7 @@ func (c *compiler) readSets(sets []string) map[string]*replacement {
 			continue
 		}
 		p.skip = len([]rune(name)) + 1 + len([]rune(value)) - len([]rune(strings.TrimLeft(value, " \t")))
-		all[strings.TrimSpace(name)] = &replacement{place: p, entry: strings.TrimSpace(value)}
+		all[c.spelled(strings.TrimSpace(name))] = &replacement{place: p, entry: strings.TrimSpace(value)}
 	}
 	return all
 }

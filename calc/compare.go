@@ -133,6 +133,7 @@ func (m *Model) planComparison(sheet string, opt CompareOptions) (*comparisonPla
 
 // compared finds a case sheet, also one that asks for nothing.
 func (m *Model) compared(name string) (*caseSheet, []sheets.Problem) {
+	name = m.spelledSheet(name)
 	for _, cs := range m.caseSheets {
 		if cs.sheet.Name == name {
 			return cs, nil
@@ -171,8 +172,8 @@ func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) (
 		if !slices.Contains(opt.Show, name) {
 			argument = "--by"
 		}
-		name = strings.TrimSpace(name)
-		p := inArgument(argument, name)
+		p := inArgument(argument, strings.TrimSpace(name))
+		name = m.spelledIn(cs.sheet, p.cell.Text)
 		s := shownColumn{name: name, data: m.tables[cs.sheet.Name].column(name)}
 		q := m.byName[name]
 		switch {

@@ -280,6 +280,15 @@ func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 			if head := g.sheet.Columns[k].Unit; !head.Blank() {
 				v.Unit, _ = g.unitOf(placeIn(g.sheet, head))
 			}
+		case column == "class":
+			u := v.Unit
+			if head := g.sheet.Columns[k].Unit; !v.HasUnit && !head.Blank() {
+				u, _ = g.unitOf(placeIn(g.sheet, head))
+			}
+			if u.Dim != (units.Dimension{}) {
+				g.report(at.fault("the class of a gauge is a percentage of its span, and not in "+u.Symbol,
+					"write it as 1.6; what the leaflet has in "+u.Symbol+" goes into the column spread"))
+			}
 		}
 		return v, at, err == nil
 	}

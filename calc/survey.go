@@ -239,6 +239,7 @@ func keyColumn(s *sheets.Sheet, m *Model) *column {
 
 // runSheet finds a case sheet that the model is run for.
 func (m *Model) runSheet(name string) (*caseSheet, []sheets.Problem) {
+	name = m.spelledSheet(name)
 	for _, cut := range m.cuttings {
 		if cut.sheet.Name == name && cut.log == nil {
 			return nil, refusal("the log that "+name+" cuts is not there yet, so there are no cycles",
@@ -262,12 +263,21 @@ func (m *Model) runSheet(name string) (*caseSheet, []sheets.Problem) {
 func among(s *sheets.Sheet, name string) (int, []sheets.Problem) {
 	var names []string
 	for i := range s.Cases {
-		if s.Cases[i].Name.Text == name {
-			return i, nil
-		}
 		names = append(names, s.Cases[i].Name.Text)
 	}
-	return 0, refusal("no case of sheet "+s.Name+" is named "+words.Quoted(name), words.DidYouMean(name, names, ""))
+	if i := slices.Index(names, words.Spelled(name, names)); i >= 0 {
+		return i, nil
+	}
+	return 0, refusal("no case of sheet "+s.Name+" is named "+words.Quoted(name), words.DidYouMean(name, names,
+		casesHint(names)))
+}
+
+// casesHint lists the cases of a sheet.
+func casesHint(names []string) string {
+	if len(names) == 0 {
+		return "it has no case yet"
+	}
+	return "its cases are " + words.Listed(names, mostNames)
 }
 
 // startOf is where a fit of a given begins, and where it may end: its limits,

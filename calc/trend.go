@@ -279,6 +279,7 @@ type series struct {
 
 // series evaluates a quantity, or reads a column of data, in every case.
 func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem) {
+	name = m.spelledIn(s, name)
 	q, col := m.byName[name], m.tables[s.Name].column(name)
 	i := slices.IndexFunc(m.caseSheets, func(cs *caseSheet) bool { return cs.sheet == s })
 	switch {

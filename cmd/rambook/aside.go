@@ -38,16 +38,14 @@ func (c *asideCommand) Run(s *session) error {
 		from, to = to, from
 		where, other = "set aside in "+r.path, "is not set aside"
 	}
+	c.Sheet = words.Spelled(c.Sheet, sheetNames(*from))
 	named := func(sheet *sheets.Sheet) bool { return sheet.Name == c.Sheet }
 	at := slices.IndexFunc(*from, named)
 	if at < 0 {
 		if slices.ContainsFunc(*to, named) {
 			return problem("sheet `"+c.Sheet+"` "+other, "")
 		}
-		var known []string
-		for _, sheet := range *from {
-			known = append(known, sheet.Name)
-		}
+		known := sheetNames(*from)
 		hint := "no sheet is set aside"
 		if len(known) > 0 {
 			hint = "the sheets are " + words.Listed(known, page.MostNames)

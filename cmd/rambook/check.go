@@ -75,13 +75,10 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 	if len(c.Only) == 0 {
 		return nil
 	}
-	var known []string
-	for _, sheet := range book.Sheets {
-		known = append(known, sheet.Name)
-	}
+	known := sheetNames(book.Sheets)
 	var shown []*sheets.Sheet
 	for _, name := range c.Only {
-		name = strings.TrimSpace(name)
+		name = words.Spelled(strings.TrimSpace(name), known)
 		sheet := book.Sheet(name)
 		if sheet == nil {
 			return problem("there is no sheet `"+name+"` in "+book.Path, words.DidYouMean(name, known, ""))

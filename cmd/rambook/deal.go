@@ -86,7 +86,11 @@ func (c *dealCommand) Run(s *session) error {
 func (c *dealCommand) names() ([]string, error) {
 	var names []string
 	for _, name := range c.Students {
-		if name = strings.TrimSpace(name); name != "" && !slices.Contains(names, name) {
+		name = strings.TrimSpace(name)
+		if slices.Contains(names, name) {
+			return nil, problem("--students names "+words.Quoted(name)+" twice", "add a letter to one of them")
+		}
+		if name != "" {
 			names = append(names, name)
 		}
 	}

@@ -274,17 +274,36 @@ func rowOf(sheet *sheets.Sheet, name string) *sheets.Row {
 	return nil
 }
 
-// caseSheet finds a case sheet by its name.
+// sheetNames lists the sheets of a notebook.
+func sheetNames(list []*sheets.Sheet) []string {
+	var names []string
+	for _, sheet := range list {
+		names = append(names, sheet.Name)
+	}
+	return names
+}
+
+// rowNames lists the quantities of a notebook.
+func rowNames(book *sheets.Notebook) []string {
+	var names []string
+	for _, sheet := range book.Sheets {
+		for i := range sheet.Rows {
+			names = append(names, sheet.Rows[i].Name.Text)
+		}
+	}
+	return names
+}
+
+// caseSheet finds a case sheet by its name, in any case of letters.
 func caseSheet(book *sheets.Notebook, name string) (*sheets.Sheet, error) {
 	var known []string
 	for _, sheet := range book.Sheets {
-		if sheet.Kind != sheets.Cases {
-			continue
+		if sheet.Kind == sheets.Cases {
+			known = append(known, sheet.Name)
 		}
-		if sheet.Name == name {
-			return sheet, nil
-		}
-		known = append(known, sheet.Name)
+	}
+	if spelled := words.Spelled(name, known); slices.Contains(known, spelled) {
+		return book.Sheet(spelled), nil
 	}
 	hint := words.DidYouMean(name, known, "")
 	if hint == "" && len(known) > 0 {
@@ -293,14 +312,14 @@ func caseSheet(book *sheets.Notebook, name string) (*sheets.Sheet, error) {
 	return nil, problem("there is no case sheet `"+name+"` in "+book.Path, hint)
 }
 
-// columnOf finds a column of a case sheet.
+// columnOf finds a column of a case sheet, by its name in any case of letters.
 func columnOf(sheet *sheets.Sheet, name string) (int, *sheets.Problem) {
 	var known []string
-	for i, column := range sheet.Columns {
-		if column.Name.Text == name {
-			return i, nil
-		}
+	for _, column := range sheet.Columns {
 		known = append(known, column.Name.Text)
+	}
+	if i := slices.Index(known, words.Spelled(name, known)); i >= 0 {
+		return i, nil
 	}
 	hint := words.DidYouMean(name, known, "")
 	if hint == "" {

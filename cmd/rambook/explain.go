@@ -45,6 +45,7 @@ func (c *explainCommand) once(s *session) error {
 		return err
 	}
 	layout := s.screen()
+	c.Name = model.Spelled(strings.TrimSpace(c.Name))
 	d, problems := model.Explain(c.Name, page.ShownWith(layout.Numbers))
 	if d == nil {
 		return refused(model, problems)

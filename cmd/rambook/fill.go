@@ -40,9 +40,11 @@ func (c *fillCommand) Run(s *session) error {
 	if r.model == nil {
 		return wrong(r.problems...)
 	}
+	known := sheetNames(r.book.Sheets)
+	c.Only = words.Spelled(c.Only, known)
 	if c.Only != "" && r.book.Sheet(c.Only) == nil {
 		return problem("there is no sheet "+words.Quoted(c.Only),
-			words.DidYouMean(c.Only, sheetNames(r.book), "the sheets are "+words.Listed(sheetNames(r.book), page.MostNames)))
+			words.DidYouMean(c.Only, known, "the sheets are "+words.Listed(known, page.MostNames)))
 	}
 	if err := beginLogbook(r.path); err != nil {
 		return err
@@ -55,14 +57,6 @@ func (c *fillCommand) Run(s *session) error {
 		return err
 	}
 	return w.lead()
-}
-
-func sheetNames(book *sheets.Notebook) []string {
-	var names []string
-	for _, sheet := range book.Sheets {
-		names = append(names, sheet.Name)
-	}
-	return names
 }
 
 // beginLogbook gives a notebook that is a folder its logbook.

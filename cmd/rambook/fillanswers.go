@@ -116,6 +116,11 @@ func (w *walk) take(q *question, answer string) bool {
 // named finds the question that NAME=ENTRY answers: one of the list, else of any
 // other cell that the notebook has.
 func (w *walk) named(name string) *question {
+	known := w.revision.model.Names()
+	for i := range w.questions {
+		known = append(known, nameOf(&w.questions[i]))
+	}
+	name = words.Spelled(name, known)
 	for i := range w.questions {
 		other := &w.questions[i]
 		if nameOf(other) == name {

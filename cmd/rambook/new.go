@@ -122,9 +122,11 @@ func read(dir string, files []sheets.StarterFile) (*sheets.Notebook, error) {
 // split finds the sheets that are set aside: those that were not asked for, and
 // those of which nothing is left without them, which are returned by name as well.
 func (c *newCommand) split(book *sheets.Notebook) (aside map[string]bool, empty []string, err error) {
-	var known []string
-	for _, sheet := range book.Sheets {
-		known = append(known, sheet.Name)
+	known := sheetNames(book.Sheets)
+	for _, list := range [][]string{c.Only, c.Without} {
+		for i := range list {
+			list[i] = words.Spelled(list[i], known)
+		}
 	}
 	for _, name := range slices.Concat(c.Only, c.Without) {
 		if !slices.Contains(known, name) {

@@ -192,7 +192,13 @@ func (f notebookFlags) title(model *calc.Model) string {
 		text += ": an invented machine"
 	}
 	if len(f.Set) > 0 {
-		text += ", with " + page.Printable(strings.Join(f.Set, ", "))
+		var sets []string
+		for _, set := range f.Set {
+			name, entry, _ := strings.Cut(set, "=")
+			typed := strings.TrimSpace(name)
+			sets = append(sets, strings.Replace(name, typed, model.Spelled(typed), 1)+"="+entry)
+		}
+		text += ", with " + page.Printable(strings.Join(sets, ", "))
 	}
 	if aside := model.SetAside(); len(aside) > 0 {
 		text += ", the formula of " + words.Listed(aside, page.MostNames) + " set aside"

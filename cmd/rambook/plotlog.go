@@ -35,7 +35,7 @@ func (c *plotCommand) Run(s *session) error {
 		return err
 	}
 	layout := page.Layout{Numbers: s.output.numbers()}
-	sheet := model.Book.Sheet(c.Log)
+	sheet := model.Book.Sheet(words.Spelled(c.Log, sheetNames(model.Book.Sheets)))
 	if sheet == nil || sheet.Kind != sheets.Log {
 		var logs []string
 		for _, other := range model.Book.Sheets {

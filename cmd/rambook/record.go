@@ -41,12 +41,12 @@ func (c *recordCommand) Run(s *session) error {
 		return r.missing(err)
 	}
 	name := strings.TrimSpace(c.Case)
-	settings := []setting{{cellName: caseCell{of: c.Sheet, key: name}}}
+	settings := []setting{{cellName: caseCell{of: sheet.Name, key: name}}}
 	if len(cells) > 0 {
 		settings = nil
 	}
 	for _, cell := range cells {
-		settings = append(settings, setting{cellName: caseCell{c.Sheet, name, cell.name}, entry: cell.entry})
+		settings = append(settings, setting{cellName: caseCell{sheet.Name, name, cell.name}.spelled(r.book), entry: cell.entry})
 	}
 	var line int
 	var written []string
@@ -123,6 +123,9 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]strin
 	given := make(map[string]bool)
 	for _, cell := range cells {
 		i, p := columnOf(sheet, cell.name)
+		if p == nil {
+			cell.name = sheet.Columns[i].Name.Text // as it is spelled there
+		}
 		switch {
 		case p != nil:
 		case given[cell.name]:

@@ -89,7 +89,7 @@ func (r *revision) sameAsBefore(after *calc.Report) error {
 		return nil
 	}
 	if what := r.model.Different(r.before, after); what != "" {
-		return problem("the restated notebook would not say the same: "+what, "nothing was written")
+		return problem("the restated notebook would not be the same: "+what, "nothing was written")
 	}
 	return nil
 }

@@ -148,6 +148,12 @@ func sheetsOf(settings []setting, r *revision) ([]*sheets.Sheet, error) {
 	var changing []*sheets.Sheet
 	for i := range settings {
 		one := &settings[i]
+		one.cellName = one.spelled(r.book)
+		for _, other := range settings[:i] {
+			if other.String() == one.String() {
+				return nil, problem("`"+one.String()+"` is set twice", "")
+			}
+		}
 		var err error
 		if one.on, err = one.sheet(r.book); err != nil {
 			return nil, r.missing(err)
@@ -191,6 +197,9 @@ func write(settings []setting, now *sheets.Sheet, data []byte) ([]byte, error) {
 // cellName is how `set` is told which cell to change.
 type cellName interface {
 	String() string
+	// spelled is the same with the notebook's own spelling of what was typed in
+	// any case of letters.
+	spelled(*sheets.Notebook) cellName
 	// sheet finds the sheet that has the cell.
 	sheet(*sheets.Notebook) (*sheets.Sheet, error)
 	// find gives the cell as it is and the line of its record, unless the
@@ -221,6 +230,7 @@ func readName(name string) (cellName, error) {
 		column = "entry"
 	}
 	known := rowColumns()
+	column = words.Spelled(column, known)
 	if slices.Contains(known, column) {
 		return rowCell{name, column}, nil
 	}
@@ -239,6 +249,11 @@ func (n rowCell) quantity() string { return n.name }
 
 func (n rowCell) trouble() trouble { return troubleOf(n.name) }
 
+func (n rowCell) spelled(book *sheets.Notebook) cellName {
+	n.name = words.Spelled(n.name, rowNames(book))
+	return n
+}
+
 func (n rowCell) read(r *calc.Report) *calc.Judged {
 	if n.column != "reading" {
 		return nil
@@ -250,13 +265,7 @@ func (n rowCell) sheet(book *sheets.Notebook) (*sheets.Sheet, error) {
 	if sheet, _ := quantityRow(book, n.name); sheet != nil {
 		return sheet, nil
 	}
-	var known []string
-	for _, sheet := range book.Sheets {
-		for _, row := range sheet.Rows {
-			known = append(known, row.Name.Text)
-		}
-	}
-	return nil, problem("there is no quantity `"+n.name+"` in "+book.Path, words.DidYouMean(n.name, known, ""))
+	return nil, problem("there is no quantity `"+n.name+"` in "+book.Path, words.DidYouMean(n.name, rowNames(book), ""))
 }
 
 func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error) {
@@ -287,6 +296,23 @@ func (n caseCell) header() string { return n.column }
 func (n caseCell) quantity() string { return n.column }
 
 func (n caseCell) trouble() trouble { return troubleOfCase(n.of, n.key) }
+
+func (n caseCell) spelled(book *sheets.Notebook) cellName {
+	sheet, err := caseSheet(book, n.of)
+	if err != nil {
+		return n
+	}
+	n.of = sheet.Name
+	if i, p := columnOf(sheet, n.column); p == nil {
+		n.column = sheet.Columns[i].Name.Text
+	}
+	var keys []string
+	for _, c := range sheet.Cases {
+		keys = append(keys, c.Name.Text)
+	}
+	n.key = words.Spelled(n.key, keys)
+	return n
+}
 
 func (n caseCell) read(r *calc.Report) *calc.Judged {
 	j := r.InCase(n.of, n.key, n.column)

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/csv"
+	"errors"
 	"slices"
 	"strings"
 
@@ -58,6 +59,13 @@ func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string
 		return nil, nil, wrong(problems...)
 	}
 	wider, err := f.widened(model, sheet, aside...)
+	if known := (*problemsError)(nil); errors.As(err, &known) {
+		for i := range known.Problems {
+			if p := &known.Problems[i]; p.File == sheet.File { // a place that no user has written
+				p.File, p.Line, p.Column = "--show", 0, 0
+			}
+		}
+	}
 	return wider, names, err
 }
 

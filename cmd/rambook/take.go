@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"rambook/cmd/rambook/answer"
@@ -132,6 +133,10 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 		} else {
 			unknown = append(unknown, w.Unit)
 			w.Unit = ""
+		}
+		if slices.ContainsFunc(list, func(other log.Wanted) bool { return other.Name == w.Name }) {
+			return nil, nil, problem("two columns cannot both be called "+words.Quoted(w.Name),
+				"give one of them another name, as in --columns \"P1="+w.Name+"_1\"")
 		}
 		list = append(list, w)
 	}

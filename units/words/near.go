@@ -6,9 +6,39 @@ import (
 	"unicode/utf8"
 )
 
+// Spelled is the known name that a word typed in any case of letters means: the
+// word itself where it is known, else the only name that differs from it in
+// capitals alone. Where there is none, or more than one, the word stays as it is.
+func Spelled(word string, known []string) string {
+	if slices.Contains(known, word) {
+		return word
+	}
+	if alike := alikeInLetters(word, known); len(alike) == 1 {
+		return alike[0]
+	}
+	return word
+}
+
+// alikeInLetters lists the names that differ from a word in capitals alone.
+func alikeInLetters(word string, known []string) []string {
+	var alike []string
+	for _, name := range known {
+		if strings.EqualFold(name, word) && !slices.Contains(alike, name) {
+			alike = append(alike, name)
+		}
+	}
+	return alike
+}
+
 // DidYouMean is the hint for a mistyped word, or otherwise if no candidate is
 // so near that only the hand slipped.
 func DidYouMean(word string, candidates []string, otherwise string) string {
+	if alike := alikeInLetters(word, candidates); len(alike) > 1 {
+		for i := range alike {
+			alike[i] = Quoted(alike[i])
+		}
+		return "did you mean " + strings.Join(alike, " or ") + "?"
+	}
 	if near, ok := Nearest(word, candidates); ok {
 		return "did you mean " + Quoted(near) + "?"
 	}

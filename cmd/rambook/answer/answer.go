@@ -57,7 +57,7 @@ func page(form table.Format) func(io.Writer, *Answer, int) error {
 func webPage(w io.Writer, a *Answer, width int) error {
 	if a.Title != "" {
 		fmt.Fprintf(w, "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n<title>%s</title>\n\n",
-			html.EscapeString(a.Title))
+			html.EscapeString(table.Visible(a.Title)))
 	}
 	return page(table.HTML)(w, a, width)
 }

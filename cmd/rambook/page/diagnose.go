@@ -52,10 +52,11 @@ func (v DiagnosisView) Headline() string {
 	}
 	figures := fmt.Sprintf("misfit %s for %s", rough(v.Misfit), words.Counted(len(v.Readings), "reading"))
 	if v.Finding == calc.NothingWrong {
-		return fmt.Sprintf("Nothing is wrong within the spread of the readings: %s; a sound machine has a larger one in %s of the cases.",
-			figures, inWords(v.P))
+		return fmt.Sprintf("Nothing is wrong within the spread of the readings: a sound machine is farther off in %s of the cases (%s).",
+			inWords(v.P), figures)
 	}
-	misfits := fmt.Sprintf("The readings do not fit the notebook: %s; a sound machine has one so large in %s of the cases. ", figures, inWords(v.P))
+	misfits := fmt.Sprintf("The readings do not fit the notebook: a sound machine is so far off in %s of the cases (%s). ",
+		inWords(v.P), figures)
 	leaders := v.leaders()
 	switch {
 	case len(v.Suspects) == 0:
@@ -88,7 +89,7 @@ func (v DiagnosisView) together() string {
 			Beside(v.Numbers.TypedOn(u, f.Nominal, NoSpread), u)))
 	}
 	text := fmt.Sprintf("but %d at once do: %s", len(parts), words.Listed(parts, len(parts)))
-	text += fmt.Sprintf(". They leave a misfit of %s.", rough(v.Left))
+	text += fmt.Sprintf(". What they leave is misfit %s.", rough(v.Left))
 	for i := range v.Found {
 		f := &v.Found[i]
 		if len(f.Tied) > 0 {
@@ -136,10 +137,10 @@ func (v DiagnosisView) Ranking() []string {
 		lines = append(lines, fmt.Sprintf("%d. %s", i+1, v.line(f)))
 	}
 	if rest := len(v.Suspects) - len(lines); rest > 0 && len(lines) > 0 {
-		text := words.Counted(rest, "suspect") + " more: no effect on these readings."
+		text := "No effect on these readings: " + words.Counted(rest, "more suspect") + "."
 		if best := v.Suspects[len(lines)].Explains; best > leastEffect {
-			text = fmt.Sprintf("%s more: none explains over %.0f %%.", words.Counted(rest, "suspect"),
-				math.Ceil(100*best))
+			text = fmt.Sprintf("Little or nothing (%.0f %% at most): %s.", math.Ceil(100*best),
+				words.Counted(rest, "more suspect"))
 		}
 		lines = append(lines, text)
 	}
@@ -167,16 +168,13 @@ func (v DiagnosisView) line(f *calc.SuspectFit) string {
 		value = Beside(v.Numbers.TypedOn(q.Unit, f.Value, NoSpread), q.Unit) + " or beyond"
 	}
 	text += fmt.Sprintf(": %s instead of %s explains %s", value,
-		Beside(v.Numbers.TypedOn(q.Unit, f.Nominal, NoSpread), q.Unit), inWords(f.Explains))
+		Beside(v.Numbers.TypedOn(q.Unit, f.Nominal, NoSpread), q.Unit), explained(f.Explains))
 	if f.Suspect.Quantity.IsGauge() && !f.AtEnd {
 		amount, side := Beside(v.Numbers.WithSpread(q.Unit, math.Abs(f.Value), f.Spread), q.Unit), "much"
 		if f.Value < 0 {
 			side = "little"
 		}
-		text = fmt.Sprintf("%s shows %s too %s, which explains %s", q.Name, amount, side, inWords(f.Explains))
-	}
-	if v.Finding == calc.NothingWrong {
-		text += " of it"
+		text = fmt.Sprintf("%s shows %s too %s, which explains %s", q.Name, amount, side, explained(f.Explains))
 	}
 	if check := f.Suspect.Row.NextCheck.Text; check != "" {
 		text += ". Next: " + Printable(check)
@@ -245,6 +243,7 @@ func (v DiagnosisView) SuspectTable() table.Table {
 			v.weight(f.Weight)}})
 	}
 	if len(v.Suspects) > 0 {
+		t.Note = "misfit: how far off all readings are together with that suspect free; explains: how much of the misfit is gone then."
 		t.Rows = append(t.Rows, table.Row{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "",
 			v.weight(v.Sound)}})
 	}
@@ -274,7 +273,7 @@ func (v DiagnosisView) pairTable() table.Table {
 		t.Rows = append(t.Rows, table.Row{Cells: append(cells, rough(p.Misfit), percent(p.Explains))})
 	}
 	if more := len(v.Pairs) - mostPairs; more > 0 {
-		t.Note = fmt.Sprintf("%s more: none leaves a smaller misfit.", words.Counted(more, "pair"))
+		t.Note = fmt.Sprintf("Tried as well, and no better: %s.", words.Counted(more, "more pair"))
 	}
 	return t
 }
@@ -284,17 +283,29 @@ func (v DiagnosisView) ReadingTable() table.Table {
 	t := table.Table{Title: "readings, and what the notebook computes", Columns: []table.Column{
 		{Header: "quantity"}, {Header: "reading", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "computed", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"},
-		{Header: "E_n", Align: table.Decimal}}}
+		{Header: "agrees"}}}
 	for i := range v.Readings {
 		r := &v.Readings[i]
 		u := r.Quantity.Unit
 		t.Rows = append(t.Rows, table.Row{Cells: []string{r.Quantity.Name,
 			v.Numbers.TypedOn(u, r.Reading, r.ReadingSpread), v.Numbers.SpreadOn(u, r.Reading, r.ReadingSpread),
 			v.Numbers.computedOn(u, r.Computed, r.Spread), v.Numbers.SpreadOn(u, r.Computed, r.Spread),
-			ShownUnit(u), NumberStyle{Digits: 2}.Computed(r.Agreement, NoSpread)}})
+			ShownUnit(u), agrees(r.Agreement)}})
 	}
-	t.Note = scoreMeaning
+	t.Note = "agrees: the word, then E_n. " + scoreMeaning
 	return t
+}
+
+// agrees is the word for an E_n, and the figure behind it.
+func agrees(score float64) string {
+	if !calc.Has(score) {
+		return ""
+	}
+	word := "no"
+	if score <= 1 {
+		word = "yes"
+	}
+	return word + " " + NumberStyle{Digits: 2}.Computed(score, NoSpread)
 }
 
 // LongTable is the ranking for other programs.
@@ -342,9 +353,23 @@ func percent(share float64) string {
 	return fixed(100*share, 0) + " %"
 }
 
+// explained is how much of a misfit is gone, in words before the figure.
+func explained(share float64) string {
+	word := "little"
+	switch {
+	case share >= 0.95:
+		word = "nearly all"
+	case share >= 0.5:
+		word = "most"
+	case share >= 0.2:
+		word = "a part"
+	}
+	return word + " of it (" + inWords(share) + ")"
+}
+
 // inWords prints a share for a sentence.
 func inWords(share float64) string {
-	return strings.NewReplacer("<", "below ", ">", "over ").Replace(percent(share))
+	return strings.NewReplacer("<", "less than ", ">", "more than ").Replace(percent(share))
 }
 
 type jsonSuspect struct {

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"rambook/calc"
@@ -119,7 +120,7 @@ func (v CaseDiagnosisView) table() table.Table {
 	shown := v.Cut(&t, len(v.Cases))
 	cases := v.Cases[:shown]
 	names, misfits, left := make([]string, shown), make([]string, shown), make([]string, shown)
-	remarks, concern := make([][]string, shown), make([]bool, shown)
+	remarks := make([][]string, shown)
 	for i := range cases {
 		c := &cases[i]
 		t.Rows = append(t.Rows, table.Row{Heading: Printable(v.Sheet.Cases[i].Heading)})
@@ -127,7 +128,7 @@ func (v CaseDiagnosisView) table() table.Table {
 		if calc.Has(c.Misfit) {
 			misfits[i], left[i] = rough(c.Misfit), rough(c.Left)
 		}
-		remarks[i], concern[i] = v.remark(c)
+		remarks[i] = v.remark(c)
 	}
 	v.AddColumn(&t, v.Sheet.Key.Text, table.Left, names)
 	v.AddColumn(&t, "misfit", table.Decimal, misfits)
@@ -145,22 +146,25 @@ func (v CaseDiagnosisView) table() table.Table {
 		}
 	}
 	v.AddColumn(&t, "left", table.Decimal, left)
-	v.addRemarks(&t, remarks, concern)
+	if slices.ContainsFunc(misfits, func(text string) bool { return text != "" }) {
+		v.addNote(&t, "misfit: how far off all readings of a case are together; left: what of that remains with what was found.")
+	}
+	v.addRemarks(&t, remarks, mostBelow)
 	return t
 }
 
 // remark says of a case what the numbers do not.
-func (v CaseDiagnosisView) remark(c *calc.CaseFaults) (parts []string, concern bool) {
+func (v CaseDiagnosisView) remark(c *calc.CaseFaults) (parts []string) {
 	switch c.Finding() {
 	case calc.NoReadings:
 		if c.Error {
-			return []string{"cannot be computed"}, true
+			return []string{"cannot be computed"}
 		}
-		return []string{"no reading"}, false
+		return []string{"no reading"}
 	case calc.NothingWrong:
-		return []string{"nothing wrong"}, false
+		return []string{"nothing wrong"}
 	case calc.Unexplained:
-		parts, concern = append(parts, "unexplained"), true
+		parts = append(parts, "unexplained")
 	}
 	for i := range c.Found {
 		f := &c.Found[i]
@@ -173,13 +177,13 @@ func (v CaseDiagnosisView) remark(c *calc.CaseFaults) (parts []string, concern b
 			if c.Next != nil {
 				text += "; read " + c.Next.Name
 			}
-			parts, concern = append(parts, text), true
+			parts = append(parts, text)
 		}
 		if f.AtEnd {
 			parts = append(parts, f.Suspect.Quantity.Name+" or beyond")
 		}
 	}
-	return parts, concern
+	return parts
 }
 
 // LongTable is the diagnosis for other programs, one line for each fault found.

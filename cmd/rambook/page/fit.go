@@ -27,10 +27,11 @@ func (v FitView) Lines() []string {
 	case !calc.Has(v.P):
 		lines = append(lines, fmt.Sprintf("Fitted to %s: misfit %s.", to, rough(v.Misfit)))
 	default:
-		text := fmt.Sprintf("Fitted to %s: misfit %s; where the model holds it is larger in %s of the cases.", to,
-			rough(v.Misfit), inWords(v.P))
+		text := fmt.Sprintf("Fitted to %s, and the model fits them: chance alone puts readings farther off in %s of the cases (misfit %s).",
+			to, inWords(v.P), rough(v.Misfit))
 		if v.P < poorFit {
-			text += " So the model does not hold within the spreads stated, and the values are less sure than they look."
+			text = fmt.Sprintf("Fitted to %s, but the model does not fit them within their spreads: chance alone puts readings so far off in %s of the cases (misfit %s). The values are less sure than they look.",
+				to, inWords(v.P), rough(v.Misfit))
 		}
 		lines = append(lines, text)
 	}

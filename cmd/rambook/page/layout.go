@@ -255,6 +255,8 @@ func (s Layout) agreement(j *calc.Judged) string {
 	switch {
 	case !calc.Has(j.Reading) || !calc.Has(j.Value):
 		return ""
+	case math.Abs(j.Reading-j.Value) <= 1e-12*math.Abs(j.Value): // rounding
+		return "reading agrees"
 	case j.Agreement <= 1:
 		return "reading agrees"
 	case calc.Has(j.Agreement):
@@ -264,7 +266,7 @@ func (s Layout) agreement(j *calc.Judged) string {
 }
 
 // scoreMeaning is what E_n is, where it stands as a figure alone.
-const scoreMeaning = "E_n: how many times what both spreads allow a reading differs; up to 1 it agrees."
+const scoreMeaning = "E_n is the difference over what both spreads allow: up to 1 they agree."
 
 // AgreementInWords is agreement where there is room for words.
 func (s Layout) AgreementInWords(j *calc.Judged) string {
@@ -347,12 +349,11 @@ func (s Layout) tablesOf(sheet *sheets.Sheet, r *calc.Report) (tables []table.Ta
 func (s Layout) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
 	t := table.Table{Title: sheet.Name}
 	rows = rows[:s.Cut(&t, len(rows))]
-	remarks, concern := make([][]string, len(rows)), make([]bool, len(rows))
+	remarks := make([][]string, len(rows))
 	var below []string
 	for i, j := range rows {
 		t.Rows = append(t.Rows, table.Row{Heading: Printable(j.Quantity.Row.Heading)})
 		remarks[i] = s.remark(j)
-		concern[i] = j.Verdict > calc.Open || isOpenItself(j)
 		if isLong(j) {
 			below = append(below, j.Quantity.Name+": "+Printable(j.Text))
 		}
@@ -364,7 +365,7 @@ func (s Layout) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) table.Table
 		}
 		s.AddColumn(&t, f.header, f.align, cells)
 	}
-	s.addRemarks(&t, remarks, concern)
+	s.addRemarks(&t, remarks, len(rows))
 	t.Note = strings.TrimSpace(strings.Join(below, "\n") + "\n" + t.Note)
 	return t
 }
@@ -409,16 +410,13 @@ func (s Layout) caseTable(result calc.CaseResult) table.Table {
 		s.AddColumn(&t, "reading", table.Decimal, readings).Joined = true
 	}
 	verdicts := make([]string, shown)
-	remarks, concern := make([][]string, shown), make([]bool, shown)
+	remarks := make([][]string, shown)
 	for i, c := range cases {
 		verdicts[i] = c.Verdict.String()
-		remarks[i], concern[i] = s.caseRemark(&c), c.Verdict > calc.Open
+		remarks[i] = s.caseRemark(&c)
 	}
 	s.AddColumn(&t, VerdictHeader, table.Left, verdicts)
-	if s.room(&t) < leastRemark {
-		s.tellBelow(&t, remarks, concern)
-	}
-	s.addRemarks(&t, remarks, concern)
+	s.addRemarks(&t, remarks, mostBelow)
 	if result.Borrowed != nil && shown > 0 {
 		also := "every given without a column"
 		if n := len(result.Borrowed); n > 0 {
@@ -507,9 +505,8 @@ func (s Layout) AddColumn(t *table.Table, header string, align table.Align, cell
 }
 
 const (
-	columnGap   = 2  // between the remarks and the table
-	leastRemark = 12 // room from which on remarks are worth having
-	leastWrap   = 20 // and from which on they can be told on several lines
+	columnGap = 2  // between the remarks and the table
+	leastWrap = 20 // room from which on remarks can be read on several lines
 )
 
 // room is how wide a further column of the table can be.
@@ -517,63 +514,45 @@ func (s Layout) room(t *table.Table) int {
 	return s.Width - t.Width() - columnGap
 }
 
-// addRemarks adds the last column. What is of concern, since it fails or has to
-// be found out, is told whole if there is room, on as many lines as it takes; of the remarks on
-// other rows as many as fit on their line.
-func (s Layout) addRemarks(t *table.Table, remarks [][]string, concern []bool) {
+// addRemarks adds what the numbers of the rows leave out, whole: as the last column,
+// wrapped, or below the table where that takes fewer lines, as it does beside
+// wide units. Below a table at most so many rows have one.
+func (s Layout) addRemarks(t *table.Table, remarks [][]string, most int) {
 	room := s.room(t)
-	if room < leastRemark {
+	cells := make([]string, len(remarks))
+	var notes []string
+	beside, below := 0, 0 // lines that they take
+	for i, parts := range remarks {
+		cells[i] = strings.Join(parts, "; ")
+		if cells[i] == "" {
+			continue
+		}
+		note := t.Rows[i].Cells[0] + ": " + cells[i]
+		notes = append(notes, note)
+		below += lineCount(note, s.Width)
+		beside += lineCount(cells[i], max(room, 1)) - 1
+	}
+	if beside == 0 && room > 0 || room >= leastWrap && beside <= below {
+		s.AddColumn(t, "note", table.Left, cells)
 		return
 	}
-	cells := make([]string, len(remarks))
-	for i, parts := range remarks {
-		cells[i] = fitting(parts, room)
-		if concern[i] && room >= leastWrap {
-			cells[i] = strings.Join(parts, "; ")
-		}
+	if extra := len(notes) - most; extra > 1 {
+		notes = append(notes[:most], words.Counted(extra, "row")+" more; --format csv or json gives all")
 	}
-	s.AddColumn(t, "note", table.Left, cells)
+	s.addNote(t, notes...)
 }
 
-// mostBelow is how many rows are told of below a table.
+// lineCount is how many lines a text takes.
+func lineCount(text string, width int) int {
+	return strings.Count(Wrapped(text, width, 0), "\n") + 1
+}
+
+// mostBelow is how many cases have their remarks below a table.
 const mostBelow = 12
-
-// tellBelow says below the table what is of concern in its rows, for which it has
-// no room beside them.
-func (s Layout) tellBelow(t *table.Table, remarks [][]string, concern []bool) {
-	var lines []string
-	for i, parts := range remarks {
-		if concern[i] && len(parts) > 0 {
-			lines = append(lines, t.Rows[i].Cells[0]+": "+strings.Join(parts, "; "))
-		}
-	}
-	if extra := len(lines) - mostBelow; extra > 1 {
-		lines = append(lines[:mostBelow], words.Counted(extra, "row")+" more; --format csv or json gives all")
-	}
-	s.addNote(t, lines...)
-}
 
 // addNote adds lines below a table.
 func (s Layout) addNote(t *table.Table, lines ...string) {
 	for _, line := range lines {
 		t.Note = strings.TrimPrefix(t.Note+"\n"+Wrapped(line, s.Width, 2), "\n")
 	}
-}
-
-// fitting joins as many parts as fit into the room. Of the first part that
-// does not fit as a whole its first clause may.
-func fitting(parts []string, room int) string {
-	text, glue := "", ""
-	for _, part := range parts {
-		if longer := text + glue + part; table.TextWidth(longer) <= room {
-			text, glue = longer, "; "
-			continue
-		}
-		clause, _, found := strings.Cut(part, ";")
-		if shorter := text + glue + clause; found && table.TextWidth(shorter) <= room {
-			return shorter
-		}
-		break
-	}
-	return text
 }

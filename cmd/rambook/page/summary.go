@@ -50,7 +50,7 @@ func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 		}
 		if extra := len(sentences) - mostSentences; extra > 0 {
 			sentences = append(sentences[:mostSentences],
-				fmt.Sprintf("%s more: %s", words.Counted(extra, "quantity"), verdict))
+				words.Counted(extra, "more quantity")+": "+verdict.String())
 		}
 		lines = append(lines, sentences...)
 	}
@@ -121,7 +121,7 @@ func (s Layout) Improvement(model *calc.Model, r *calc.Report) string {
 		return ""
 	}
 	j := best.Judged
-	text := fmt.Sprintf("Improve first: %s, %.0f %% of the variance of %s", best.Steps[0].Name,
+	text := fmt.Sprintf("Improve first: %s, the cause of %.0f %% of the spread of %s", best.Steps[0].Name,
 		100*best.Steps[0].Share, j.Quantity.Name)
 	for i, step := range best.Steps {
 		left := *j

@@ -1,8 +1,11 @@
 package page
 
 import (
+	"bytes"
 	"strings"
 	"testing"
+
+	"rambook/sheets/table"
 )
 
 func TestWrapped(t *testing.T) {
@@ -45,23 +48,82 @@ func TestWrappedFormula(t *testing.T) {
 	}
 }
 
-func TestFitting(t *testing.T) {
+// TestRemarks: a note stands whole beside its row, on several lines, or below the
+// table where that takes fewer lines; no clause of it is left out.
+func TestRemarks(t *testing.T) {
+	const safety = "Clear of the beam; guards closed; nobody near"
 	for _, tc := range []struct {
-		parts string // separated by |
-		room  int
-		want  string
+		width   int
+		remarks []string // separated by |
+		most    int
+		want    string
 	}{
-		{"", 10, ""},
-		{"stopwatch", 9, "stopwatch"},
-		{"stopwatch", 8, ""},
-		{"7 kN short|load cell", 21, "7 kN short; load cell"},
-		{"7 kN short|load cell", 20, "7 kN short"},
-		{"certificate; test bench of the maker", 20, "certificate"},
-		{"needs flow|certificate; test bench of the maker", 25, "needs flow; certificate"},
-		{"a long first part; and more|b", 10, ""},
+		{80, []string{"load cell; test bench", ""}, 9, `
+a    note
+one  load cell; test bench
+two
+`},
+		{11, []string{"stop", ""}, 9, `
+a    note
+one  stop
+two
+`},
+		{30, []string{safety, ""}, 9, `
+a    note
+one  Clear of the beam; guards
+     closed; nobody near
+two
+`},
+		{24, []string{safety, "46 kN short|" + safety}, 9, `
+a
+one
+two
+one: Clear of the beam;
+  guards closed; nobody
+  near
+two: 46 kN short; Clear
+  of the beam; guards
+  closed; nobody near
+`},
+		{10, []string{safety, safety, safety}, 1, `
+a
+one
+two
+three
+one: Clear
+  of the
+  beam;
+  guards
+  closed;
+  nobody
+  near
+2 rows
+  more;
+  --format
+  csv or
+  json
+  gives
+  all
+`},
 	} {
-		if got := fitting(strings.Split(tc.parts, "|"), tc.room); got != tc.want {
-			t.Errorf("fitting(%q, %d) = %q, want %q", tc.parts, tc.room, got, tc.want)
+		s := Layout{Width: tc.width}
+		tab := table.Table{Rows: make([]table.Row, len(tc.remarks))}
+		s.AddColumn(&tab, "a", table.Left, []string{"one", "two", "three"}[:len(tc.remarks)])
+		var remarks [][]string
+		for _, text := range tc.remarks {
+			remarks = append(remarks, strings.FieldsFunc(text, func(r rune) bool { return r == '|' }))
+		}
+		s.addRemarks(&tab, remarks, tc.most)
+		var out bytes.Buffer
+		if err := tab.Render(&out, table.Plain, tc.width); err != nil {
+			t.Fatal(err)
+		}
+		var lines []string
+		for line := range strings.Lines(out.String()) {
+			lines = append(lines, strings.TrimRight(line, " \n"))
+		}
+		if got := strings.ReplaceAll("\n"+strings.Join(lines, "\n")+"\n", "\n\n", "\n"); got != tc.want {
+			t.Errorf("width %d:\n%s\nwant%s", tc.width, got, tc.want)
 		}
 	}
 }

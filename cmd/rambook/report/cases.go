@@ -126,7 +126,7 @@ func (s writer) rankings(model *calc.Model, r *calc.Report) chapter {
 		case ranked != nil:
 			c.Lead = append(c.Lead, sheet+": no case has a rank, each one fails or is open.")
 		case twoSided:
-			c.Lead = append(c.Lead, sheet+": limits on both sides do not say whether more or less is better.")
+			c.Lead = append(c.Lead, sheet+": it has limits on both sides, so neither more nor less is better.")
 		case given:
 			c.Lead = append(c.Lead, sheet+": only what is given has limits, and they rank nothing.")
 		}

@@ -80,7 +80,7 @@ func (c *chapter) addTables(tables ...table.Table) {
 func NewPage(how *Options, model *calc.Model, r *calc.Report) (*Page, error) {
 	w := newWriter(how)
 	p := &Page{
-		Title: machineName(model, r),
+		Title: table.Visible(machineName(model, r)),
 		Facts: facts(how, model, r),
 		Cautions: []string{
 			page.Cautions,
