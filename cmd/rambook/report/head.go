@@ -43,7 +43,7 @@ func facts(how *Options, model *calc.Model, r *calc.Report) []Fact {
 func machineName(model *calc.Model, r *calc.Report) string {
 	if q := model.Quantity(machineTexts[0].quantity); q != nil {
 		if text := page.JudgedOf(r, q).Text; text != "" {
-			return text
+			return table.Visible(text)
 		}
 	}
 	path := model.Book.Path
