@@ -18,6 +18,7 @@ import (
 	"math"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -30,6 +31,7 @@ const (
 	first       = 16   // the first of them at more places
 	coarse      = 128  // places of a coarse look,
 	coarser     = 16   // and of one at the later cases
+	thorough    = 100  // cases with one unknown that are searched closely: thousands of samples may have no solution
 	remembered  = 1024 // solutions that are kept: more than the cases in flight
 	mostSteps   = 60
 	mostHalves  = 40
@@ -52,7 +54,8 @@ type System struct {
 	order  []uint64 // of the known: a ring, the oldest at oldest
 	oldest int
 	last   *Solution
-	solve  int // cases so far
+	solve  int          // cases so far
+	close  atomic.Int64 // of them were searched closely
 }
 
 // Solution is what was found for one set of arguments. All numbers are SI.
@@ -179,23 +182,29 @@ func (s *System) find(d *desk, args []float64, near *Solution, places int) *Solu
 		}
 	}
 	c := &attempt{System: s, desk: d, args: args}
-	if near != nil {
-		if x, ok := c.newton(near.X); ok {
-			found.X = x
-		}
+	hasty := len(s.lo) == 1 && s.close.Load() >= thorough
+	if near != nil && !hasty {
+		found.X = c.reach(near.X)
 	}
 	once := false
 	if places == 0 && found.X == nil {
 		places = coarser // so that what has no solution costs no search
 	}
-	if places > 0 {
+	if places > 0 && len(s.lo) == 1 {
 		at := c.crossing(places)
-		if once = at.once; once && found.X == nil {
-			if found.X, _ = c.newton([]float64{at.near}); found.X == nil && at.none {
-				found.Best, found.Left, found.Right = c.best.x, c.best.left, c.best.right
-				return found
-			}
+		if once = at.once; found.X == nil && !at.none {
+			found.X = c.reach([]float64{at.near})
 		}
+		if hasty || once && found.X == nil && at.none {
+			if found.X == nil {
+				c.at([]float64{at.near}, c.gaps)
+				found.Best, found.Left, found.Right = c.best.x, c.best.left, c.best.right
+			}
+			return found
+		}
+	}
+	if found.X == nil || places > 0 && !once {
+		s.close.Add(1)
 	}
 	if found.X == nil && !c.computable() {
 		return found
@@ -403,6 +412,14 @@ func (c *attempt) newton(from []float64) (x []float64, ok bool) {
 	return nil, false
 }
 
+// reach is newton, nil where that leads nowhere.
+func (c *attempt) reach(from []float64) []float64 {
+	if x, ok := c.newton(from); ok {
+		return x
+	}
+	return nil
+}
+
 // direct finds the step from the place that was run last, in parts of the
 // ranges. It is false where the derivatives lead nowhere.
 func (c *attempt) direct(out [][]float64, gaps []float64) bool {
@@ -522,9 +539,6 @@ type glance struct {
 
 // crossing looks at so many places over the range of a single unknown.
 func (c *attempt) crossing(places int) glance {
-	if len(c.lo) > 1 {
-		return glance{}
-	}
 	var room [3][coarse]float64
 	x, left, right := room[0][:places], room[1][:places], room[2][:places]
 	for i := range x {
@@ -536,7 +550,7 @@ func (c *attempt) crossing(places int) glance {
 	for i := range x {
 		gap := left[i] - right[i]
 		if !tape.Usable(gap) {
-			return glance{}
+			return glance{near: c.lo[0]}
 		}
 		if i > 0 {
 			rises, falls = rises || gap >= before, falls || gap <= before

@@ -43,6 +43,21 @@ func TestMany(t *testing.T) {
 	}
 }
 
+// TestBeyond finds no solution where the sides rise all the way and do not meet
+// in the range, and says where they come closest.
+func TestBeyond(t *testing.T) {
+	for _, m := range []float64{-0.5, 7, 700} {
+		got := kepler().Solve([]float64{0.3, m})
+		if end := math.Min(math.Max(m, 0), 2*math.Pi); got.X != nil || math.Abs(got.Best[0]-end) > 1e-6 && m < 100 {
+			t.Errorf("M %v: got %v, nearest %v", m, got.X, got.Best)
+		}
+		x := []float64{0, 0}
+		if kepler().Many([][]float64{{0.3, 0.3}, {1, m}}, x); !tape.Usable(x[0]) || tape.Usable(x[1]) {
+			t.Errorf("M 1 and %v: got %v", m, x)
+		}
+	}
+}
+
 // TestManyTellsTwo finds no value for the cases of a block that have several or none.
 func TestManyTellsTwo(t *testing.T) {
 	for _, cases := range [][]float64{{10, 0, -1.5, 60, -5}, {0, 10, 60}, {60, 10, -5}, {-5, 10, 3, 2.5, 1.9}} {
