@@ -31,7 +31,7 @@ const (
 	first       = 16   // the first of them at more places
 	coarse      = 128  // places of a coarse look,
 	coarser     = 16   // and of one at the later cases
-	thorough    = 100  // cases with one unknown that are searched closely: thousands of samples may have no solution
+	thorough    = 40   // cases with one unknown that are searched closely: thousands of samples may have no solution
 	remembered  = 1024 // solutions that are kept: more than the cases in flight
 	mostSteps   = 60
 	mostHalves  = 40
