@@ -140,6 +140,9 @@ func boundsOf(starter string, v func(string) float64) []account {
 		for _, name := range strings.Fields("gauge_zero shown_up shown_down") {
 			list = append(list, is(v, name+".spread", 0.25e6/math.Sqrt(3)))
 		}
+	case "pumps":
+		// A motor at full load loses no less than when it idles.
+		list = append(list, is(v, "motor_idle_loss.high", 1/v("motor_efficiency")-1))
 	case "lesson":
 		// Class 1.6 of 40 MPa is ± 0.64 MPa, rectangular, k = 2.
 		list = append(list, is(v, "pressure.spread", 2*0.64e6/math.Sqrt(3)))

@@ -364,9 +364,10 @@ func powerAccounts(v func(string) float64) []account {
 		v("pump_leak_rate")*v("closing_pressure") + v("ram_leak_rate")*(v("closing_ram_pressure")-v("back_pressure")),
 		v("pump_leak_rate")*v("pressing_pressure") + v("ram_leak_rate")*(v("ram_pressure")-v("back_pressure")), 0,
 		v("pump_leak_rate")*v("return_pressure") + v("ram_leak_rate")*(v("annulus_pressure")-v("prefill_pressure"))}
-	nu := oilViscosity(v)
+	thin := oilViscosity(v)
+	nu := func(kelvin float64) float64 { return thin(math.Min(kelvin, v("hottest_oil"))) }
 	longer := func(i int, temperature float64) float64 {
-		more := nu(v("working_temperature"))/nu(temperature) - 1
+		more := thin(v("working_temperature"))/nu(temperature) - 1
 		return times[i] * swept[i] / (swept[i] - leaks[i]*more)
 	}
 	bringing := func(temperature float64) float64 {
@@ -376,7 +377,7 @@ func powerAccounts(v func(string) float64) []account {
 		}
 		return heat / span
 	}
-	end, above := 273.15, 273.15+90.
+	end, above := 273.15, 273.15+150.
 	for range 100 { // by halves, since what leaves grows faster than what comes
 		if middle := (end + above) / 2; bringing(middle) > (middle-v("hall_temperature"))*outflow {
 			end = middle
@@ -402,7 +403,7 @@ func powerAccounts(v func(string) float64) []account {
 		is(v, "part_time", times[part]), is(v, "part_power", powers[part]),
 		is(v, "part_energy", powers[part]*times[part]), is(v, "part_flow", swept[part]),
 		is(v, "part_leakage", leaks[part]), is(v, "end_part_time", longer(part, end)),
-		is(v, "end_viscosity", nu(end)), is(v, "thinning", nu(v("working_temperature"))/nu(end)),
+		is(v, "end_viscosity", nu(end)), is(v, "thinning", thin(v("working_temperature"))/nu(end)),
 		is(v, "end_heat", bringing(end)), is(v, "heat_carried", (end-v("hall_temperature"))*outflow),
 		is(v, "end_temperature", end), is(v, "cooler_needed",
 			(energy-work)/cycle/(v("hottest_oil")-v("hottest_hall"))-v("wall_transfer")*v("wall_area")),

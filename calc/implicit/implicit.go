@@ -211,7 +211,7 @@ func (s *System) find(d *desk, args []float64, near *Solution, places int) *Solu
 	}
 	if found.X == nil || places > 0 && !once {
 		all := c.search()
-		if len(all) > 0 && found.X == nil {
+		if len(all) > 1 || len(all) > 0 && found.X == nil {
 			found.X = all[0]
 		}
 		for _, x := range all {
