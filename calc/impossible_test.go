@@ -24,7 +24,7 @@ var signed = map[string]string{
 
 // wholes are what is in % and may be above 100 %, and why.
 var wholes = map[string]string{
-	"blank_share": "nothing catches it yet: a limit of its own would pass in a press of which nothing is measured",
+	"blank_share": "above 100 % counts as 100 %: a limit of its own would pass in a press of which nothing is measured",
 	"reserve":     "a force may be more than twice the rated one",
 }
 

@@ -453,7 +453,7 @@ func workAccounts(v func(string) float64) []account {
 	force, most, line := bend, v("rated_force"), bend/v("bend_length")
 	switch {
 	case v("load_offset") < 0: // the second state
-		force, most, line = v("shear_ratio")*s235*v("cut_length")*thick, v("blank_share")*v("rated_force"), 0
+		force, most, line = v("shear_ratio")*s235*v("cut_length")*thick, math.Min(v("blank_share"), 1)*v("rated_force"), 0
 	case v("load_offset") == 0.001: // the fourth state
 		force, line = 0, 0
 	case v("load_offset") > 0: // the third state

@@ -288,6 +288,11 @@ func (v *subject) strays(off [2][]float64, i int) bool {
 	return false
 }
 
+// nearCorner is up to how many spreads away a corner is sampled. One spread would do
+// if the distance were straight in the inputs; where it bends, as that of
+// x < y², it may be half as long again.
+const nearCorner = 2
+
 // judge probes the case number i of the block and corrects its verdicts. It
 // returns a warning for each quantity of which a verdict hangs on a corner or a
 // bend, and for each whose own formula has a corner that changes its spread.
@@ -301,7 +306,7 @@ func (s *probedBlock) judge(i int, off bent, subjects []subject) []sheets.Proble
 	}
 	for at, kink := range s.kinks {
 		distance, spread := s.out[2*at][i], s.out[2*at+1][i]
-		if !tape.Usable(distance) || !tape.Usable(spread) || kink.Reach(&s.tape.Ops[kink.At], distance) >= spread {
+		if !tape.Usable(distance) || !tape.Usable(spread) || kink.Reach(&s.tape.Ops[kink.At], distance) >= nearCorner*spread {
 			continue
 		}
 		on, bit := s.dependence(at/kinksInGroup), uint64(1)<<(at%kinksInGroup)
