@@ -2,6 +2,7 @@ package log
 
 import (
 	"bufio"
+	"encoding/csv"
 	"fmt"
 	"io"
 	"strconv"
@@ -28,27 +29,33 @@ type Wanted struct {
 	Name, Unit string
 }
 
+// header is the column's cell in the first line of the log.
+func (c Wanted) header() string {
+	if c.Unit == "" {
+		return c.Name
+	}
+	return c.Name + " [" + c.Unit + "]"
+}
+
 // Take writes the columns of an export as a log.
 func (e *Export) Take(r io.Reader, w io.Writer, columns []Wanted, clockUnit string) (*Taken, error) {
 	out := bufio.NewWriterSize(w, 1<<16)
-	header := "time"
+	time := Wanted{Name: "time"}
 	switch e.Dates {
 	case Clock:
-		if clockUnit != "" {
-			header += " [" + clockUnit + "]"
-		}
+		time.Unit = clockUnit
 	case TimeOfDay:
-		header += " [s]"
+		time.Unit = "s"
 	}
-	out.WriteString(header)
+	header := []string{time.header()}
 	for _, c := range columns {
-		out.WriteByte(',')
-		out.WriteString(c.Name)
-		if c.Unit != "" {
-			out.WriteString(" [" + c.Unit + "]")
-		}
+		header = append(header, c.header())
 	}
-	out.WriteByte('\n')
+	names := csv.NewWriter(out) // a recorder's unit may hold a quote or a comma
+	if err := names.Write(header); err != nil {
+		return nil, err
+	}
+	names.Flush()
 	t := &Taken{}
 	days, before := 0, -1.0 // midnights passed, where times have no date
 	lines := e.Lines(r)
