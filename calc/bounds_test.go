@@ -17,6 +17,9 @@ var numberBounds = map[string]string{
 	"press": `
 		setting 5 - MPa
 		pump_efficiency - 100 %
+		least_pump_efficiency - 100 %
+		mechanical_efficiency - 100 %
+		least_inlet -100 - kPa
 		motor_slip 0 6 %
 		ram_efficiency 88 100 %
 		reserve 2.5 - %
@@ -69,7 +72,12 @@ var numberBounds = map[string]string{
 		slowdown_gap 6 - mm
 		task_left 0 - h`,
 	"pumps": `
-		pressing_share 0 100 %`,
+		pressing_share 0 100 %
+		ram_efficiency - 100 %
+		motor_slip 0 100 %
+		motor_efficiency - 100 %
+		motor_idle_loss 0 - %
+		drive_efficiency - 100 %`,
 	"lesson": `
 		annulus 0 - cm2
 		pump_efficiency - 100 %`,

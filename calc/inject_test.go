@@ -130,7 +130,10 @@ func (w *workshop) someReadings(chance *rand.Rand) []int {
 }
 
 func TestInjectedFaults(t *testing.T) {
-	const notebooks = 600
+	notebooks := 300
+	if os.Getenv("RAMBOOK_LONG") != "" {
+		notebooks = 2400
+	}
 	w := newWorkshop(t)
 	type outcome struct {
 		suspect, first int
@@ -218,7 +221,7 @@ func TestInjectedFaults(t *testing.T) {
 	if float64(found) < 0.95*float64(clear) {
 		t.Errorf("the true suspect is first or tied in %d of %d", found, clear)
 	}
-	// A spread with k = 2 promises 95.4 %; of some 250 that is known to 3.2 standard
+	// A spread with k = 2 promises 95.4 %; of some 120 that is known to 3.2 standard
 	// deviations of a count.
 	if share, off := float64(within)/float64(clear),
 		3.2*math.Sqrt(0.954*0.046/float64(clear)); math.Abs(share-0.954) > off {
@@ -230,7 +233,7 @@ func TestInjectedFaults(t *testing.T) {
 // readings tell that pair from every other pair and from every single suspect,
 // by a gap of at least 9, freeing one after another has to come to it.
 func TestTwoInjectedFaults(t *testing.T) {
-	notebooks := 60
+	notebooks := 40
 	if os.Getenv("RAMBOOK_LONG") != "" {
 		notebooks = 300
 	}
