@@ -157,6 +157,15 @@ func TestHelpHasExamples(t *testing.T) {
 	}
 }
 
+func readFile(t *testing.T, path string) string {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(data)
+}
+
 // exampleShop is a folder that holds what the examples of the help speak of: the
 // starters, what a recorder exports and the log that is made of it, and two
 // changes to look at and to take back.

@@ -66,15 +66,6 @@ func start(t *testing.T, prepare func(*exec.Cmd), args ...string) *exec.Cmd {
 	return cmd
 }
 
-func readFile(t *testing.T, path string) string {
-	t.Helper()
-	data, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(data)
-}
-
 // others lists what a folder holds beside its one sheet.
 func others(t *testing.T, dir, sheet string) []string {
 	t.Helper()
