@@ -319,6 +319,17 @@ func (j *Judge) Case(verdict string, rows Judging, low, high []float64) string {
 	return ""
 }
 
+// Scarce says which verdicts have been looked at less often than least: a test that
+// meets none of them tries too little.
+func (j *Judge) Scarce(least int) (scarce []string) {
+	for _, v := range []string{"pass", "fail", "unsure"} {
+		if j.Counts[v] < least {
+			scarce = append(scarce, fmt.Sprintf("only %d values are %s: the test tries too little", j.Counts[v], v))
+		}
+	}
+	return scarce
+}
+
 // Models is how many models a test looks at: those of the variable RAMBOOK_MODELS,
 // else usual.
 func Models(usual int) int {

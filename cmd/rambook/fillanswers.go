@@ -194,9 +194,10 @@ func (w *walk) parse(q *question, text string) (response, error) {
 		return response{entry: w.now().Format(time.DateOnly)}, nil
 	case q.unit.Kind > units.Point:
 		return response{entry: text}, nil
-	case w.copied(q, text) != "":
-		text = w.copied(q, text)
-	case calc.ReadsAsFormula(text):
+	}
+	if copied := w.copied(q, text); copied != "" {
+		text = copied
+	} else if calc.ReadsAsFormula(text) {
 		return response{}, problem(words.Quoted(text)+" is no number",
 			"a formula is written into the sheet, or with rambook set")
 	}

@@ -125,11 +125,13 @@ func isRead(q *calc.Quantity, column sheets.Column) bool {
 // dateOf finds the column that says when the cases of a sheet were, -1 if none
 // does. A date that formulas use is a given like any other.
 func (w *walk) dateOf(sheet *sheets.Sheet) int {
-	if w.revision.model.Quantity(w.revision.model.DateColumn(sheet)) != nil {
+	model := w.revision.model
+	name := model.DateColumn(sheet)
+	if model.Quantity(name) != nil {
 		return -1
 	}
-	return slices.IndexFunc(sheet.Columns,
-		func(c sheets.Column) bool { return c.Name.Text == w.revision.model.DateColumn(sheet) })
+	_, at := columnIn(sheet, name)
+	return at
 }
 
 // ofCase is the question for a cell of a case.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
@@ -56,8 +57,15 @@ func (c *solveCommand) once(s *session) error {
 	if err != nil {
 		return err
 	}
+	layout := s.screen()
 	if len(c.Givens) > 1 || len(c.Until) > 1 {
-		return c.together(s, model, flags.title(model))
+		solved, problems := model.SolveTogether(c.Givens, c.Until, c.Between)
+		if len(problems) > 0 {
+			return refused(model, problems)
+		}
+		view := page.TogetherView{Together: solved, Layout: layout}
+		return s.tellSolved(model, flags.title(model), view.Lines(), len(solved.Solutions) > 0, solved.Failure,
+			view.Table, func() any { return page.NewJSONTogether(solved) })
 	}
 	between := ""
 	if n := len(c.Between); n > 1 {
@@ -69,23 +77,26 @@ func (c *solveCommand) once(s *session) error {
 	if len(problems) > 0 {
 		return refused(model, problems)
 	}
-	printWarnings(s.stderr, model.Warnings)
-	layout := s.screen()
-	err = s.answer(&answer.Answer{
-		Title:    flags.title(model),
-		Invented: model.Book.Invented(),
-		Page:     func() []table.Table { return []table.Table{layout.Sentences(2, layout.SolvedLines(solved)...)} },
-		Rows:     func() table.Table { return layout.SolutionTable(solved) },
-		Object:   func() any { return page.NewJSONSolved(solved) },
-	})
-	if err != nil || len(solved.Solutions) > 0 {
-		return err
-	}
-	return s.tellUnsolved(solved.Failure, layout.SolvedLines(solved))
+	return s.tellSolved(model, flags.title(model), layout.SolvedLines(solved), len(solved.Solutions) > 0, solved.Failure,
+		func() table.Table { return layout.SolutionTable(solved) }, func() any { return page.NewJSONSolved(solved) })
 }
 
-// tellUnsolved ends a search that found nothing.
-func (s *session) tellUnsolved(failure *sheets.Problem, lines []string) error {
+// tellSolved answers with what a search has found, in sentences, rows for CSV and
+// an object for JSON; one that has found nothing ends with status 1, and failure,
+// if there is one, is why.
+func (s *session) tellSolved(model *calc.Model, title string, lines []string, found bool, failure *sheets.Problem,
+	rows func() table.Table, object func() any) error {
+	printWarnings(s.stderr, model.Warnings)
+	err := s.answer(&answer.Answer{
+		Title:    title,
+		Invented: model.Book.Invented(),
+		Page:     func() []table.Table { return []table.Table{s.screen().Sentences(2, lines...)} },
+		Rows:     rows,
+		Object:   object,
+	})
+	if err != nil || found {
+		return err
+	}
 	if failure != nil {
 		printProblems(s.stderr, "", []sheets.Problem{*failure})
 	}

@@ -93,15 +93,19 @@ func (v DiagnosisView) together() string {
 	for i := range v.Found {
 		f := &v.Found[i]
 		if len(f.Tied) > 0 {
-			var names []string
-			for _, t := range f.Tied {
-				names = append(names, t.Quantity.Name)
-			}
 			text += fmt.Sprintf(" In place of %s it may as well be %s.", f.Suspect.Quantity.Name,
-				words.Listed(names, mostRanked))
+				words.Listed(tiedNames(f), mostRanked))
 		}
 	}
 	return text
+}
+
+// tiedNames are what would explain as much in the place of a fault.
+func tiedNames(f *calc.FoundFault) (names []string) {
+	for _, t := range f.Tied {
+		names = append(names, t.Quantity.Name)
+	}
+	return names
 }
 
 // leaders names the suspects that explain the readings about equally well.

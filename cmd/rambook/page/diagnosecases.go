@@ -169,11 +169,7 @@ func (v CaseDiagnosisView) remark(c *calc.CaseFaults) (parts []string) {
 	for i := range c.Found {
 		f := &c.Found[i]
 		if len(f.Tied) > 0 {
-			var names []string
-			for _, t := range f.Tied {
-				names = append(names, t.Quantity.Name)
-			}
-			text := "or " + words.Listed(names, mostRanked) + " in place of " + f.Suspect.Quantity.Name
+			text := "or " + words.Listed(tiedNames(f), mostRanked) + " in place of " + f.Suspect.Quantity.Name
 			if c.Next != nil {
 				text += "; read " + c.Next.Name
 			}
@@ -202,13 +198,9 @@ func (v CaseDiagnosisView) LongTable() table.Table {
 		for k := range c.Found {
 			f := &c.Found[k]
 			u := f.Suspect.Quantity.Unit
-			var tied []string
-			for _, other := range f.Tied {
-				tied = append(tied, other.Quantity.Name)
-			}
 			t.Rows = append(t.Rows, table.Row{Cells: append(head[:4:4], f.Suspect.Quantity.Name, Exact(u, f.Value),
 				u.Symbol, Shortest(f.Spread),
-				Exact(u, f.Nominal), strings.Join(tied, " "))})
+				Exact(u, f.Nominal), strings.Join(tiedNames(f), " "))})
 		}
 	}
 	return t
@@ -243,14 +235,11 @@ type jsonCaseDiagnosis struct {
 
 func jsonFaults(found []calc.FoundFault) []jsonFault {
 	list := []jsonFault{}
-	for _, f := range found {
+	for i := range found {
+		f := &found[i]
 		u := f.Suspect.Quantity.Unit
-		fault := jsonFault{Name: f.Suspect.Quantity.Name, Value: JSONNumber(u, f.Value), Unit: u.Symbol,
-			Spread: Plain(f.Spread), Nominal: JSONNumber(u, f.Nominal)}
-		for _, t := range f.Tied {
-			fault.Tied = append(fault.Tied, t.Quantity.Name)
-		}
-		list = append(list, fault)
+		list = append(list, jsonFault{Name: f.Suspect.Quantity.Name, Value: JSONNumber(u, f.Value), Unit: u.Symbol,
+			Spread: Plain(f.Spread), Nominal: JSONNumber(u, f.Nominal), Tied: tiedNames(f)})
 	}
 	return list
 }

@@ -114,22 +114,33 @@ func (s Layout) VerdictsAt(given *calc.Quantity, where string, at *calc.Case) (l
 func (s Layout) unsolved(solved *calc.Solved, between string) string {
 	until := Printable(solved.Until)
 	if !calc.Has(solved.Closest) {
-		line := fmt.Sprintf("%s cannot be computed for any value %s", until, between)
-		if len(solved.Needs) > 0 {
-			line += "; it needs " + words.Listed(Names(solved.Needs), MostNames)
-		}
-		return line
+		return uncomputed(until, "value "+between, solved.Needs)
 	}
-	var sides []string
-	for _, side := range []calc.Side{solved.Left, solved.Right} {
-		if _, err := units.ParseValue(side.Text); err != nil { // a number is the same everywhere
-			sides = append(sides, Printable(side.Text)+" is "+Beside(s.Numbers.WithSpread(side.Unit, side.Value,
-				NoSpread), side.Unit))
-		}
-	}
+	sides := s.sides([2]calc.Side{solved.Left, solved.Right})
 	return fmt.Sprintf("No value %s makes %s; the closest is %s, where %s", between, until,
 		Beside(s.Numbers.WithSpread(solved.Unit, solved.Closest, NoSpread), solved.Unit),
 		words.Listed(sides, len(sides)))
+}
+
+// uncomputed says that sides have no number for any of some values, and why.
+func uncomputed(until, values string, needs []calc.Need) string {
+	line := until + " cannot be computed for any " + values
+	if len(needs) > 0 {
+		line += "; it needs " + words.Listed(Names(needs), MostNames)
+	}
+	return line
+}
+
+// sides are what both sides come to. A number is the same everywhere, and is left
+// out.
+func (s Layout) sides(pair [2]calc.Side) (list []string) {
+	for _, side := range pair {
+		if _, err := units.ParseValue(side.Text); err != nil {
+			list = append(list, Printable(side.Text)+" is "+
+				Beside(s.Numbers.WithSpread(side.Unit, side.Value, NoSpread), side.Unit))
+		}
+	}
+	return list
 }
 
 // SolutionTable holds the solutions for CSV, one a row.
