@@ -66,10 +66,25 @@ func compare(t *testing.T, text string) {
 	}
 	for _, after := range []string{",", "\n", "\r\n"} {
 		b := append([]byte(text+after), make([]byte, padding)...)
-		if got, end, ok := short(b, 0); ok && (end != len(text) || !wantOK ||
+		got, end, f := plain(b, 0)
+		if f != nil && (end != len(text) || !wantOK ||
 			math.Float64bits(got) != math.Float64bits(want)) {
 			if !strings.ContainsAny(text, ",\n\r") {
-				t.Errorf("short(%q) = %v to %d, want %v, %v", text, got, end, want, wantOK)
+				t.Errorf("plain(%q) = %v to %d, want %v, %v", text, got, end, want, wantOK)
+			}
+		}
+		// Whatever the form of the number above, it is read as the same number or left to plain.
+		for n := range forms {
+			for places := range forms[n] {
+				columns := []column{{values: []float64{0}, form: &forms[n][places]}}
+				k, next := alike(b, 0, 0, columns, 0)
+				switch taken := k > 0 || next > 0; {
+				case taken && (next != end+1 || f == nil || math.Float64bits(columns[0].values[0]) != math.Float64bits(got)):
+					t.Errorf("%q after a number of %d and %d digits: %v to %d, want %v to %d", text, n, places,
+						columns[0].values[0], next, got, end+1)
+				case !taken && f == columns[0].form:
+					t.Errorf("%q is not of its own form", text)
+				}
 			}
 		}
 	}
@@ -98,9 +113,9 @@ func FuzzNumber(f *testing.F) {
 	f.Fuzz(compare)
 }
 
-func TestShortTakesMostNumbers(t *testing.T) {
+func TestMostNumbersArePlain(t *testing.T) {
 	for _, text := range []string{"0", "-1.25", "1234567.7654321", "0.001", "5.", ".5"} {
-		if _, _, ok := short(append([]byte(text+","), make([]byte, padding)...), 0); !ok {
+		if _, _, f := plain(append([]byte(text+","), make([]byte, padding)...), 0); f == nil {
 			t.Errorf("%q is left to the slow way", text)
 		}
 	}

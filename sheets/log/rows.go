@@ -24,6 +24,7 @@ type Batch struct {
 	shortAt   int              // the first of them: lines of the batch before it
 	cut       bool
 	noNumbers []int // of each column asked for, where texts are gaps
+	columns   []column
 
 	number   int64
 	buffer   []byte // what was read, with padding behind it
@@ -78,6 +79,14 @@ func (p *plan) read(b *Batch) {
 	if p.texts != nil {
 		texts = make([]lastText, width)
 	}
+	b.columns = b.columns[:0]
+	for _, at := range p.place[:p.last+1] {
+		c := column{form: unformed}
+		if at >= 0 {
+			c.values = b.Values[at]
+		}
+		b.columns = append(b.columns, c)
+	}
 	for i := b.from; i < b.to; b.lines++ {
 		start := i
 		if c := data[i]; c == '\n' || c == '#' || c == '\r' {
@@ -87,25 +96,29 @@ func (p *plan) read(b *Batch) {
 		}
 		if b.N == room {
 			room = b.grow()
+			for k, at := range p.place[:p.last+1] {
+				if at >= 0 {
+					b.columns[k].values = b.Values[at]
+				}
+			}
 		}
 		k := 0
-		for ; k <= p.last; k++ {
-			at := p.place[k]
-			var end int
-			if at < 0 {
-				end = cellAfter(data, i)
-			} else {
-				v, e, ok := short(data, i)
-				if !ok || p.slow[k] {
-					v, e, ok = p.cell(b, k, start, i, texts)
-				}
-				b.Values[at][b.N] = v
-				end = e
+		for k <= p.last {
+			if k, i = alike(data, i, k, b.columns, b.N); k > p.last || data[i-1] != ',' && i > start {
+				break
 			}
+			v, end, f := plain(data, i)
+			if f == nil || p.slow[k] {
+				v, end = p.cell(b, k, start, i, texts)
+			} else {
+				b.columns[k].form = f
+			}
+			b.columns[k].values[b.N] = v
 			i = end + 1
 			if data[end] != ',' {
 				break
 			}
+			k++
 		}
 		if data[i-1] == '\r' {
 			i = b.lineFeed(i, start)
@@ -133,6 +146,61 @@ func (p *plan) read(b *Batch) {
 		}
 		b.N++
 	}
+}
+
+// column is one that is read, or stepped over.
+type column struct {
+	values []float64 // nil: nobody asks for it
+	form   *form     // that of the number above
+}
+
+// alike reads the cells of a line, from column k at data[i] on, as long as each
+// has the form of the one above it. It gives the first column that has another
+// one, and where it begins, or where the next line does.
+func alike(data []byte, i, k int, columns []column, row int) (int, int) {
+	for ; k < len(columns); k++ {
+		c := &columns[k]
+		var end int
+		if c.values == nil {
+			end = cellAfter(data, i)
+		} else {
+			f, at := c.form, i
+			w := eight(data, at)
+			negative := byte(w) == '-'
+			if negative {
+				at++
+				w = eight(data, at)
+			}
+			t := w ^ f.zero
+			if notDigits(t)&f.digits|t&f.point != 0 {
+				return k, i
+			}
+			end = at + f.length
+			var mantissa uint64
+			if f.behind == 0 {
+				mantissa = decimal((t&f.before<<8 | t&^f.before) << (f.shift & 63))
+			} else {
+				u := eight(data, end-f.places) ^ zeros
+				if data[end-f.places-1] != '.' || notDigits(u)&f.digitsBehind != 0 {
+					return k, i
+				}
+				mantissa = decimal(t<<(f.shift&63))*f.behind + decimal(u<<(f.shiftBehind&63))
+			}
+			if c := data[end]; c != ',' && c != '\n' && c != '\r' {
+				return k, i
+			}
+			v := float64(int64(mantissa)) / f.divisor
+			if negative {
+				v = -v
+			}
+			c.values[row] = v
+		}
+		i = end + 1
+		if data[end] != ',' {
+			return k, i
+		}
+	}
+	return k, i
 }
 
 // strange notes that the current line is no row.
@@ -176,9 +244,9 @@ func (b *Batch) tell(start, at int, text, message, hint string) {
 	}
 }
 
-// cell reads a cell that is no short number, which may be anything.
-func (p *plan) cell(b *Batch, k, start, i int, texts []lastText) (v float64, end int, ok bool) {
-	data := b.buffer
+// cell reads a cell that is no plain number, which may be anything.
+func (p *plan) cell(b *Batch, k, start, i int, texts []lastText) (v float64, end int) {
+	data, ok := b.buffer, false
 	end = cellAfter(data, i)
 	text := unquoted(data[i:end])
 	switch {
@@ -187,24 +255,24 @@ func (p *plan) cell(b *Batch, k, start, i int, texts []lastText) (v float64, end
 		if !ok {
 			b.tell(start, i, clip(text), "there are too many different texts in this column", "")
 		}
-		return v, end, ok
+		return v, end
 	case k == 0 && p.log.Dated:
 		seconds, fraction, ok := dateTime(text)
 		if !ok {
 			b.tell(start, i, clip(text), "a date with a time of day is needed here",
 				"write it as 2026-05-04 08:30:00.25, as in the first row")
 		}
-		return float64(seconds-p.log.Midnight) + fraction, end, ok
+		return float64(seconds-p.log.Midnight) + fraction, end
 	case isGap(text):
 		if k == 0 {
 			b.tell(start, i, "", "the time is missing", "")
 		}
-		return p.gap, end, true
+		return p.gap, end
 	}
 	v, ok = number(text)
 	if !ok && p.lenient && k > 0 {
 		b.noNumbers[p.place[k]]++
-		return p.gap, end, true
+		return p.gap, end
 	}
 	if !ok {
 		hint := "leave the cell blank where there is no sample"
@@ -216,7 +284,7 @@ func (p *plan) cell(b *Batch, k, start, i int, texts []lastText) (v float64, end
 		}
 		b.tell(start, i, clip(text), "a number is needed in the column "+p.log.Columns[k].Name, hint)
 	}
-	return v, end, ok
+	return v, end
 }
 
 // clip keeps of a text what a message can show.
