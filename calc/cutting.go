@@ -43,9 +43,24 @@ type cutting struct {
 // logColumn is a column of a log that something uses.
 type logColumn struct {
 	index int // in the log
+	head  *log.Column
 	unit  units.Unit
+	wrong bool // its unit, so that nothing more is said about what uses it
 	at    tape.Register
 }
+
+// isIn tells the unit of a column where it does not suit, for who has to find
+// out whether that is right.
+func (col *logColumn) isIn() string {
+	if col.head.Unit == "" {
+		return "the log's header of " + col.head.Name + " has no unit; it stands in brackets, as in pressure [MPa]"
+	}
+	return fmt.Sprintf("%s is in %s by the log's header", col.head.Name, col.head.Unit)
+}
+
+// giveUp marks a part of a formula that is in error, so that nothing more is said
+// about what it is part of.
+func (n *node) giveUp() { n.kind, n.typ, n.args = symbolNode, unknownType, nil }
 
 // cycleValue is an aggregate over a phase: an input of the model, with one value
 // in each cycle.
@@ -231,18 +246,18 @@ func (c *compiler) columnInput(cut *cutting, index int, user place) *logColumn {
 	}
 	head := &cut.log.Columns[index]
 	u, err := units.Parse(head.Unit)
+	wrong := false
 	problem := func(message, hint string) {
+		wrong = true
 		c.report(sheets.Problem{File: cut.log.Shown, Line: head.Line, Column: head.Column, Text: head.Name,
 			To: utf8.RuneCountInString(head.Name), Message: message, Hint: hint})
 	}
 	switch {
 	case err != nil:
 		problem(fmt.Sprintf("the unit of column %s: %s", head.Name, err.Message), err.Hint)
-		u = units.Unit{}
 	case u.Kind > units.Point && !(index == 0 && u.Kind == units.Date && cut.log.Dated):
 		problem(fmt.Sprintf("column %s cannot be in %s", head.Name, u.Symbol),
 			"a log holds numbers with units of measure")
-		u = units.Unit{}
 	case index == 0 && (cut.log.Dated || u.Symbol == ""):
 		u, _ = units.Parse("s")
 	case index == 0 && u.Dim != units.Time:
@@ -252,7 +267,7 @@ func (c *compiler) columnInput(cut *cutting, index int, user place) *logColumn {
 		c.report(user.fault(fmt.Sprintf("the column %s names the cycles, so it cannot be computed with", head.Name),
 			""))
 	}
-	col := &logColumn{index: index, unit: u, at: cut.tape.Input(0)}
+	col := &logColumn{index: index, head: head, unit: u, wrong: wrong, at: cut.tape.Input(0)}
 	cut.columns = append(cut.columns, col)
 	return col
 }
@@ -261,8 +276,11 @@ func (c *compiler) columnInput(cut *cutting, index int, user place) *logColumn {
 func (c *compiler) track(cut *cutting, n *node, index int, user place) {
 	col := c.columnInput(cut, index, user)
 	n.kind, n.typ, n.args = trackNode, typeOf(col.unit), nil
-	n.link = &link{track: col.at}
-	if index == 0 {
+	n.link = &link{logged: col}
+	switch {
+	case col.wrong:
+		n.typ = unknownType
+	case index == 0:
 		n.typ = function.Type{Dim: units.Time} // counted from the beginning, not on a calendar
 	}
 }
@@ -293,7 +311,7 @@ func (c *compiler) findAggregates(q *Quantity, e *entry, phases map[string]phase
 			if _, found := phases[n.sheet]; found {
 				c.report(f.problem(n.span(), "the samples of a phase stand where one value is needed",
 					"take one number of them, as in mean("+n.sheet+"."+n.name+") or last("+n.sheet+"."+n.name+")"))
-				n.kind, n.typ = numberNode, unknownType
+				n.giveUp()
 				return
 			}
 		}
@@ -352,11 +370,13 @@ func (c *compiler) aggregate(q *Quantity, f *formula, n *node, at phaseOf, phase
 			cut.values = append(cut.values, v)
 		}
 		n.kind, n.typ, n.link = cycleNode, v.typ, &link{cycle: v}
+	}
+	if q.cutting == nil {
 		q.cutting = cut
 	}
-	if q.cutting != nil && q.cutting != cut {
+	if q.cutting != cut {
 		c.report(f.problem(n.span(), "a quantity reads the phases of one phase sheet, here of "+q.cutting.sheet.Name+" and "+cut.sheet.Name, "give each a row of its own"))
-		n.kind, n.typ, n.args = numberNode, unknownType, nil
+		n.giveUp()
 		return
 	}
 	if cut.log == nil {
@@ -385,7 +405,7 @@ func (c *compiler) aggregate(q *Quantity, f *formula, n *node, at phaseOf, phase
 				if index < 0 {
 					message, hint := noColumn(cut.log, part.name)
 					fresh.refuse(part.column, message, hint)
-					part.kind, part.typ = numberNode, unknownType
+					part.giveUp()
 					return
 				}
 				c.track(cut, part, index, f.place)
@@ -393,19 +413,21 @@ func (c *compiler) aggregate(q *Quantity, f *formula, n *node, at phaseOf, phase
 		})
 	}
 	if len(c.problems) > before {
-		n.kind, n.typ, n.args = numberNode, unknownType, nil
+		n.giveUp()
 		return
 	}
 	types := make([]function.Type, len(n.args))
 	registers := make([]tape.Register, len(n.args))
+	told := false // before, of what it is made of
 	for i, a := range n.args {
-		types[i], registers[i] = c.overLog(cut, f, a)
+		types[i], registers[i] = c.overLog(cut, f, a, cut.sheet.Phases[at.index].Phase.Text)
+		told = told || types[i].Sort == function.Unknown
 	}
-	if len(c.problems) == before {
+	if len(c.problems) == before && !told {
 		v.typ = c.aggregateType(fresh, n, v, types)
 	}
-	if len(c.problems) > before {
-		n.kind, n.typ, n.args = numberNode, unknownType, nil
+	if len(c.problems) > before || told {
+		n.giveUp()
 		return
 	}
 	v.x = registers[0]
@@ -435,13 +457,15 @@ func (f *formula) closing(n *node) int {
 
 // overLog compiles an expression over the columns of a log. It is also the rule
 // of what may stand there: columns, numbers, and plain givens of the model.
-func (c *compiler) overLog(cut *cutting, f *formula, n *node) (function.Type, tape.Register) {
+// Columns are named with their phase, or without one in a condition, of no phase.
+func (c *compiler) overLog(cut *cutting, f *formula, n *node, phase string) (function.Type, tape.Register) {
 	before := len(c.problems)
-	(&resolver{formulaPass: formulaPass{c, f}}).visit(n)
+	(&resolver{formulaPass: formulaPass{c, f}, log: cut.log, phase: phase}).visit(n)
 	if len(c.problems) > before {
 		return unknownType, tape.None
 	}
 	t := checker{formulaPass{c, f}}.infer(n)
+	c.blameHeader(n, before)
 	n.walk(func(part *node) {
 		if part.kind != quantityNode {
 			return
@@ -463,6 +487,25 @@ func (c *compiler) overLog(cut *cutting, f *formula, n *node) (function.Type, ta
 	}
 	l := &lowering{compiler: c, tape: cut.tape, from: f, constant: true}
 	return t, l.node(n)
+}
+
+// blameHeader adds to problems from one on, which are about the units of an
+// expression, what the header of the log says of its columns.
+func (c *compiler) blameHeader(n *node, from int) {
+	if len(c.problems) == from {
+		return
+	}
+	var list []string
+	n.walk(func(part *node) {
+		if part.kind == trackNode && part.logged.index > 0 && !slices.Contains(list, part.logged.isIn()) {
+			list = append(list, part.logged.isIn())
+		}
+	})
+	for i := range c.problems[from:] {
+		if len(list) > 0 {
+			c.problems[from+i].Hint = words.Listed(list, 3)
+		}
+	}
 }
 
 // isCondition reports whether an expression is a comparison or several.
@@ -519,9 +562,13 @@ func (c *compiler) checkReading(q *Quantity, f *formula) {
 	if f.root == nil {
 		return
 	}
-	phases := false
-	f.root.walk(func(n *node) { phases = phases || n.kind == cycleNode })
+	phases, told := false, false
+	f.root.walk(func(n *node) {
+		phases = phases || n.kind == cycleNode
+		told = told || n.typ == unknownType
+	})
 	switch {
+	case told:
 	case q.cutting == nil || !phases:
 		c.report(f.fault("a formula stands where a number is needed",
 			"a reading is a number, or a formula over the phases of a log, as in mean(pressing.pressure)"))
@@ -586,7 +633,7 @@ func (c *compiler) readCondition(cut *cutting, cell sheets.Cell) (condition phas
 			c.track(cut, n, index, at)
 		}
 	})
-	t, _ := c.overLog(cut, f, root)
+	t, _ := c.overLog(cut, f, root, "")
 	if len(c.problems) > before || t.Sort == function.Unknown {
 		return condition, false
 	}

@@ -176,6 +176,39 @@ func TestPhaseProblems(t *testing.T) {
 	}
 }
 
+// A mistake in the header of a log is told once, or named where something does
+// not suit it, and a name is looked for among the columns first.
+func TestLogHeaderProblems(t *testing.T) {
+	model := "name,entry,unit,reading\ndeep,1,mm,\nx,1*mm,mm,max(down.position)\n" +
+		"y,2*mm,mm,first(down.position) - last(turn.position)\n"
+	for _, test := range []struct{ header, model, phases, want string }{
+		{"time,position [mmm]", model, strokePhases,
+			"log.csv:1:6: the unit of column position: unknown unit `mmm` (did you mean"},
+		{"time,position [date]", model, strokePhases,
+			"log.csv:1:6: column position cannot be in date (a log holds numbers with units of measure)"},
+		{"time,position [mm]", strings.ReplaceAll(model, "max(down.position)", "max(down.positon)"), strokePhases,
+			"machine.csv:3:20: the log log.csv has no column `positon` (did you mean `position`?)"},
+		{"time,position [mm]", strings.ReplaceAll(model, "max(down.position)", "max(down.position - position)"),
+			strokePhases, "machine.csv:3:31: no quantity, unit or constant is named `position` " +
+				"(a column of a log is named with its phase: write down.position)"},
+		{"time,position [mm]", "name,entry,unit\nx,1,mm\n", "phase,log,from,to\ndown,log,positin < 2*mm,position < 1*mm\n",
+			"strokes.csv:2:10: the log log.csv has no column `positin`, and no quantity has this name " +
+				"(did you mean `position`?)"},
+		{"time,position [MPa]", "name,entry,unit\nx,1,mm\n", "phase,log,from,to\ndown,log,position < 2*mm,position < 1*MPa\n",
+			"strokes.csv:2:10: cannot compare pressure with length (position is in MPa by the log's header)"},
+		{"time,position", "name,entry,unit,reading\nx,1*mm,mm,max(down.position)\n",
+			"phase,log,from,to\ndown,log,position < 2,position < 1\n",
+			"machine.csv:2:11: the formula yields a plain number, but the reading is in mm " +
+				"(the log's header of position has no unit; it stands in brackets, as in pressure [MPa])"},
+	} {
+		_, problems := Compile(files(t, "machine.csv", test.model, "strokes.csv", test.phases,
+			"log.csv", test.header+"\n0,3\n1,0\n2,3\n"), Options{})
+		if text := withHints(problems); !strings.HasPrefix(text, test.want) || len(problems) != 1 {
+			t.Errorf("%s\ntold %s\nwant %s", test.header, text, test.want)
+		}
+	}
+}
+
 // What became of cycles that are none is told.
 func TestPhaseWarnings(t *testing.T) {
 	log := strokeLog(3, 0.01)

@@ -483,6 +483,11 @@ func (f *formula) ingredients() string {
 			list = append(list, part)
 		}
 	}
+	f.root.walk(func(n *node) {
+		if n.kind == trackNode && n.logged.index > 0 && !slices.Contains(list, n.logged.isIn()) {
+			list = append(list, n.logged.isIn())
+		}
+	})
 	return words.Listed(list, 5)
 }
 

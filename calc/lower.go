@@ -315,7 +315,7 @@ func (l *lowering) node(n *node) tape.Register {
 	case columnNode:
 		return l.rowCell(n)
 	case trackNode:
-		return n.track
+		return n.logged.at
 	case cycleNode:
 		return n.cycle.value.passed
 	case boundNode:

@@ -51,7 +51,7 @@ type link struct {
 	out    tape.Register      // of a look-up or a choice of texts, set by lower
 	over   string             // of a call: the sheet over whose rows it runs, "" if over none
 	bound  bool               // of a column: it stands for the cell of a row
-	track  tape.Register      // of a column of a log, on the tape of its cutting
+	logged *logColumn         // of a column of a log
 	cycle  *cycleValue        // of an aggregate over a phase
 }
 

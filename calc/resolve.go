@@ -7,6 +7,7 @@ import (
 
 	"rambook/calc/function"
 	"rambook/sheets"
+	"rambook/sheets/log"
 	"rambook/units"
 	"rambook/units/words"
 )
@@ -17,6 +18,9 @@ import (
 type resolver struct {
 	formulaPass
 	lets []*node // the let nodes around the current place, innermost last
+
+	log   *log.Log // of an expression over its columns, and nil elsewhere
+	phase string   // that columns are named with; "" of a condition, in which they stand alone
 }
 
 // resolve leaves on the nodes of f what their names stand for.
@@ -127,6 +131,14 @@ func (r *resolver) unknownName(n *node) {
 	}
 	message, hint := r.noSuchName(n.name, r.candidates(), "add a row with that name, or correct it")
 	switch {
+	case r.log != nil && r.phase == "":
+		near := words.DidYouMean(n.name, r.candidates(), "")
+		if message, hint = noColumn(r.log, n.name); near != "" && !strings.HasPrefix(hint, "did you mean") {
+			hint = near
+		}
+		message += ", and no quantity has this name"
+	case r.log != nil && r.log.Column(n.name) >= 0:
+		hint = "a column of a log is named with its phase: write " + r.phase + "." + n.name
 	case !r.isMarked() && n.name == strings.TrimSpace(r.formula.text):
 		message = words.Quoted(n.name) + " is neither a number nor the name of a row"
 		if slices.Contains(tickWords, strings.ToLower(n.name)) {
