@@ -47,8 +47,13 @@ type AtomicFile struct {
 
 // CreateAtomic starts a file that appears at path only with Commit. What is
 // written to a path that is a pipe or a device goes there at once.
-func CreateAtomic(path string) (*AtomicFile, error) {
-	f := &AtomicFile{path: path}
+func CreateAtomic(path string) (*AtomicFile, error) { return create(&AtomicFile{path: path}) }
+
+// CreateNew is CreateAtomic for a new file: one that is there already, then or
+// when it is put in place, is left alone and is an error, fs.ErrExist.
+func CreateNew(path string) (*AtomicFile, error) { return create(&AtomicFile{path: path, fresh: true}) }
+
+func create(f *AtomicFile) (*AtomicFile, error) {
 	if err := f.open(0o666); err != nil {
 		return nil, f.failed(err)
 	}

@@ -19,6 +19,7 @@ import (
 type takeCommand struct {
 	File    string   `arg:"" placeholder:"FILE" help:"What the recorder wrote. It is left alone."`
 	Output  string   `short:"o" required:"" placeholder:"LOG.csv" help:"The log to write."`
+	Replace bool     `help:"Write over a log that is there already."`
 	Columns []string `sep:"none" placeholder:"\"P1=pressure [bar], …\"" help:"Take these columns only, by their headers or numbers, with names and units of your own."`
 	Decimal string   `enum:",comma,point" default:"" placeholder:"comma/point" help:"What stands before decimals, where the file leaves it open."`
 	Dates   string   `enum:",day-first,month-first" default:"" placeholder:"day-first/month-first" help:"How dates are written, where the file leaves it open."`
@@ -26,8 +27,8 @@ type takeCommand struct {
 
 func (takeCommand) Help() string {
 	return "Semicolons, tabs, decimal commas, lines before the header, a line of units, dates with the day first, Latin-1 and UTF-16 are understood, " +
-		"and what was understood is shown. Look at it before you trust the log. Example:\n\n" +
-		"  rambook take recorder.txt -o mypress/log.csv\n  rambook take recorder.txt -o mypress/log.csv --columns \"P1=pressure [bar], S1=position [mm]\""
+		"and what was understood is shown. Look at it before you trust the log. A log that is there already is not written over without --replace. Example:\n\n" +
+		"  rambook take recorder.txt -o mypress/log.csv\n  rambook take recorder.txt -o mypress/log.csv --replace --columns \"P1=pressure [bar], S1=position [mm]\""
 }
 
 // Run makes a log of an export, and says what it understood.
@@ -37,6 +38,10 @@ func (c *takeCommand) Run(s *session) error {
 	}
 	if !strings.EqualFold(filepath.Ext(c.Output), ".csv") {
 		return problem("a log is a CSV file, and "+c.Output+" is none", "give it an ending .csv")
+	}
+	if info, err := os.Stat(c.Output); err == nil && info.Mode().IsRegular() && !c.Replace {
+		return wrong(sheets.Problem{File: c.Output, Message: "is there already, and nothing is overwritten",
+			Hint: "name another file, or add --replace to write over it"})
 	}
 	in, err := os.Open(c.File)
 	if err != nil {
@@ -55,7 +60,11 @@ func (c *takeCommand) Run(s *session) error {
 		return wrong(sheets.Problem{File: c.File, Message: cause(err).Error(),
 			Hint: "a pipe cannot be read twice; save it to a file first"})
 	}
-	out, err := sheets.CreateAtomic(c.Output)
+	create := sheets.CreateNew // also where another program writes it meanwhile
+	if c.Replace {
+		create = sheets.CreateAtomic
+	}
+	out, err := create(c.Output)
 	if err != nil {
 		return err
 	}

@@ -79,7 +79,8 @@ func compare(t *testing.T, text string) {
 				columns := []column{{values: []float64{0}, form: &forms[n][places]}}
 				k, next := alike(b, 0, 0, columns, 0)
 				switch taken := k > 0 || next > 0; {
-				case taken && (next != end+1 || f == nil || math.Float64bits(columns[0].values[0]) != math.Float64bits(got)):
+				case taken && (next != end+1 || f == nil ||
+					math.Float64bits(columns[0].values[0]) != math.Float64bits(got)):
 					t.Errorf("%q after a number of %d and %d digits: %v to %d, want %v to %d", text, n, places,
 						columns[0].values[0], next, got, end+1)
 				case !taken && f == columns[0].form:
