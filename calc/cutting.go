@@ -496,14 +496,16 @@ func (c *compiler) blameHeader(n *node, from int) {
 		return
 	}
 	var list []string
+	bare := false
 	n.walk(func(part *node) {
 		if part.kind == trackNode && part.logged.index > 0 && !slices.Contains(list, part.logged.isIn()) {
 			list = append(list, part.logged.isIn())
+			bare = bare || part.logged.head.Unit == ""
 		}
 	})
 	for i := range c.problems[from:] {
-		if len(list) > 0 {
-			c.problems[from+i].Hint = words.Listed(list, 3)
+		if p := &c.problems[from+i]; len(list) > 0 && (bare || p.Hint == "") {
+			p.Hint = words.Listed(list, 3)
 		}
 	}
 }
