@@ -10,14 +10,17 @@ import (
 
 // MoveAside moves the file of a sheet into the folder aside beside it, or back
 // from there, under the lock that changes of the notebook take. Nothing is
-// overwritten.
-func MoveAside(folder, file string, back bool) error {
+// overwritten. still is asked under that lock, and its error leaves the file where it is.
+func MoveAside(folder, file string, back bool, still func() error) error {
 	from, to := filepath.Join(folder, file), filepath.Join(folder, AsideFolder, file)
 	unlock, err := lockFinished(folder, []string{filepath.Join(folder, "any")})
 	if err != nil {
 		return err
 	}
 	defer unlock()
+	if err := still(); err != nil {
+		return err
+	}
 	if back {
 		from, to = to, from
 	} else if err := os.MkdirAll(filepath.Dir(to), 0o777); err != nil {

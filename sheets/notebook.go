@@ -101,6 +101,21 @@ func (n *Notebook) Sheet(name string) *Sheet {
 	return nil
 }
 
+// IsAs reports whether two readings of a notebook have found the same files with
+// the same content. A log is left in its file, and is the same while nobody has
+// put another one there or written to it.
+func (n *Notebook) IsAs(other *Notebook) bool {
+	return slices.EqualFunc(n.Sheets, other.Sheets, (*Sheet).isAs) && slices.EqualFunc(n.Aside, other.Aside, (*Sheet).isAs)
+}
+
+func (s *Sheet) isAs(other *Sheet) bool {
+	if s.File != other.File || s.data != other.data || (s.info == nil) != (other.info == nil) {
+		return false
+	}
+	return s.info == nil || os.SameFile(s.info, other.info) && s.info.Size() == other.info.Size() &&
+		s.info.ModTime().Equal(other.info.ModTime())
+}
+
 // Open reads a notebook from a folder or from a single CSV file. The notebook
 // is never nil; it holds every sheet that could be read.
 func Open(path string) (*Notebook, []Problem) {

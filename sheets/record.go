@@ -62,7 +62,11 @@ func readLog(folder fs.FS, file, shown string) (*Sheet, error) {
 	if !isLog(head[:n]) {
 		return nil, nil
 	}
-	return &Sheet{File: shown, Name: SheetName(file), Kind: Log,
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	return &Sheet{File: shown, Name: SheetName(file), Kind: Log, info: info,
 		open: func() (fs.File, error) { return folder.Open(file) }}, nil
 }
 

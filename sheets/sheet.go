@@ -68,6 +68,7 @@ type Sheet struct {
 	header []Cell                  // the first record, unknown columns included
 	data   string                  // the file, for exact positions inside quoted cells
 	open   func() (fs.File, error) // of a log
+	info   fs.FileInfo             // of a log, when its head was read
 }
 
 // Row is one quantity. Its fields with a csv tag are the columns of a quantity

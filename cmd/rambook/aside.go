@@ -22,13 +22,13 @@ func (asideCommand) Help() string {
 		sheets.AsideFolder + " of the notebook. Example:\n\n  rambook aside hold mypress\n  rambook aside hold --back mypress"
 }
 
-// Run moves the file, unless the notebook could not be read without it or with
-// it.
+// Run moves a sheet out of the notebook or back.
 func (c *asideCommand) Run(s *session) error {
-	r, err := revise(c.Path)
-	if err != nil {
-		return err
-	}
+	return anew(c.Path, func(r *revision) error { return c.in(s, r) })
+}
+
+// in moves the file, unless the notebook could not be read without it or with it.
+func (c *asideCommand) in(s *session, r *revision) error {
 	if info, err := os.Stat(r.path); err == nil && !info.IsDir() {
 		return problem(r.path+" is one file, and nothing in it can be set aside", "name the notebook's folder")
 	}
@@ -66,7 +66,7 @@ func (c *asideCommand) Run(s *session) error {
 			return err
 		}
 	}
-	if err := sheets.MoveAside(r.path, filepath.Base(sheet.File), c.Back); err != nil {
+	if err := sheets.MoveAside(r.path, filepath.Base(sheet.File), c.Back, r.stillAsRead); err != nil {
 		return err
 	}
 	if c.Back {

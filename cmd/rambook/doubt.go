@@ -79,6 +79,7 @@ func slipOf(entry string, j *calc.Judged) (units.Slip, bool) {
 // instrument may show, or somebody is sure that it does.
 func (r *revision) changeUnlessDoubted(s *session, settings []setting, sure bool, changing []*sheets.Sheet,
 	edit func(*sheets.Sheet, []byte) ([]byte, error)) error {
+	r.typed = settings
 	for ; ; sure = true {
 		r.verify = func(after *calc.Report) error {
 			if err := r.refuseUnknown(entries(settings)); err != nil || sure {

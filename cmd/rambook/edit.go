@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -24,6 +25,8 @@ type revision struct {
 	changed       *sheets.Notebook // after the change, with its model; nil before
 	remodelled    *calc.Model
 
+	whole   bool                                       // the change was worked out from all of the notebook
+	typed   []setting                                  // cells that are about to be changed
 	verify  func(after *calc.Report) error             // may still refuse a change that can be computed
 	entries func(logbook *sheets.Sheet) []sheets.Entry // what a change leaves in the logbook; nil for nothing
 }
@@ -42,6 +45,61 @@ func revise(path string) (*revision, error) {
 		r.before, r.problems = model.Check(calc.CheckOptions{})
 	}
 	return r, nil
+}
+
+// meanwhileError is that of a change which was worked out for a notebook that
+// somebody else has changed since.
+type meanwhileError struct{ path string }
+
+func (e *meanwhileError) Error() string {
+	return e.path + " was changed meanwhile, so nothing was written; run the command again"
+}
+
+// anew makes a change that is worked out from the whole notebook, and works it
+// out again if another program was faster, a few times.
+func anew(path string, change func(*revision) error) error {
+	const tries = 5
+	for try := 1; ; try++ {
+		r, err := revise(path)
+		if err == nil {
+			err = change(r)
+		}
+		if late := (*meanwhileError)(nil); try == tries || !errors.As(err, &late) {
+			return err
+		}
+	}
+}
+
+// stillAsRead refuses a notebook that somebody else has changed since it was read.
+func (r *revision) stillAsRead() error {
+	if now, _ := sheets.Open(r.path); !r.book.IsAs(now) {
+		return &meanwhileError{r.path}
+	}
+	return nil
+}
+
+// catchUp reads the notebook anew, under the lock of a change, if somebody else
+// has changed it since: what is written now is held to what all files hold now. A
+// change that was worked out from the whole of it is void then, and so is a bare
+// number for a cell that is in another unit now.
+func (r *revision) catchUp() error {
+	err := r.stillAsRead()
+	if err == nil || r.whole {
+		return err
+	}
+	now, err := revise(r.path)
+	if err != nil {
+		return err
+	}
+	for i := range r.typed {
+		one := &r.typed[i]
+		if was, is := unitNow(one.cellName, r.book), unitNow(one.cellName, now.book); was != is && isBare(one.entry) {
+			return problem("the unit of "+one.String()+" was changed meanwhile from "+was+" to "+is,
+				"nothing was written; write the number with its unit")
+		}
+	}
+	r.book, r.model, r.before, r.problems = now.book, now.model, now.before, now.problems
+	return nil
 }
 
 // next is the notebook as the change has left it, about to be changed again; nil
@@ -73,16 +131,29 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 	for i, sheet := range changing {
 		files[i] = sheet.File
 	}
-	logbook := r.book.Logbook()
-	if r.entries == nil {
-		logbook = nil
+	logbookOf := func(book *sheets.Notebook) string {
+		if logbook := book.Logbook(); logbook != nil && r.entries != nil {
+			return logbook.File
+		}
+		return ""
 	}
-	if logbook != nil {
-		files = append(files, logbook.File)
+	logbook := logbookOf(r.book)
+	if logbook != "" {
+		files = append(files, logbook)
 	}
-	return sheets.Update(files, func(data [][]byte) ([][]byte, error) {
+	moved := false // the logbook came or went meanwhile
+	err := sheets.Update(files, func(data [][]byte) ([][]byte, error) {
+		if err := r.catchUp(); err != nil {
+			return nil, err
+		}
+		if moved = logbookOf(r.book) != logbook; moved {
+			return nil, &meanwhileError{r.path}
+		}
 		changed := *r.book
 		changed.Sheets = slices.Clone(r.book.Sheets)
+		at := func(file string) int {
+			return slices.IndexFunc(changed.Sheets, func(s *sheets.Sheet) bool { return s.File == file })
+		}
 		var problems []sheets.Problem
 		for i, sheet := range changing {
 			now, unreadable := sheets.Read(sheet.File, data[i])
@@ -95,10 +166,12 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 			}
 			replacement, unreadable := sheets.Read(sheet.File, data[i])
 			problems = append(problems, unreadable...)
-			changed.Sheets[slices.Index(changed.Sheets, sheet)] = replacement
+			if k := at(sheet.File); k >= 0 && replacement != nil {
+				changed.Sheets[k] = replacement
+			}
 		}
-		if logbook != nil {
-			now, unreadable := sheets.Read(logbook.File, data[len(changing)])
+		if logbook != "" {
+			now, unreadable := sheets.Read(logbook, data[len(changing)])
 			if now == nil || now.Kind != sheets.Logbook {
 				return nil, wrong(unreadable...)
 			}
@@ -106,8 +179,8 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 			if data[len(changing)], err = now.AppendEntries(data[len(changing)], r.entries(now)); err != nil {
 				return nil, fmt.Errorf("cannot write the logbook: %w", err)
 			}
-			if now, _ = sheets.Read(logbook.File, data[len(changing)]); now != nil { // it tells when a gauge was read
-				changed.Sheets[slices.Index(changed.Sheets, logbook)] = now
+			if now, _ = sheets.Read(logbook, data[len(changing)]); now != nil { // it tells when a gauge was read
+				changed.Sheets[at(logbook)] = now
 			}
 		}
 		if r.model == nil {
@@ -118,6 +191,10 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 		}
 		return data, r.recalculate(&changed)
 	})
+	if moved {
+		return r.change(changing, change)
+	}
+	return err
 }
 
 // recalculate takes the changed notebook through the stages that the notebook

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"testing/iotest"
+
+	"rambook/sheets"
 )
 
 // roundNotebook has a given, a reading and a tick to ask for.
@@ -107,4 +109,73 @@ func readText(t *testing.T, path string) string {
 		t.Fatal(err)
 	}
 	return string(data)
+}
+
+// TestRestatedMeanwhile restates a notebook between the moment at which a number
+// is asked for, or a cell is looked up, and the moment at which it is written: no
+// bare number lands in another unit than that which it was meant in.
+func TestRestatedMeanwhile(t *testing.T) {
+	const rows = "1-plate.csv\nname,entry,unit\nsetting,20,MPa\nrelief,,MPa\nlength,,mm\nsum,setting + relief,MPa\n"
+	restated := func(dir string) {
+		if status, _, said := obey("restate", "us", dir); status != exitFine {
+			t.Fatal(said)
+		}
+	}
+	for _, test := range []struct{ entry, refused string }{
+		{"21", "the unit of setting.entry was changed meanwhile from MPa to psi"},
+		{"runs 21 22", "from MPa to psi"},
+		{"21 MPa", ""}, {"relief", ""}, {"", ""},
+	} {
+		dir := notebook(t, rows)
+		r, err := revise(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		settings := []setting{{cellName: rowCell{"setting", "entry"}, entry: test.entry}}
+		changing, err := sheetsOf(settings, r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		restated(dir)
+		before := readText(t, filepath.Join(dir, "1-plate.csv"))
+		err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) { return write(settings, now, data) })
+		switch after := readText(t, filepath.Join(dir, "1-plate.csv")); {
+		case test.refused == "" && (err != nil || !strings.Contains(after, "setting,"+test.entry+",psi")):
+			t.Errorf("%q: %v; the sheet holds\n%s", test.entry, err, after)
+		case test.refused != "" && (err == nil || !strings.Contains(err.Error(), test.refused) || after != before):
+			t.Errorf("%q: %v, want %q; the sheet holds\n%s", test.entry, err, test.refused, after)
+		}
+	}
+
+	dir := notebook(t, rows)
+	fromUser, toWalk := io.Pipe()
+	fromWalk, toUser := io.Pipe()
+	go func() {
+		run([]string{"fill", "--who", "Ada", dir}, fromUser, toUser, io.Discard)
+		toUser.Close()
+	}()
+	var seen strings.Builder
+	screen := bufio.NewReader(fromWalk)
+	untilAsked := func(unit string) {
+		for !strings.HasSuffix(seen.String(), unit+"]> ") {
+			b, err := screen.ReadByte()
+			if err != nil {
+				t.Fatalf("the walk ends: %v\n%s", err, seen.String())
+			}
+			seen.WriteByte(b)
+		}
+	}
+	untilAsked("MPa")
+	restated(dir)
+	io.WriteString(toWalk, "21\n")
+	untilAsked("psi")
+	if want := "relief is in psi now, and was asked for in MPa"; !strings.Contains(seen.String(), want) {
+		t.Errorf("%q is not on the screen:\n%s", want, seen.String())
+	}
+	io.WriteString(toWalk, "3000\n")
+	toWalk.Close()
+	io.Copy(&seen, screen)
+	if sheet := readText(t, filepath.Join(dir, "1-plate.csv")); !strings.Contains(sheet, "\nrelief,3000,psi\n") {
+		t.Errorf("the sheet holds\n%s\n%s", sheet, seen.String())
+	}
 }

@@ -86,7 +86,11 @@ func (w *walk) take(q *question, answer string) bool {
 	if q.gauge {
 		return w.takeGauge(q, answer)
 	}
-	a, err := w.parse(q, answer)
+	err := w.asked(q, answer)
+	var a response
+	if err == nil {
+		a, err = w.parse(q, answer)
+	}
 	if err == nil {
 		err = w.write(q, a)
 	}
@@ -111,6 +115,27 @@ func (w *walk) take(q *question, answer string) bool {
 		return false
 	}
 	return true
+}
+
+// asked holds a question to the notebook as it is when its answer comes: who
+// restates it meanwhile changes what a bare number means.
+func (w *walk) asked(q *question, answer string) error {
+	if err := w.catchUp(); err != nil {
+		return err
+	}
+	unit, err := units.Parse(unitNow(q.cell, w.revision.book))
+	if err != nil || unit.Symbol == q.unit.Symbol || q.unit.Kind > units.Point || unit.Kind > units.Point {
+		return nil
+	}
+	was := q.unit
+	q.unit = unit
+	if !isBare(answer) {
+		if runs, symbol := calc.Repeated(answer); len(runs) < 2 || symbol != "" {
+			return nil
+		}
+	}
+	return problem(q.what+" is in "+page.ShownUnit(unit)+" now, and was asked for in "+page.ShownUnit(was),
+		"somebody has changed the notebook's units; answer again")
 }
 
 // named finds the question that NAME=ENTRY answers: one of the list, else of any

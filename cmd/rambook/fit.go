@@ -7,6 +7,7 @@ import (
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
+	"rambook/sheets"
 	"rambook/sheets/table"
 )
 
@@ -33,6 +34,10 @@ func (c *fitCommand) Run(s *session) error {
 	flags := notebookFlags{lookFlags: lookFlags{Set: c.Set}}
 	names, path := notebookLast(c.Givens, 1)
 	flags.Path = path
+	var read *sheets.Notebook // before the model is made of it, so that no later change is overlooked
+	if c.Write {
+		read, _ = openNotebook(path)
+	}
 	model, err := flags.load()
 	if err != nil {
 		return err
@@ -45,7 +50,7 @@ func (c *fitCommand) Run(s *session) error {
 	view := page.FitView{Fit: fit, Layout: s.screen()}
 	var done []string
 	if c.Write {
-		if done, err = c.write(s, flags.Path, fit); err != nil {
+		if done, err = c.write(s, path, read, fit); err != nil {
 			return err
 		}
 	}

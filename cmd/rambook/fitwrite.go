@@ -21,11 +21,14 @@ import (
 
 // correlationFile is where fit --write keeps correlations while no sheet of the
 // notebook holds any.
-const correlationFile = "correlations.csv"
+const (
+	correlationFile   = "correlations.csv"
+	correlationHeader = "given,with,correlation,note\n"
+)
 
 // write puts what was fitted into the rows of the givens, and what was found of
 // their correlations into the sheet of correlations, all or none.
-func (c *fitCommand) write(s *session, path string, fit *calc.Fit) ([]string, error) {
+func (c *fitCommand) write(s *session, path string, book *sheets.Notebook, fit *calc.Fit) ([]string, error) {
 	path, err := ownPath(path)
 	if err != nil {
 		return nil, err
@@ -33,12 +36,12 @@ func (c *fitCommand) write(s *session, path string, fit *calc.Fit) ([]string, er
 	made := ""
 	if c.needsSheet(path, fit) {
 		made = filepath.Join(path, correlationFile)
-		if err := sheets.CreateFile(made, []byte("given,with,correlation,note\n"), 0o666); err != nil {
+		if err := sheets.CreateFile(made, []byte(correlationHeader), 0o666); err != nil {
 			return nil, fmt.Errorf("cannot write %s: %w", made, cause(err))
 		}
 	}
-	lines, err := c.writeInto(s, path, fit)
-	if err != nil && made != "" {
+	lines, err := c.writeInto(s, path, made, book, fit)
+	if text, unread := os.ReadFile(made); err != nil && unread == nil && string(text) == correlationHeader {
 		_ = os.Remove(made) // it was made for this alone
 	}
 	return lines, err
@@ -68,11 +71,17 @@ func correlationSheet(book *sheets.Notebook) *sheets.Sheet {
 	return nil
 }
 
-func (c *fitCommand) writeInto(s *session, path string, fit *calc.Fit) ([]string, error) {
+func (c *fitCommand) writeInto(s *session, path, made string, book *sheets.Notebook, fit *calc.Fit) ([]string, error) {
 	r, err := revise(path)
 	if err != nil {
 		return nil, err
 	}
+	read := *r.book
+	if read.Sheets = slices.DeleteFunc(slices.Clone(read.Sheets),
+		func(s *sheets.Sheet) bool { return s.File == made }); !book.IsAs(&read) {
+		return nil, &meanwhileError{r.path}
+	}
+	r.whole = true
 	var settings []setting
 	for i := range fit.Givens {
 		g := &fit.Givens[i]

@@ -245,20 +245,22 @@ func (c *undoCommand) Run(s *session) error {
 	}
 	taken := 0
 	for range n {
-		r, err := revise(path)
-		if err != nil {
+		var change []sheets.EntryRow
+		if err := anew(path, func(r *revision) error {
+			logbook := r.book.Logbook()
+			if logbook == nil {
+				return r.missing(problem(r.book.Path+" has no "+sheets.LogbookFile+", so nothing is known of earlier changes", ""))
+			}
+			if change = lastStanding(r.book, logbook); change == nil {
+				return nil
+			}
+			r.whole = true
+			return c.takeBack(s, r, change)
+		}); err != nil {
 			return err
 		}
-		logbook := r.book.Logbook()
-		if logbook == nil {
-			return r.missing(problem(r.book.Path+" has no "+sheets.LogbookFile+", so nothing is known of earlier changes", ""))
-		}
-		change := lastStanding(r.book, logbook)
 		if change == nil {
 			break
-		}
-		if err := c.takeBack(s, r, change); err != nil {
-			return err
 		}
 		taken++
 	}

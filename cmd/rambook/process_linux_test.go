@@ -12,7 +12,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -270,44 +269,6 @@ func TestRenameKilled(t *testing.T) {
 		kills, old, new, cutOff)
 	if old == 0 || new == 0 {
 		t.Error("the kills came all before or all behind the change; the test shows nothing")
-	}
-}
-
-// TestTwoWriters lets two loops of programs change one notebook at once: every
-// change that was reported as done is there.
-func TestTwoWriters(t *testing.T) {
-	const rounds = 25
-	dir := notebook(t, "press.csv\nname,entry,unit\nsetting,1,MPa\nbore,1,mm\nforce,=setting*pi/4*bore^2,kN\n",
-		"visits.csv\nvisit,setting,force\n:unit,MPa,kN\n")
-	one := func(args ...string) {
-		if o := wait(t, start(t, nil, append(args, dir)...)); o.status != exitFine {
-			t.Errorf("%q ends with %+v", args, o)
-		}
-	}
-	var writers sync.WaitGroup
-	for _, name := range []string{"setting", "bore"} {
-		writers.Go(func() {
-			for n := range rounds {
-				one("set", name, strconv.Itoa(n+2))
-				if want := fmt.Sprintf("\n%s,%d,", name,
-					n+2); !strings.Contains(readFile(t, filepath.Join(dir, "press.csv")), want) {
-					t.Errorf("%q is gone", want)
-				}
-				one("record", "visits", fmt.Sprintf("%s %d", name, n), "setting=20")
-			}
-		})
-	}
-	writers.Wait()
-	visits := readFile(t, filepath.Join(dir, "visits.csv"))
-	for _, name := range []string{"setting", "bore"} {
-		for n := range rounds {
-			if line := fmt.Sprintf("\n%s %d,20,\n", name, n); strings.Count(visits, line) != 1 {
-				t.Errorf("%q stands %d times in visits.csv", line, strings.Count(visits, line))
-			}
-		}
-	}
-	if left := others(t, dir, "press.csv"); !slices.Equal(left, []string{"visits.csv"}) {
-		t.Errorf("the folder holds %q", left)
 	}
 }
 

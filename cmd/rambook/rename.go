@@ -26,11 +26,7 @@ func (renameCommand) Help() string {
 
 // Run renames a quantity in all files that use it, together or in none.
 func (c *renameCommand) Run(s *session) error {
-	r, err := revise(c.Path)
-	if err != nil {
-		return err
-	}
-	return c.in(s, r)
+	return anew(c.Path, func(r *revision) error { return c.in(s, r) })
 }
 
 // in renames a quantity of a notebook that has been read.
@@ -52,6 +48,7 @@ func (c *renameCommand) in(s *session, r *revision) error {
 			changing = append(changing, sheet)
 		}
 	}
+	r.whole = true
 	r.enters(s, c.entryFlags, func() []sheets.Entry {
 		return []sheets.Entry{{What: c.New + nameColumn, Was: c.Old,
 			Is: c.New}}
@@ -59,6 +56,10 @@ func (c *renameCommand) in(s *session, r *revision) error {
 	aside, back, err := renameAside(r.book.Aside, bySheet)
 	if err != nil {
 		return err
+	}
+	if len(aside) > 0 {
+		now, _ := sheets.Open(r.path)
+		r.book.Aside = now.Aside
 	}
 	err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		sheet := r.book.Sheet(now.Name)
@@ -113,7 +114,7 @@ func renameAside(aside []*sheets.Sheet, bySheet map[*sheets.Sheet][]calc.CellEdi
 // one that was read.
 func applied(sheet *sheets.Sheet, old []byte, changes []calc.CellEdit) ([]byte, error) {
 	if !sheet.IsFrom(old) {
-		return nil, fmt.Errorf("%s was changed meanwhile; run the command again", sheet.File)
+		return nil, &meanwhileError{sheet.File}
 	}
 	slices.SortFunc(changes, func(a, b calc.CellEdit) int {
 		return cmp.Or(b.Cell.Line-a.Cell.Line, b.Cell.Column-a.Cell.Column)

@@ -22,11 +22,7 @@ func (restateCommand) Help() string {
 
 // Run rewrites the notebook in other units, and holds the result to what it was.
 func (c *restateCommand) Run(s *session) error {
-	r, err := revise(c.Path)
-	if err != nil {
-		return err
-	}
-	return c.in(s, r)
+	return anew(c.Path, func(r *revision) error { return c.in(s, r) })
 }
 
 // unitsOfAll is how the logbook names the units of a notebook.
@@ -57,16 +53,12 @@ func (c *restateCommand) in(s *session, r *revision) error {
 		}
 		texts[e.Sheet][e.Cell] = e.Text
 	}
-	r.verify = r.sameAsBefore
+	r.whole, r.verify = true, r.sameAsBefore
 	r.enters(s, c.entryFlags, func() []sheets.Entry {
 		return []sheets.Entry{{What: unitsOfAll, Was: systemOf(r.book), Is: c.System}}
 	})
 	err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
-		sheet := r.book.Sheet(now.Name)
-		if !sheet.IsFrom(data) {
-			return nil, fmt.Errorf("%s was changed meanwhile; run the command again", sheet.File)
-		}
-		return sheets.ReplaceCells(data, texts[sheet])
+		return sheets.ReplaceCells(data, texts[r.book.Sheet(now.Name)])
 	})
 	if err != nil {
 		return err
@@ -89,6 +81,9 @@ func (r *revision) sameAsBefore(after *calc.Report) error {
 		return nil
 	}
 	if what := r.model.Different(r.before, after); what != "" {
+		if err := r.stillAsRead(); err != nil { // a log that somebody has put there takes no lock
+			return err
+		}
 		return problem("the restated notebook would not be the same: "+what, "nothing was written")
 	}
 	return nil

@@ -9,6 +9,7 @@ import (
 	"rambook/calc"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
+	"rambook/units"
 	"rambook/units/words"
 )
 
@@ -146,6 +147,7 @@ func assigned(word string) (name, entry string, found bool) {
 // sheetsOf finds the sheets of the cells, each once.
 func sheetsOf(settings []setting, r *revision) ([]*sheets.Sheet, error) {
 	var changing []*sheets.Sheet
+	r.typed = settings
 	for i := range settings {
 		one := &settings[i]
 		one.cellName = one.spelled(r.book)
@@ -192,6 +194,33 @@ func write(settings []setting, now *sheets.Sheet, data []byte) ([]byte, error) {
 		return nil, wrong(problems...)
 	}
 	return data, nil
+}
+
+// unitNow is the unit that a bare number in a cell has, as it is written; "" of a
+// cell that holds no number.
+func unitNow(cell cellName, book *sheets.Notebook) string {
+	if of, ok := cell.(caseCell); ok {
+		if sheet := book.Sheet(of.of); sheet != nil {
+			if _, at := columnIn(sheet, of.column); at >= 0 && !sheet.Columns[at].Unit.Blank() {
+				return sheet.Columns[at].Unit.Text
+			}
+		}
+	} else if slices.Contains([]string{"use", "with", "after", "note"}, cell.header()) {
+		return ""
+	}
+	if _, row := quantityRow(book, cell.quantity()); row != nil {
+		return row.Unit.Text
+	}
+	return ""
+}
+
+// isBare reports whether an entry is a number, or several runs, without a unit.
+func isBare(entry string) bool {
+	if runs, unit := calc.CutRuns(entry); len(runs) > 0 {
+		return unit == ""
+	}
+	v, err := units.ParseValue(entry)
+	return err == nil && !v.HasUnit
 }
 
 // cellName is how `set` is told which cell to change.
