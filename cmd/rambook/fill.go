@@ -81,6 +81,7 @@ type walk struct {
 	interrupted <-chan struct{}
 	revision    *revision // as the notebook is now
 	stamp       string    // of its files, as they were read or written last
+	broken      error     // why no answer can be written any more
 	questions   []question
 
 	place                     string          // that was printed last
@@ -154,8 +155,7 @@ func (w *walk) lead() error {
 	w.say(0, how)
 	ended := w.round()
 	for grows != nil && !ended {
-		ended = w.another(grows)
-		if ended {
+		if ended = w.another(grows) || w.broken != nil; ended {
 			break
 		}
 		ended = w.round()
@@ -192,6 +192,9 @@ func (w *walk) round() (ended bool) {
 			if w.take(q, answer) {
 				i++
 			}
+			if w.broken != nil {
+				return true
+			}
 		}
 	}
 	return false
@@ -199,6 +202,10 @@ func (w *walk) round() (ended bool) {
 
 // end is what came of the round.
 func (w *walk) end() error {
+	if w.broken != nil {
+		fmt.Fprintln(w.stdout)
+		return w.broken
+	}
 	left, assumed := 0, 0
 	if err := w.read(); err == nil {
 		for _, q := range w.ask() {

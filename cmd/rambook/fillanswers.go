@@ -111,10 +111,21 @@ func (w *walk) take(q *question, answer string) bool {
 		}
 	}
 	if err != nil {
-		w.sayWrong(err)
+		w.refuse(err)
 		return false
 	}
 	return true
+}
+
+// refuse tells why an answer is not taken. Where the answers come from a file and
+// the disk takes none of them, the walk ends: the next line of the file would
+// answer the wrong question.
+func (w *walk) refuse(err error) {
+	if known := (*problemsError)(nil); w.isPiped() && !errors.As(err, &known) {
+		w.broken = err
+		return
+	}
+	w.sayWrong(err)
 }
 
 // asked holds a question to the notebook as it is when its answer comes: who

@@ -134,7 +134,7 @@ func (w *walk) takeGauge(q *question, answer string) bool {
 		}
 	}
 	if err := w.writeAll(settings, "", nil); err != nil {
-		w.sayWrong(err)
+		w.refuse(err)
 		return false
 	}
 	w.answered++

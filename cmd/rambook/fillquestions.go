@@ -212,7 +212,7 @@ func (w *walk) begin(sheet *sheets.Sheet, name string) bool {
 		err = w.read()
 	}
 	if err != nil {
-		w.sayWrong(err)
+		w.refuse(err)
 	}
 	return err == nil
 }
