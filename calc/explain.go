@@ -53,6 +53,9 @@ func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) 
 	if q == nil {
 		return nil, problems
 	}
+	if problems := m.ofGauge(inArgument("NAME", name), q, "and nothing is computed for it", ""); problems != nil {
+		return nil, problems
+	}
 	report, values := m.checkQuantities(CheckOptions{})
 	if problems := report.errorsOf(q.ancestry()); len(problems) > 0 {
 		return nil, problems

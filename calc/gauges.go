@@ -533,6 +533,34 @@ func (g *Gauge) Describe() string {
 	return text
 }
 
+// ofGauge is why nothing is done with what an argument names, if that is a gauge:
+// of its error there is neither a row nor a formula.
+func (m *Model) ofGauge(p place, q *Quantity, message, hint string) []sheets.Problem {
+	if !q.IsGauge() {
+		return nil
+	}
+	var read []string
+	gauge := ""
+	for _, g := range m.Gauges {
+		if g.offset != q {
+			continue
+		}
+		gauge = g.Describe()
+		for _, other := range m.Quantities {
+			if other.With == g.Name {
+				read = append(read, other.Name)
+			}
+		}
+	}
+	if hint == "" {
+		hint = gauge
+		if len(read) > 0 {
+			hint += "; read with it: " + words.Listed(read, mostNames)
+		}
+	}
+	return []sheets.Problem{p.fault(q.Name+" is a gauge, "+message, hint)}
+}
+
 // SpreadAt is the spread of one reading with the gauge, in the unit of the
 // reading; NaN where nothing is known of it.
 func (g *Gauge) SpreadAt(reading float64, u units.Unit) float64 {

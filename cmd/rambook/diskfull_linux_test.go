@@ -61,15 +61,16 @@ func TestWritersOnFullDisk(t *testing.T) {
 	for _, test := range []struct {
 		name    string
 		args    []string
-		answers string
+		without string // a file that the notebook does not have yet
 	}{
 		{"set", []string{"set", "setting=21", "half.note=" + strings.Repeat("x", 50), press}, ""},
-		{"fill", []string{"fill", "--who", "Ada", press}, "3\n"},
+		{"fill", []string{"fill", "--who", "Ada", press}, ""},
 		{"record", []string{"record", "class", "Ben", "setting=12", press}, ""},
 		{"rename", []string{"rename", "setting", "relief_setting", press}, ""},
 		{"restate", []string{"restate", "us", press}, ""},
 		{"undo", []string{"undo", press}, ""},
 		{"fit --write", []string{"fit", "bore", "setting", "--write", press}, ""},
+		{"fit --write, the first", []string{"fit", "bore", "setting", "--write", press}, "correlations.csv"},
 		{"deal", []string{"deal", "class", "--students", "15", press}, ""},
 		{"take over a log", []string{"take", export, "-o", filepath.Join(press, "log.csv")}, ""},
 		{"take to a new log", []string{"take", export, "-o", filepath.Join(press, "second.csv")}, ""},
@@ -88,12 +89,12 @@ func TestWritersOnFullDisk(t *testing.T) {
 		{"plot as PNG", []string{"plot", "log", press, "-o", out("log.png")}, ""},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			runOutOfRoom(t, dir, press, test.args, test.answers)
+			runOutOfRoom(t, dir, press, test.args, test.without)
 		})
 	}
 }
 
-func runOutOfRoom(t *testing.T, dir, press string, args []string, answers string) {
+func runOutOfRoom(t *testing.T, dir, press string, args []string, without string) {
 	const page = 4096
 	step := func(free int) int {
 		if os.Getenv("RAMBOOK_LONG") != "" {
@@ -110,9 +111,12 @@ func runOutOfRoom(t *testing.T, dir, press string, args []string, answers string
 		if err := fullNotebook(press); err != nil {
 			t.Fatal(err)
 		}
+		if err := os.Remove(filepath.Join(press, without)); without != "" && err != nil {
+			t.Fatal(err)
+		}
 		fillUp(t, filepath.Join(dir, "filling"), free*page)
 		before := tree(t, dir)
-		o := wait(t, start(t, func(cmd *exec.Cmd) { cmd.Stdin = strings.NewReader(answers) }, args...))
+		o := wait(t, start(t, func(cmd *exec.Cmd) { cmd.Stdin = strings.NewReader("3\n") }, args...))
 		if o.status == exitFine || o.status == exitFails {
 			if failed == 0 {
 				t.Error("it never ran out of room")

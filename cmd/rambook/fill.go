@@ -235,9 +235,10 @@ func (w *walk) end() error {
 	return nil
 }
 
-// say prints a paragraph, wrapped for the screen.
+// say prints a paragraph, wrapped for the screen. No text of a file or an answer
+// steers the terminal.
 func (w *walk) say(indent int, text string) {
-	for line := range strings.SplitSeq(page.Wrapped(text, w.width()-indent, 0), "\n") {
+	for line := range strings.SplitSeq(page.Wrapped(page.Printable(text), w.width()-indent, 0), "\n") {
 		fmt.Fprintln(w.stdout, strings.Repeat(" ", indent)+line)
 	}
 }
@@ -248,12 +249,12 @@ func (w *walk) introduce(i int, q *question) {
 	if q.place != w.place {
 		w.place = q.place
 		fmt.Fprintln(w.stdout)
-		w.say(0, page.Printable(q.place))
+		w.say(0, q.place)
 	}
 	text := fmt.Sprintf("%d/%d %s", i+1, len(w.questions), q.what)
 	column, isCase := q.cell.(caseCell)
 	if q.note != "" && (!isCase || q.gauge || !w.told[column.of+"."+column.column]) {
-		text += ": " + page.Printable(q.note)
+		text += ": " + q.note
 	}
 	if isCase {
 		w.told[column.of+"."+column.column] = true
@@ -282,7 +283,7 @@ func (q *question) prompted() string {
 // prompt reads one answer, unless somebody interrupts: an answer half typed is
 // none.
 func (w *walk) prompt(text string) (string, error) {
-	fmt.Fprint(w.stdout, text+"> ")
+	fmt.Fprint(w.stdout, page.Printable(text)+"> ")
 	type reply struct {
 		line string
 		err  error

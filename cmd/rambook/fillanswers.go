@@ -28,13 +28,13 @@ func (w *walk) explain(q *question) {
 	row := q.quantity.Row
 	layout := page.Layout{}
 	if _, isCase := q.cell.(caseCell); isCase && q.note != "" {
-		w.say(4, page.Printable(q.note)) // it stands above the first case only
+		w.say(4, q.note) // it stands above the first case only
 	}
 	if now := w.stands(q); q.reading && calc.ReadsAsFormula(now) {
-		w.say(4, "of a log: "+page.Printable(now))
+		w.say(4, "of a log: "+now)
 	}
 	if q.quantity.Formula != "" {
-		w.say(4, q.quantity.Name+" = "+page.Printable(q.quantity.Formula))
+		w.say(4, q.quantity.Name+" = "+q.quantity.Formula)
 	}
 	if j := w.judged(w.revision.before, q); j != nil {
 		if calc.Has(j.Low) {
@@ -50,7 +50,7 @@ func (w *walk) explain(q *question) {
 		}
 	}
 	if !row.Spread.Blank() {
-		w.say(4, "read to ± "+page.Printable(row.Spread.Text))
+		w.say(4, "read to ± "+row.Spread.Text)
 	}
 	if users := w.revision.model.UsedBy(q.quantity.Name); len(users) > 0 {
 		w.say(4, "needed for "+words.Listed(users, page.MostNames))

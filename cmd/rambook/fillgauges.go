@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units"
 )
@@ -80,7 +79,7 @@ func (w *walk) hintsOfGauge(q *question) string {
 		if text := of("spread"); text != "" {
 			known = slices.Insert(known, 0, "spread "+text)
 		}
-		return page.Printable(strings.Join(known, ", "))
+		return strings.Join(known, ", ")
 	}
 	now := state(func(column string) string {
 		return w.stands(&question{cell: caseCell{sheet.Name, q.what, column}})

@@ -171,7 +171,7 @@ func (w *walk) grows() *sheets.Sheet {
 // It reports whether none is wanted.
 func (w *walk) another(sheet *sheets.Sheet) (ended bool) {
 	fmt.Fprintln(w.stdout)
-	w.say(0, page.Printable(sheet.Name)+": a new line, of today, by a name of its own. Enter: none.")
+	w.say(0, sheet.Name+": a new line, of today, by a name of its own. Enter: none.")
 	name, err := w.prompt("new line of " + sheet.Name)
 	if err != nil || name == "" || name == "q" {
 		return true
@@ -265,12 +265,12 @@ func (w *walk) hints(q *question) string {
 	case q.reading && calc.ReadsAsFormula(now):
 		parts = append(parts, "a number takes the place of what a log would give")
 	case q.assumed:
-		parts = append(parts, page.Printable(now)+" by common practice")
+		parts = append(parts, now+" by common practice")
 	case now != "":
-		parts = append(parts, "now "+page.Printable(now))
+		parts = append(parts, "now "+now)
 	}
 	if e := w.example(q); e != "" && (now == "" || q.assumed) {
-		parts = append(parts, "such as "+page.Beside(page.Printable(e), bare(e, q.unit)))
+		parts = append(parts, "such as "+page.Beside(e, bare(e, q.unit)))
 	}
 	if j := w.judged(w.revision.before, q); q.reading && j != nil && calc.Has(j.Value) {
 		layout := page.Layout{}
@@ -315,9 +315,9 @@ func (w *walk) stands(q *question) string {
 func (w *walk) gauge(q *question) string {
 	name := q.quantity.With
 	if g := w.revision.model.Gauge(name); g != nil && g.Serial != "" {
-		return page.Printable(name + " " + g.Serial)
+		return name + " " + g.Serial
 	}
-	return page.Printable(name)
+	return name
 }
 
 // notBefore names what has to be done before and is not.

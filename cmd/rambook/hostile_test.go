@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/xml"
 	"errors"
+	"image/png"
 	"io"
 	"os"
 	"path/filepath"
@@ -12,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 	"unicode"
 )
 
@@ -61,11 +63,15 @@ func TestNasty(t *testing.T) {
 		{"check"}, {"check", "--short"}, {"check", "--blind"}, {"check", "--sample", "100"},
 		{"check", "--case", "jobs[" + sheet + "]"}, {"explain", "force"}, {"explain", "jobs[" + sheet + "].force"},
 		{"sweep", "--over", "setting = 20 to 26 by 2 MPa", "--show", "force"},
+		{"sweep", "--over", "setting = 20 to 26 by 2 MPa", "--over", "area = 400 to 460 by 20 cm2", "--show", "force"},
 		{"solve", "setting", "--until", "force = 900 kN"},
+		{"solve", "setting", "area", "--until", "force = 900 kN", "--until", "speed = 9 mm/s"},
+		{"solve", "setting", "--until", "force = 1e9 kN"},
 		{"best", "setting", "--most", "force"},
 		{"compare", "jobs", "--by", "force"}, {"compare", "pumps", "--in", "jobs", "--by", "speed", "--most"},
 		{"diagnose"}, {"diagnose", "visits"}, {"diagnose", "visits[" + sheet + "]"},
 		{"trend", "visits", "force"}, {"fit", "area", "--cases", "visits"}, {"logbook"},
+		{"check", "--units", "us"}, {"best", "setting", "area", "--most", "force"},
 		{"report"}, {"report", "--blind"}, {"report", "--blind", "--key"},
 	}
 	for _, command := range commands {
@@ -105,6 +111,8 @@ func TestNasty(t *testing.T) {
 	for _, picture := range [][]string{
 		{"sweep", "--over", "setting = 20 to 26 by 2 MPa", "--show", "force", "--plot"}, {"plot", "log"},
 		{"compare", "pumps", "--by", "price", "--least", "--show", "price,speed", "--plot"},
+		{"sweep", "--over", "setting = 20 to 26 by 2 MPa", "--over", "area = 400 to 460 by 20 cm2", "--show", "force",
+			"--contours", "--plot"},
 	} {
 		status, out, errOut := obey(append(picture, dir)...)
 		if status == exitWrong {
@@ -117,6 +125,70 @@ func TestNasty(t *testing.T) {
 			continue
 		}
 		holdsNoOrder(t, strings.Join(picture, " "), ".svg", readFile(t, file))
+		file = filepath.Join(t.TempDir(), "out.png")
+		if status, out, errOut = obey(append(picture, dir, "-o", file)...); status == exitWrong {
+			t.Errorf("%q is refused: %s", picture, errOut)
+			continue
+		}
+		holdsNoOrder(t, strings.Join(picture, " ")+" on the screen", ".txt", out+errOut)
+		if _, err := png.Decode(strings.NewReader(readFile(t, file))); err != nil {
+			t.Errorf("%q draws no PNG: %v", picture, err)
+		}
+	}
+}
+
+// TestNastyChanges runs every command that changes a notebook, and shows on the
+// screen what it has changed or why not.
+func TestNastyChanges(t *testing.T) {
+	sheet := strings.ReplaceAll(nasty, "\n", " ")
+	export := filepath.Join(t.TempDir(), "export.txt")
+	if err := os.WriteFile(export, []byte("time [s],"+"\"P "+nasty+" [bar]\",T "+sheet+"\n0,1,"+sheet+"\n1,2,x\n2,3,y\n"),
+		0o666); err != nil {
+		t.Fatal(err)
+	}
+	for _, test := range []struct {
+		args    []string
+		answers string
+	}{
+		{[]string{"set", "machine=@" + sheet}, ""},
+		{[]string{"set", "jobs[" + sheet + "].setting=21"}, ""},
+		{[]string{"set", "force.note=" + sheet, "--who", sheet, "--note", sheet}, ""},
+		{[]string{"set", sheet + "=5"}, ""}, {[]string{"set", "setting=" + sheet}, ""},
+		{[]string{"record", "jobs", "new " + sheet, "setting=21", "remark=" + sheet}, ""},
+		{[]string{"record", "jobs", sheet, "setting=21"}, ""},
+		{[]string{"undo"}, ""}, {[]string{"rename", "setting", "relief_setting"}, ""},
+		{[]string{"rename", "setting", sheet}, ""}, {[]string{"restate", "us"}, ""}, {[]string{"aside", "visits"}, ""},
+		{[]string{"aside", sheet}, ""}, {[]string{"fit", "area", "--cases", "visits", "--write"}, ""},
+		{[]string{"deal", "jobs", "--students", "Ada " + sheet}, ""}, {[]string{"deal", "jobs", "--students", "2"}, ""},
+		{[]string{"fill"}, "?\n" + sheet + "\n- " + sheet + "\nworn=" + sheet + "\nmachine=" + sheet + "\n?\n<\n2\n2\nq\n"},
+		{[]string{"fill", "--again"}, strings.Repeat("?\n"+sheet+"\n"+sheet+"\n", 12)},
+		{[]string{"fill", "--only", "visits"}, "\n\nfifth " + sheet + "\n21\n"},
+		{[]string{"take", export, "-o", "log.csv"}, ""},
+		{[]string{"take", export, "-o", "log.csv", "--columns", sheet}, ""},
+		{[]string{"check", "--only", sheet}, ""}, {[]string{"check", "--case", sheet}, ""},
+		{[]string{"explain", sheet}, ""}, {[]string{"rename", sheet, "other"}, ""}, {[]string{"fit", sheet}, ""},
+		{[]string{"sweep", "--over", sheet + " = 0 to 1 by 0.5 MPa", "--show", "force"}, ""},
+		{[]string{"sweep", "--over", "setting = 20 to 26 by 2 MPa", "--show", sheet}, ""},
+		{[]string{"solve", sheet, "--until", "force = 900 kN", "--between", "-1 to 1 MPa"}, ""},
+		{[]string{"best", sheet, "--most", "force", "--within", sheet + " = -1 to 1 MPa"}, ""}, {[]string{"plot", sheet}, ""}, {[]string{"trend", sheet, "force"}, ""},
+		{[]string{"compare", "pumps", "--by", sheet}, ""}, {[]string{"solve", "setting", "--until", sheet}, ""},
+		{[]string{"convert", sheet, "MPa"}, ""}, {[]string{"help", sheet}, ""}, {[]string{sheet}, ""},
+		{[]string{"report", "--verify", sheet}, ""}, {[]string{"logbook", sheet}, ""},
+	} {
+		dir := nastyNotebook(t)
+		if err := os.WriteFile(filepath.Join(dir, "3-visits.csv"), []byte(strings.Replace(
+			readFile(t, filepath.Join(dir, "3-visits.csv")), "third", "fourth,"+time.Now().Format(time.DateOnly)+",,\nthird",
+			1)), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		t.Chdir(dir)
+		var out, errOut strings.Builder
+		run(test.args, strings.NewReader(test.answers), &out, &errOut)
+		if out.Len()+errOut.Len() == 0 {
+			t.Errorf("%q says nothing", test.args)
+		}
+		holdsNoOrder(t, strings.Join(test.args, " "), ".txt", out.String())
+		holdsNoOrder(t, strings.Join(test.args, " ")+" on stderr", ".txt", errOut.String())
 	}
 }
 

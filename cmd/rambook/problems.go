@@ -68,7 +68,7 @@ func printProblems(w io.Writer, kind string, problems []sheets.Problem) {
 		if place == "" && kind == "" {
 			place = "rambook: "
 		}
-		fmt.Fprintln(w, place+kind+page.Printable(p.Message))
+		fmt.Fprintln(w, page.Printable(place)+kind+page.Printable(p.Message))
 		if p.Text != "" {
 			text, carets := underlined(p)
 			fmt.Fprintf(w, "    %s\n    %s\n", text, carets)

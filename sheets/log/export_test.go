@@ -53,6 +53,8 @@ var exportTable = []struct {
 		""},
 	{"no header", "0;1;2\n1;2;3\n", Hints{}, "time,c2,c3\n0,1,2\n1,2,3\n", ""},
 	{"a line above the header", "Box 5\nTime [s];T [bar]\n0.5;1\n1.5;2\n", Hints{}, "time [s],T [bar]\n0.5,1\n1.5,2\n", ""},
+	{"a zone that is none", "time,p\n2026-05-04T10:00:00,1\n2026-05-04T10:00:01.5+5200,2\n2026-05-04T10:00:02,3\n", Hints{},
+		"time,p\n2026-05-04 10:00:00,1\n2026-05-04 10:00:02,3\n", ""},
 	{"ISO 8601", "time,p\n2026-05-04T10:00:00.5Z,1\n2026-05-04T10:00:01.5+0200,2\n", Hints{},
 		"time,p\n2026-05-04 10:00:00.5Z,1\n2026-05-04 10:00:01.5+02:00,2\n", ""},
 	{"nothing", "hello\nworld\n", Hints{}, "", "cannot find what parts the columns of this file"},
