@@ -154,7 +154,7 @@ func (e *Export) When(row []string) (string, error) {
 	zone := strings.ReplaceAll(m[halfPart], ":", "")
 	if len(zone) == 5 {
 		if zone[1:3] > "23" || zone[3:] > "59" {
-			return "", fmt.Errorf("%s has no time zone of this world", words.Quoted(cell))
+			return "", fmt.Errorf("%s ends in no time zone", words.Quoted(cell))
 		}
 		zone = zone[:3] + ":" + zone[3:]
 	} else if zone != "Z" {
