@@ -72,7 +72,7 @@ func TestWritersOnFullDisk(t *testing.T) {
 		{"fit --write", []string{"fit", "bore", "setting", "--write", press}, ""},
 		{"fit --write, the first", []string{"fit", "bore", "setting", "--write", press}, "correlations.csv"},
 		{"deal", []string{"deal", "class", "--students", "15", press}, ""},
-		{"take over a log", []string{"take", export, "-o", filepath.Join(press, "log.csv")}, ""},
+		{"take over a log", []string{"take", export, "--replace", "-o", filepath.Join(press, "log.csv")}, ""},
 		{"take to a new log", []string{"take", export, "-o", filepath.Join(press, "second.csv")}, ""},
 		{"new", []string{"new", out("fresh")}, ""},
 		{"report", []string{"report", press, "-o", out("page.html")}, ""},

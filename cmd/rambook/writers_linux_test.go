@@ -62,7 +62,7 @@ var writerKinds = map[string]func(turn, n int, dir string) (args []string, answe
 	},
 	"take": func(turn, n int, dir string) ([]string, string) {
 		export := filepath.Join(filepath.Dir(dir), fmt.Sprintf("export%d.csv", turn%2))
-		return []string{"take", export, "-o", filepath.Join(dir, "log.csv")}, ""
+		return []string{"take", export, "--replace", "-o", filepath.Join(dir, "log.csv")}, ""
 	},
 }
 
