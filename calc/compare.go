@@ -432,10 +432,8 @@ func (c *Comparison) doubt(by *contributions) {
 	}
 }
 
-// markUnbeaten marks the cases that no other one beats. In an order in which a
-// case comes after all that may beat it, each need only be held against the
-// ones that are marked already, for what a beaten case beats is beaten by its
-// own beater as well.
+// markUnbeaten marks the cases that no other one beats in all that is shown and has
+// a direction.
 func (c *Comparison) markUnbeaten() {
 	var columns []int
 	for k, better := range c.Better {
@@ -443,6 +441,16 @@ func (c *Comparison) markUnbeaten() {
 			columns = append(columns, k)
 		}
 	}
+	for _, r := range c.UnbeatenIn(columns...) {
+		r.Unbeaten = true
+	}
+}
+
+// UnbeatenIn lists the cases that no other one beats in some of what is shown, which
+// all have a direction. In an order in which a case comes after all that may beat it,
+// each need only be held against the ones that are listed already, for what a beaten
+// case beats is beaten by its own beater as well.
+func (c *Comparison) UnbeatenIn(columns ...int) []*ComparedCase {
 	var rows []*ComparedCase
 	for i := range c.Rows {
 		if c.Rows[i].takesPart() {
@@ -473,8 +481,9 @@ func (c *Comparison) markUnbeaten() {
 	}
 	var unbeaten []*ComparedCase
 	for _, r := range rows {
-		if r.Unbeaten = !slices.ContainsFunc(unbeaten, func(u *ComparedCase) bool { return beats(u, r) }); r.Unbeaten {
+		if !slices.ContainsFunc(unbeaten, func(u *ComparedCase) bool { return beats(u, r) }) {
 			unbeaten = append(unbeaten, r)
 		}
 	}
+	return unbeaten
 }

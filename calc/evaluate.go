@@ -1,6 +1,8 @@
 package calc
 
 import (
+	"slices"
+
 	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -36,4 +38,34 @@ func Evaluate(expression string) (value float64, dim units.Dimension, problems [
 		return 0, dim, []sheets.Problem{tr.failure(why.failed)}
 	}
 	return values[r], t.Dim, nil
+}
+
+// UnitOf is the unit to show an expression in where none is asked for: that of the
+// first quantity in it that is of its dimension, else the shortest one for it in the
+// notebook, else the coherent one. It is blank for a plain number, and where the
+// expression cannot be read.
+func (m *Model) UnitOf(expression string) string {
+	c := m.compiler()
+	f := &formula{place: inArgument("", expression), text: expression, out: tape.None}
+	root, fault := parseFormula(expression)
+	if fault != nil {
+		return ""
+	}
+	f.root = root
+	c.resolve(f)
+	t := c.inferFormula(f)
+	if t.Sort != function.Number || t == function.Plain {
+		return ""
+	}
+	alike := func(q *Quantity) bool { return typeOf(q.Unit) == t }
+	if list := f.uses(); slices.ContainsFunc(list, alike) {
+		return list[slices.IndexFunc(list, alike)].Unit.Symbol
+	}
+	shortest := t.Dim.String()
+	for _, q := range m.Quantities {
+		if alike(q) && (len(q.Unit.Symbol) < len(shortest) || t.Point) {
+			shortest = q.Unit.Symbol
+		}
+	}
+	return shortest
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"strings"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
@@ -15,7 +14,7 @@ import (
 type checkCommand struct {
 	caseFlags
 	More   []string `arg:"" optional:"" name:"more-paths" help:"Further notebooks, such as FLOOR/*: then each has one line, with its verdict, what is worst, what falls due next and which trend meets its limit first."`
-	Only   []string `complete:"sheet" placeholder:"SHEET" help:"Show and judge these sheets only."`
+	Only   list     `complete:"sheet" placeholder:"SHEET,…" help:"Show and judge these sheets only."`
 	Short  bool     `xor:"length" help:"Show the answer alone: what fails, what is unsure and why, what to measure next, what is due. So a terminal shows an answer that is longer than it, unless sheets are asked for."`
 	All    bool     `xor:"length" help:"Show all tables, however long."`
 	Blind  bool     `help:"For a class: hide what is computed, its spread and limits. A reading is an answer, and is right or wrong, with the slip that explains it."`
@@ -78,7 +77,7 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 	known := sheetNames(book.Sheets)
 	var shown []*sheets.Sheet
 	for _, name := range c.Only {
-		name = words.Spelled(strings.TrimSpace(name), known)
+		name = words.Spelled(name, known)
 		sheet := book.Sheet(name)
 		if sheet == nil {
 			return problem("there is no sheet `"+name+"` in "+book.Path, words.DidYouMean(name, known, ""))

@@ -16,10 +16,10 @@ import (
 )
 
 type dealCommand struct {
-	Sheet    string   `arg:"" complete:"cases" help:"The case sheet of the class, such as class."`
-	Path     string   `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
-	Students []string `required:"" placeholder:"NAME,…" help:"Their names, or how many there are."`
-	Seed     uint64   `default:"1" placeholder:"S" help:"The same seed and name give the same numbers. Default: 1."`
+	Sheet    string `arg:"" complete:"cases" help:"The case sheet of the class, such as class."`
+	Path     string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
+	Students list   `required:"" placeholder:"NAME,…" help:"Their names, or how many there are."`
+	Seed     uint64 `default:"1" placeholder:"S" help:"The same seed and name give the same numbers. Default: 1."`
 	entryFlags
 }
 
@@ -86,13 +86,10 @@ func (c *dealCommand) Run(s *session) error {
 func (c *dealCommand) names() ([]string, error) {
 	var names []string
 	for _, name := range c.Students {
-		name = strings.TrimSpace(name)
 		if slices.Contains(names, name) {
 			return nil, problem("--students names "+words.Quoted(name)+" twice", "add a letter to one of them")
 		}
-		if name != "" {
-			names = append(names, name)
-		}
+		names = append(names, name)
 	}
 	if len(names) == 1 {
 		if n, err := strconv.Atoi(names[0]); err == nil {

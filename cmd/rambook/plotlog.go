@@ -16,9 +16,9 @@ import (
 type plotCommand struct {
 	Log string `arg:"" complete:"sheet" help:"The log: a sheet of the notebook, such as log, or the file of one."`
 	notebookFlags
-	Show []string `placeholder:"COLUMN,…" help:"These columns, each in a panel of its own. Default: all, up to six."`
-	From string   `placeholder:"TIME" help:"Begin here: a time of the log, such as \"12 s\", or a date with a time of day."`
-	To   string   `placeholder:"TIME" help:"End here."`
+	Show list   `placeholder:"COLUMN,…" help:"These columns, each in a panel of its own. Default: all, up to six."`
+	From string `placeholder:"TIME" help:"Begin here: a time of the log, such as \"12 s\", or a date with a time of day."`
+	To   string `placeholder:"TIME" help:"End here."`
 	outputFlags
 }
 

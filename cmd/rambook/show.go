@@ -24,7 +24,6 @@ var plainName = words.Pattern(`^\s*[\pL_][\pL\pN_]*\s*$`)
 // show, and the model as it is where all are names. aside are formulas that the
 // command gives values.
 func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string) (*calc.Model, []string, error) {
-	show = shownParts(show)
 	var names []string
 	var data bytes.Buffer
 	w := csv.NewWriter(&data)
@@ -44,9 +43,8 @@ func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string
 		} else if name = shownName(expression); unit != "" {
 			name += "_" + shownName(unit)
 		}
-		if expression == "" {
-			return nil, nil, problem("--show \""+text+"\" shows nothing",
-				"name a quantity, a quantity in another unit as `heat in hp_mech`, or an expression as `heat/flow in kJ/L`")
+		if unit == "" {
+			unit = model.UnitOf(expression)
 		}
 		names = append(names, name)
 		_ = w.Write([]string{name, "=" + expression, unit})
@@ -67,34 +65,6 @@ func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string
 		}
 	}
 	return wider, names, err
-}
-
-// shownParts parts what --show lists at its commas, but for those that part the
-// arguments of a function, the key of a look-up or stand in a text.
-func shownParts(show []string) []string {
-	var parts []string
-	for _, text := range show {
-		deep, quote, from := 0, rune(0), 0
-		for i, r := range text {
-			switch {
-			case quote != 0:
-				if r == quote {
-					quote = 0
-				}
-			case strings.ContainsRune("\"'`", r):
-				quote = r
-			case strings.ContainsRune("([{", r):
-				deep++
-			case strings.ContainsRune(")]}", r):
-				deep--
-			case r == ',' && deep <= 0:
-				parts = append(parts, text[from:i])
-				from = i + 1
-			}
-		}
-		parts = append(parts, text[from:])
-	}
-	return parts
 }
 
 // shownName makes a name of an expression: its words, joined.

@@ -17,12 +17,12 @@ import (
 )
 
 type takeCommand struct {
-	File    string   `arg:"" placeholder:"FILE" help:"What the recorder wrote. It is left alone."`
-	Output  string   `short:"o" required:"" placeholder:"LOG.csv" help:"The log to write."`
-	Replace bool     `help:"Write over a log that is there already."`
-	Columns []string `sep:"none" placeholder:"\"P1=pressure [bar], …\"" help:"Take these columns only, by their headers or numbers, with names and units of your own."`
-	Decimal string   `enum:",comma,point" default:"" placeholder:"comma/point" help:"What stands before decimals, where the file leaves it open."`
-	Dates   string   `enum:",day-first,month-first" default:"" placeholder:"day-first/month-first" help:"How dates are written, where the file leaves it open."`
+	File    string `arg:"" placeholder:"FILE" help:"What the recorder wrote. It is left alone."`
+	Output  string `short:"o" required:"" placeholder:"LOG.csv" help:"The log to write."`
+	Replace bool   `help:"Write over a log that is there already."`
+	Columns list   `placeholder:"\"P1=pressure [bar], …\"" help:"Take these columns only, by their headers or numbers, with names and units of your own."`
+	Decimal string `enum:",comma,point" default:"" placeholder:"comma/point" help:"What stands before decimals, where the file leaves it open."`
+	Dates   string `enum:",day-first,month-first" default:"" placeholder:"day-first/month-first" help:"How dates are written, where the file leaves it open."`
 }
 
 func (takeCommand) Help() string {
@@ -105,23 +105,23 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 		}
 		return symbol
 	}
-	asked := strings.Split(strings.Join(c.Columns, ","), ",")
 	if len(c.Columns) == 0 {
 		for _, i := range e.Numeric() {
 			list = append(list, log.Wanted{Column: i, Name: e.Columns[i].Name, Unit: unit(e.Columns[i].Unit)})
 		}
 		return list, unknown, nil
 	}
-	for _, text := range asked {
+	for _, text := range c.Columns {
 		from, to, renamed := strings.Cut(text, "=")
+		from = words.Unquoted(strings.TrimSpace(from))
 		i := e.Named(from)
 		if i < 0 {
 			var headers []string
 			for _, col := range e.Columns {
 				headers = append(headers, col.Header)
 			}
-			return nil, nil, problem("the export has no column "+words.Quoted(strings.TrimSpace(from)),
-				words.DidYouMean(strings.TrimSpace(from), headers, "its columns are "+words.Listed(headers, 12)))
+			return nil, nil, problem("the export has no column "+words.Quoted(from),
+				words.DidYouMean(from, headers, "its columns are "+words.Listed(headers, 12)))
 		}
 		w := log.Wanted{Column: i, Name: e.Columns[i].Name, Unit: e.Columns[i].Unit}
 		if renamed {
