@@ -142,12 +142,12 @@ type CrossTotal struct {
 // holds all three. weight names a column of the second sheet, "" for none.
 func (m *Model) CompareCrossed(first, second, weight string, opt CompareOptions) (*Crossing, []sheets.Problem) {
 	name := CrossName(first, second)
-	comparison, problems := m.Compare(name, opt)
-	if comparison == nil {
+	c := &Crossing{First: m.Book.Sheet(first), Second: m.Book.Sheet(second)}
+	problems := c.weigh(weight)
+	if len(problems) > 0 {
 		return nil, problems
 	}
-	c := &Crossing{Comparison: comparison, First: m.Book.Sheet(first), Second: m.Book.Sheet(second)}
-	if problems := c.weigh(weight); len(problems) > 0 {
+	if c.Comparison, problems = m.Compare(name, opt); c.Comparison == nil {
 		return nil, problems
 	}
 	na, nb := len(c.First.Cases), len(c.Second.Cases)
@@ -172,6 +172,27 @@ func (m *Model) CompareCrossed(first, second, weight string, opt CompareOptions)
 	return c, nil
 }
 
+// Same reports whether what is shown at k is, for each case of the first sheet, one
+// number in all cases of the second.
+func (c *Crossing) Same(k int) bool {
+	for _, row := range c.Cells {
+		first := math.NaN()
+		for _, r := range row {
+			if r == nil {
+				continue
+			}
+			x, _, _ := r.Shown[k].Subject()
+			if Has(first) && (!Has(x) || math.Abs(x-first) > rounding(first)) {
+				return false
+			}
+			if !Has(first) {
+				first = x
+			}
+		}
+	}
+	return true
+}
+
 // weigh reads the weights of the cases of the second sheet.
 func (c *Crossing) weigh(column string) []sheets.Problem {
 	c.WeightName = strings.TrimSpace(column)
@@ -191,6 +212,12 @@ func (c *Crossing) weigh(column string) []sheets.Problem {
 		p := inArgument("--weight", c.WeightName)
 		return []sheets.Problem{p.fault("sheet "+c.Second.Name+" has no column "+words.Quoted(c.WeightName),
 			words.DidYouMean(c.WeightName, known, "its columns are "+words.Listed(known, mostNames)))}
+	}
+	blank := func(row sheets.CaseRow) bool { return row.Cells[at].Blank() }
+	if !slices.ContainsFunc(c.Second.Cases, func(row sheets.CaseRow) bool { return !blank(row) }) {
+		p := inArgument("--weight", c.WeightName)
+		return []sheets.Problem{p.fault("column "+words.Quoted(c.WeightName)+" of sheet "+c.Second.Name+" is blank",
+			"a weight is a number that stands there, not one that is computed; add a column such as share")}
 	}
 	unit, _ := units.Parse(c.Second.Columns[at].Unit.Text) // the sheet has been compiled
 	var problems []sheets.Problem

@@ -111,8 +111,22 @@ func (v CrossingView) lines() []string {
 	if v.WeightName != "" {
 		weighed = "by " + v.WeightName
 	}
-	lines := []string{"The mean is over all of " + Printable(v.Second.Name) + ", weighed " + weighed +
-		"; what fails in one of them has none."}
+	var lines []string
+	if len(v.Second.Cases) > 1 && v.Same(v.By) {
+		line := v.Shown[v.By].Name + " is the same in each of " + Printable(v.Second.Name) + "."
+		var others []string
+		for k, q := range v.Shown {
+			if !v.Same(k) {
+				others = append(others, q.Name)
+			}
+		}
+		if len(others) > 0 {
+			line += " --by shows what is not: " + words.Listed(others, MostNames) + "."
+		}
+		lines = append(lines, line)
+	}
+	lines = append(lines, "The mean is over all of "+Printable(v.Second.Name)+", weighed "+weighed+
+		"; what fails in one of them has none.")
 	var without []string
 	fails := false
 	for i := range v.Overall {
@@ -123,7 +137,10 @@ func (v CrossingView) lines() []string {
 		r := v.Cells[t.Case][t.Lacks[0]]
 		fails = fails || r.Verdict == calc.Fail
 		remark := fmt.Sprintf("%s in %s", words.Listed(v.concerns(&r.Case), 1), v.second(t.Lacks[0]))
-		if n := len(t.Lacks) - 1; n > 0 {
+		switch n := len(t.Lacks) - 1; {
+		case n > 0 && n+1 == len(v.Second.Cases):
+			remark = words.Listed(v.concerns(&r.Case), 1) + " in each"
+		case n > 0:
 			remark += fmt.Sprintf(" and %d more", n)
 		}
 		without = append(without, fmt.Sprintf("%s (%s)", v.first(t.Case), remark))

@@ -68,8 +68,8 @@ func (s writer) leftOver(model *calc.Model, r *calc.Report) (figures []*figure.C
 		})
 		limited, known := false, false
 		for i, asked := range result.Asked {
-			if low, high := model.CaseLimits(result.Sheet, asked); !low && !high {
-				continue
+			if low, high := model.CaseLimits(result.Sheet, asked); !low && !high || !asked.IsFormula() {
+				continue // what is given within limits is no news
 			}
 			limited = true
 			known = slices.ContainsFunc(result.Cases, func(c calc.Case) bool {
@@ -103,17 +103,17 @@ func (s writer) rankings(model *calc.Model, r *calc.Report) chapter {
 		if len(result.Cases) < 2 || result.OfCycles() || isCompared(model.Book, result.Sheet.Name) {
 			continue
 		}
-		sheet, twoSided, given := page.Printable(result.Sheet.Name), false, false
+		sheet, twoSided := page.Printable(result.Sheet.Name), false
 		var ranked *calc.Comparison
 		for _, asked := range result.Asked {
 			low, high := model.CaseLimits(result.Sheet, asked)
-			switch {
-			case !asked.IsFormula():
-				given = given || low || high
-			case low != high && ranked == nil:
+			if !asked.IsFormula() {
+				continue // limits of what is given rank nothing
+			}
+			if low != high && ranked == nil {
 				ranked, _ = model.Compare(result.Sheet.Name, calc.CompareOptions{By: asked.Name})
 			}
-			twoSided = twoSided || asked.IsFormula() && low && high
+			twoSided = twoSided || low && high
 		}
 		switch {
 		case ranked != nil && slices.ContainsFunc(ranked.Rows, func(r calc.ComparedCase) bool { return r.Rank > 0 }):
@@ -127,8 +127,6 @@ func (s writer) rankings(model *calc.Model, r *calc.Report) chapter {
 			c.Lead = append(c.Lead, sheet+": no case has a rank, each one fails or is open.")
 		case twoSided:
 			c.Lead = append(c.Lead, sheet+": it has limits on both sides, so neither more nor less is better.")
-		case given:
-			c.Lead = append(c.Lead, sheet+": only what is given has limits, and they rank nothing.")
 		}
 	}
 	return c
