@@ -43,7 +43,14 @@ func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string
 		} else if name = shownName(expression); unit != "" {
 			name += "_" + shownName(unit)
 		}
-		if unit == "" {
+		switch {
+		case expression == "":
+			return nil, nil, problem("--show \""+text+"\" shows nothing",
+				"name a quantity, a quantity in another unit as `heat in hp_mech`, or an expression as `heat/flow in kJ/L`")
+		case slices.Contains(names, name):
+			return nil, nil, problem("--show has two of the name "+words.Quoted(name),
+				"give one of them another name, as in `other = "+expression+"`")
+		case unit == "":
 			unit = model.UnitOf(expression)
 		}
 		names = append(names, name)
