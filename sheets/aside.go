@@ -24,13 +24,13 @@ func MoveAside(folder, file string, back bool, still func() error) error {
 	if back {
 		from, to = to, from
 	} else if err := os.MkdirAll(filepath.Dir(to), 0o777); err != nil {
-		return fmt.Errorf("cannot make the folder %s: %w", filepath.Dir(to), plainError(err))
+		return fmt.Errorf("cannot make the folder %s: %w", filepath.Dir(to), PlainError(err))
 	}
 	if _, err := os.Lstat(to); !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s is there already, and nothing is overwritten", to)
 	}
 	if err := os.Rename(from, to); err != nil {
-		return fmt.Errorf("cannot move %s: %w", from, plainError(err))
+		return fmt.Errorf("cannot move %s: %w", from, PlainError(err))
 	}
 	if back {
 		_ = os.Remove(filepath.Dir(from)) // the folder aside, if nothing else is in it

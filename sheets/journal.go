@@ -60,7 +60,7 @@ func removeJournal(folder string) error {
 	if err := remove(path); errors.Is(err, fs.ErrNotExist) {
 		return nil
 	} else if err != nil {
-		return fmt.Errorf("cannot remove %s: %w", path, plainError(err))
+		return fmt.Errorf("cannot remove %s: %w", path, PlainError(err))
 	}
 	return syncFolder(folder)
 }
@@ -85,7 +85,7 @@ func readJournal(folder string) (*journal, error) {
 	if err != nil {
 		return nil, Problem{
 			File:    path,
-			Message: "this journal of a change that was cut off cannot be read: " + plainError(err).Error(),
+			Message: "this journal of a change that was cut off cannot be read: " + PlainError(err).Error(),
 			Hint:    "delete it to keep the sheets as they are; a part of them may have been changed",
 		}
 	}
@@ -112,7 +112,7 @@ func (j *journal) update(folder string) (*update, error) {
 					" to keep all files as they are, then make the change again",
 			}
 		default:
-			return nil, fmt.Errorf("cannot read %s: %w", path, plainError(err))
+			return nil, fmt.Errorf("cannot read %s: %w", path, PlainError(err))
 		}
 	}
 	return u, nil

@@ -122,7 +122,7 @@ func Open(path string) (*Notebook, []Problem) {
 	n := &Notebook{Path: path}
 	info, err := os.Stat(path)
 	if err != nil {
-		return n, []Problem{{File: path, Message: plainError(err).Error()}}
+		return n, []Problem{{File: path, Message: PlainError(err).Error()}}
 	}
 	folder := path
 	if !info.IsDir() {
@@ -147,7 +147,7 @@ func Open(path string) (*Notebook, []Problem) {
 func (n *Notebook) readFolder(folder fs.FS) []Problem {
 	files, err := sheetFiles(folder)
 	if err != nil {
-		return []Problem{{File: n.Path, Message: plainError(err).Error()}}
+		return []Problem{{File: n.Path, Message: PlainError(err).Error()}}
 	}
 	if len(files) == 0 {
 		return []Problem{{File: n.Path, Message: "found no CSV file in this folder",
@@ -229,7 +229,7 @@ func (n *Notebook) readFile(folder fs.FS, file, shown string) (*Sheet, []Problem
 			data, err = readHead(folder, file, MaxFileSize+1) // one byte too many for Read to refuse
 		}
 		if err != nil {
-			return nil, []Problem{{File: shown, Message: plainError(err).Error()}}
+			return nil, []Problem{{File: shown, Message: PlainError(err).Error()}}
 		}
 		if log != nil {
 			return log, nil
@@ -332,9 +332,9 @@ func IsNotebook(dir string) bool {
 	})
 }
 
-// plainError takes the operation and the path off an error of the file system,
+// PlainError takes the operation and the path off an error of the file system,
 // for messages that name the file themselves.
-func plainError(err error) error {
+func PlainError(err error) error {
 	var path *fs.PathError
 	var link *os.LinkError
 	switch {

@@ -76,7 +76,7 @@ func (s *Sheet) Open() (fs.File, error) {
 		return nil, errors.New("this sheet is no log")
 	}
 	f, err := s.open()
-	return f, plainError(err)
+	return f, PlainError(err)
 }
 
 // memory is a file whose bytes are at hand.

@@ -40,7 +40,7 @@ func Update(paths []string, change func(old [][]byte) ([][]byte, error)) error {
 	old := make([][]byte, len(paths))
 	for i, path := range paths {
 		if old[i], err = readFile(path); err != nil {
-			return fmt.Errorf("cannot read %s: %w", path, plainError(err))
+			return fmt.Errorf("cannot read %s: %w", path, PlainError(err))
 		}
 	}
 	given := make([][]byte, len(old))
@@ -187,7 +187,7 @@ func lockFinished(folder string, paths []string) (unlock func(), err error) {
 // lockFoldersOf locks a folder and those that its files lie in behind symbolic
 // links, in an order that is the same for every program.
 func lockFoldersOf(folder string, paths []string) (unlock func(), err error) {
-	cannot := func(path string, err error) error { return fmt.Errorf("cannot change %s: %w", path, plainError(err)) }
+	cannot := func(path string, err error) error { return fmt.Errorf("cannot change %s: %w", path, PlainError(err)) }
 	files := map[string]string{} // of the folders to lock one each, for messages
 	add := func(folder, path string) error {
 		folder, err := filepath.EvalSymlinks(folder)

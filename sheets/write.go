@@ -219,7 +219,7 @@ func (f *AtomicFile) Close() error {
 // failed names the file in an error as the user typed it, not by the temporary
 // name.
 func (f *AtomicFile) failed(err error) error {
-	return fmt.Errorf("cannot write %s: %w", f.path, plainError(err))
+	return fmt.Errorf("cannot write %s: %w", f.path, PlainError(err))
 }
 
 // followLinks returns the file behind symbolic links, which need not exist.

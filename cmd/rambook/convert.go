@@ -20,12 +20,7 @@ func (convertCommand) Help() string {
 	return "Example:\n\n  rambook convert \"24 MPa\" psi\n  rambook convert \"16*cm3/rev * 1450*rev/min\" L/min\n  rambook convert \"-20 degC\" K"
 }
 
-type jsonConversion struct {
-	Value any    `json:"value"`
-	Unit  string `json:"unit"`
-}
-
-// Run converts. A conversion has no doubt, so ten digits of it are printed.
+// Run converts.
 func (c *convertCommand) Run(s *session) error {
 	if len(c.Words) < 2 {
 		return problem("no unit to convert to", "rambook convert \"24 MPa\" psi")
@@ -35,17 +30,12 @@ func (c *convertCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	converted := func(number string) table.Table {
-		return table.Table{
-			Columns: []table.Column{{Header: "value", Align: table.Decimal}, {Header: "unit"}},
-			Rows:    []table.Row{{Cells: []string{number, unit.Symbol}}},
-		}
-	}
+	number := page.Converted(unit, value, c.numbers(), c.Digits != nil)
 	return s.answer(&answer.Answer{
-		Page:   func() []table.Table { return []table.Table{converted(c.number(value, unit))} },
-		Screen: func() string { return strings.TrimSpace(c.number(value, unit)+" "+unit.Symbol) + "\n" },
-		Rows:   func() table.Table { return converted(page.Exact(unit, value)) },
-		Object: func() any { return jsonConversion{page.JSONNumber(unit, value), unit.Symbol} },
+		Page:   func() []table.Table { return []table.Table{page.Conversion(number, unit)} },
+		Screen: func() string { return strings.TrimSpace(number+" "+unit.Symbol) + "\n" },
+		Rows:   func() table.Table { return page.Conversion(page.Exact(unit, value), unit) },
+		Object: func() any { return page.JSONConversion(unit, value) },
 	})
 }
 
@@ -86,14 +76,4 @@ func convert(text, to string) (float64, units.Unit, error) {
 			units.MismatchHint(dimension, unit.Dim))
 	}
 	return unit.FromSI(si), unit, nil
-}
-
-func (c *convertCommand) number(x float64, unit units.Unit) string {
-	switch {
-	case unit.Kind == units.Date:
-		return units.FormatDate(x)
-	case c.Digits != nil:
-		return c.numbers().Computed(x, page.NoSpread)
-	}
-	return page.NumberStyle{Digits: 10}.Trimmed(x)
 }

@@ -37,7 +37,7 @@ func (c *fitCommand) write(s *session, path string, book *sheets.Notebook, fit *
 	if c.needsSheet(path, fit) {
 		made = filepath.Join(path, correlationFile)
 		if err := sheets.CreateFile(made, []byte(correlationHeader), 0o666); err != nil {
-			return nil, fmt.Errorf("cannot write %s: %w", made, cause(err))
+			return nil, fmt.Errorf("cannot write %s: %w", made, sheets.PlainError(err))
 		}
 	}
 	lines, err := c.writeInto(s, path, made, book, fit)

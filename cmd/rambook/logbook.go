@@ -125,13 +125,12 @@ func (c *logbookCommand) Run(s *session) error {
 	if len(names) > 0 {
 		rows = entriesOf(rows, names[0])
 	}
-	view := logbookView(rows)
 	return s.answer(&answer.Answer{
 		Title:    flags.title(&calc.Model{Book: book}),
 		Invented: book.Invented(),
-		Page:     func() []table.Table { return []table.Table{view.table()} },
-		Rows:     func() table.Table { return view.table() },
-		Object:   func() any { return view.object() },
+		Page:     func() []table.Table { return []table.Table{page.LogbookTable(rows)} },
+		Rows:     func() table.Table { return page.LogbookTable(rows) },
+		Object:   func() any { return page.JSONLogbook(rows) },
 	})
 }
 
@@ -164,43 +163,6 @@ const nameColumn = ".name"
 // isName reports whether a line tells of a new name or note, which is no number.
 func isName(line sheets.EntryRow) bool {
 	return strings.HasSuffix(line.What.Text, nameColumn) || strings.HasSuffix(line.What.Text, ".note")
-}
-
-// logbookView shows lines of a logbook.
-type logbookView []sheets.EntryRow
-
-func (v logbookView) table() table.Table {
-	var t table.Table
-	for _, name := range []string{"when", "who", "what", "was", "is", "with", "note"} {
-		t.Columns = append(t.Columns, table.Column{Header: name})
-	}
-	for _, r := range v {
-		var cells []string
-		for _, cell := range []sheets.Cell{r.When, r.Who, r.What, r.Was, r.Is, r.With, r.Note} {
-			cells = append(cells, page.Printable(cell.Text))
-		}
-		t.Rows = append(t.Rows, table.Row{Cells: cells})
-	}
-	return t
-}
-
-type jsonEntry struct {
-	When string `json:"when"`
-	Who  string `json:"who"`
-	What string `json:"what"`
-	Was  string `json:"was"`
-	Is   string `json:"is"`
-	With string `json:"with"`
-	Note string `json:"note"`
-}
-
-func (v logbookView) object() any {
-	list := []jsonEntry{}
-	for _, r := range v {
-		list = append(list, jsonEntry{r.When.Text, r.Who.Text, r.What.Text, r.Was.Text, r.Is.Text, r.With.Text,
-			r.Note.Text})
-	}
-	return map[string]any{"entries": list}
 }
 
 type undoCommand struct {

@@ -212,7 +212,7 @@ func (c *newCommand) write(files []sheets.StarterFile, aside map[string]bool) (e
 			made = append(made, path)
 		}
 		if err := os.MkdirAll(path, 0o777); err != nil {
-			return fmt.Errorf("cannot make the folder %s: %w", path, cause(err))
+			return fmt.Errorf("cannot make the folder %s: %w", path, sheets.PlainError(err))
 		}
 		return nil
 	}
@@ -246,7 +246,7 @@ func (c *newCommand) refuseOverwriting() error {
 		return nil
 	}
 	if err != nil {
-		return fmt.Errorf("cannot write to %s: %w", c.Dir, cause(err))
+		return fmt.Errorf("cannot write to %s: %w", c.Dir, sheets.PlainError(err))
 	}
 	var found []sheets.Problem
 	for _, entry := range there {

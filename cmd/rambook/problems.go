@@ -5,12 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
-	"rambook/sheets/table"
 	told "rambook/units/problem"
 )
 
@@ -30,23 +28,26 @@ func refused(model *calc.Model, problems []sheets.Problem) error {
 	return &problemsError{Problems: problems, Warnings: model.Warnings}
 }
 
+// problemsOf is any error in the form that has places and hints.
+func problemsOf(err error) *problemsError {
+	var all *problemsError
+	if errors.As(err, &all) {
+		return all
+	}
+	var one sheets.Problem
+	if !errors.As(err, &one) {
+		one.Message = err.Error()
+	}
+	return &problemsError{Problems: []sheets.Problem{one}}
+}
+
 // printError shows why there is no answer, for a reader or for a program.
 func printError(w io.Writer, err error, asJSON bool) {
-	var all *problemsError
-	if !errors.As(err, &all) {
-		var one sheets.Problem
-		if !errors.As(err, &one) {
-			one.Message = err.Error()
-		}
-		all = &problemsError{Problems: []sheets.Problem{one}}
-	}
+	all := problemsOf(err)
 	if asJSON {
 		encoder := json.NewEncoder(w)
 		encoder.SetEscapeHTML(false)
-		_ = encoder.Encode(struct {
-			Problems []page.JSONProblem `json:"problems"`
-			Warnings []page.JSONProblem `json:"warnings"`
-		}{page.JSONProblems(all.Problems), page.JSONProblems(all.Warnings)})
+		_ = encoder.Encode(page.JSONRefusal(all))
 		return
 	}
 	printWarnings(w, all.Warnings)
@@ -64,44 +65,6 @@ func printWarnings(w io.Writer, warnings []sheets.Problem) {
 func printProblems(w io.Writer, kind string, problems []sheets.Problem) {
 	sheets.SortProblems(problems)
 	for _, p := range problems {
-		place := strings.TrimSuffix(p.Error(), p.Message)
-		if place == "" && kind == "" {
-			place = "rambook: "
-		}
-		fmt.Fprintln(w, page.Printable(place)+kind+page.Printable(p.Message))
-		if p.Text != "" {
-			text, carets := underlined(p)
-			fmt.Fprintf(w, "    %s\n    %s\n", text, carets)
-		}
-		if p.Hint != "" {
-			fmt.Fprintln(w, "  hint: "+page.Printable(p.Hint))
-		}
+		io.WriteString(w, page.ProblemText(kind, p))
 	}
-}
-
-// shownText is how many characters of a long cell are shown around the place.
-const shownText = 100
-
-// underlined returns the text of a problem in one line, and carets under its
-// span. Both are cut to a window around the span if the text is long.
-func underlined(p sheets.Problem) (text, carets string) {
-	runes := []rune(page.Printable(p.Text))
-	from := min(max(p.From, 0), len(runes))
-	to := min(max(p.To, from), len(runes))
-	before, after := "", ""
-	if len(runes) > shownText {
-		start := min(max(0, from-shownText/2), len(runes)-shownText)
-		end := start + shownText
-		if start > 0 {
-			before = "…"
-		}
-		if end < len(runes) {
-			after = "…"
-		}
-		runes, from, to = runes[start:end], from-start, min(to, end)-start
-	}
-	text = before + string(runes) + after
-	indent := table.TextWidth(before + string(runes[:from]))
-	length := table.TextWidth(string(runes[from:to]))
-	return text, strings.Repeat(" ", indent) + strings.Repeat("^", max(1, length))
 }

@@ -69,14 +69,14 @@ func (c *reportCommand) Run(s *session) error {
 	}
 	if sealed != nil {
 		p.Facts = append(p.Facts, report.Fact{Name: "Made from", Value: fmt.Sprintf("%s, digest %s; rambook report --verify compares them",
-			words.Counted(len(sealed.Files), "file"), sealed.ofFiles())})
+			words.Counted(len(sealed.Files), "file"), sealed.OfFiles())})
 	}
 	text, err := form(p.Marked(model))
 	if err != nil {
 		return err
 	}
 	if sealed != nil {
-		if text, err = sealed.on(text); err != nil {
+		if text, err = sealed.On(text); err != nil {
 			return err
 		}
 	}

@@ -197,17 +197,7 @@ func (s *session) flush() error {
 	if err == nil || readerGone(err) {
 		return nil
 	}
-	return fmt.Errorf("cannot write the output: %w", cause(err))
-}
-
-// cause drops the name of the system call and the path from an error of the
-// operating system, since the message around it names the file already.
-func cause(err error) error {
-	var pathError *os.PathError
-	if errors.As(err, &pathError) {
-		return pathError.Err
-	}
-	return err
+	return fmt.Errorf("cannot write the output: %w", sheets.PlainError(err))
 }
 
 // numberShield marks a word that looks like a flag but is a negative number.

@@ -58,7 +58,7 @@ func (s *session) stream(write func(ctx context.Context, w io.Writer) error) err
 	case readerGone(err): // the reader has seen enough
 		return nil
 	case err != nil && file == nil:
-		return fmt.Errorf("cannot write the output: %w", cause(err))
+		return fmt.Errorf("cannot write the output: %w", sheets.PlainError(err))
 	case err != nil:
 		return err
 	case file != nil:

@@ -45,7 +45,7 @@ func (c *takeCommand) Run(s *session) error {
 	}
 	in, err := os.Open(c.File)
 	if err != nil {
-		return wrong(sheets.Problem{File: c.File, Message: cause(err).Error()})
+		return wrong(sheets.Problem{File: c.File, Message: sheets.PlainError(err).Error()})
 	}
 	defer in.Close()
 	export, problems := log.Understand(c.File, in, log.Hints{Decimal: c.Decimal, Dates: log.DateForm(c.Dates)})
@@ -57,7 +57,7 @@ func (c *takeCommand) Run(s *session) error {
 		return err
 	}
 	if _, err := in.Seek(0, 0); err != nil {
-		return wrong(sheets.Problem{File: c.File, Message: cause(err).Error(),
+		return wrong(sheets.Problem{File: c.File, Message: sheets.PlainError(err).Error(),
 			Hint: "a pipe cannot be read twice; save it to a file first"})
 	}
 	create := sheets.CreateNew // also where another program writes it meanwhile
@@ -90,8 +90,12 @@ func (c *takeCommand) Run(s *session) error {
 	if err := out.Commit(); err != nil {
 		return err
 	}
-	c.tell(s, export, wanted, unknown, taken)
-	found := answer.Answer{Page: func() []table.Table { return []table.Table{c.table(export, wanted)} }}
+	view := page.TakenView{File: c.File, Log: c.Output, Export: export, Wanted: wanted, Unknown: unknown, Taken: taken}
+	for _, line := range view.Lines() {
+		fmt.Fprintln(&s.out, line)
+	}
+	fmt.Fprintln(&s.out)
+	found := answer.Answer{Page: func() []table.Table { return []table.Table{view.Table()} }}
 	return found.Write(&s.out, answer.Table, s.width())
 }
 
@@ -187,92 +191,4 @@ func usualUnit(text string) (symbol string, known bool) {
 		return strings.ToLower(text), true
 	}
 	return "", false
-}
-
-// tell is what was understood, and what was left out.
-func (c *takeCommand) tell(s *session, e *log.Export, wanted []log.Wanted, unknown []string, t *log.Taken) {
-	parted := map[byte]string{';': "semicolons", '\t': "tabs", ',': "commas", '|': "|"}[e.Separator]
-	say := func(format string, args ...any) { fmt.Fprintf(&s.out, format+"\n", args...) }
-	said := []string{e.Encoding, "columns parted by " + parted}
-	if e.Decimal == ',' {
-		said = append(said, fmt.Sprintf("decimal comma (%s is %s)", e.Written[0], e.Written[1]))
-	} else {
-		said = append(said, "decimal point")
-	}
-	if e.Thousands != 0 {
-		said = append(said, fmt.Sprintf("%q between thousands", string(e.Thousands)))
-	}
-	switch {
-	case e.NoHeader:
-		said = append(said, "no header")
-	case e.Before > 0:
-		said = append(said, words.Counted(e.Before, "line")+" before the header")
-	}
-	if e.UnitLine {
-		said = append(said, "a line of units")
-	}
-	say("understood %s: %s.", page.Printable(c.File), strings.Join(said, ", "))
-	switch e.Dates {
-	case log.Clock:
-	case log.TimeOfDay:
-		say("The times are times of day without a date, written as seconds since midnight: %s is %s.", e.Example[0],
-			e.Example[1])
-	default:
-		say("Dates have the %s: %s is %s.", strings.Replace(string(e.Dates), "-", " ", 1), page.Printable(e.Example[0]),
-			e.Example[1])
-	}
-	if e.Dates == log.Clock && e.Columns[e.Time].Unit == "" {
-		say("No unit stands at %s: it counts as seconds. If it numbers the samples, multiply it by the sampling step first.",
-			words.Quoted(page.Printable(e.Columns[e.Time].Header)))
-	}
-	var texts []string
-	for i, col := range e.Columns {
-		if col.Texts && i != e.Time && !(e.Parted && i == e.Time+1) {
-			texts = append(texts, page.Printable(col.Header))
-		}
-	}
-	say("wrote %s: %s from %s to %s.", c.Output, words.Counted(int(t.Rows), "row"), t.First, t.Last)
-	for _, left := range []struct {
-		n    int
-		text string
-	}{
-		{t.LeftOut, fmt.Sprintf("%s with another number of cells left out, the first is line %d.",
-			words.Counted(t.LeftOut, "line"), t.LeftOutAt)},
-		{t.NoTime, fmt.Sprintf("%s without a time left out, the first is line %d.", words.Counted(t.NoTime, "line"),
-			t.NoTimeAt)},
-		{t.NoNumber, fmt.Sprintf("%s that hold no number left blank, the first is %s in line %d.",
-			words.Counted(t.NoNumber, "cell"), words.Quoted(page.Printable(t.NoNumberIs)), t.NoNumberAt)},
-		{t.Standing, fmt.Sprintf("The clock does not go on in %s, the first is line %d; cycles with such rows are left out.", words.Counted(t.Standing, "row"), t.StandingAt)},
-		{len(texts), fmt.Sprintf("Left out, being texts or numbers that cannot be read one way only: %s.",
-			words.Listed(texts, 8))},
-		{len(unknown), fmt.Sprintf("Not known as units, and left out: %s. --columns names others.",
-			words.Listed(words.AllQuoted(unknown), 8))},
-	} {
-		if left.n > 0 {
-			say("%s", left.text)
-		}
-	}
-	s.out.WriteByte('\n')
-}
-
-// table shows what became of each column.
-func (c *takeCommand) table(e *log.Export, wanted []log.Wanted) table.Table {
-	t := table.Table{Columns: []table.Column{{Header: "column"}, {Header: "of the export"}, {Header: "name"},
-		{Header: "unit"}}}
-	for i, col := range e.Columns {
-		cells := []string{fmt.Sprint(i + 1), page.Printable(col.Header), "left out", ""}
-		switch {
-		case i == e.Time && e.Dates == log.Clock:
-			cells[2], cells[3] = "time", col.Unit
-		case i == e.Time, e.Parted && i == e.Time+1:
-			cells[2] = "time"
-		}
-		for _, w := range wanted {
-			if w.Column == i {
-				cells[2], cells[3] = w.Name, w.Unit
-			}
-		}
-		t.Rows = append(t.Rows, table.Row{Cells: cells})
-	}
-	return t
 }

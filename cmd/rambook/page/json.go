@@ -238,22 +238,3 @@ func (o *jsonObject) end() error {
 	o.w.WriteString("\n}\n")
 	return errors.Join(o.err, o.w.Flush())
 }
-
-// JSONProblem is a problem as other programs read it.
-type JSONProblem struct {
-	File    string `json:"file"`
-	Line    int    `json:"line"`
-	Column  int    `json:"column"`
-	Message string `json:"message"`
-	Hint    string `json:"hint"`
-}
-
-// JSONProblems sorts problems in place and puts them into the form that other programs read.
-func JSONProblems(problems []sheets.Problem) []JSONProblem {
-	sheets.SortProblems(problems)
-	list := make([]JSONProblem, 0, len(problems))
-	for _, p := range problems {
-		list = append(list, JSONProblem{p.File, p.Line, p.Column, p.Message, p.Hint})
-	}
-	return list
-}

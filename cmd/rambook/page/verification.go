@@ -1,0 +1,65 @@
+package page
+
+import (
+	"fmt"
+	"strings"
+
+	"rambook/cmd/rambook/seal"
+	"rambook/sheets/table"
+	"rambook/units/words"
+)
+
+// ChangedCells are the cells that have changed since a page was made.
+func ChangedCells(v *seal.Verification) table.Table {
+	t := table.Table{Columns: []table.Column{{Header: "cell"}, {Header: "file"}, {Header: "line"}, {Header: "was"},
+		{Header: "is"}}}
+	for _, c := range v.Cells {
+		line := ""
+		if c.Line > 0 {
+			line = fmt.Sprint(c.Line)
+		}
+		t.Rows = append(t.Rows, table.Row{Cells: []string{c.Cell, c.File, line, c.Was, c.Is}})
+	}
+	return t
+}
+
+// Verification answers first, then shows the cells.
+func (s Layout) Verification(v *seal.Verification) []table.Table {
+	made := "made on " + v.Made + " with " + v.With
+	if len(v.Set) > 0 {
+		made += ", with --set " + strings.Join(v.Set, " and --set ")
+	}
+	var lines []string
+	if v.Together {
+		lines = append(lines, fmt.Sprintf("They belong together: the page is as it was written, and all %s are as they were.",
+			words.Counted(len(v.Files), "file")))
+	} else {
+		lines = append(lines, "They do not belong together any more.")
+	}
+	lines = append(lines, "The page was "+Printable(made)+".")
+	if v.Touched {
+		lines = append(lines, "The page itself has been changed since: do not rely on a number of it, write it anew.")
+	}
+	for _, f := range v.Files {
+		if f.State != seal.Same {
+			lines = append(lines, Printable(f.File)+": "+f.State)
+		}
+	}
+	lines = append(lines, "A seal shows what has changed; it is no signature.")
+	tables := []table.Table{s.Sentences(2, lines...)}
+	if len(v.Cells) > 0 {
+		t := ChangedCells(v)
+		for i := range t.Rows {
+			for k, cell := range t.Rows[i].Cells {
+				if k > 2 && cell == "" {
+					cell = "(blank)"
+				}
+				t.Rows[i].Cells[k] = Printable(cell)
+			}
+		}
+		t.Title = "Cells that have changed since"
+		t.Rows = t.Rows[:s.Cut(&t, len(t.Rows))]
+		tables = append(tables, t)
+	}
+	return tables
+}
