@@ -269,7 +269,11 @@ func (v *interval) margins() [2]struct{ margin, spread float64 } {
 	return [2]struct{ margin, spread float64 }{{v.value - v.low, v.lowSpread}, {v.high - v.value, v.highSpread}}
 }
 
-// strays reports whether a verdict may be another one off the straight line.
+// strays reports whether a verdict may be another one off the straight line. The
+// bend is an estimate from a few samples: where it is small beside the spread, twice
+// of it is allowed for; where it is not, far more, since it may be off by a multiple
+// and the next power of the formula comes in as well. What is unsure already is sampled
+// for how sure it is.
 func (v *subject) strays(off [2][]float64, i int) bool {
 	for side, m := range v.margins() {
 		if off[side] == nil || !Has(m.margin) {
@@ -281,17 +285,44 @@ func (v *subject) strays(off [2][]float64, i int) bool {
 		}
 		bend := off[side][i]
 		size := math.Max(math.Abs(v.value), math.Abs(v.value-m.margin))
-		if bend > 0.1*spread && bend > limitSlack*size || math.Abs(math.Abs(m.margin)-spread) <= 2*bend {
+		away := math.Abs(math.Abs(m.margin) - spread)
+		switch {
+		case bend <= limitSlack*size, bend <= slightBend*spread:
+			if away <= 2*bend {
+				return true
+			}
+		case bend > strongBend*spread, away <= 8*bend, v.Verdict == Unsure:
 			return true
 		}
 	}
 	return false
 }
 
+const (
+	slightBend = 0.1 // of the spread: the straight line tells the spread well
+	strongBend = 0.5 // of the spread: the straight line tells nothing
+)
+
 // nearCorner is up to how many spreads away a corner is sampled. One spread would do
 // if the distance were straight in the inputs; where it bends, as that of
-// x < y², it may be half as long again.
-const nearCorner = 2
+// x < y², it may be half as long again. So beyond farCorner no more than what passes
+// unseen crosses it, which matters only to a verdict that has little to spare.
+const (
+	nearCorner = 2
+	farCorner  = 1.5
+	toSpare    = 2 // spreads between value and limit
+)
+
+// spares reports whether the limits are so far away that what is rarer than one
+// sample in a hundred cannot change the verdict.
+func (v *subject) spares() bool {
+	for _, m := range v.margins() {
+		if Has(m.margin) && !(math.Abs(m.margin) > toSpare*m.spread) {
+			return false
+		}
+	}
+	return true
+}
 
 // judge probes the case number i of the block and corrects its verdicts. It
 // returns a warning for each quantity of which a verdict hangs on a corner or a
@@ -301,20 +332,29 @@ func (s *probedBlock) judge(i int, off bent, subjects []subject) []sheets.Proble
 		return nil
 	}
 	corner := make([]int, len(subjects)) // the first one within the spread that a quantity depends on, -1 for none
+	near := make([]bool, len(subjects))  // one of them is so near that it is crossed often enough to count
 	for k := range corner {
 		corner[k] = -1
 	}
 	for at, kink := range s.kinks {
 		distance, spread := s.out[2*at][i], s.out[2*at+1][i]
-		if !tape.Usable(distance) || !tape.Usable(spread) || kink.Reach(&s.tape.Ops[kink.At], distance) >= nearCorner*spread {
+		if !tape.Usable(distance) || !tape.Usable(spread) {
+			continue
+		}
+		reach := kink.Reach(&s.tape.Ops[kink.At], distance)
+		if reach >= nearCorner*spread {
 			continue
 		}
 		on, bit := s.dependence(at/kinksInGroup), uint64(1)<<(at%kinksInGroup)
 		for k, j := range s.judged {
 			for _, r := range [...]tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh]} {
-				if corner[k] < 0 && r != tape.None && on[r]&bit != 0 {
+				if r == tape.None || on[r]&bit == 0 {
+					continue
+				}
+				if corner[k] < 0 {
 					corner[k] = at
 				}
+				near[k] = near[k] || reach < farCorner*spread
 			}
 		}
 	}
@@ -324,9 +364,9 @@ func (s *probedBlock) judge(i int, off bent, subjects []subject) []sheets.Proble
 		judged := v.isJudged()
 		switch {
 		case v.Error != "", s.brief && (!judged || v.Verdict == Unsure):
-		case judged && corner[k] >= 0, judged && off != nil && v.strays(off[k], i):
+		case judged && corner[k] >= 0 && (near[k] || !v.spares()), judged && off != nil && v.strays(off[k], i):
 			doubtful = append(doubtful, k)
-		case !s.quiet && corner[k] >= 0 && Has(v.Value) && s.holds(k, corner[k]):
+		case !s.quiet && corner[k] >= 0 && near[k] && Has(v.Value) && s.holds(k, corner[k]):
 			doubtful = append(doubtful, k)
 		}
 	}
