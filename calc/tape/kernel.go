@@ -144,96 +144,95 @@ func (m *Details) applyMany(x [][]float64, out []float64) {
 // evaluate computes one operation from the values of its operands, given in
 // the order of Operands.
 func evaluate(o *Op, x []float64) float64 {
-	values := append(x, 0)
-	at := Register(0)
-	next := func(r Register) Register {
-		if r == None {
-			return None
-		}
-		at++
-		return at - 1
-	}
-	renamed := *o
+	k := kernel{Op: o, out: Register(len(x))}
+	next := Register(0)
 	if o.More != nil {
-		more := *o.More
-		more.Args = nil
-		for _, r := range o.More.Args {
-			more.Args = append(more.Args, next(r))
+		for range o.More.Args {
+			k.args = append(k.args, next)
+			next++
 		}
-		renamed.More = &more
 	}
-	renamed.A, renamed.B, renamed.C, renamed.D = next(o.A), next(o.B), next(o.C), next(o.D)
-	var k kernel
-	k.bind(&renamed, func(r Register) []float64 { return values[r : r+1] }, values[len(x):])
-	k.run(1)
-	return values[len(x)]
+	for i, r := range [...]Register{o.A, o.B, o.C, o.D} {
+		if r != None {
+			*[...]*Register{&k.a, &k.b, &k.c, &k.d}[i] = next
+			next++
+		}
+	}
+	m := memory{values: append(x, 0), size: 1}
+	m.run(&k, 1)
+	return m.values[len(x)]
 }
 
-// nothing stands for the operands that an operation does not have.
-var nothing = make([]float64, 1)
-
-// kernel is an operation bound to the blocks of float64 it works on.
+// kernel is an operation with the places of its result and its operands in the
+// memory of a worker. Places are the same for all workers of a program.
 type kernel struct {
 	*Op
-	out, a, b, c, d []float64
-	args            [][]float64
-	x, partials     []float64 // room for one case of a call
+	out, a, b, c, d Register // numbers of blocks
+	args            []Register
 }
 
-// bind sets an operation to work on blocks: out is where its result goes, and
-// block finds the results of its operands.
-func (k *kernel) bind(o *Op, block func(Register) []float64, out []float64) {
-	k.Op, k.out = o, out
-	k.a, k.b, k.c, k.d = nothing, nothing, nothing, nothing
-	for _, operand := range [4]struct {
-		r  Register
-		at *[]float64
-	}{{o.A, &k.a}, {o.B, &k.b}, {o.C, &k.c}, {o.D, &k.d}} {
-		if operand.r != None {
-			*operand.at = block(operand.r)
-		}
+// memory is what operations work in: blocks of so many cases, one after another.
+type memory struct {
+	values []float64
+	size   int
+
+	x, partials []float64   // room for one case of a call
+	args        [][]float64 // and for a block of one
+}
+
+// block is the first n cases of a block.
+func (m *memory) block(number Register, n int) []float64 {
+	at := int(number) * m.size
+	return m.values[at : at+n : at+n]
+}
+
+// call makes room for one case of a call.
+func (m *memory) call(args int) (x, partials []float64) {
+	if len(m.x) < args {
+		m.x, m.partials = make([]float64, args), make([]float64, args)
 	}
-	if o.More == nil || o.More.Args == nil {
-		return
+	return m.x[:args], m.partials[:args]
+}
+
+// blocks are the first n cases of several blocks.
+func (m *memory) blocks(numbers []Register, n int) [][]float64 {
+	m.args = m.args[:0]
+	for _, number := range numbers {
+		m.args = append(m.args, m.block(number, n))
 	}
-	n := len(o.More.Args)
-	k.args = make([][]float64, n)
-	k.x, k.partials = make([]float64, n), make([]float64, n)
-	for i, r := range o.More.Args {
-		k.args[i] = block(r)
-	}
+	return m.args
 }
 
 // run computes the first n cases of the block.
-func (k *kernel) run(n int) {
-	out := k.out[:n]
+func (m *memory) run(k *kernel, n int) {
+	out := m.block(k.out, n)
 	switch k.Code {
 	case opConst, OpInput:
 		for i := range out {
 			out[i] = k.k
 		}
 	case OpAdd:
-		a, b := k.a[:n], k.b[:n]
+		a, b := m.block(k.a, n), m.block(k.b, n)
 		for i := range out {
 			out[i] = a[i] + b[i]
 		}
 	case OpSub:
-		a, b := k.a[:n], k.b[:n]
+		a, b := m.block(k.a, n), m.block(k.b, n)
 		for i := range out {
 			out[i] = a[i] - b[i]
 		}
 	case OpMul:
-		a, b := k.a[:n], k.b[:n]
+		a, b := m.block(k.a, n), m.block(k.b, n)
 		for i := range out {
 			out[i] = a[i] * b[i]
 		}
 	case opMulAdd:
-		a, b, c, d := k.a[:n], k.b[:n], k.c[:n], k.d[:n]
+		a, b, c, d := m.block(k.a, n), m.block(k.b, n), m.block(k.c, n), m.block(k.d, n)
 		for i := range out {
 			out[i] = a[i]*b[i] + c[i]*d[i]
 		}
 	case OpDiv:
-		a, b := k.a[:n], k.b[:n]
+		a, b := m.block(k.a, n), m.block(k.b, n)
 		for i := range out {
 			x := b[i]
 			q := a[i] / x
@@ -243,17 +242,17 @@ func (k *kernel) run(n int) {
 			out[i] = q
 		}
 	case OpNeg:
-		a := k.a[:n]
+		a := m.block(k.a, n)
 		for i := range out {
 			out[i] = 0 - a[i] // -a would turn the sign bit of Missing too
 		}
 	case opSquare:
-		a := k.a[:n]
+		a := m.block(k.a, n)
 		for i := range out {
 			out[i] = a[i] * a[i]
 		}
 	case OpPower:
-		a := k.a[:n]
+		a := m.block(k.a, n)
 		if k.k == 3 {
 			for i := range out {
 				out[i] = a[i] * a[i] * a[i]
@@ -264,7 +263,7 @@ func (k *kernel) run(n int) {
 			out[i] = power(a[i], k.k)
 		}
 	case OpSelect:
-		a, b, c := k.a[:n], k.b[:n], k.c[:n]
+		a, b, c := m.block(k.a, n), m.block(k.b, n), m.block(k.c, n)
 		for i := range out {
 			switch a[i] {
 			case 1:
@@ -276,12 +275,12 @@ func (k *kernel) run(n int) {
 			}
 		}
 	case OpNot:
-		a := k.a[:n]
+		a := m.block(k.a, n)
 		for i := range out {
 			out[i] = 1 - a[i]
 		}
 	case OpUnary:
-		a, f := k.a[:n], k.More.Fn.Unary
+		a, f := m.block(k.a, n), k.More.Fn.Unary
 		for i := range out {
 			x := a[i]
 			if x == x { // not every function keeps Missing
@@ -290,41 +289,43 @@ func (k *kernel) run(n int) {
 			out[i] = x
 		}
 	case opSlope:
-		a, b, f := k.a[:n], k.b[:n], k.More.Fn.Slope
+		a, b, f := m.block(k.a, n), m.block(k.b, n), k.More.Fn.Slope
 		for i := range out {
 			out[i] = f(a[i], b[i])
 		}
 	case OpLookup:
-		a := k.a[:n]
+		a := m.block(k.a, n)
 		for i := range out {
 			out[i] = k.More.lookUp(a[i])
 		}
 	case opNorm:
-		k.norm(out)
+		norm(m.blocks(k.args, n), out)
 	case OpCall, opPartial:
+		args := m.blocks(k.args, n)
 		if k.Code == OpCall && k.More.Fn.Many != nil && n > 1 {
-			k.More.applyMany(k.args, out)
+			k.More.applyMany(args, out)
 			return
 		}
+		x, partials := m.call(len(args))
 		for i := range out {
-			for j, arg := range k.args {
-				k.x[j] = arg[i]
+			for j, arg := range args {
+				x[j] = arg[i]
 			}
-			out[i] = k.More.apply(k.Code, k.x, k.partials)
+			out[i] = k.More.apply(k.Code, x, partials)
 		}
 	default:
-		k.pairwise(out)
+		pairwise(k.Code, m.block(k.a, n), m.block(k.b, n), out)
 	}
 }
 
 // norm adds squares and takes the root. Spreads are far from the range where
 // squares overflow, so no scaling is done.
-func (k *kernel) norm(out []float64) {
-	first := k.args[0][:len(out)]
+func norm(args [][]float64, out []float64) {
+	first := args[0][:len(out)]
 	for i := range out {
 		out[i] = first[i] * first[i]
 	}
-	for _, arg := range k.args[1:] {
+	for _, arg := range args[1:] {
 		arg = arg[:len(out)]
 		for i := range out {
 			out[i] += arg[i] * arg[i]
@@ -336,9 +337,9 @@ func (k *kernel) norm(out []float64) {
 }
 
 // pairwise runs the operations of two operands that are rarer in a model.
-func (k *kernel) pairwise(out []float64) {
-	a, b := k.a[:len(out)], k.b[:len(out)]
-	switch k.Code {
+func pairwise(code Opcode, a, b, out []float64) {
+	a, b = a[:len(out)], b[:len(out)]
+	switch code {
 	case OpMin:
 		for i := range out {
 			out[i] = lesser(a[i], b[i])

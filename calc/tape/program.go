@@ -32,16 +32,17 @@ func (t *Tape) Continue(base []float64) []float64 {
 // Again runs a tape for one case after another, of which much is as in a base
 // case, and of the rest no more than is asked for.
 type Again struct {
-	Values  []float64 // by register: of the base case, and of what has been set or run
-	tape    *Tape
-	kernels []*kernel // by register; nil until it is run
-	fresh   []int     // by register: the case that it has been set or run for
-	number  int       // of the case
+	Values []float64 // by register: of the base case, and of what has been set or run
+	tape   *Tape
+	fresh  []int // by register: the case that it has been set or run for
+	number int   // of the case
+	memory memory
 }
 
 // Again prepares to run cases beside the base case, of which the values are given.
 func (t *Tape) Again(base []float64) *Again {
-	return &Again{Values: slices.Clone(base), tape: t, kernels: make([]*kernel, len(t.Ops)), fresh: make([]int, len(t.Ops))}
+	values := slices.Clone(base)
+	return &Again{Values: values, tape: t, fresh: make([]int, len(t.Ops)), memory: memory{values: values, size: 1}}
 }
 
 // Next begins another case. What differs from case to case has to be set or run
@@ -57,30 +58,31 @@ func (a *Again) Run(r Register) bool {
 	if a.fresh[r] == a.number {
 		return false
 	}
-	k := a.kernels[r]
-	if k == nil {
-		k = &kernel{}
-		k.bind(&a.tape.Ops[r], func(r Register) []float64 { return a.Values[r : r+1] }, a.Values[r:r+1])
-		a.kernels[r] = k
-	}
-	k.run(1)
+	a.memory.once(&a.tape.Ops[r], r)
 	a.fresh[r] = a.number
 	return true
 }
 
 // rerun computes the operations from number from on.
 func (t *Tape) rerun(values []float64, from int, set map[Register]float64) {
-	var k kernel
-	block := func(r Register) []float64 { return values[r : r+1] }
+	m := memory{values: values, size: 1}
 	for i := from; i < len(t.Ops); i++ {
 		o := &t.Ops[i]
 		if v, ok := set[Register(i)]; ok {
 			values[i] = v
 			continue
 		}
-		k.bind(o, block, values[i:i+1])
-		k.run(1)
+		m.once(o, Register(i))
 	}
+}
+
+// once runs an operation in a memory that has a block of one for each register.
+func (m *memory) once(o *Op, r Register) {
+	k := kernel{Op: o, out: r, a: o.A, b: o.B, c: o.C, d: o.D}
+	if o.More != nil {
+		k.args = o.More.Args
+	}
+	m.run(&k, 1)
 }
 
 // Program is the part of a tape that a run over many cases needs: the
@@ -92,7 +94,7 @@ type Program struct {
 	inputs  []Register
 	fixed   []Register // constant over the run
 	base    []float64  // the values of those
-	steps   []Register // in the order in which they are run
+	kernels []kernel   // in the order in which they are run
 	outputs []Register
 }
 
@@ -104,12 +106,19 @@ func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
 	for _, r := range inputs {
 		p.slots.keep(r)
 	}
+	var steps []Register
+	args := 0
 	for i := range t.Ops {
 		if r := Register(i); varies[r] && needed[r] && !p.slots.has(r) {
-			p.steps = append(p.steps, r)
+			steps = append(steps, r)
+			if more := t.Ops[i].More; more != nil {
+				args += len(more.Args)
+			}
 		}
 	}
-	last := t.lastUses(p.steps)
+	p.kernels = make([]kernel, 0, len(steps))
+	places := make([]Register, 0, args) // of the operands of calls, for all kernels
+	last := t.lastUses(steps)
 	for _, r := range slices.Concat(inputs, outputs) {
 		if r != None {
 			last[r] = None // it has to outlast the block
@@ -122,12 +131,23 @@ func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
 		}
 	}
 	var used []Register
-	for _, r := range p.steps {
+	for _, r := range steps {
 		used = t.Ops[r].Operands(used[:0])
 		for _, operand := range used {
 			constant(operand)
 		}
 		p.slots.take(r)
+		o := &t.Ops[r]
+		k := kernel{Op: o, out: p.slots.at(r), a: p.slots.at(o.A), b: p.slots.at(o.B), c: p.slots.at(o.C),
+			d: p.slots.at(o.D)}
+		if o.More != nil && len(o.More.Args) > 0 {
+			first := len(places)
+			for _, arg := range o.More.Args {
+				places = append(places, p.slots.at(arg))
+			}
+			k.args = places[first:]
+		}
+		p.kernels = append(p.kernels, k)
 		used = append(used, r)
 		for i, u := range used {
 			if varies[u] && last[u] == r && !slices.Contains(used[:i], u) {
@@ -169,6 +189,14 @@ func newSlots(registers int) *slots {
 
 func (s *slots) has(r Register) bool { return s.of[r] >= 0 }
 
+// at is the number of a register's block, 0 for None.
+func (s *slots) at(r Register) Register {
+	if r == None {
+		return 0
+	}
+	return Register(s.of[r])
+}
+
 // keep gives a register a block that no other one has had.
 func (s *slots) keep(r Register) {
 	s.of[r] = int32(s.made)
@@ -200,6 +228,7 @@ type Block struct {
 // Worker is a program with memory to run in.
 type Worker struct {
 	kernels []kernel
+	memory  memory
 	block   Block
 	in, out [][]float64
 }
@@ -208,23 +237,19 @@ type Worker struct {
 // time, of at most so many cases, and at most BlockSize.
 func (p *Program) NewWorker(cases int) *Worker {
 	size := min(cases, BlockSize) // most case sheets are short
-	memory := make([]float64, p.slots.made*size)
+	w := &Worker{kernels: p.kernels, memory: memory{values: make([]float64, p.slots.made*size), size: size}}
 	at := func(r Register) []float64 {
 		if r == None {
 			return nil
 		}
-		start := int(p.slots.of[r]) * size
-		return memory[start : start+size : start+size]
+		return w.memory.block(p.slots.at(r), size)
 	}
 	for i, r := range p.fixed {
 		for j, block := 0, at(r); j < len(block); j++ {
 			block[j] = p.base[i]
 		}
 	}
-	w := &Worker{kernels: make([]kernel, len(p.steps))}
-	for i, r := range p.steps {
-		w.kernels[i].bind(&p.tape.Ops[r], at, at(r))
-	}
+	w.in, w.out = make([][]float64, 0, len(p.inputs)), make([][]float64, 0, len(p.outputs))
 	for _, r := range p.inputs {
 		w.in = append(w.in, at(r))
 	}
@@ -249,7 +274,7 @@ func (w *Worker) Run(first, n int, fill func(*Block)) *Block {
 	}
 	fill(&w.block)
 	for i := range w.kernels {
-		w.kernels[i].run(n)
+		w.memory.run(&w.kernels[i], n)
 	}
 	return &w.block
 }

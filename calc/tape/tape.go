@@ -285,13 +285,15 @@ func (t *Tape) ReachedPast(inputs []Register, still map[Register]bool) []bool {
 	for _, r := range inputs {
 		marks[r] = true
 	}
-	var list []Register
 	for i := range t.Ops {
-		if still[Register(i)] {
+		if marks[i] || len(still) > 0 && still[Register(i)] {
 			continue
 		}
-		list = t.Ops[i].Operands(list[:0])
-		marks[i] = marks[i] || slices.ContainsFunc(list, func(r Register) bool { return marks[r] })
+		o := &t.Ops[i]
+		marks[i] = o.A != None && marks[o.A] || o.B != None && marks[o.B] || o.C != None && marks[o.C] ||
+			o.D != None && marks[o.D] || o.More != nil && slices.ContainsFunc(o.More.Args, func(r Register) bool {
+			return marks[r]
+		})
 	}
 	return marks
 }
