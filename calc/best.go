@@ -11,6 +11,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -648,7 +649,7 @@ func (c *chooser) promising(count int) []int {
 			}
 		}
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(merits[a], merits[b]) })
+	sorting.Stable(order, func(a, b int) int { return cmp.Compare(merits[a], merits[b]) })
 	return order[:mostSearches]
 }
 
@@ -714,7 +715,7 @@ func (c *chooser) settle(p *optimum.Point, sizes []float64) {
 				price(p.High[k], choice.Unit), !choice.High})
 		}
 	}
-	slices.SortStableFunc(c.Binding, func(a, b Binding) int { return cmp.Compare(b.worth(), a.worth()) })
+	sorting.Stable(c.Binding, func(a, b Binding) int { return cmp.Compare(b.worth(), a.worth()) })
 	c.At = c.judge()
 }
 

@@ -9,6 +9,7 @@ import (
 
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/sorting"
 )
 
 // CompareOptions choose what Compare shows and by what it ranks.
@@ -371,7 +372,7 @@ func (c *Comparison) goodness(r *ComparedCase, k int) float64 {
 
 // rank sorts the cases and compares each with the best.
 func (c *Comparison) rank() {
-	slices.SortStableFunc(c.Rows, func(a, b ComparedCase) int {
+	sorting.Stable(c.Rows, func(a, b ComparedCase) int {
 		switch partA, partB := a.takesPart(), b.takesPart(); {
 		case partA && partB:
 			return cmp.Compare(c.goodness(&b, c.By), c.goodness(&a, c.By))
@@ -457,7 +458,7 @@ func (c *Comparison) UnbeatenIn(columns ...int) []*ComparedCase {
 			rows = append(rows, &c.Rows[i])
 		}
 	}
-	slices.SortStableFunc(rows, func(a, b *ComparedCase) int {
+	sorting.Stable(rows, func(a, b *ComparedCase) int {
 		for _, k := range columns {
 			if d := cmp.Compare(c.goodness(b, k), c.goodness(a, k)); d != 0 {
 				return d

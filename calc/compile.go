@@ -13,6 +13,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -161,7 +162,7 @@ func (m *Model) sort(problems []sheets.Problem) {
 	for i, s := range m.Book.Sheets {
 		rank[s.File] = i
 	}
-	slices.SortStableFunc(problems, func(a, b sheets.Problem) int { return rank[a.File] - rank[b.File] })
+	sorting.Stable(problems, func(a, b sheets.Problem) int { return rank[a.File] - rank[b.File] })
 	sheets.SortProblems(problems)
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -284,7 +285,7 @@ func (c *Crossing) unit() units.Unit { return c.Rows[0].Shown[c.By].Unit }
 // rankOverall sorts the totals, those that take part everywhere first.
 func (c *Crossing) rankOverall() {
 	better := float64(c.Better[c.By])
-	slices.SortStableFunc(c.Overall, func(x, y CrossTotal) int {
+	sorting.Stable(c.Overall, func(x, y CrossTotal) int {
 		switch {
 		case Has(x.Value) && Has(y.Value):
 			return cmp.Compare(better*y.Value, better*x.Value)

@@ -3,7 +3,6 @@ package calc
 import (
 	"cmp"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -12,6 +11,7 @@ import (
 	"rambook/calc/fit"
 	"rambook/calc/tape"
 	"rambook/sheets"
+	"rambook/units/sorting"
 )
 
 const (
@@ -241,7 +241,7 @@ func (d *Diagnosis) fit(q *inquiry, opt DiagnoseOptions) {
 // rank sorts the suspects, and marks those that the readings do not tell from
 // the first.
 func (d *Diagnosis) rank() {
-	slices.SortStableFunc(d.Suspects, func(a, b SuspectFit) int {
+	sorting.Stable(d.Suspects, func(a, b SuspectFit) int {
 		return cmp.Or(cmp.Compare(roundMisfit(a.Misfit), roundMisfit(b.Misfit)), cmp.Compare(b.Weight, a.Weight))
 	})
 	for i := range d.Suspects {

@@ -11,6 +11,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/sorting"
 )
 
 // Step is one quantity of a derivation.
@@ -175,7 +176,7 @@ func (m *Model) filled(f *formula, values []float64, show Show) string {
 		}
 	}
 	visit(f.root)
-	slices.SortFunc(patches, func(a, b patch) int { return a.from - b.from })
+	sorting.Stable(patches, func(a, b patch) int { return a.from - b.from })
 	var out strings.Builder
 	at := 0
 	for _, p := range patches {
@@ -242,7 +243,7 @@ func (m *Model) shares(q *Quantity, base []float64) []Share {
 	for i := range shares {
 		shares[i].Share /= total
 	}
-	slices.SortStableFunc(shares, func(a, b Share) int { return cmp.Compare(b.Share, a.Share) })
+	sorting.Stable(shares, func(a, b Share) int { return cmp.Compare(b.Share, a.Share) })
 	if !tied { // else no input's spread can be halved by itself
 		halve(shares)
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"rambook/sheets"
+	"rambook/units/sorting"
 )
 
 // renamedAside finds the cells of the sheets set aside that use a quantity's
@@ -99,7 +100,7 @@ func (n *node) free(name string, found func(span)) {
 // replacedAt puts a name into places of a cell, counted from behind its mark.
 func replacedAt(cell string, at []span, skip int, to string) string {
 	text := []rune(cell)
-	slices.SortFunc(at, func(a, b span) int { return a.from - b.from })
+	sorting.Stable(at, func(a, b span) int { return a.from - b.from })
 	var out strings.Builder
 	done := 0
 	for _, s := range slices.Compact(at) {

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"rambook/calc/tape"
+	"rambook/units/sorting"
 )
 
 // contributions is what may be wrong with the number of one quantity in every case
@@ -126,7 +127,7 @@ func (m *Model) contributions(cs *caseSheet, asked *judgedColumn, numbers []Judg
 		for from, part := range sums {
 			c.shared[i] = append(c.shared[i], share{from, part})
 		}
-		slices.SortFunc(c.shared[i], func(a, b share) int { return a.source - b.source })
+		sorting.Stable(c.shared[i], func(a, b share) int { return a.source - b.source })
 	}
 	c.sources = len(known)
 	return c

@@ -12,6 +12,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -228,7 +229,7 @@ func (s *together) system() *implicit.System {
 
 // settle writes the solutions down, in rising order of the first given.
 func (s *together) settle(found [][]float64) {
-	slices.SortFunc(found, slices.Compare)
+	sorting.Stable(found, slices.Compare)
 	doubt := s.doubt()
 	for _, x := range found {
 		one := JointSolution{Spreads: doubt(x)}

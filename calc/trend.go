@@ -8,6 +8,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -150,7 +151,7 @@ func (t *Trend) collect(s *sheets.Sheet, x, y *series) {
 			t.Points[i].X = (t.Points[i].X - t.Origin) / secondsPerDay
 		}
 	}
-	slices.SortStableFunc(t.Points, func(a, b TrendPoint) int {
+	sorting.Stable(t.Points, func(a, b TrendPoint) int {
 		switch {
 		case a.X < b.X:
 			return -1

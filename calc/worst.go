@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rambook/sheets"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -177,7 +178,7 @@ func (m *Model) judgeVerdict(r *Report, q *Quantity, done map[*Quantity]bool) *J
 			}
 		}
 	}
-	slices.SortStableFunc(out.Blames, func(a, b Blame) int { return concern(b.Verdict) - concern(a.Verdict) })
+	sorting.Stable(out.Blames, func(a, b Blame) int { return concern(b.Verdict) - concern(a.Verdict) })
 	return out
 }
 

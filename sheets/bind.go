@@ -13,31 +13,31 @@ import (
 	"rambook/units/words"
 )
 
-// A layout is the columns of a kind of sheet whose records are a T: the fields
-// of T with a csv tag.
-type layout[T any] struct {
+// A layout is the columns of a kind of sheet: the fields with a csv tag of the
+// struct that its records are.
+type layout struct {
 	names  []string     // of the columns
-	fields []int        // of T, one for each name
+	fields []int        // of the struct, one for each name
 	naming []int        // of the columns, those that hold the name of a quantity
 	places reflect.Type // a struct with a column for each name, which gocsv fills
 }
 
 var (
-	quantityLayout    = layoutOf[Row]()
-	suspectLayout     = layoutOf[SuspectRow]()
-	phaseLayout       = layoutOf[PhaseRow]()
-	correlationLayout = layoutOf[CorrelationRow]()
-	unknownLayout     = layoutOf[UnknownRow]()
-	entryLayout       = layoutOf[EntryRow]()
-	chartLayout       = layoutOf[ChartRow]()
-	compareLayout     = layoutOf[CompareRow]()
+	quantityLayout    = layoutOf(reflect.TypeFor[Row]())
+	suspectLayout     = layoutOf(reflect.TypeFor[SuspectRow]())
+	phaseLayout       = layoutOf(reflect.TypeFor[PhaseRow]())
+	correlationLayout = layoutOf(reflect.TypeFor[CorrelationRow]())
+	unknownLayout     = layoutOf(reflect.TypeFor[UnknownRow]())
+	entryLayout       = layoutOf(reflect.TypeFor[EntryRow]())
+	chartLayout       = layoutOf(reflect.TypeFor[ChartRow]())
+	compareLayout     = layoutOf(reflect.TypeFor[CompareRow]())
 )
 
-// layoutOf reads the columns off the tags of T.
-func layoutOf[T any]() layout[T] {
-	var l layout[T]
+// layoutOf reads the columns off the tags of a struct.
+func layoutOf(row reflect.Type) layout {
+	var l layout
 	var places []reflect.StructField
-	for i, f := range reflect.VisibleFields(reflect.TypeFor[T]()) {
+	for i, f := range reflect.VisibleFields(row) {
 		name, tagged := f.Tag.Lookup("csv")
 		if !tagged {
 			continue
@@ -52,17 +52,18 @@ func layoutOf[T any]() layout[T] {
 	return l
 }
 
-// cell is the cell of a row in one of the layout's columns.
-func (l *layout[T]) cell(row *T, i int) *Cell {
-	return reflect.ValueOf(row).Elem().Field(l.fields[i]).Addr().Interface().(*Cell)
+// cell is the cell of a row, which can be set, in one of the layout's columns.
+func (l *layout) cell(row reflect.Value, i int) *Cell {
+	return row.Field(l.fields[i]).Addr().Interface().(*Cell)
 }
 
-// namingCells are the cells of some rows that hold the name of a quantity.
-func (l *layout[T]) namingCells(rows []T) []Cell {
+// namingCells are the cells of a list of rows that hold the name of a quantity.
+func (l *layout) namingCells(rows any) []Cell {
 	var cells []Cell
-	for i := range rows {
+	list := reflect.ValueOf(rows)
+	for i := range list.Len() {
 		for _, column := range l.naming {
-			cells = append(cells, *l.cell(&rows[i], column))
+			cells = append(cells, *l.cell(list.Index(i), column))
 		}
 	}
 	return cells
@@ -85,7 +86,7 @@ func RowColumns() []string { return slices.Clone(quantityLayout.names) }
 // name that [RowColumns] does not list.
 func (r *Row) Cell(name string) Cell {
 	if i := slices.Index(quantityLayout.names, name); i >= 0 {
-		return *quantityLayout.cell(r, i)
+		return *quantityLayout.cell(reflect.ValueOf(r).Elem(), i)
 	}
 	return Cell{}
 }
@@ -111,18 +112,20 @@ func (c columnIndex) of(record []Cell, name Cell) Cell {
 }
 
 // binding is where the columns of a layout stand in one sheet.
-type binding[T any] struct {
-	*layout[T]
+type binding struct {
+	*layout
 	at []columnIndex // one for each name
 }
 
 // has reports whether the sheet has a column.
-func (b binding[T]) has(name string) bool { return b.at[slices.Index(b.names, name)] != 0 }
+func (b binding) has(name string) bool { return b.at[slices.Index(b.names, name)] != 0 }
 
-// fill puts the cells of a record into the fields of a row.
-func (b binding[T]) fill(row *T, record []Cell, name Cell) {
+// fill puts the cells of a record into the fields of the row that it is given the
+// address of.
+func (b binding) fill(row any, record []Cell, name Cell) {
+	fields := reflect.ValueOf(row).Elem()
 	for i, c := range b.at {
-		*b.cell(row, i) = c.of(record, name)
+		*b.cell(fields, i) = c.of(record, name)
 	}
 }
 
@@ -130,7 +133,7 @@ func (b binding[T]) fill(row *T, record []Cell, name Cell) {
 // to fields once, on a table whose one record holds the numbers of the columns:
 // going through gocsv with every record would cost several times the parsing,
 // and would lose the positions.
-func bind[T any](r *reader, l *layout[T]) binding[T] {
+func bind(r *reader, l *layout) binding {
 	names := make([]string, len(r.sheet.header))
 	numbers := make([]string, len(r.sheet.header))
 	for i, h := range r.sheet.header {
@@ -148,7 +151,7 @@ func bind[T any](r *reader, l *layout[T]) binding[T] {
 	}
 	r.warnOfSlips(l.names, names)
 
-	b := binding[T]{l, make([]columnIndex, len(l.names))}
+	b := binding{l, make([]columnIndex, len(l.names))}
 	bound := reflect.New(reflect.SliceOf(l.places))
 	if err := gocsv.UnmarshalCSV(&table{names, numbers}, bound.Interface()); err != nil {
 		r.addAt(r.sheet.header[0], err.Error(), "")

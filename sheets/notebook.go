@@ -59,6 +59,8 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+
+	"rambook/units/sorting"
 )
 
 // Notebook is a set of sheets that form one model.
@@ -279,7 +281,7 @@ func sheetFiles(folder fs.FS) ([]string, error) {
 		}
 		files = append(files, name)
 	}
-	slices.SortFunc(files, compareNatural)
+	sorting.Stable(files, compareNatural)
 	return files, nil
 }
 

@@ -122,13 +122,13 @@ var kinds = []struct {
 	read       func(*reader)
 }{
 	{"name", "", Quantities, (*reader).readQuantities},
-	{"suspect", "", Suspects, func(r *reader) { r.sheet.Suspects = readRecords(r, &suspectLayout) }},
-	{"phase", "", Phases, func(r *reader) { r.sheet.Phases = readRecords(r, &phaseLayout, "from", "to") }},
+	{"suspect", "", Suspects, func(r *reader) { readRecords(r, &suspectLayout, &r.sheet.Suspects) }},
+	{"phase", "", Phases, func(r *reader) { readRecords(r, &phaseLayout, &r.sheet.Phases, "from", "to") }},
 	{"given", "correlation", Correlations,
-		func(r *reader) { r.sheet.Correlations = readRecords(r, &correlationLayout) }},
-	{"unknown", "", Unknowns, func(r *reader) { r.sheet.Unknowns = readRecords(r, &unknownLayout) }},
-	{"chart", "", Charts, func(r *reader) { r.sheet.Charts = readRecords(r, &chartLayout, "value") }},
-	{"compare", "", Comparisons, func(r *reader) { r.sheet.Comparisons = readRecords(r, &compareLayout) }},
+		func(r *reader) { readRecords(r, &correlationLayout, &r.sheet.Correlations) }},
+	{"unknown", "", Unknowns, func(r *reader) { readRecords(r, &unknownLayout, &r.sheet.Unknowns) }},
+	{"chart", "", Charts, func(r *reader) { readRecords(r, &chartLayout, &r.sheet.Charts, "value") }},
+	{"compare", "", Comparisons, func(r *reader) { readRecords(r, &compareLayout, &r.sheet.Comparisons) }},
 	{"when", "what", Logbook, (*reader).readEntries},
 }
 

@@ -32,7 +32,15 @@ func (r *reader) readQuantities() {
 
 // readRecords reads the rows of a kind of sheet whose first column names what
 // each is about. A sheet without a needed column is a problem.
-func readRecords[T any](r *reader, l *layout[T], needed ...string) []T {
+func readRecords[T any](r *reader, l *layout, rows *[]T, needed ...string) {
+	r.records(l, needed, func() any {
+		*rows = append(*rows, *new(T))
+		return &(*rows)[len(*rows)-1]
+	})
+}
+
+// records reads the rows of readRecords, each into what add gives the address of.
+func (r *reader) records(l *layout, needed []string, add func() any) {
 	at := bind(r, l)
 	for _, name := range needed {
 		if !at.has(name) {
@@ -40,14 +48,11 @@ func readRecords[T any](r *reader, l *layout[T], needed ...string) []T {
 				"the columns of such a sheet are "+strings.Join(l.names, ","))
 		}
 	}
-	var rows []T
 	for r.nextRow() {
 		if r.named(l.names[0]) {
-			rows = append(rows, *new(T))
-			at.fill(&rows[len(rows)-1], r.record, r.record[0])
+			at.fill(add(), r.record, r.record[0])
 		}
 	}
-	return rows
 }
 
 // columnRows are the rows of a case sheet that speak of its columns.

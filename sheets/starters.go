@@ -5,6 +5,8 @@ import (
 	"io/fs"
 	"path"
 	"slices"
+
+	"rambook/units/sorting"
 )
 
 //go:embed all:starters
@@ -82,7 +84,7 @@ func StarterWith(sheet string) (starter string, found bool) {
 func starterOrder() []string {
 	names := StarterNames()
 	size := func(name string) int { return len(must(fs.ReadDir(must(fs.Sub(starters, "starters")), name))) }
-	slices.SortStableFunc(names, func(a, b string) int { return size(b) - size(a) })
+	sorting.Stable(names, func(a, b string) int { return size(b) - size(a) })
 	return names
 }
 

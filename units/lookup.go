@@ -7,6 +7,7 @@ import (
 	"sync"
 	"unicode"
 
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -136,7 +137,7 @@ func Symbols() []Symbol {
 		all = append(all, Symbol{s.symbol, spellings[s.symbol], s.name, u, u.quantity(), s.definition, s.source,
 			!s.column})
 	}
-	slices.SortStableFunc(all, func(a, b Symbol) int {
+	sorting.Stable(all, func(a, b Symbol) int {
 		return cmp.Or(
 			cmp.Compare(a.Quantity, b.Quantity),
 			cmp.Compare(a.Unit.DiffToSI(1), b.Unit.DiffToSI(1)),

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"rambook/units/sorting"
 )
 
 // The search for a suspect's best value looks at its whole range first, so
@@ -226,7 +228,7 @@ func (q *Inquiry) Pairs(single []Trial) []Trial {
 	}
 	best = slices.DeleteFunc(best, func(t Trial) bool { return !t.usable })
 	q.descend(best)
-	slices.SortStableFunc(best, func(a, b Trial) int { return cmp.Compare(a.Misfit, b.Misfit) })
+	sorting.Stable(best, func(a, b Trial) int { return cmp.Compare(a.Misfit, b.Misfit) })
 	return best
 }
 

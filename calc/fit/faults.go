@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/floats"
 
 	"rambook/calc/tape"
+	"rambook/units/sorting"
 )
 
 // Faults is what the readings of one case say of the givens that may be off.
@@ -382,7 +383,7 @@ func (d *diagnosis) hollows(c *scan, computed []float64) {
 			least = append(least, p)
 		}
 	}
-	slices.SortStableFunc(least, func(a, b start) int { return cmp.Compare(a.misfit, b.misfit) })
+	sorting.Stable(least, func(a, b start) int { return cmp.Compare(a.misfit, b.misfit) })
 	for _, p := range least[:min(mostStarts, len(least))] {
 		c.hollows = append(c.hollows, hollow{p.misfit,
 			&stand{at: s.at, set: append(slices.Clone(s.set), c.given), x: append(slices.Clone(s.x), p.x)}})

@@ -3,10 +3,11 @@ package line
 import (
 	"cmp"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/stat/combin"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"rambook/units/sorting"
 )
 
 // suspicious is the p below which a line is called no good.
@@ -45,7 +46,7 @@ func (l *Line) test(x, residuals, w []float64, e *errorsOf) {
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(x[a], x[b]) })
+	sorting.Stable(order, func(a, b int) int { return cmp.Compare(x[a], x[b]) })
 	l.runs = runsTest(residuals, order)
 	l.curvature = l.bendTest(x, residuals, w, e)
 }

@@ -7,6 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+
+	"rambook/units/sorting"
 )
 
 // bound is one condition that may bind: a limit, or an end of a range.
@@ -213,7 +215,7 @@ func (s *search) thin(all []bound, active []bool, l *local, u []float64) {
 			list = append(list, i)
 		}
 	}
-	slices.SortStableFunc(list, func(a, b int) int {
+	sorting.Stable(list, func(a, b int) int {
 		return cmp.Compare(all[a].away(l, u), all[b].away(l, u))
 	})
 	for _, i := range list[min(len(list), s.n):] {

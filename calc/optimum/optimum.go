@@ -8,6 +8,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"rambook/units/sorting"
 )
 
 // Task is what is asked. All functions come from one evaluation: at a point,
@@ -81,7 +83,7 @@ func (t *Task) Least() Answer {
 		answer.Closest = s.nearest(ends)
 		return answer
 	}
-	slices.SortStableFunc(allowed, func(a, b *Point) int { return cmp.Compare(a.Value, b.Value) })
+	sorting.Stable(allowed, func(a, b *Point) int { return cmp.Compare(a.Value, b.Value) })
 	answer.Best = s.settled(allowed[0], allowed)
 	answer.Others = s.others(answer.Best, allowed)
 	return answer

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/optimize"
+
+	"rambook/units/sorting"
 )
 
 // search is a task with what a first look at a grid has shown of it. Inside,
@@ -185,7 +187,7 @@ func (s *search) starts() [][]float64 {
 				own = append(own, start{i, v})
 			}
 		}
-		slices.SortStableFunc(own, func(a, b start) int { return cmp.Compare(a.merit, b.merit) })
+		sorting.Stable(own, func(a, b start) int { return cmp.Compare(a.merit, b.merit) })
 		for n, one := range own {
 			if n < mostStarts/2 && !known[one.i] {
 				known[one.i] = true

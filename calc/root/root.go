@@ -16,6 +16,7 @@ import (
 	"slices"
 
 	"rambook/calc/tape"
+	"rambook/units/sorting"
 )
 
 const (
@@ -386,7 +387,7 @@ const sameRoot = 1e-6
 // tidy sorts the roots, joins those that rounding tore apart, and settles for
 // each whether the sides cross there or only touch.
 func (s *search) tidy() {
-	slices.SortFunc(s.Roots, func(a, b Root) int { return cmp.Compare(a.From, b.From) })
+	sorting.Stable(s.Roots, func(a, b Root) int { return cmp.Compare(a.From, b.From) })
 	var kept []Root
 	var joined []bool
 	reach := math.Inf(-1) // up to here rounding hides the difference behind the last one kept

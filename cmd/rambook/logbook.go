@@ -17,6 +17,7 @@ import (
 	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -474,7 +475,7 @@ func readInCases(book *sheets.Notebook) []report.ReadCell {
 		}
 	}
 	slices.Reverse(list)
-	slices.SortStableFunc(list, func(a, b report.ReadCell) int {
+	sorting.Stable(list, func(a, b report.ReadCell) int {
 		of := func(read report.ReadCell) int {
 			return slices.IndexFunc(book.Sheets, func(s *sheets.Sheet) bool { return s.Name == read.Sheet })
 		}

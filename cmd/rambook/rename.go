@@ -5,10 +5,10 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"slices"
 
 	"rambook/calc"
 	"rambook/sheets"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -116,7 +116,7 @@ func applied(sheet *sheets.Sheet, old []byte, changes []calc.CellEdit) ([]byte, 
 	if !sheet.IsFrom(old) {
 		return nil, &meanwhileError{sheet.File}
 	}
-	slices.SortFunc(changes, func(a, b calc.CellEdit) int {
+	sorting.Stable(changes, func(a, b calc.CellEdit) int {
 		return cmp.Or(b.Cell.Line-a.Cell.Line, b.Cell.Column-a.Cell.Column)
 	})
 	data := old

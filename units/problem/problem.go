@@ -4,7 +4,7 @@
 package problem
 
 import (
-	"slices"
+	"sort"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -84,13 +84,14 @@ func Sort(ps []Problem) {
 			rank[p.File] = len(rank)
 		}
 	}
-	slices.SortStableFunc(ps, func(a, b Problem) int {
+	sort.SliceStable(ps, func(i, j int) bool {
+		a, b := &ps[i], &ps[j]
 		if d := rank[a.File] - rank[b.File]; d != 0 {
-			return d
+			return d < 0
 		}
 		if d := a.Line - b.Line; d != 0 {
-			return d
+			return d < 0
 		}
-		return a.Column - b.Column
+		return a.Column < b.Column
 	})
 }

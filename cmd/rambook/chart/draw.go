@@ -7,6 +7,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"rambook/units/sorting"
 )
 
 // colour is one of a figure's, on white, and the custom property of style sheets
@@ -168,7 +170,7 @@ func (f *Figure) heads() []Mark {
 			heads = append(heads, Mark{(s.From + s.To) / 2, names[i]})
 		}
 	}
-	slices.SortStableFunc(heads, func(a, b Mark) int { return cmp.Compare(a.X, b.X) })
+	sorting.Stable(heads, func(a, b Mark) int { return cmp.Compare(a.X, b.X) })
 	return heads
 }
 
@@ -477,7 +479,7 @@ func drawLabels(c canvas, a axes, panel Panel) {
 		l.end = a.y.near(s.Points[end].Y)
 		list = append(list, l)
 	}
-	slices.SortStableFunc(list, func(a, b label) int { return cmp.Compare(a.end, b.end) })
+	sorting.Stable(list, func(a, b label) int { return cmp.Compare(a.end, b.end) })
 	want, size := make([]float64, len(list)), make([]float64, len(list))
 	for i, l := range list {
 		size[i] = lineHeight * float64(len(l.lines))

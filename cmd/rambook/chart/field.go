@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"rambook/sheets/table"
+	"rambook/units/sorting"
 )
 
 // Field is a quantity over a grid: the panel that holds it shows lines along which
@@ -105,7 +106,7 @@ func (f *Field) contour(grid [][]float64, at float64) [][]Point {
 	for side := range next {
 		sides = append(sides, side)
 	}
-	slices.SortFunc(sides, func(a, b int) int { // what has an end begins there
+	sorting.Stable(sides, func(a, b int) int { // what has an end begins there
 		return cmp.Or(cmp.Compare(len(next[a]), len(next[b])), cmp.Compare(a, b))
 	})
 	var lines [][]Point

@@ -8,6 +8,7 @@ import (
 	"rambook/calc"
 	"rambook/cmd/rambook/chart"
 	"rambook/cmd/rambook/page"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -52,7 +53,7 @@ func (s Artist) ComparisonFigure(c *calc.Comparison) *chart.Figure {
 			f.Names = append(f.Names, chart.Name{Point: point, Text: name})
 		}
 	}
-	slices.SortStableFunc(front.Points, func(a, b chart.Point) int { return cmp.Compare(a.X, b.X) })
+	sorting.Stable(front.Points, func(a, b chart.Point) int { return cmp.Compare(a.X, b.X) })
 	for _, series := range []chart.Series{front, cases, out} {
 		if len(series.Points) > 0 {
 			panel.Series = append(panel.Series, series)

@@ -11,6 +11,7 @@ import (
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -242,7 +243,7 @@ func (s Artist) familyFigure(ch *calc.Chart, r *calc.Report) (f *Captioned, why 
 				Spread: one.Values[asked].Spread})
 		}
 		for n := range panel.Series {
-			slices.SortStableFunc(panel.Series[n].Points, func(a, b chart.Point) int { return cmp.Compare(a.X, b.X) })
+			sorting.Stable(panel.Series[n].Points, func(a, b chart.Point) int { return cmp.Compare(a.X, b.X) })
 		}
 		f.Panels = append(f.Panels, panel)
 		f.About = strings.TrimSpace(f.About + " " + fmt.Sprintf("%s over %s for %s of %s.", ch.Lines[i].Name,

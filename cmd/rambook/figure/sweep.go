@@ -12,6 +12,7 @@ import (
 	"rambook/cmd/rambook/page"
 	"rambook/units"
 	"rambook/units/problem"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -186,7 +187,7 @@ func plottedPlaces(over *calc.Range, most int) []int {
 			places[i] = int(math.Round(float64(i) / float64(n-1) * float64(over.N-1)))
 		}
 	}
-	slices.SortStableFunc(places, func(a, b int) int { return cmp.Compare(over.Value(a), over.Value(b)) })
+	sorting.Stable(places, func(a, b int) int { return cmp.Compare(over.Value(a), over.Value(b)) })
 	return places
 }
 

@@ -13,6 +13,7 @@ import (
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/table"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -247,7 +248,7 @@ func waiting(r *calc.Report, but *calc.Judged) []string {
 			open = append(open, j)
 		}
 	}
-	slices.SortStableFunc(open, func(a, b *calc.Judged) int { return len(b.Needs) - len(a.Needs) })
+	sorting.Stable(open, func(a, b *calc.Judged) int { return len(b.Needs) - len(a.Needs) })
 	var list []string
 	for _, j := range open {
 		list = append(list, j.Quantity.Name)
