@@ -44,16 +44,15 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.model.Sets, c.cycle = opt.Sets, opt.cycle
 	sets := c.readSets(opt.Sets)
 	c.setAside(sets, opt)
-	var ahead sync.WaitGroup
-	var read atomic.Bool
-	ahead.Go(func() { parseAhead(book, &read) })
+	ahead := newAhead(book)
+	var parsing sync.WaitGroup
+	parsing.Go(func() { ahead.parse(book) })
 	for _, s := range book.Sheets {
 		if s.Kind == sheets.Quantities {
-			c.readRows(s, sets)
+			c.readRows(s, sets, ahead)
 		}
 	}
-	read.Store(true)
-	ahead.Wait()
+	parsing.Wait()
 	c.refuseUnused(sets)
 	c.readAside()
 	for _, s := range book.Sheets {
@@ -185,7 +184,7 @@ func (c *compiler) unitOf(p place) (units.Unit, bool) {
 }
 
 // readRows makes the quantities of one sheet.
-func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
+func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement, ahead *ahead) {
 	quantities := make([]Quantity, len(s.Rows)) // together, since there may be many
 	for i := range s.Rows {
 		row := &s.Rows[i]
@@ -215,6 +214,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 		}
 		q.index = len(c.model.Quantities)
 		c.model.Quantities = append(c.model.Quantities, q)
+		tree := ahead.tree(q.index)
 		if row.Overlong {
 			continue
 		}
@@ -224,7 +224,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement) {
 			}
 			continue
 		}
-		q.entry = c.read(placeIn(s, row.Entry), u, entryRole)
+		q.entry = c.readParsed(placeIn(s, row.Entry), u, entryRole, tree)
 		if r := sets[q.Name]; r != nil && named {
 			c.replace(q, r)
 		}
@@ -358,8 +358,7 @@ func (p formulaPass) refuse(s span, message, hint string) { p.report(p.problem(s
 // is one.
 func (f *formula) isMarked() bool { return f.sheet == nil || formulaMark(f.cell.Text) > 0 }
 
-// parse parses all formulas that are not parsed yet, on every core, since this
-// is most of the work of reading a notebook.
+// parse parses all formulas that are not parsed yet, on every core.
 func (c *compiler) parse() {
 	formulas := c.formulas[c.parsed:]
 	c.parsed = len(c.formulas)
@@ -376,6 +375,9 @@ func (c *compiler) parse() {
 				}
 				for i := from; i < min(from+stride, len(formulas)); i++ {
 					f := formulas[i]
+					if f.root != nil {
+						continue // what shows that a cell is a formula
+					}
 					f.root, faults[i] = parseFormula(f.text)
 				}
 			}

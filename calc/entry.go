@@ -94,7 +94,11 @@ func behind(text string, characters int) string {
 }
 
 // read reads a cell that belongs to a quantity or a column in unit u.
-func (c *compiler) read(p place, u units.Unit, r role) entry {
+func (c *compiler) read(p place, u units.Unit, r role) entry { return c.readParsed(p, u, r, nil) }
+
+// readParsed is read of a cell of which the tree is known, as far as it can be
+// read as a formula; nil: it is not.
+func (c *compiler) readParsed(p place, u units.Unit, r role, tree *node) entry {
 	cell := p.cell.Text
 	if cell == "" {
 		return entry{}
@@ -119,14 +123,14 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 		e.kind, e.value, e.typed, e.typ = numberEntry, tickValue(cell), tickValue(cell), typeOf(u)
 		return e
 	}
-	skip, isFormula := c.formulaStart(cell, u, r)
+	skip, tree, isFormula := c.formulaStart(cell, u, r, tree)
 	if isFormula {
 		if r.literal {
 			c.report(p.fault("a formula stands where a number is needed", "write a number, with or without a unit"))
 			return e
 		}
 		e.kind = formulaEntry
-		e.formula = &formula{place: p, out: tape.None}
+		e.formula = &formula{place: p, root: tree, out: tape.None}
 		e.place = &e.formula.place // the one copy of it
 		e.skip += skip
 		e.formula.text = behind(cell, e.skip)
@@ -223,19 +227,24 @@ func formulaMark(cell string) int {
 }
 
 // formulaStart reports whether a cell of a row in unit u is an expression, and
-// how many characters stand before it.
-func (c *compiler) formulaStart(cell string, u units.Unit, r role) (skip int, isFormula bool) {
+// how many characters stand before it, with its tree as far as that is known.
+func (c *compiler) formulaStart(cell string, u units.Unit, r role, tree *node) (int, *node, bool) {
 	switch skip := formulaMark(cell); {
 	case skip > 0:
-		return skip, true
+		return skip, nil, true
 	case r.literal:
-		return 0, false
+		return 0, nil, false
 	case u.Kind == units.Text: // which may hold whatever else an expression is made of
-		return 0, lookUpAlone.MatchString(cell) || choosesText(cell)
-	case u.Kind == units.Tick:
-		return 0, !isName(cell) && ReadsAsFormula(cell) || c.hasRow(cell)
+		return 0, nil, lookUpAlone.MatchString(cell) || choosesText(cell)
+	case u.Kind == units.Tick && isName(cell):
+		return 0, nil, c.hasRow(cell)
 	}
-	return 0, ReadsAsFormula(cell)
+	bare := strings.TrimSpace(cell)
+	tree, isFormula := readsAsFormula(bare, tree)
+	if bare != cell {
+		tree = nil // the places in it are counted from the first character that is no blank
+	}
+	return 0, tree, isFormula || u.Kind == units.Tick && c.hasRow(cell)
 }
 
 // choosesText reports whether a text is a choice between texts in quotes.
@@ -276,22 +285,28 @@ var numberWithUnit = regexp.MustCompile(`^[-+−]?[\d.,]+(e[-+]?\d+)?\s+[\pL°%"
 // an expression. What can be read as a number, with or without a unit, or as a
 // date is none, and neither is what was meant as one. A mark in front decides.
 func ReadsAsFormula(cell string) bool {
-	cell = strings.TrimSpace(cell)
+	_, is := readsAsFormula(strings.TrimSpace(cell), nil)
+	return is
+}
+
+// readsAsFormula is ReadsAsFormula for a text without outer blanks. It takes and
+// returns the tree of the text, if that is known.
+func readsAsFormula(cell string, tree *node) (*node, bool) {
 	switch {
 	case formulaMark(cell) > 0:
-		return true
+		return nil, true
 	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell), bareNumbers.MatchString(cell), onlyNumber.MatchString(cell):
-		return false
+		return nil, false
 	}
 	if units.BeginsWithNumber(cell) { // else why it is none would be found out for nothing
 		if _, err := units.ParseValue(strings.TrimSuffix(cell, ofValue)); err == nil {
-			return false
+			return nil, false
 		}
 	}
-	if _, fault := parseFormula(cell); fault == nil {
-		return true
+	if tree == nil {
+		tree, _ = parseFormula(cell)
 	}
-	return !numberWithUnit.MatchString(cell) && strings.ContainsFunc(cell, unicode.IsLetter) &&
+	return tree, tree != nil || !numberWithUnit.MatchString(cell) && strings.ContainsFunc(cell, unicode.IsLetter) &&
 		(looksLikeFormula(cell) || strings.ContainsAny(cell, "(?["))
 }
 

@@ -2,7 +2,6 @@ package calc
 
 import (
 	"slices"
-	"strings"
 	"sync"
 	"sync/atomic"
 	"unicode"
@@ -11,8 +10,7 @@ import (
 )
 
 // parsed keeps the trees of formulas by their text, as they come from the parser:
-// the notebooks of a floor have most of their formulas in common, and one notebook
-// reads each cell twice, since only the tree shows that a cell is a formula.
+// the notebooks of a floor have most of their formulas in common.
 var parsed struct {
 	trees sync.Map // from string to *node
 	count atomic.Int64
@@ -27,40 +25,53 @@ func parseFormula(text string) (*node, *sheets.Problem) {
 		return tree.(*node).clone(), nil
 	}
 	root, fault := parseAnew(text)
-	if fault == nil {
-		keepParsed(text, root.clone)
+	if fault == nil && parsed.count.Load() < mostParsed {
+		parsed.count.Add(1)
+		parsed.trees.Store(text, root.clone())
 	}
 	return root, fault
 }
 
-func keepParsed(text string, tree func() *node) {
-	if parsed.count.Load() < mostParsed {
-		parsed.count.Add(1)
-		parsed.trees.Store(text, tree())
-	}
+// ahead parses the entries of a notebook from the last to the first, while the
+// compiler reads them from the first to the last, until they meet. Parsing is half
+// of the time that rows take to read.
+type ahead struct {
+	trees []atomic.Pointer[node] // of each row of the notebook; nil where it is not parsed, or is no formula
+	read  atomic.Int64           // rows that the compiler has come to
 }
 
-// parseAhead parses the entries of a notebook from the last to the first, while
-// the compiler reads them from the first to the last, until it is told to stop.
-// Parsing is half of the time that rows take to read.
-func parseAhead(book *sheets.Notebook, stop *atomic.Bool) {
+func newAhead(book *sheets.Notebook) *ahead {
+	rows := 0
+	for _, s := range book.Sheets {
+		rows += len(s.Rows)
+	}
+	return &ahead{trees: make([]atomic.Pointer[node], rows)}
+}
+
+// parse goes up the rows.
+func (a *ahead) parse(book *sheets.Notebook) {
+	at := len(a.trees)
 	for _, s := range slices.Backward(book.Sheets) {
 		for i := range s.Rows {
-			text := strings.TrimSpace(s.Rows[len(s.Rows)-1-i].Entry.Text)
-			if stop.Load() || parsed.count.Load() >= mostParsed {
+			if at--; int(a.read.Load()) > at {
 				return
 			}
+			text := s.Rows[len(s.Rows)-1-i].Entry.Text
 			if text == "" || isName(text) || text[0] != '(' && !unicode.IsLetter(rune(text[0])) {
 				continue // most probably no formula, or none that takes time
 			}
-			if _, found := parsed.trees.Load(text); found {
-				continue
-			}
-			if root, fault := parseAnew(text); fault == nil {
-				keepParsed(text, func() *node { return root })
+			if root, fault := parseFormula(text); fault == nil {
+				a.trees[at].Store(root)
 			}
 		}
 	}
+}
+
+// tree is the tree of the entry that the compiler reads, the next row's each time,
+// nil where it is not parsed yet.
+func (a *ahead) tree(row int) *node {
+	a.read.Store(int64(row) + 1)
+	return a.trees[row].Swap(nil)
 }
 
 // clone copies a tree that the parser has made, of which nothing is resolved yet.
