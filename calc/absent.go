@@ -60,10 +60,9 @@ func (c *compiler) readAside() {
 			if err != nil || m.byName[row.Name.Text] != nil || !isName(row.Name.Text) {
 				continue
 			}
-			m.aside[row.Name.Text] = &Quantity{Name: row.Name.Text, Sheet: s, Row: row, Unit: u, typ: typeOf(u),
-				entry: entry{kind: absentEntry}, elsewhere: true, value: tape.None, spreadAt: tape.None,
-				offset:  tape.None,
-				doubtAt: tape.None, bounds: noBounds}
+			q := newQuantity(row.Name.Text, u, typeOf(u))
+			q.Sheet, q.Row, q.entry.kind, q.elsewhere = s, row, absentEntry, true
+			m.aside[q.Name] = q
 		}
 	}
 }

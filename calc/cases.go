@@ -225,12 +225,12 @@ func (a *judgedColumn) exact(out *Judged, i int) {
 		}
 		return x
 	}
-	out.Low, out.High = typed(&a.low, &q.low, out.Low), typed(&a.high, &q.high, out.High)
+	out.Low, out.High = typed(a.low, q.low, out.Low), typed(a.high, q.high, out.High)
 	switch {
 	case a.given == nil:
 		out.Reading = a.column.exact(i, out.Reading)
 		if a.column.scatter == nil || a.column.scatter[i] == 0 {
-			out.ReadingSpread = typed(&a.spread, &q.spread, out.ReadingSpread)
+			out.ReadingSpread = typed(&a.spread, q.spread, out.ReadingSpread)
 		}
 		return
 	case !tape.IsMissing(a.given.column.values[i]):
@@ -239,7 +239,7 @@ func (a *judgedColumn) exact(out *Judged, i int) {
 		out.Value = q.entry.exact(out.Value)
 	}
 	if scatter := a.given.column.scatter; scatter == nil || scatter[i] == 0 {
-		out.Spread = typed(&a.given.spread, &q.spread, out.Spread)
+		out.Spread = typed(&a.given.spread, q.spread, out.Spread)
 	}
 }
 
@@ -514,7 +514,7 @@ func (c *compiler) loadSpread(col *column) {
 	}
 	col.spread = c.readSpread(col)
 	if q := col.quantity; q != nil && col.spread.kind == blankEntry {
-		col.spread = q.spread
+		col.spread = *q.spread
 	}
 }
 

@@ -160,7 +160,9 @@ func (s *shownColumn) quantity() *Quantity {
 	if s.asked != nil {
 		return s.asked.quantity
 	}
-	return &Quantity{Name: s.name, Unit: s.data.unit, Row: &sheets.Row{}}
+	q := newQuantity(s.name, s.data.unit, s.data.typ)
+	q.Row = &sheets.Row{}
+	return q
 }
 
 // showColumns finds what the names mean in a sheet.

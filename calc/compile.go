@@ -189,9 +189,8 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement, ahead
 	for i := range s.Rows {
 		row := &s.Rows[i]
 		q := &quantities[i]
-		*q = Quantity{Name: row.Name.Text, Sheet: s, Row: row,
-			value: tape.None, passed: tape.None, spreadAt: tape.None, offset: tape.None, doubtAt: tape.None,
-			bounds: noBounds}
+		*q = unread
+		q.Name, q.Sheet, q.Row = row.Name.Text, s, row
 		var u units.Unit
 		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is told already
 		if ok {
@@ -253,24 +252,24 @@ func (c *compiler) readJudgement(q *Quantity) {
 			}
 		}
 		if q.IsTick() {
-			q.low = entry{kind: numberEntry, value: 1, typed: math.NaN()} // what is not done fails
+			q.low = &entry{kind: numberEntry, value: 1, typed: math.NaN()} // what is not done fails
 		}
 		return
 	}
 	reading := readingRole
 	reading.literal = !c.hasPhases() // with them, a reading may be taken from the log
 	if at := placeIn(s, row.Reading); !c.readsPhaseAside(at.cell.Text) {
-		q.reading = c.read(at, q.Unit, reading)
+		q.reading = c.read(at, q.Unit, reading).kept()
 	}
-	q.spread = c.read(placeIn(s, row.Spread), q.Unit, spreadRole)
-	if q.doubt = c.read(placeIn(s, row.Doubt), q.Unit, doubtRole); q.doubt.kind != blankEntry && !q.IsFormula() {
+	q.spread = c.read(placeIn(s, row.Spread), q.Unit, spreadRole).kept()
+	if q.doubt = c.read(placeIn(s, row.Doubt), q.Unit, doubtRole).kept(); q.doubt.kind != blankEntry && !q.IsFormula() {
 		c.report(placeIn(s, row.Doubt).fault("only a formula has a doubt of its own, and "+q.Name+" is none",
 			"write how far the number may be off into the column spread"))
 	}
 	if q.IsAssumed() { // the row's own spread is that of a number of this machine
 		at := placeIn(s, row.Entry)
 		at.cell.Text = q.entry.assumed
-		q.spread = c.read(at, q.Unit, spreadRole)
+		q.spread = c.read(at, q.Unit, spreadRole).kept()
 	}
 	q.bounds = c.readBounds(placeIn(s, row.Low), placeIn(s, row.High), q.Unit)
 }
@@ -303,7 +302,7 @@ func (c *compiler) readUse(q *Quantity) {
 // readBounds reads two limits, and refuses those that no value can keep.
 func (c *compiler) readBounds(low, high place, u units.Unit) bounds {
 	b := noBounds
-	b.low, b.high = c.read(low, u, lowRole), c.read(high, u, highRole)
+	b.low, b.high = c.read(low, u, lowRole).kept(), c.read(high, u, highRole).kept()
 	if b.low.kind == numberEntry && b.high.kind == numberEntry && b.low.value > b.high.value {
 		c.report(b.low.fault(fmt.Sprintf("low %s is above high %s", b.low.cell.Text, b.high.cell.Text), "swap them"))
 	}

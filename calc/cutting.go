@@ -97,7 +97,7 @@ func (c *compiler) readPhases() {
 	before := len(c.problems)
 	c.parse()
 	for _, q := range c.model.Quantities {
-		for _, e := range []*entry{&q.entry, &q.reading} {
+		for _, e := range []*entry{&q.entry, q.reading} {
 			if e.formula != nil && e.formula.root != nil {
 				c.findAggregates(q, e, phases)
 			}

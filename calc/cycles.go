@@ -374,8 +374,8 @@ func (l *lowering) lowerCycles() {
 		input := func(name string) *Quantity {
 			l.mark(&formula{place: placeIn(cut.sheet, at)}, nil)
 			r := l.tape.Input(tape.Missing)
-			q := &Quantity{Name: name, Sheet: cut.sheet, entry: entry{kind: formulaEntry}, value: r, passed: r,
-				spreadAt: tape.None}
+			q := newQuantity(name, units.Unit{}, function.Plain)
+			q.Sheet, q.entry.kind, q.value, q.passed = cut.sheet, formulaEntry, r, r
 			return q
 		}
 		for _, v := range cut.values {
@@ -418,7 +418,7 @@ func (l *lowering) meanOverCycles(q *Quantity) {
 func (l *lowering) readOverCycles() {
 	for _, q := range l.model.Quantities {
 		if f := q.reading.formula; f != nil && q.cutting != nil {
-			q.reading.kind = blankEntry // until there are cycles
+			q.reading = &entry{formula: f} // blank until there are cycles
 			if q.cycles == nil {
 				continue
 			}
@@ -503,8 +503,8 @@ func (l *lowering) settle(cut *cutting) {
 			spread = math.Hypot(spread, q.spread.value*math.Abs(mean))
 		}
 		t.Set(q.cycles.readingSpread.value, math.Hypot(spread, spreadOfMean(own)))
-		q.reading.kind, q.reading.value, q.reading.typed, q.reading.typ = numberEntry, mean, math.NaN(), q.typ
-		q.spread.kind, q.spread.formula = formulaEntry, nil // it is spreadAt now
+		q.reading = &entry{kind: numberEntry, value: mean, typed: math.NaN(), typ: q.typ, formula: q.reading.formula}
+		q.spread = q.spread.onTape() // spreadAt
 		if q.use {
 			t.Set(q.passed, mean)
 		}

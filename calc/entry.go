@@ -49,6 +49,25 @@ type entry struct {
 	assumed string  // of a number that is common practice and not of this machine: what may be off, as typed behind ±
 }
 
+// noEntry is what every blank cell is.
+var noEntry entry
+
+// kept is an entry as a quantity keeps it. It is never changed; a blank one takes no
+// memory.
+func (e entry) kept() *entry {
+	if e == noEntry {
+		return &noEntry
+	}
+	return &e
+}
+
+// onTape is the entry as one whose number is on the tape alone.
+func (e *entry) onTape() *entry {
+	own := *e
+	own.kind, own.formula = formulaEntry, nil
+	return &own
+}
+
 // names is the quantity that a formula names and nothing else, "" if the cell
 // holds anything more.
 func (e *entry) names() string {

@@ -237,7 +237,7 @@ func (g *gaugeReader) take(q *Quantity, gauge *Gauge, at place) {
 		gauge.taken++
 	}
 	where := at
-	q.spread = entry{place: &where, kind: numberEntry, value: gauge.own, typed: math.NaN(), typ: typeOf(q.Unit)}
+	q.spread = &entry{place: &where, kind: numberEntry, value: gauge.own, typed: math.NaN(), typ: typeOf(q.Unit)}
 	q.spread.typ.Point = false
 	q.gauged = &gauged{Gauge: gauge, raw: tape.None, shown: tape.None, offset: tape.None, stated: tape.None}
 }
@@ -358,11 +358,10 @@ func (g *gaugeReader) inputOf(gauge *Gauge, q *Quantity) {
 		u, _ = units.Parse("%")
 	}
 	at := placeIn(g.sheet, gauge.Row.Name)
-	e := &Quantity{Name: gauge.errorName(), Sheet: g.sheet, Row: &sheets.Row{Name: gauge.Row.Name}, Unit: u,
-		typ: typeOf(u), index: -1,
-		value: tape.None, passed: tape.None, spreadAt: tape.None, bounds: noBounds,
-		entry:  entry{place: &at, kind: numberEntry, typ: typeOf(u)},
-		spread: entry{place: &at, kind: numberEntry, value: gauge.shared, typed: math.NaN(), typ: typeOf(u)}}
+	e := newQuantity(gauge.errorName(), u, typeOf(u))
+	e.Sheet, e.Row, e.index = g.sheet, &sheets.Row{Name: gauge.Row.Name}, -1
+	e.entry = entry{place: &at, kind: numberEntry, typ: typeOf(u)}
+	e.spread = &entry{place: &at, kind: numberEntry, value: gauge.shared, typed: math.NaN(), typ: typeOf(u)}
 	gauge.offset = e
 	g.model.byName[e.Name] = e
 }

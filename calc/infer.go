@@ -370,9 +370,9 @@ func (c *compiler) inferAll() {
 	c.checkUnknowns()
 	for _, q := range c.model.Quantities {
 		c.checkPoints(q)
-		c.checkEntry(&q.reading, q.Unit, q.typ, readingRole)
-		c.checkEntry(&q.spread, q.Unit, q.typ, spreadRole)
-		c.checkEntry(&q.doubt, q.Unit, q.typ, doubtRole)
+		c.checkEntry(q.reading, q.Unit, q.typ, readingRole)
+		c.checkEntry(q.spread, q.Unit, q.typ, spreadRole)
+		c.checkEntry(q.doubt, q.Unit, q.typ, doubtRole)
 		c.checkBounds(&q.bounds, q.Unit, q.typ)
 	}
 	for _, cs := range c.model.caseSheets {
@@ -411,7 +411,7 @@ func (c *compiler) checkPoints(q *Quantity) {
 	if q.Unit.Kind != units.Ordinary || q.Unit.Dim != units.Temperature || q.typ.Point {
 		return
 	}
-	for _, e := range []*entry{&q.reading, &q.low, &q.high} {
+	for _, e := range []*entry{q.reading, q.low, q.high} {
 		if e.kind == numberEntry && e.typ.Point {
 			c.report(e.fault(e.cell.Text+" is a temperature point, but "+q.Name+" is a temperature difference",
 				"write the difference in K"))
@@ -420,8 +420,8 @@ func (c *compiler) checkPoints(q *Quantity) {
 }
 
 func (c *compiler) checkBounds(b *bounds, u units.Unit, wanted function.Type) {
-	c.checkEntry(&b.low, u, wanted, lowRole)
-	c.checkEntry(&b.high, u, wanted, highRole)
+	c.checkEntry(b.low, u, wanted, lowRole)
+	c.checkEntry(b.high, u, wanted, highRole)
 }
 
 // checkEntry checks a spread or a limit that is an expression.

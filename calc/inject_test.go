@@ -84,7 +84,7 @@ func (w *workshop) readAll(m *Model, which []int, faults map[*Suspect]float64, n
 	}
 	values := m.tape.Once(set)
 	for _, q := range w.planned {
-		m.Quantities[q.index].reading = entry{}
+		m.Quantities[q.index].reading = &noEntry
 	}
 	for _, i := range which {
 		q := m.Quantities[w.planned[i].index]
@@ -92,7 +92,7 @@ func (w *workshop) readAll(m *Model, which []int, faults map[*Suspect]float64, n
 		if noise != nil {
 			y += noise.NormFloat64() * q.ownSpread(w.base, y) / 2
 		}
-		q.reading = entry{kind: numberEntry, value: y, typed: math.NaN()}
+		q.reading = &entry{kind: numberEntry, value: y, typed: math.NaN()}
 	}
 }
 

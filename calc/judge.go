@@ -45,9 +45,9 @@ func (q *Quantity) judgement() judgement {
 		j.at[i] = tape.None
 	}
 	j.at[theValue], j.at[theLow], j.at[theHigh] = q.truth(), q.lowAt, q.highAt
-	j.lowCell, j.highCell = &q.low, &q.high
+	j.lowCell, j.highCell = q.low, q.high
 	if q.IsFormula() {
-		j.readingSpreadFrom(q.spread, q.spreadAt)
+		j.readingSpreadFrom(*q.spread, q.spreadAt)
 		j.gauge = q.gauged
 	}
 	return j
@@ -58,10 +58,10 @@ func (q *Quantity) judgement() judgement {
 func (a *judgedColumn) judgement() judgement {
 	j := a.quantity.judgement()
 	if a.hasLow() {
-		j.at[theLow], j.low, j.lowCell, j.lowRead = a.lowAt, a.lowMargin, &a.low, a.lowRead
+		j.at[theLow], j.low, j.lowCell, j.lowRead = a.lowAt, a.lowMargin, a.low, a.lowRead
 	}
 	if a.hasHigh() {
-		j.at[theHigh], j.high, j.highCell, j.highRead = a.highAt, a.highMargin, &a.high, a.highRead
+		j.at[theHigh], j.high, j.highCell, j.highRead = a.highAt, a.highMargin, a.high, a.highRead
 	}
 	if a.spread.kind != blankEntry { // which is no gauge's
 		j.gauge, j.shown, j.lowRead, j.highRead = nil, j.at[theValue], tape.None, tape.None

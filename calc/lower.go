@@ -54,10 +54,10 @@ func (c *compiler) lowerAll() {
 		if q.IsFormula() && !q.use {
 			base = tape.None // a spread there is the reading's
 		}
-		q.spreadAt = l.spread(q.spread, base)
+		q.spreadAt = l.spread(*q.spread, base)
 		l.addScatter(q)
 		if q.offset != tape.None {
-			q.doubtAt = l.spread(q.doubt, q.value)
+			q.doubtAt = l.spread(*q.doubt, q.value)
 		}
 		l.limits(&q.bounds, q)
 	}
@@ -264,8 +264,8 @@ var halfWidth = &tape.Callee{Name: "spread",
 
 // limits lowers both limits of a quantity, and what its gauge would show at them.
 func (l *lowering) limits(b *bounds, q *Quantity) {
-	b.lowAt, b.lowMargin = l.limit(b.low, q.truth())
-	b.highAt, b.highMargin = l.limit(b.high, q.truth())
+	b.lowAt, b.lowMargin = l.limit(*b.low, q.truth())
+	b.highAt, b.highMargin = l.limit(*b.high, q.truth())
 	if !q.isGauged() || q.gauged.offset == tape.None {
 		return
 	}

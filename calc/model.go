@@ -19,40 +19,52 @@ type Quantity struct {
 	Example string // what a machine of this kind may have, as it stands in the row
 	With    string // the gauge of the number or of the reading
 
-	index          int // in Model.Quantities
-	typ            function.Type
-	entry, reading entry
-	spread         entry
-	value          tape.Register // on the tape
-	spreadAt       tape.Register // SI; tape.None if there is none
-	doubt          entry         // the model's own spread, of a formula
-	offset         tape.Register // the input that stands for it: 0, with the spread in doubtAt
-	doubtAt        tape.Register // SI; tape.None if there is none
-	passed         tape.Register // what formulas go on with: value, or the reading that is used in its place
-	use            bool          // the row says to go on with the reading
-	byCase         bool          // blank, and each case of some sheet has its own
-	after          []*Quantity   // of a tick: what must pass before
-	judges         *judges       // of a verdict: what it looks at
-	unknown        *unknown      // it is found so that two sides are equal
-	cutting        *cutting      // the phase sheet whose phases its entry or reading uses
-	cycles         *overCycles   // what the cycles of the log make of it
-	*gauged                      // nil unless its spread is that of the gauge it was read with
-	byNumbers      bool          // of a text: its formula chooses by numbers
-	setAside       bool          // for this run a number stands in place of its formula
-	elsewhere      bool          // its sheet is set aside: it is no row of the notebook
+	index     int // in Model.Quantities
+	typ       function.Type
+	entry     entry
+	reading   *entry // like the other cells of the row, which most rows leave blank: noEntry then
+	spread    *entry
+	value     tape.Register // on the tape
+	spreadAt  tape.Register // SI; tape.None if there is none
+	doubt     *entry        // the model's own spread, of a formula
+	offset    tape.Register // the input that stands for it: 0, with the spread in doubtAt
+	doubtAt   tape.Register // SI; tape.None if there is none
+	passed    tape.Register // what formulas go on with: value, or the reading that is used in its place
+	use       bool          // the row says to go on with the reading
+	byCase    bool          // blank, and each case of some sheet has its own
+	after     []*Quantity   // of a tick: what must pass before
+	judges    *judges       // of a verdict: what it looks at
+	unknown   *unknown      // it is found so that two sides are equal
+	cutting   *cutting      // the phase sheet whose phases its entry or reading uses
+	cycles    *overCycles   // what the cycles of the log make of it
+	*gauged                 // nil unless its spread is that of the gauge it was read with
+	byNumbers bool          // of a text: its formula chooses by numbers
+	setAside  bool          // for this run a number stands in place of its formula
+	elsewhere bool          // its sheet is set aside: it is no row of the notebook
 	bounds
 }
 
 // bounds are the limits that a row or a column states.
 type bounds struct {
-	low, high             entry
+	low, high             *entry
 	lowAt, highAt         tape.Register // SI; tape.None if there is none
 	lowMargin, highMargin tape.Register // value - low and value - high, for limits that are formulas
 	lowRead, highRead     tape.Register // the limits as the gauge shows them that the value is read with
 }
 
-var noBounds = bounds{lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None,
+var noBounds = bounds{low: &noEntry, high: &noEntry, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None,
 	lowRead: tape.None, highRead: tape.None}
+
+// unread is a quantity of which nothing is known yet.
+var unread = Quantity{value: tape.None, passed: tape.None, spreadAt: tape.None, offset: tape.None, doubtAt: tape.None,
+	reading: &noEntry, spread: &noEntry, doubt: &noEntry, bounds: noBounds}
+
+// newQuantity makes a quantity that stands in no row of a quantity sheet.
+func newQuantity(name string, u units.Unit, t function.Type) *Quantity {
+	q := unread
+	q.Name, q.Unit, q.typ = name, u, t
+	return &q
+}
 
 // hasLow and hasHigh report whether a limit is stated.
 func (b *bounds) hasLow() bool  { return b.low.kind != blankEntry }

@@ -102,7 +102,7 @@ func (c *compiler) readRuns(e entry, u units.Unit, r role) entry {
 // repeated is the cell of a row whose runs count, its entry or its reading.
 func (q *Quantity) repeated() *entry {
 	if q.IsFormula() {
-		return &q.reading
+		return q.reading
 	}
 	return &q.entry
 }
@@ -117,14 +117,16 @@ func (l *lowering) addScatter(q *Quantity) {
 	switch {
 	case q.spread.kind == percentEntry:
 		share := l.tape.Constant(q.spread.value * math.Abs(q.repeated().value))
-		q.spread.kind, q.spread.formula = formulaEntry, nil // it is spreadAt now
+		q.spread = q.spread.onTape() // spreadAt
 		q.spreadAt = l.tape.Norm([]tape.Register{share, scatter})
 	case q.spreadAt == tape.None:
-		q.spread.kind, q.spread.formula = formulaEntry, nil
+		q.spread = q.spread.onTape() // spreadAt
 		q.spreadAt = scatter
 	default:
 		q.spreadAt = l.tape.Norm([]tape.Register{q.spreadAt, scatter})
-		q.spread.typed = math.NaN()
+		own := *q.spread
+		own.typed = math.NaN()
+		q.spread = &own
 	}
 }
 
@@ -145,7 +147,7 @@ func (l *lowering) scatterOf(cs *caseSheet, col *column, q *Quantity, stated ent
 	}
 	values := col.scatter
 	if stated.kind == blankEntry {
-		stated, at = q.spread, q.spreadAt
+		stated, at = *q.spread, q.spreadAt
 	}
 	if stated.kind == percentEntry {
 		values = make([]float64, len(values))
@@ -198,7 +200,7 @@ func (c *compiler) runsSheet(name string) *sheets.Sheet {
 		s.Cases = append(s.Cases, sheets.CaseRow{Name: sheets.Cell{Text: strconv.Itoa(i + 1)},
 			Cells: []sheets.Cell{cell}})
 	}
-	col := &column{sheet: s, name: runColumn, unit: q.Unit, typ: q.typ, spread: q.spread, looked: true}
+	col := &column{sheet: s, name: runColumn, unit: q.Unit, typ: q.typ, spread: *q.spread, looked: true}
 	if q.isGauged() {
 		col.gaugedAs = q
 	}

@@ -90,7 +90,7 @@ func (m *Model) newSurvey(seeds map[tape.Register]tape.Register) *survey {
 // takeOwn adds readings of a quantity that have the spread of its row, or of its
 // gauge.
 func (s *survey) takeOwn(q *Quantity, values []float64) {
-	r, spread := fit.Reading{Formula: q.shownAt(), Values: values, Spread: q.spreadAt}, q.spread
+	r, spread := fit.Reading{Formula: q.shownAt(), Values: values, Spread: q.spreadAt}, *q.spread
 	switch {
 	case q.isGauged() && q.relative && q.own == 0:
 		spread.kind, spread.value = percentEntry, q.least
@@ -153,8 +153,8 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) (func() []bool, []sh
 			return
 		}
 		at := l.tape.Input(tape.Missing)
-		q := &Quantity{Name: col.name, Unit: col.unit, typ: col.typ, value: at, passed: at, spreadAt: tape.None,
-			offset: tape.None, doubtAt: tape.None, bounds: noBounds}
+		q := newQuantity(col.name, col.unit, col.typ)
+		q.value, q.passed = at, at
 		wider.byName[col.name] = q
 		wider.Quantities = append(wider.Quantities, q)
 		columns = append(columns, &givenColumn{quantity: q, column: col})
