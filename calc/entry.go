@@ -58,7 +58,8 @@ func (e entry) kept() *entry {
 	if e == noEntry {
 		return &noEntry
 	}
-	return &e
+	own := e // so that a blank one takes none on its way either
+	return &own
 }
 
 // onTape is the entry as one whose number is on the tape alone.

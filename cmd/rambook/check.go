@@ -110,7 +110,7 @@ func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []p
 		},
 		Book:   func() []table.Table { return page.BookTables(r) },
 		Rows:   func() table.Table { return page.LongTable(r) },
-		Object: func() any { return page.JSONReport{Book: m.Book, Report: r, Logs: logs} },
+		Large:  page.JSONReport{Book: m.Book, Report: r, Logs: logs},
 	}
 	if c.Short {
 		found.Page = short

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"context"
 	"fmt"
+	"io"
 	"os"
 
 	"golang.org/x/term"
@@ -10,9 +12,13 @@ import (
 	"rambook/cmd/rambook/page"
 )
 
-// answer writes what was found in the session's format.
+// answer writes what was found in the session's format. What is too large to be
+// encoded at once goes out while it is, since nothing can be wrong with it any more.
 func (s *session) answer(a *answer.Answer) error {
 	s.tellInvented(a.Invented)
+	if a.IsLarge(s.form) {
+		return s.stream(func(_ context.Context, w io.Writer) error { return a.Write(w, s.form, s.width()) })
+	}
 	return a.Write(&s.out, s.form, s.width())
 }
 

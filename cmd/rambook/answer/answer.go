@@ -23,11 +23,15 @@ type Answer struct {
 	Screen   func() string        // lines that a screen shows in place of the page; nil: it shows the page
 	Book     func() []table.Table // for a spreadsheet, a sheet each, with exact numbers; nil: the rows
 	Rows     func() table.Table   // for programs, one table with exact numbers; nil: the tables of the page
-	Object   func() any           // for programs, encoded as JSON, or an [Object]
+	Object   func() any           // for programs, encoded as JSON
+	Large    Object               // in place of Object where that would be too large; nil where it is not
 }
 
 // Object is an answer for programs that is too large to be encoded at once.
 type Object interface{ WriteJSON(io.Writer) error }
+
+// IsLarge reports whether the answer is written bit by bit, as an [Object].
+func (a *Answer) IsLarge(f *Format) bool { return f.JSON && a.Large != nil }
 
 // Write writes the answer in a format. Tables of a screen are kept to width
 // characters.
@@ -72,15 +76,14 @@ func rows(w io.Writer, a *Answer, width int) error {
 
 // object writes one object, indented for the reader who opens it.
 func object(w io.Writer, a *Answer, _ int) error {
-	v := a.Object()
-	if large, ok := v.(Object); ok {
-		return large.WriteJSON(w)
+	if a.Large != nil {
+		return a.Large.WriteJSON(w)
 	}
 	var text bytes.Buffer
 	encoder := json.NewEncoder(&text)
 	encoder.SetEscapeHTML(false)
 	encoder.SetIndent("", "  ")
-	if err := encoder.Encode(v); err != nil {
+	if err := encoder.Encode(a.Object()); err != nil {
 		return err
 	}
 	if fields, isObject := bytes.CutPrefix(text.Bytes(), []byte("{\n")); isObject && a.Invented {

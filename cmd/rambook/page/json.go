@@ -133,10 +133,6 @@ type JSONReport struct {
 // one.
 func (report JSONReport) WriteJSON(w io.Writer) error {
 	book, r, logs := report.Book, report.Report, report.Logs
-	if buffer, ok := w.(interface{ Grow(int) }); ok {
-		const line = 150 // bytes, about
-		buffer.Grow(line * len(r.Quantities))
-	}
 	o := newJSONObject(w)
 	o.field("notebook", book.Path)
 	if book.Invented() {
