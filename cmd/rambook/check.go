@@ -108,9 +108,9 @@ func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []p
 			}
 			return tables
 		},
-		Book:   func() []table.Table { return page.BookTables(r) },
-		Rows:   func() table.Table { return page.LongTable(r) },
-		Large:  page.JSONReport{Book: m.Book, Report: r, Logs: logs},
+		Book:  func() []table.Table { return page.BookTables(r) },
+		Rows:  func() table.Table { return page.LongTable(r) },
+		Large: page.JSONReport{Book: m.Book, Report: r, Logs: logs},
 	}
 	if c.Short {
 		found.Page = short
