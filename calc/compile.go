@@ -84,7 +84,6 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	}
 	c.suspectGauges()
 	c.warnLikeNames()
-	c.warnOverdue(opt.Today)
 	c.parse()
 	for _, f := range c.formulas {
 		if f.root != nil {
@@ -105,6 +104,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		c.model.sort(c.problems)
 		return nil, c.problems
 	}
+	c.warnOverdue(opt.Today) // what cycles read is known by now
 	c.model.sort(c.model.Warnings)
 	return c.model, nil
 }

@@ -388,7 +388,7 @@ func (l *lowering) lowerCycles() {
 		for _, q := range l.model.Quantities {
 			if q.cutting == cut && cut.cases != nil && q.IsFormula() {
 				q.cycles = &overCycles{rest: input("scatter of " + q.Name), restSpread: input("scatter of " + q.Name),
-					readingSpread: input("spread of the reading of " + q.Name), reading: tape.None}
+					readingSpread: input("spread of the reading of " + q.Name), reading: tape.None, misfit: tape.None}
 				l.tape.Set(q.cycles.rest.value, 0)
 				l.tape.Set(q.cycles.restSpread.value, 0)
 			}
@@ -403,7 +403,12 @@ type overCycles struct {
 	rest, restSpread *Quantity
 	readingSpread    *Quantity
 	reading          tape.Register // the formula of the reading, where it has one
+	misfit           tape.Register // of a gauged reading: the spread that a misfit takes for what it does not share
 }
+
+// readsCyclesGauged reports whether the reading of a quantity is a formula over
+// phases, whose samples a gauge of the sheet of gauges took.
+func (q *Quantity) readsCyclesGauged() bool { return q.cycles != nil && q.cycles.misfit != tape.None }
 
 // meanOverCycles adds the rest to what a quantity's formula yields.
 func (l *lowering) meanOverCycles(q *Quantity) {
@@ -427,6 +432,17 @@ func (l *lowering) readOverCycles() {
 				q.spreadAt = l.tape.Norm([]tape.Register{q.spreadAt, q.cycles.readingSpread.value})
 			} else {
 				q.spreadAt = q.cycles.readingSpread.value
+			}
+			if q.isGauged() {
+				q.cycles.misfit = q.spreadAt
+				switch least := q.leastAt; {
+				case q.own > 0: // which is in it
+				case q.relative:
+					least = l.tape.Mul(least, q.cycles.reading) // whose sign is lost in the squares
+					fallthrough
+				default:
+					q.cycles.misfit = l.tape.Norm([]tape.Register{q.spreadAt, least})
+				}
 			}
 		}
 	}

@@ -482,6 +482,16 @@ func (g *gauged) sharedAt(reading float64) float64 {
 	return g.shared
 }
 
+// ownWithin is what is each reading's own in its whole spread: the step, and the
+// scatter of what was read several times.
+func (g *gauged) ownWithin(whole, shared float64) float64 {
+	const rounding = 1e-12 // of the squares
+	if own := whole*whole - shared*shared; own > rounding*whole*whole {
+		return math.Max(g.own, math.Sqrt(own))
+	}
+	return g.own
+}
+
 // offset is the input by which the gauge of a reading is off, tape.None where it
 // has none of its own.
 func (j *judgement) offset() tape.Register {

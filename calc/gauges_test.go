@@ -1,11 +1,13 @@
 package calc
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
 	"time"
 
+	"rambook/calc/function"
 	"rambook/units"
 )
 
@@ -262,4 +264,98 @@ func TestOverdueGauges(t *testing.T) {
 			t.Errorf("%q, today %s: %q, want %q", test.line, test.today, got, test.want)
 		}
 	}
+}
+
+// What is read over phases with a gauge has the gauge's error in each cycle and,
+// once, in the mean. The step is in both as a whole: what is read to a step is no
+// surer for having been read often (JCGM 100, F.2.2.1). In the difference of two
+// cycles the error is none.
+func TestGaugeOverPhases(t *testing.T) {
+	peaks := []float64{10, 10.5, 11, 11.2}
+	log := "time,position [mm],pressure [MPa]\n"
+	dated := log
+	for i := range 4*80 + 2 {
+		at := float64(i) * 0.05
+		within := math.Mod(at, 4)
+		p := 0.5
+		if within >= 1 && within < 2 && i < 4*80 {
+			p = peaks[i/80]
+		}
+		rest := fmt.Sprintf("%.1f,%.2f\n", math.Abs(within-2)*200, p)
+		log += fmt.Sprintf("%.2f,", at) + rest
+		dated += fmt.Sprintf("2026-05-04 08:30:%05.2f,", at) + rest
+	}
+	const rows = "name,entry,unit,reading,with\n" +
+		"peak,10.2*MPa,MPa,max(down.pressure),wide\nshare,10.2*MPa,MPa,max(down.pressure),clamp\n" +
+		"hand,10.2*MPa,MPa,10.5,wide\n"
+	const phases = "phase,log,from,to\ndown,log,position < 300*mm,position < 30*mm\nup,log,position < 30*mm,position > 300*mm\n"
+	parts := []string{"press.csv", rows, "strokes.csv", phases, "gauges.csv", twoGauges, "log.csv", log}
+	m := compiled(t, parts...)
+	r, problems := m.Check(CheckOptions{})
+	if len(problems) > 0 {
+		t.Fatal(told(problems))
+	}
+	mean, scatter := 10.675, function.RepeatSpread(peaks)
+	one := math.Hypot(wideClass, wideStep)
+	for name, want := range map[string]struct{ spread, shown float64 }{ // shown: what the gauge would show of 10.2 MPa
+		"peak":  {math.Hypot(one, scatter), math.Hypot(one, scatter)},
+		"share": {math.Hypot(0.02*mean, scatter), math.Hypot(0.02*10.2, scatter)},
+	} {
+		if j := r.find(t, name); !near(j.Reading, mean, 1e-12) || !near(j.ReadingSpread, want.spread, 1e-9) ||
+			!near(j.Agreement, (mean-10.2)/want.shown, 1e-9) {
+			t.Errorf("%s %v ± %v, E_n %v; want ± %v", name, j.Reading, j.ReadingSpread, j.Agreement, want.spread)
+		}
+	}
+	for i, c := range r.Cases[0].Cases {
+		if peak, share := c.Values[0], c.Values[1]; !near(peak.Reading, peaks[i], 1e-12) ||
+			!near(peak.ReadingSpread, one, 1e-9) || !near(share.ReadingSpread, 0.02*peaks[i], 1e-9) {
+			t.Errorf("cycle %d: %v ± %v, ± %v", i+1, peak.Reading, peak.ReadingSpread, share.ReadingSpread)
+		}
+	}
+	for by, want := range map[string]float64{"peak": math.Sqrt2 * wideStep, "share": 0.02 * (11.2 - 10)} {
+		c, problems := m.Compare("strokes", CompareOptions{By: by, Most: true})
+		if len(problems) > 0 {
+			t.Fatal(told(problems))
+		}
+		for _, one := range c.Rows {
+			if one.Name == "1" && !near(one.Spread, want, 1e-6) {
+				t.Errorf("%s: 10 and 11.2 MPa differ by ± %v, want %v", by, one.Spread, want)
+			}
+		}
+	}
+	// The mean of the cycles and the reading by hand have one error of the gauge in
+	// common: it is their mean, each weighted by what is its own.
+	d, problems := m.Diagnose(DiagnoseOptions{})
+	if len(problems) > 0 {
+		t.Fatal(told(problems))
+	}
+	for _, f := range d.Readings {
+		if j := r.find(t, f.Quantity.Name); !near(f.ReadingSpread, j.ReadingSpread, 1e-9) ||
+			f.Quantity.Name == "peak" && !near(f.Agreement, j.Agreement, 1e-9) {
+			t.Errorf("diagnosis: %s ± %v, E_n %v; check ± %v, E_n %v", f.Quantity.Name, f.ReadingSpread, f.Agreement,
+				j.ReadingSpread, j.Agreement)
+		}
+	}
+	f, problems := m.Fit([]string{"gauge wide"}, FitOptions{Free: true})
+	if len(problems) > 0 {
+		t.Fatal(told(problems))
+	}
+	a, b := 1/(wideStep*wideStep+scatter*scatter), 1/(wideStep*wideStep)
+	if g := f.Givens[0]; !near(g.Value, ((mean-10.2)*a+0.3*b)/(a+b), 1e-6) || !near(g.Spread, 1/math.Sqrt(a+b), 1e-6) {
+		t.Errorf("the gauge shows %v ± %v too much, want %v ± %v", g.Value, g.Spread,
+			((mean-10.2)*a+0.3*b)/(a+b), 1/math.Sqrt(a+b))
+	}
+	// When a cycle was read stands in the log.
+	parts[5], parts[7] = "gauge,class,span,step,due\n:unit,,,,date\nwide,1,40 MPa,,2026-05-03\nclamp,1,40 MPa,,2026-05-04\n",
+		dated
+	for _, w := range compiled(t, parts...).Warnings {
+		if got := w.Message; strings.Contains(got, "due for") &&
+			!strings.HasPrefix(got, "wide was due for calibration "+
+			"before it read peak of 1 (2026-05-04), peak of 2 (2026-05-04)") {
+			t.Error(got)
+		} else if strings.Contains(got, "due for") {
+			return
+		}
+	}
+	t.Error("a gauge that was due before the log was written is not told of")
 }

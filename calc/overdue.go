@@ -61,6 +61,9 @@ func (c *compiler) warnOverdue(today time.Time) {
 		if g == nil || !q.hasReading() && (q.IsFormula() || !q.isGiven()) {
 			continue
 		}
+		if q.cycles != nil && q.cycles.reading != tape.None && q.cutting.log.Dated {
+			continue // each of its cycles has a date
+		}
 		day := ""
 		if line := m.Entered(q); line != nil {
 			day = line.When.Text

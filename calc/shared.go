@@ -92,9 +92,9 @@ func (m *Model) contributions(cs *caseSheet, asked *judgedColumn, numbers []Judg
 		if reading, spread, read := numbers[i].Subject(); read {
 			c.own[i] = numbers[i].Unit.Difference().ToSI(spread)
 			if gauge != nil {
-				c.own[i] = gauge.own
-				c.shared[i] = []share{{source(cause{input: gauge.Gauge.offset.value}),
-					-gauge.sharedAt(numbers[i].Unit.ToSI(reading))}}
+				shared := gauge.sharedAt(numbers[i].Unit.ToSI(reading))
+				c.own[i] = gauge.ownWithin(c.own[i], shared)
+				c.shared[i] = []share{{source(cause{input: gauge.Gauge.offset.value}), -shared}}
 			}
 			if !Has(c.own[i]) { // a reading without a spread is taken for what it is
 				c.own[i] = 0

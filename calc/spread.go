@@ -79,6 +79,8 @@ func (m *Model) doubts(base []float64) []fit.Doubted {
 // SI, NaN without one.
 func (q *Quantity) ownSpread(values []float64, reading float64) float64 {
 	switch {
+	case q.readsCyclesGauged():
+		return values[q.cycles.misfit]
 	case q.isGauged():
 		return hypot(q.leastOwn(reading), q.reading.scatter)
 	case q.spread.kind == percentEntry:

@@ -92,6 +92,8 @@ func (m *Model) newSurvey(seeds map[tape.Register]tape.Register) *survey {
 func (s *survey) takeOwn(q *Quantity, values []float64) {
 	r, spread := fit.Reading{Formula: q.shownAt(), Values: values, Spread: q.spreadAt}, *q.spread
 	switch {
+	case q.readsCyclesGauged():
+		r.Spread, spread.kind = q.cycles.misfit, formulaEntry
 	case q.isGauged() && q.relative && q.own == 0:
 		spread.kind, spread.value = percentEntry, q.least
 	case q.isGauged() && q.reading.scatter > 0:
