@@ -46,6 +46,7 @@ type ExportColumn struct {
 	Name   string // a name that formulas can use
 	Unit   string // as it stands in the header or in the line of units
 	Texts  bool   // it holds texts, and is left out
+	Empty  bool   // it has no header and holds nothing: a separator ends each line
 }
 
 // DateForm is how times are written.
@@ -145,6 +146,7 @@ func Understand(shown string, r io.Reader, hints Hints) (*Export, []sheets.Probl
 			}
 		}
 		e.Columns[i].Texts = others > numbers
+		e.Columns[i].Empty = e.Columns[i].Header == "" && numbers+others == 0
 	}
 	return e, nil
 }
@@ -490,7 +492,7 @@ func scanLines(data []byte, atEOF bool) (advance int, token []byte, err error) {
 // Numeric lists the columns of numbers beside the time.
 func (e *Export) Numeric() (list []int) {
 	for i, c := range e.Columns {
-		if i != e.Time && !(e.Parted && i == e.Time+1) && !c.Texts {
+		if i != e.Time && !(e.Parted && i == e.Time+1) && !c.Texts && !c.Empty {
 			list = append(list, i)
 		}
 	}

@@ -57,6 +57,7 @@ var exportTable = []struct {
 		"time,p\n2026-05-04 10:00:00,1\n2026-05-04 10:00:02,3\n", ""},
 	{"ISO 8601", "time,p\n2026-05-04T10:00:00.5Z,1\n2026-05-04T10:00:01.5+0200,2\n", Hints{},
 		"time,p\n2026-05-04 10:00:00.5Z,1\n2026-05-04 10:00:01.5+02:00,2\n", ""},
+	{"a separator at the end", "time [s];p;\n0;1,5;\n1;2,5;\n", Hints{}, "time [s],p\n0,1.5\n1,2.5\n", ""},
 	{"nothing", "hello\nworld\n", Hints{}, "", "cannot find what parts the columns of this file"},
 }
 

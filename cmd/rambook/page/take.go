@@ -52,8 +52,12 @@ func (v TakenView) Lines() (lines []string) {
 			e.Example[1])
 	}
 	if e.Dates == log.Clock && e.Columns[e.Time].Unit == "" {
+		head := words.Quoted(Printable(e.Columns[e.Time].Header))
+		if e.NoHeader {
+			head = fmt.Sprintf("column %d, which is taken for the time", e.Time+1)
+		}
 		say("No unit stands at %s: it counts as seconds. If it numbers the samples, multiply it by the sampling step first.",
-			words.Quoted(Printable(e.Columns[e.Time].Header)))
+			head)
 	}
 	var texts []string
 	for i, col := range e.Columns {
@@ -91,6 +95,9 @@ func (v TakenView) Table() table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "column"}, {Header: "of the export"}, {Header: "name"},
 		{Header: "unit"}}}
 	for i, col := range e.Columns {
+		if col.Empty {
+			continue
+		}
 		cells := []string{fmt.Sprint(i + 1), Printable(col.Header), "left out", ""}
 		switch {
 		case i == e.Time && e.Dates == log.Clock:
