@@ -351,7 +351,7 @@ func TestGaugeOverPhases(t *testing.T) {
 	for _, w := range compiled(t, parts...).Warnings {
 		if got := w.Message; strings.Contains(got, "due for") &&
 			!strings.HasPrefix(got, "wide was due for calibration "+
-			"before it read peak of 1 (2026-05-04), peak of 2 (2026-05-04)") {
+				"before it read peak of 1 (2026-05-04), peak of 2 (2026-05-04)") {
 			t.Error(got)
 		} else if strings.Contains(got, "due for") {
 			return
