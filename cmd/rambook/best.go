@@ -5,7 +5,6 @@ import (
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
-	"rambook/sheets/table"
 )
 
 type bestCommand struct {
@@ -41,15 +40,7 @@ func (c *bestCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	view := page.BestView{Optimum: best, Layout: s.screen()}
-	err = s.answer(&answer.Answer{
-		Title:    flags.title(model),
-		Invented: model.Book.Invented(),
-		Page: func() []table.Table {
-			return page.WithoutEmpty([]table.Table{view.Sentences(2, view.Lines()...), view.Table()})
-		},
-		Rows:   view.LongTable,
-		Object: func() any { return page.NewJSONBest(best) },
-	})
+	err = s.answer(answer.Of(flags.title(model), model.Book.Invented(), view))
 	if err != nil || calc.Has(best.Value) {
 		return err
 	}

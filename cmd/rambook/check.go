@@ -7,7 +7,6 @@ import (
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
-	"rambook/sheets/table"
 	"rambook/units/words"
 )
 
@@ -92,28 +91,11 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 // and logs that were asked for. What does not fit on a terminal is cut to the
 // answer.
 func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []page.LoggedSheet) error {
-	layout := s.screen()
-	short := func() []table.Table { return []table.Table{layout.Short(m, r, c.Only)} }
-	found := &answer.Answer{
-		Title:    c.title(m),
-		Invented: m.Book.Invented(),
-		Page: func() []table.Table {
-			tables := layout.SheetTables(m.Book, r)
-			judged := len(tables) > 0 || len(logs) == 0
-			for _, l := range logs {
-				tables = append(tables, layout.LogTable(l))
-			}
-			if judged { // else there is nothing to sum up
-				tables = append([]table.Table{layout.Sentences(2, layout.Summary(m, r)...)}, tables...)
-			}
-			return tables
-		},
-		Book:  func() []table.Table { return page.BookTables(r) },
-		Rows:  func() table.Table { return page.LongTable(r) },
-		Large: page.JSONReport{Book: m.Book, Report: r, Logs: logs},
-	}
+	view := page.ReportView{Model: m, Report: r, Only: c.Only, Logs: logs, Layout: s.screen()}
+	found := answer.Of(c.title(m), m.Book.Invented(), view)
+	found.Book = view.Book
 	if c.Short {
-		found.Page = short
+		found.Page = view.Short
 	}
 	before := s.out.Len()
 	if err := s.answer(found); err != nil {
@@ -127,6 +109,6 @@ func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []p
 		return nil
 	}
 	s.out.Truncate(before)
-	found.Page = short
+	found.Page = view.Short
 	return s.answer(found)
 }

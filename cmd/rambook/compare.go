@@ -7,7 +7,6 @@ import (
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/figure"
 	"rambook/cmd/rambook/page"
-	"rambook/sheets/table"
 )
 
 type compareCommand struct {
@@ -71,13 +70,8 @@ func (c *compareCommand) once(s *session) error {
 	if s.draws(c.Plot) {
 		err = c.draw(s, model, figure.Artist{Layout: layout}.ComparisonFigure(comparison))
 	} else {
-		err = s.answer(&answer.Answer{
-			Title:    c.title(model),
-			Invented: model.Book.Invented(),
-			Page:     func() []table.Table { return layout.Comparison(comparison) },
-			Rows:     func() table.Table { return page.RankingTable(comparison) },
-			Object:   func() any { return page.NewJSONComparison(comparison) },
-		})
+		err = s.answer(answer.Of(c.title(model), model.Book.Invented(),
+			page.ComparisonView{Comparison: comparison, Layout: layout}))
 	}
 	if err != nil {
 		return err

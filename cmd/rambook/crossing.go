@@ -32,8 +32,7 @@ func (c *compareCommand) runCrossed(s *session, model *calc.Model, opt calc.Comp
 	if s.draws(c.Plot) {
 		err = c.draw(s, model, figure.Artist{Layout: view.Layout}.ComparisonFigure(x.Comparison))
 	} else {
-		err = s.answer(&answer.Answer{Title: c.title(model), Invented: model.Book.Invented(), Page: view.Page, Rows: view.LongTable,
-			Object: func() any { return view.Object() }})
+		err = s.answer(answer.Of(c.title(model), model.Book.Invented(), view))
 	}
 	if err != nil {
 		return err

@@ -63,12 +63,6 @@ func (c *diagnoseCommand) diagnose(s *session, flags notebookFlags, model *calc.
 		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	view := page.DiagnosisView{Diagnosis: d, Layout: s.screen()}
-	return s.answer(&answer.Answer{
-		Title:    strings.TrimSpace(flags.title(model) + " " + where),
-		Invented: model.Book.Invented(),
-		Page:     view.Page,
-		Rows:     view.LongTable,
-		Object:   func() any { return page.NewJSONDiagnosis(d, c.Pairs) },
-	})
+	view := page.DiagnosisView{Diagnosis: d, Layout: s.screen(), WithPairs: c.Pairs}
+	return s.answer(answer.Of(strings.TrimSpace(flags.title(model)+" "+where), model.Book.Invented(), view))
 }

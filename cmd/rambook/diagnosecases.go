@@ -21,11 +21,5 @@ func (c *diagnoseCommand) runCases(s *session, flags notebookFlags, model *calc.
 	}
 	printWarnings(s.stderr, model.Warnings)
 	view := page.CaseDiagnosisView{CaseDiagnosis: d, Layout: s.screen()}
-	return s.answer(&answer.Answer{
-		Title:    flags.title(model),
-		Invented: model.Book.Invented(),
-		Page:     view.Page,
-		Rows:     view.LongTable,
-		Object:   func() any { return page.NewJSONCaseDiagnosis(d) },
-	})
+	return s.answer(answer.Of(flags.title(model), model.Book.Invented(), view))
 }

@@ -7,7 +7,6 @@ import (
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/figure"
 	"rambook/cmd/rambook/page"
-	"rambook/sheets/table"
 )
 
 type explainCommand struct {
@@ -65,13 +64,8 @@ func (c *explainCommand) once(s *session) error {
 		return s.showFigure("", model.Book.Invented(), figure.Artist{Layout: layout}.Histogram(sampled))
 	}
 	printWarnings(s.stderr, model.Warnings)
-	return s.answer(&answer.Answer{
-		Title:    c.title(model),
-		Invented: model.Book.Invented(),
-		Page:     func() []table.Table { return append(layout.Explained(c.Name, d), layout.Histogram(sampled)...) },
-		Rows:     func() table.Table { return page.DerivationTable(d, layout.Numbers) },
-		Object:   func() any { return page.NewJSONDerivation(c.Name, d, sampled) },
-	})
+	return s.answer(answer.Of(c.title(model), model.Book.Invented(),
+		page.DerivationView{Name: c.Name, Derivation: d, Sampled: sampled, Layout: layout}))
 }
 
 // sampled is the quantity with what sampling says of it, nil if no samples are

@@ -8,7 +8,6 @@ import (
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
-	"rambook/sheets/table"
 )
 
 type fitCommand struct {
@@ -48,22 +47,12 @@ func (c *fitCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	view := page.FitView{Fit: fit, Layout: s.screen()}
-	var done []string
 	if c.Write {
-		if done, err = c.write(s, path, read, fit); err != nil {
+		if view.Written, err = c.write(s, path, read, fit); err != nil {
 			return err
 		}
 	}
-	return s.answer(&answer.Answer{
-		Title:    flags.title(model),
-		Invented: model.Book.Invented(),
-		Page: func() []table.Table {
-			return page.WithoutEmpty([]table.Table{view.Sentences(2, view.Lines()...), view.GivenTable(), view.CorrelationTable(),
-				written(done)})
-		},
-		Rows:   view.LongTable,
-		Object: func() any { return page.NewJSONFit(fit) },
-	})
+	return s.answer(answer.Of(flags.title(model), model.Book.Invented(), view))
 }
 
 // notebookLast parts the words of a command line into those before the notebook and

@@ -15,7 +15,6 @@ import (
 	"rambook/calc"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
-	"rambook/sheets/table"
 	"rambook/units/words"
 )
 
@@ -291,6 +290,3 @@ func isTied(book *sheets.Notebook, line sheets.EntryRow) bool {
 	}
 	return now == line.Is.Text
 }
-
-// written is a paragraph that tells what was written.
-func written(lines []string) table.Table { return table.Table{Note: strings.Join(lines, "\n")} }

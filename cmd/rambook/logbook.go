@@ -15,7 +15,6 @@ import (
 	"rambook/cmd/rambook/page"
 	"rambook/cmd/rambook/report"
 	"rambook/sheets"
-	"rambook/sheets/table"
 	"rambook/units"
 	"rambook/units/sorting"
 	"rambook/units/words"
@@ -126,13 +125,7 @@ func (c *logbookCommand) Run(s *session) error {
 	if len(names) > 0 {
 		rows = entriesOf(rows, names[0])
 	}
-	return s.answer(&answer.Answer{
-		Title:    flags.title(&calc.Model{Book: book}),
-		Invented: book.Invented(),
-		Page:     func() []table.Table { return []table.Table{page.LogbookTable(rows)} },
-		Rows:     func() table.Table { return page.LogbookTable(rows) },
-		Object:   func() any { return page.JSONLogbook(rows) },
-	})
+	return s.answer(answer.Of(flags.title(&calc.Model{Book: book}), book.Invented(), page.LogbookView(rows)))
 }
 
 // entriesOf picks the lines about a quantity, a sheet or a cell, under whatever

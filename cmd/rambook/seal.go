@@ -1,14 +1,12 @@
 package main
 
 import (
-	"fmt"
 	"time"
 
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
 	"rambook/cmd/rambook/seal"
 	"rambook/sheets"
-	"rambook/sheets/table"
 )
 
 // seal takes the digests that a page in a file is sealed with, nil where there is
@@ -49,14 +47,8 @@ func (c *reportCommand) verify(s *session) error {
 		return err
 	}
 	v.Page = c.Verify
-	layout := s.screen()
-	found := answer.Answer{
-		Title:  fmt.Sprintf("page %s and notebook %s", page.Printable(c.Verify), page.Printable(book.Path)),
-		Page:   func() []table.Table { return layout.Verification(v) },
-		Rows:   func() table.Table { return page.ChangedCells(v) },
-		Object: func() any { return v },
-	}
-	if err := s.answer(&found); err != nil {
+	view := page.VerificationView{Verification: v, Layout: s.screen()}
+	if err := s.answer(answer.Of(view.Title(), false, view)); err != nil {
 		return err
 	}
 	if !v.Together {

@@ -68,9 +68,7 @@ func (c *checkCommand) checkShop(s *session) error {
 	for _, one := range machines {
 		view.Machines = append(view.Machines, one.shown)
 	}
-	if err := s.answer(&answer.Answer{
-		Title: view.Title(c.Set), Page: view.Page, Rows: view.Rows, Object: view.Object,
-	}); err != nil {
+	if err := s.answer(answer.Of(view.Title(c.Set), false, view)); err != nil {
 		return err
 	}
 	fails := false

@@ -8,7 +8,6 @@ import (
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
-	"rambook/sheets/table"
 )
 
 type solveCommand struct {
@@ -64,8 +63,7 @@ func (c *solveCommand) once(s *session) error {
 			return refused(model, problems)
 		}
 		view := page.TogetherView{Together: solved, Layout: layout}
-		return s.tellSolved(model, flags.title(model), view.Lines(), len(solved.Solutions) > 0, solved.Failure,
-			view.Table, func() any { return page.NewJSONTogether(solved) })
+		return s.tellSolved(model, flags.title(model), view, len(solved.Solutions) > 0, solved.Failure)
 	}
 	between := ""
 	if n := len(c.Between); n > 1 {
@@ -77,23 +75,18 @@ func (c *solveCommand) once(s *session) error {
 	if len(problems) > 0 {
 		return refused(model, problems)
 	}
-	return s.tellSolved(model, flags.title(model), layout.SolvedLines(solved), len(solved.Solutions) > 0, solved.Failure,
-		func() table.Table { return layout.SolutionTable(solved) }, func() any { return page.NewJSONSolved(solved) })
+	view := page.SolvedView{Solved: solved, Layout: layout}
+	return s.tellSolved(model, flags.title(model), view, len(solved.Solutions) > 0, solved.Failure)
 }
 
-// tellSolved answers with what a search has found, in sentences, rows for CSV and
-// an object for JSON; one that has found nothing ends with status 1, and failure,
-// if there is one, is why.
-func (s *session) tellSolved(model *calc.Model, title string, lines []string, found bool, failure *sheets.Problem,
-	rows func() table.Table, object func() any) error {
+// tellSolved answers with what a search has found; one that has found nothing ends
+// with status 1, and failure, if there is one, is why.
+func (s *session) tellSolved(model *calc.Model, title string, view interface {
+	answer.View
+	Lines() []string
+}, found bool, failure *sheets.Problem) error {
 	printWarnings(s.stderr, model.Warnings)
-	err := s.answer(&answer.Answer{
-		Title:    title,
-		Invented: model.Book.Invented(),
-		Page:     func() []table.Table { return []table.Table{s.screen().Sentences(2, lines...)} },
-		Rows:     rows,
-		Object:   object,
-	})
+	err := s.answer(answer.Of(title, model.Book.Invented(), view))
 	if err != nil || found {
 		return err
 	}
@@ -101,7 +94,7 @@ func (s *session) tellSolved(model *calc.Model, title string, lines []string, fo
 		printProblems(s.stderr, "", []sheets.Problem{*failure})
 	}
 	if s.form.Exact {
-		fmt.Fprintln(s.stderr, strings.Join(lines, "\n"))
+		fmt.Fprintln(s.stderr, strings.Join(view.Lines(), "\n"))
 	}
 	return errFails
 }

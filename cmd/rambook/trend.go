@@ -32,11 +32,5 @@ func (c *trendCommand) Run(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	view := page.TrendView{Trend: t, Layout: s.screen()}
-	return s.answer(&answer.Answer{
-		Title:    c.title(model),
-		Invented: model.Book.Invented(),
-		Page:     view.Page,
-		Rows:     view.LongTable,
-		Object:   func() any { return page.NewJSONTrend(t) },
-	})
+	return s.answer(answer.Of(c.title(model), model.Book.Invented(), view))
 }

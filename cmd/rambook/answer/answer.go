@@ -27,6 +27,21 @@ type Answer struct {
 	Large    Object               // in place of Object where that would be too large; nil where it is not
 }
 
+// View lays one kind of answer out, for people and for programs.
+type View interface {
+	Page() []table.Table
+	Rows() table.Table
+	Object() any
+}
+
+// Of is the answer that a view lays out. The object of a view that is an [Object]
+// itself is written bit by bit.
+func Of(title string, invented bool, v View) *Answer {
+	a := &Answer{Title: title, Invented: invented, Page: v.Page, Rows: v.Rows, Object: v.Object}
+	a.Large, _ = v.(Object)
+	return a
+}
+
 // Object is an answer for programs that is too large to be encoded at once.
 type Object interface{ WriteJSON(io.Writer) error }
 

@@ -190,8 +190,13 @@ func (v BestView) Table() table.Table {
 	return t
 }
 
-// LongTable holds the answer for CSV: the choices, the goal, and what binds.
-func (v BestView) LongTable() table.Table {
+// Page answers first, then shows the choices.
+func (v BestView) Page() []table.Table {
+	return WithoutEmpty([]table.Table{v.Sentences(2, v.Lines()...), v.Table()})
+}
+
+// Rows holds the answer for CSV: the choices, the goal, and what binds.
+func (v BestView) Rows() table.Table {
 	t := table.Table{}
 	for _, head := range []string{"kind", "name", "value", "unit", "price", "verdict"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
@@ -251,8 +256,11 @@ type jsonBest struct {
 	Ended   int                  `json:"ended_here"`
 }
 
-// NewJSONBest is a best choice as other programs read it.
-func NewJSONBest(o *calc.Optimum) jsonBest {
+// Object is what `--format json` promises.
+func (v BestView) Object() any { return newJSONBest(v.Optimum) }
+
+// newJSONBest is a best choice as other programs read it.
+func newJSONBest(o *calc.Optimum) jsonBest {
 	out := jsonBest{Goal: o.Goal.Name, Most: o.Most, Value: JSONNumber(o.Goal.Unit, o.Value), Unit: o.Goal.Unit.Symbol,
 		Now:     JSONNumber(o.Goal.Unit, o.Now),
 		Binding: []jsonBinding{}, Values: newJSONValues(o.At.Values), Verdict: o.At.Verdict.String(), Starts: o.Starts,

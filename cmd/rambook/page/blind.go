@@ -263,7 +263,9 @@ type jsonBlind struct {
 }
 
 // Object is the notebook with its answers as other programs read it.
-func (v BlindView) Object() jsonBlind {
+func (v BlindView) Object() any { return v.answers() }
+
+func (v BlindView) answers() jsonBlind {
 	out := jsonBlind{Notebook: v.book.Path, Answers: []blindAnswer{}, Right: v.right, Wrong: v.Wrong}
 	add := func(j *calc.Judged, sheet, name string) {
 		if !j.Quantity.IsFormula() {
@@ -290,14 +292,13 @@ func (v BlindView) Object() jsonBlind {
 	return out
 }
 
-// LongTable has a row for each thing that is asked.
-func (v BlindView) LongTable() table.Table {
+// Rows has a row for each thing that is asked.
+func (v BlindView) Rows() table.Table {
 	t := table.Table{}
 	for _, head := range []string{"sheet", "case", "name", "answer", "unit", "mark", "slips"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
-	o := v.Object()
-	for _, a := range o.Answers {
+	for _, a := range v.answers().Answers {
 		text := ""
 		if a.Answer != nil {
 			text = strings.Trim(answer.JSON(a.Answer), `"`)

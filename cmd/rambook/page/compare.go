@@ -13,9 +13,9 @@ import (
 	"rambook/units/words"
 )
 
-// Comparison lays the cases out side by side: the rank, what they are ranked
+// comparison lays the cases out side by side: the rank, what they are ranked
 // by and how far from the best they are, and whatever else is shown.
-func (s Layout) Comparison(c *calc.Comparison) []table.Table {
+func (s Layout) comparison(c *calc.Comparison) []table.Table {
 	by := c.Shown[c.By]
 	t := table.Table{Title: fmt.Sprintf("%s by %s, %s is better", c.Sheet.Name, by.Name,
 		map[int]string{1: "more", -1: "less"}[c.Better[c.By]])}
@@ -187,8 +187,23 @@ type jsonComparison struct {
 	Rows  []jsonCompared `json:"rows"`
 }
 
-// NewJSONComparison is a comparison as other programs read it.
-func NewJSONComparison(c *calc.Comparison) jsonComparison {
+// ComparisonView puts a ranking into words and tables.
+type ComparisonView struct {
+	*calc.Comparison
+	Layout
+}
+
+// Page is the ranking, in words and as a table.
+func (v ComparisonView) Page() []table.Table { return v.comparison(v.Comparison) }
+
+// Rows is the ranking for other programs.
+func (v ComparisonView) Rows() table.Table { return RankingTable(v.Comparison) }
+
+// Object is what `compare --format json` promises.
+func (v ComparisonView) Object() any { return newJSONComparison(v.Comparison) }
+
+// newJSONComparison is a comparison as other programs read it.
+func newJSONComparison(c *calc.Comparison) jsonComparison {
 	out := jsonComparison{Sheet: c.Sheet.Name, By: c.Shown[c.By].Name, Rows: []jsonCompared{}}
 	for i := range c.Rows {
 		r := &c.Rows[i]

@@ -35,10 +35,10 @@ func (v CrossingView) Page() []table.Table {
 		Printable(v.Second.Name), by.Name, better), Rows: make([]table.Row, len(left))}
 	over := table.Table{Title: fmt.Sprintf("%s over all of %s", Printable(v.First.Name), Printable(v.Second.Name)),
 		Rows: make([]table.Row, len(v.Overall))}
-	if len(v.Rows) == 0 {
+	if len(v.Comparison.Rows) == 0 {
 		return []table.Table{v.Sentences(2, "No case is left.")}
 	}
-	unit := v.Rows[0].Shown[v.By].Unit
+	unit := v.Comparison.Rows[0].Shown[v.By].Unit
 	perCase := func(head string, align table.Align, text func(b int) string) {
 		cells := make([]string, len(left))
 		for i, b := range left {
@@ -154,13 +154,13 @@ func (v CrossingView) lines() []string {
 	return lines
 }
 
-// LongTable holds each case in each, for programs.
-func (v CrossingView) LongTable() table.Table {
+// Rows holds each case in each, for programs.
+func (v CrossingView) Rows() table.Table {
 	t := table.Table{Columns: []table.Column{{Header: v.First.Key.Text}, {Header: v.Second.Key.Text}}}
 	for k, q := range v.Shown {
 		unit := q.Unit
-		if len(v.Rows) > 0 {
-			unit = v.Rows[0].Shown[k].Unit
+		if len(v.Comparison.Rows) > 0 {
+			unit = v.Comparison.Rows[0].Shown[k].Unit
 		}
 		t.Columns = append(t.Columns, table.Column{Header: header(q.Name, unit)},
 			table.Column{Header: header(q.Name+" spread", unit.Difference())})
@@ -212,7 +212,7 @@ type jsonCrossing struct {
 }
 
 // Object is the comparison as other programs read it.
-func (v CrossingView) Object() jsonCrossing {
+func (v CrossingView) Object() any {
 	out := jsonCrossing{Sheet: v.First.Name, In: v.Second.Name, By: v.Shown[v.By].Name, Weight: v.WeightName,
 		Rows: []jsonCrossed{}, Overall: []jsonTotal{}}
 	for a := range v.Cells {

@@ -43,6 +43,7 @@ const (
 type DiagnosisView struct {
 	*calc.Diagnosis
 	Layout
+	WithPairs bool // pairs of suspects were fitted too
 }
 
 // Headline says in a sentence what the readings come to.
@@ -312,8 +313,8 @@ func agrees(score float64) string {
 	return word + " " + NumberStyle{Digits: 2}.Computed(score, NoSpread)
 }
 
-// LongTable is the ranking for other programs.
-func (v DiagnosisView) LongTable() table.Table {
+// Rows is the ranking for other programs.
+func (v DiagnosisView) Rows() table.Table {
 	t := table.Table{}
 	for _, header := range []string{"suspect", "value", "unit", "spread", "nominal", "misfit", "explains", "weight",
 		"next_check"} {
@@ -443,9 +444,12 @@ type jsonDiagnosis struct {
 	NextReading *jsonNextReading `json:"next_reading,omitempty"`
 }
 
-// NewJSONDiagnosis gives a diagnosis the shape that `diagnose --format json`
+// Object is what `--format json` promises.
+func (v DiagnosisView) Object() any { return newJSONDiagnosis(v.Diagnosis, v.WithPairs) }
+
+// newJSONDiagnosis gives a diagnosis the shape that `diagnose --format json`
 // promises.
-func NewJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
+func newJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
 	out := jsonDiagnosis{Finding: d.Finding.String(), Misfit: Plain(d.Misfit), P: Plain(d.P),
 		Readings: []jsonReadingFit{},
 		LeftOut:  []jsonLeftOut{}, Untouched: append([]string{}, QuantityNames(d.Untouched)...),

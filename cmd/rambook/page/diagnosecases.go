@@ -182,8 +182,8 @@ func (v CaseDiagnosisView) remark(c *calc.CaseFaults) (parts []string) {
 	return parts
 }
 
-// LongTable is the diagnosis for other programs, one line for each fault found.
-func (v CaseDiagnosisView) LongTable() table.Table {
+// Rows is the diagnosis for other programs, one line for each fault found.
+func (v CaseDiagnosisView) Rows() table.Table {
 	t := table.Table{}
 	for _, header := range []string{"case", "finding", "misfit", "misfit_left", "suspect", "value", "unit", "spread",
 		"nominal", "tied"} {
@@ -244,8 +244,11 @@ func jsonFaults(found []calc.FoundFault) []jsonFault {
 	return list
 }
 
-// NewJSONCaseDiagnosis is the diagnosis of many cases as other programs read it.
-func NewJSONCaseDiagnosis(d *calc.CaseDiagnosis) jsonCaseDiagnosis {
+// Object is what `--format json` promises.
+func (v CaseDiagnosisView) Object() any { return newJSONCaseDiagnosis(v.CaseDiagnosis) }
+
+// newJSONCaseDiagnosis is the diagnosis of many cases as other programs read it.
+func newJSONCaseDiagnosis(d *calc.CaseDiagnosis) jsonCaseDiagnosis {
 	out := jsonCaseDiagnosis{Sheet: d.Sheet.Name, Cases: []jsonCaseFaults{}, Since: map[string]string{}}
 	for i := range d.Cases {
 		c := &d.Cases[i]

@@ -152,8 +152,8 @@ func doubt(name string, d *calc.Derivation) []table.Table {
 	return []table.Table{bars, {Note: "To halve the spread of " + name + ", improve " + words.Listed(improve, 6) + "."}}
 }
 
-// DerivationTable is the derivation as rows, for CSV.
-func DerivationTable(d *calc.Derivation, numbers NumberStyle) table.Table {
+// derivationTable is the derivation as rows, for CSV.
+func derivationTable(d *calc.Derivation, numbers NumberStyle) table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "value"}, {Header: "unit"}, {Header: "spread"},
 		{Header: "formula"}, {Header: "filled"}, {Header: "from"}, {Header: "note"}}}
 	for i := range d.Steps {
@@ -201,8 +201,27 @@ type jsonDerivation struct {
 	Samples *jsonHistogram `json:"samples,omitempty"`
 }
 
-// NewJSONDerivation is a derivation as other programs read it.
-func NewJSONDerivation(name string, d *calc.Derivation, sampled *calc.Judged) jsonDerivation {
+// DerivationView puts a derivation into words and tables.
+type DerivationView struct {
+	Name string
+	*calc.Derivation
+	Sampled *calc.Judged // nil if no samples were drawn
+	Layout
+}
+
+// Page is the derivation, step by step, then what was sampled.
+func (v DerivationView) Page() []table.Table {
+	return append(v.Explained(v.Name, v.Derivation), v.Histogram(v.Sampled)...)
+}
+
+// Rows are the steps for other programs.
+func (v DerivationView) Rows() table.Table { return derivationTable(v.Derivation, v.Numbers) }
+
+// Object is what `explain --format json` promises.
+func (v DerivationView) Object() any { return newJSONDerivation(v.Name, v.Derivation, v.Sampled) }
+
+// newJSONDerivation is a derivation as other programs read it.
+func newJSONDerivation(name string, d *calc.Derivation, sampled *calc.Judged) jsonDerivation {
 	out := jsonDerivation{Name: name, Steps: []jsonStep{}, Shares: []jsonShare{}, Samples: newJSONHistogram(sampled)}
 	for i := range d.Steps {
 		step := &d.Steps[i]

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"strings"
 
 	"rambook/calc"
 	"rambook/sheets/table"
@@ -12,6 +13,13 @@ import (
 type FitView struct {
 	*calc.Fit
 	Layout
+	Written []string // what was written into the sheets, in words
+}
+
+// Page answers first, then shows the givens and how they are tied.
+func (v FitView) Page() []table.Table {
+	return WithoutEmpty([]table.Table{v.Sentences(2, v.Lines()...), v.GivenTable(), v.CorrelationTable(),
+		{Note: strings.Join(v.Written, "\n")}})
 }
 
 // Lines say in sentences what was fitted to what, and what to think of it.
@@ -95,8 +103,8 @@ func (v FitView) CorrelationTable() table.Table {
 	return t
 }
 
-// LongTable is the fit for other programs.
-func (v FitView) LongTable() table.Table {
+// Rows is the fit for other programs.
+func (v FitView) Rows() table.Table {
 	t := table.Table{}
 	for _, header := range []string{"given", "value", "unit", "spread", "was", "was_spread"} {
 		t.Columns = append(t.Columns, table.Column{Header: header})
@@ -136,8 +144,11 @@ type jsonFit struct {
 	LeftOut      []jsonLeftOut     `json:"left_out"`
 }
 
-// NewJSONFit is a fit as other programs read it.
-func NewJSONFit(f *calc.Fit) jsonFit {
+// Object is what `--format json` promises.
+func (v FitView) Object() any { return newJSONFit(v.Fit) }
+
+// newJSONFit is a fit as other programs read it.
+func newJSONFit(f *calc.Fit) jsonFit {
 	out := jsonFit{Fitted: []jsonFitted{}, Correlations: []jsonCorrelation{}, Alike: [][]string{},
 		Misfit: Plain(f.Misfit), P: Plain(f.P),
 		Readings: f.Readings, Cases: f.Cases, LeftOut: []jsonLeftOut{}}

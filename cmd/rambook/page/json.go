@@ -9,7 +9,6 @@ import (
 	"io"
 
 	"rambook/calc"
-	"rambook/sheets"
 	"rambook/units"
 )
 
@@ -121,18 +120,11 @@ type JSONCounts struct {
 	Open   int `json:"open"`
 }
 
-// JSONReport is what `check --format json` promises.
-type JSONReport struct {
-	Book *sheets.Notebook
-	*calc.Report
-	Logs []LoggedSheet
-}
-
 // WriteJSON writes what `check --format json` promises, one value a line.
 // A notebook may hold a hundred thousand of them, so they are encoded one by
 // one.
-func (report JSONReport) WriteJSON(w io.Writer) error {
-	book, r, logs := report.Book, report.Report, report.Logs
+func (v ReportView) WriteJSON(w io.Writer) error {
+	book, r, logs := v.Model.Book, v.Report, v.Logs
 	o := newJSONObject(w)
 	o.field("notebook", book.Path)
 	if book.Invented() {

@@ -5,13 +5,19 @@ import (
 	"rambook/sheets/table"
 )
 
-// LogbookTable shows lines of a logbook.
-func LogbookTable(entries []sheets.EntryRow) table.Table {
+// LogbookView shows lines of a logbook.
+type LogbookView []sheets.EntryRow
+
+// Page is the lines as a table.
+func (v LogbookView) Page() []table.Table { return []table.Table{v.Rows()} }
+
+// Rows are the lines.
+func (v LogbookView) Rows() table.Table {
 	var t table.Table
 	for _, name := range []string{"when", "who", "what", "was", "is", "with", "note"} {
 		t.Columns = append(t.Columns, table.Column{Header: name})
 	}
-	for _, r := range entries {
+	for _, r := range v {
 		var cells []string
 		for _, cell := range []sheets.Cell{r.When, r.Who, r.What, r.Was, r.Is, r.With, r.Note} {
 			cells = append(cells, Printable(cell.Text))
@@ -31,10 +37,10 @@ type jsonEntry struct {
 	Note string `json:"note"`
 }
 
-// JSONLogbook is what `logbook --format json` promises.
-func JSONLogbook(entries []sheets.EntryRow) any {
+// Object is what `logbook --format json` promises.
+func (v LogbookView) Object() any {
 	list := []jsonEntry{}
-	for _, r := range entries {
+	for _, r := range v {
 		list = append(list, jsonEntry{r.When.Text, r.Who.Text, r.What.Text, r.Was.Text, r.Is.Text, r.With.Text,
 			r.Note.Text})
 	}

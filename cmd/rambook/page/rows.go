@@ -38,9 +38,9 @@ func ifSampled(j *calc.Judged, x float64) string {
 	return Exact(j.Unit, x)
 }
 
-// LongTable holds a whole report, one value a row. A quantity of the model has
+// longTable holds a whole report, one value a row. A quantity of the model has
 // no case.
-func LongTable(r *calc.Report) table.Table {
+func longTable(r *calc.Report) table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "sheet"}, {Header: "case"}}}
 	for _, column := range longColumns {
 		t.Columns = append(t.Columns, table.Column{Header: column.header})
@@ -76,9 +76,9 @@ func LongTable(r *calc.Report) table.Table {
 	return t
 }
 
-// BookTables are the sheets of a workbook: those of the notebook, each with its
+// bookTables are the sheets of a workbook: those of the notebook, each with its
 // quantities or its cases, numbers as they are and units in the header.
-func BookTables(r *calc.Report) []table.Table {
+func bookTables(r *calc.Report) []table.Table {
 	var tables []table.Table
 	for i := range r.Quantities {
 		j := &r.Quantities[i]

@@ -10,10 +10,46 @@ import (
 	"rambook/units/words"
 )
 
-// Short is the answer for someone in a hurry: the summary, and what only the
+// ReportView is the answer to a check.
+type ReportView struct {
+	Model  *calc.Model
+	Report *calc.Report
+	Only   []string // the sheets that were asked for, none for all
+	Logs   []LoggedSheet
+	Layout
+}
+
+// Page is the answer first, then the tables of the sheets and logs.
+func (v ReportView) Page() []table.Table {
+	tables := v.SheetTables(v.Model.Book, v.Report)
+	judged := len(tables) > 0 || len(v.Logs) == 0
+	for _, l := range v.Logs {
+		tables = append(tables, v.LogTable(l))
+	}
+	if judged { // else there is nothing to sum up
+		tables = append([]table.Table{v.Sentences(2, v.Summary(v.Model, v.Report)...)}, tables...)
+	}
+	return tables
+}
+
+// Short is the answer without its tables.
+func (v ReportView) Short() []table.Table {
+	return []table.Table{v.Layout.short(v.Model, v.Report, v.Only)}
+}
+
+// Book is the sheets of a workbook.
+func (v ReportView) Book() []table.Table { return bookTables(v.Report) }
+
+// Rows are all values, one a row.
+func (v ReportView) Rows() table.Table { return longTable(v.Report) }
+
+// Object is nothing: there may be too much of it, so that WriteJSON writes it.
+func (v ReportView) Object() any { return nil }
+
+// short is the answer for someone in a hurry: the summary, and what only the
 // whole model can tell, namely whose spread leaves a value unsure and what falls
 // due; then where the rest is.
-func (s Layout) Short(m *calc.Model, r *calc.Report, only []string) table.Table {
+func (s Layout) short(m *calc.Model, r *calc.Report, only []string) table.Table {
 	lines := s.Summary(m, r)
 	at := len(lines) - 1 // the counts come last but for the cautions
 	if r.Counts.Fail > 0 {

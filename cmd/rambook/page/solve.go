@@ -10,8 +10,18 @@ import (
 	"rambook/units/words"
 )
 
-// SolvedLines says in sentences what was found.
-func (s Layout) SolvedLines(solved *calc.Solved) []string {
+// SolvedView puts what solves one condition into words and a table.
+type SolvedView struct {
+	*calc.Solved
+	Layout
+}
+
+// Page is what was found, in sentences.
+func (v SolvedView) Page() []table.Table { return []table.Table{v.Sentences(2, v.Lines()...)} }
+
+// Lines say what was found.
+func (v SolvedView) Lines() []string {
+	s, solved := v.Layout, v.Solved
 	name, unit, until := solved.Quantity.Name, solved.Unit, Printable(solved.Until)
 	between := fmt.Sprintf("of %s between %s and %s", name, s.Numbers.TypedOn(unit, solved.From, NoSpread),
 		Beside(s.Numbers.TypedOn(unit, solved.To, NoSpread), unit))
@@ -143,8 +153,9 @@ func (s Layout) sides(pair [2]calc.Side) (list []string) {
 	return list
 }
 
-// SolutionTable holds the solutions for CSV, one a row.
-func (s Layout) SolutionTable(solved *calc.Solved) table.Table {
+// Rows holds the solutions for CSV, one a row.
+func (v SolvedView) Rows() table.Table {
+	solved := v.Solved
 	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "value"}, {Header: "to"}, {Header: "unit"},
 		{Header: "spread"}, {Header: "verdict"}}}
 	for _, one := range solved.Solutions {
@@ -166,8 +177,11 @@ type jsonSolved struct {
 	Closest   any      `json:"closest,omitzero"`
 }
 
-// NewJSONSolved is what was solved as other programs read it.
-func NewJSONSolved(solved *calc.Solved) jsonSolved {
+// Object is what `solve --format json` promises.
+func (v SolvedView) Object() any { return newJSONSolved(v.Solved) }
+
+// newJSONSolved is what was solved as other programs read it.
+func newJSONSolved(solved *calc.Solved) jsonSolved {
 	out := jsonSolved{Name: solved.Quantity.Name, Unit: solved.Unit.Symbol, Until: solved.Until,
 		Solutions: []any{}, Closest: JSONNumber(solved.Unit, solved.Closest)}
 	least := math.Inf(1)

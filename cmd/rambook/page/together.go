@@ -17,6 +17,9 @@ type TogetherView struct {
 	Layout
 }
 
+// Page is what was found, in sentences.
+func (v TogetherView) Page() []table.Table { return []table.Table{v.Sentences(2, v.Lines()...)} }
+
 // Lines are what was found and what the notebook's limits make of it, or how
 // near one comes.
 func (v TogetherView) Lines() []string {
@@ -93,8 +96,8 @@ func (v TogetherView) unsolvedTogether(until string) []string {
 	return lines
 }
 
-// Table holds the solutions for CSV, a row for each given of each.
-func (v TogetherView) Table() table.Table {
+// Rows holds the solutions for CSV, a row for each given of each.
+func (v TogetherView) Rows() table.Table {
 	t := table.Table{}
 	for _, head := range []string{"solution", "name", "value", "unit", "spread", "verdict"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
@@ -130,8 +133,11 @@ type jsonJoint struct {
 	Verdict string `json:"verdict,omitempty"`
 }
 
-// NewJSONTogether is what was solved as other programs read it.
-func NewJSONTogether(solved *calc.Together) jsonTogether {
+// Object is what `--format json` promises.
+func (v TogetherView) Object() any { return newJSONTogether(v.Together) }
+
+// newJSONTogether is what was solved as other programs read it.
+func newJSONTogether(solved *calc.Together) jsonTogether {
 	out := jsonTogether{Until: solved.Until, Solutions: []jsonJoint{}}
 	for k, g := range solved.Givens {
 		out.Givens = append(out.Givens, jsonSought{g.Quantity.Name, g.Unit.Symbol, JSONNumber(g.Unit, g.Now),

@@ -196,8 +196,8 @@ func (v TrendView) table() table.Table {
 	return t
 }
 
-// LongTable lists the points for other programs.
-func (v TrendView) LongTable() table.Table {
+// Rows lists the points for other programs.
+func (v TrendView) Rows() table.Table {
 	t := table.Table{}
 	for _, header := range []string{"case", v.Against, v.Name, "spread", "line", "line_spread", "band", "kind"} {
 		t.Columns = append(t.Columns, table.Column{Header: header})
@@ -243,9 +243,12 @@ type jsonTrend struct {
 	LeftOut        []string     `json:"left_out"`
 }
 
-// NewJSONTrend gives a trend the shape that `trend --format json` promises.
+// Object is what `--format json` promises.
+func (v TrendView) Object() any { return newJSONTrend(v.Trend) }
+
+// newJSONTrend gives a trend the shape that `trend --format json` promises.
 // The slope of a trend over dates is per day.
-func NewJSONTrend(t *calc.Trend) jsonTrend {
+func newJSONTrend(t *calc.Trend) jsonTrend {
 	l := &t.Line
 	out := jsonTrend{Sheet: t.Sheet.Name, Name: t.Name, Unit: t.Unit.Symbol, Against: t.Against,
 		AgainstUnit: t.AgainstUnit.Symbol,

@@ -9,8 +9,22 @@ import (
 	"rambook/units/words"
 )
 
-// ChangedCells are the cells that have changed since a page was made.
-func ChangedCells(v *seal.Verification) table.Table {
+// VerificationView says whether a page and a notebook belong together.
+type VerificationView struct {
+	*seal.Verification
+	Layout
+}
+
+// Title names the two.
+func (v VerificationView) Title() string {
+	return fmt.Sprintf("page %s and notebook %s", Printable(v.Verification.Page), Printable(v.Notebook))
+}
+
+// Object is what `report --verify --format json` promises.
+func (v VerificationView) Object() any { return v.Verification }
+
+// Rows are the cells that have changed since the page was made.
+func (v VerificationView) Rows() table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "cell"}, {Header: "file"}, {Header: "line"}, {Header: "was"},
 		{Header: "is"}}}
 	for _, c := range v.Cells {
@@ -23,8 +37,8 @@ func ChangedCells(v *seal.Verification) table.Table {
 	return t
 }
 
-// Verification answers first, then shows the cells.
-func (s Layout) Verification(v *seal.Verification) []table.Table {
+// Page answers first, then shows the cells.
+func (v VerificationView) Page() []table.Table {
 	made := "made on " + v.Made + " with " + v.With
 	if len(v.Set) > 0 {
 		made += ", with --set " + strings.Join(v.Set, " and --set ")
@@ -46,9 +60,9 @@ func (s Layout) Verification(v *seal.Verification) []table.Table {
 		}
 	}
 	lines = append(lines, "A seal shows what has changed; it is no signature.")
-	tables := []table.Table{s.Sentences(2, lines...)}
+	tables := []table.Table{v.Sentences(2, lines...)}
 	if len(v.Cells) > 0 {
-		t := ChangedCells(v)
+		t := v.Rows()
 		for i := range t.Rows {
 			for k, cell := range t.Rows[i].Cells {
 				if k > 2 && cell == "" {
@@ -58,7 +72,7 @@ func (s Layout) Verification(v *seal.Verification) []table.Table {
 			}
 		}
 		t.Title = "Cells that have changed since"
-		t.Rows = t.Rows[:s.Cut(&t, len(t.Rows))]
+		t.Rows = t.Rows[:v.Cut(&t, len(t.Rows))]
 		tables = append(tables, t)
 	}
 	return tables

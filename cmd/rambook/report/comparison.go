@@ -21,7 +21,7 @@ func (s writer) comparisons(how *Options, model *calc.Model) (chapter, error) {
 		if crossed != nil {
 			tables = page.CrossingView{Crossing: crossed, Layout: s.Layout}.Page()
 		} else {
-			tables = s.Comparison(compared)
+			tables = page.ComparisonView{Comparison: compared, Layout: s.Layout}.Page()
 		}
 		if asked.Note != "" {
 			c.Lead = append(c.Lead, page.Printable(asked.Note))
