@@ -365,6 +365,10 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	}
 	e.kind = kind
 	e.typ.Point = e.typ.Point || !r.difference && u.Kind == units.Point // 300 K in a degC row is that temperature
+	if e.typ.Point && e.value < 0 && kind == numberEntry {
+		c.report(e.fault(words.Quoted(text)+" is below absolute zero", fmt.Sprintf("nothing is colder than %.6g %s",
+			u.FromSI(0), u.Symbol)))
+	}
 	return e
 }
 

@@ -82,6 +82,7 @@ type walk struct {
 	revision    *revision // as the notebook is now
 	stamp       string    // of its files, as they were read or written last
 	broken      error     // why no answer can be written any more
+	over        bool      // no answer comes any more
 	questions   []question
 
 	place                     string          // that was printed last
@@ -178,7 +179,7 @@ func (w *walk) round() (ended bool) {
 		if err != nil {
 			return true
 		}
-		switch answer {
+		switch q.command(answer) {
 		case "":
 			w.skipped++
 			i++
@@ -192,12 +193,25 @@ func (w *walk) round() (ended bool) {
 			if w.take(q, answer) {
 				i++
 			}
-			if w.broken != nil {
+			if w.broken != nil || w.over {
 				return true
 			}
 		}
 	}
 	return false
+}
+
+// command is what an answer asks of the walk itself, in the words that people try.
+func (q *question) command(answer string) string {
+	if q.unit.Kind != units.Text || q.gauge {
+		switch strings.ToLower(answer) {
+		case "q", "quit", "exit":
+			return "q"
+		case "help", "h":
+			return "?"
+		}
+	}
+	return answer
 }
 
 // end is what came of the round.

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/page"
@@ -77,10 +79,25 @@ func bracketed(name string) string {
 
 // take writes an answer, and reports whether the walk goes on.
 func (w *walk) take(q *question, answer string) bool {
+	if err := readable(answer); err != nil {
+		w.sayWrong(err)
+		return false
+	}
 	if name, entry, found := assigned(answer); found && q.unit.Kind != units.Text {
-		if other := w.named(strings.TrimSpace(name)); other != nil {
-			other.done = w.take(other, strings.TrimSpace(entry))
+		name, entry = strings.TrimSpace(name), strings.TrimSpace(entry)
+		other := w.named(name)
+		switch {
+		case other != nil && entry == "" && w.stands(other) == "":
+			w.say(4, "nothing stands behind "+name+"=; "+other.what+" stays blank")
+			return false
+		case other != nil:
+			other.done = w.take(other, entry)
 			return other == q && other.done
+		case isQuantityName(name):
+			known := w.revision.model.Names()
+			w.say(4, "there is no row "+words.Quoted(name)+"; "+
+				words.DidYouMean(name, known, "NAME=ENTRY answers for the row of that name"))
+			return false
 		}
 	}
 	if q.gauge {
@@ -99,6 +116,7 @@ func (w *walk) take(q *question, answer string) bool {
 		again, failed := w.prompt(q.prompted())
 		switch {
 		case failed != nil:
+			w.over = true
 			return false
 		case again == answer:
 			a.sure = true
@@ -217,7 +235,8 @@ type response struct {
 
 // parse reads an answer.
 func (w *walk) parse(q *question, text string) (response, error) {
-	switch first, rest, _ := strings.Cut(text, " "); {
+	first, rest, _ := strings.Cut(text, " ")
+	switch {
 	case calc.IsAbsent(first), first == "-":
 		if _, ok := q.cell.(rowCell); !ok || q.reading {
 			return response{}, problem("n/a stands in the row of what the machine has none of, and this is a reading or a cell of a case", "Enter skips it")
@@ -228,14 +247,18 @@ func (w *walk) parse(q *question, text string) (response, error) {
 			nil
 	case q.unit.Kind == units.Date && strings.EqualFold(text, "today"):
 		return response{entry: w.now().Format(time.DateOnly)}, nil
+	case q.unit.Kind == units.Date:
+		if v, err := units.ParseValue(text); err == nil && v.Unit.Kind == units.Date {
+			return response{entry: text}, nil
+		}
+		return response{}, problem(words.Quoted(text)+" is no date", "write it as "+w.now().Format(time.DateOnly)+", or today")
 	case q.unit.Kind > units.Point:
 		return response{entry: text}, nil
 	}
 	if copied := w.copied(q, text); copied != "" {
 		text = copied
 	} else if calc.ReadsAsFormula(text) {
-		return response{}, problem(words.Quoted(text)+" is no number",
-			"a formula is written into the sheet, or with rambook set")
+		return response{}, w.noNumber(q, text)
 	}
 	if calc.IsRuns(text) {
 		return response{entry: text, repeated: true}, nil
@@ -243,7 +266,68 @@ func (w *walk) parse(q *question, text string) (response, error) {
 	if runs, unit := calc.Repeated(text); len(runs) > 1 {
 		return w.runs(runs, unit)
 	}
+	if bad := oneBad(text); bad != "" {
+		return response{}, problem("of these runs "+words.Quoted(bad)+" is no number",
+			"write numbers with blanks between, such as 4.4 4.5 4.3, and a unit behind the last")
+	}
 	return response{entry: text}, nil
+}
+
+// readable refuses an answer with signs that no sheet takes: what an arrow key
+// sends, bytes of another encoding.
+func readable(answer string) error {
+	if !utf8.ValidString(answer) {
+		return problem("the answer is not in UTF-8", "type it again, or save the file of answers as UTF-8")
+	}
+	if strings.ContainsFunc(answer, func(r rune) bool { return unicode.IsControl(r) && r != '\t' }) {
+		return problem("the answer holds a sign that is no letter, such as an arrow key sends", "type it again")
+	}
+	return nil
+}
+
+// isQuantityName reports whether a text may be the name of a quantity.
+func isQuantityName(text string) bool { return isColumnName(text) }
+
+// noNumber is what to say of an answer that reads as a formula.
+func (w *walk) noNumber(q *question, text string) error {
+	hint := "answer with a number" + numberUnit(q.unit) + ", or ? for more"
+	decimal, isFraction := units.Decimal(text)
+	switch {
+	case isMarked(text):
+		hint = "a formula is written into the sheet, or with rambook set"
+	case isFraction:
+		hint = "write " + words.Quoted(decimal)
+	case strings.ContainsAny(text, "±") || strings.Contains(text, "+-") || strings.Contains(text, "+/-"):
+		hint = "write the number alone: how far it may be off stands in the column spread"
+	case strings.ContainsAny(text, "*/+^("):
+		hint += "; a formula is written into the sheet, or with rambook set"
+	}
+	return problem(words.Quoted(text)+" is no number", hint)
+}
+
+func numberUnit(u units.Unit) string {
+	if symbol := page.ShownUnit(u); symbol != "" {
+		return " in " + symbol
+	}
+	return ""
+}
+
+// oneBad is the word among at least two numbers that is neither one nor a unit
+// behind the last; "" if the text is not of that kind.
+func oneBad(text string) string {
+	fields := strings.Fields(strings.ReplaceAll(text, ";", " "))
+	numbers, bad := 0, ""
+	for i, field := range fields {
+		if _, err := units.ParseValue(strings.TrimSuffix(field, ",")); err == nil {
+			numbers++
+		} else if _, err := units.Parse(field); bad == "" && (err != nil || i < len(fields)-1) {
+			bad = field
+		}
+	}
+	if numbers < 2 {
+		return ""
+	}
+	return bad
 }
 
 // copied is what stands in the cell of another quantity, if the answer is its
@@ -305,6 +389,9 @@ func (w *walk) write(q *question, a response) error {
 		if err := doubtExample(q, a); err != nil {
 			return err
 		}
+		if err := doubtAbsent(q, a); err != nil {
+			return err
+		}
 		return doubtChoice(q, a, w.revision.model)
 	}); err != nil {
 		return err
@@ -354,6 +441,15 @@ func doubtChoice(q *question, a response, model *calc.Model) error {
 	return nil
 }
 
+// doubtAbsent asks why a machine has none of something, where no note says so: it
+// is what whoever reads the report asks first.
+func doubtAbsent(q *question, a response) error {
+	if !a.absent || a.why != "" {
+		return nil
+	}
+	return &doubtError{question: "Why is " + q.what + " n/a? Write it behind the sign, as in `- none fitted`"}
+}
+
 // doubtExample doubts a number of the machine that a slip would bring near to
 // what such a machine has.
 func doubtExample(q *question, a response) error {
@@ -370,6 +466,10 @@ func doubtExample(q *question, a response) error {
 	}
 	if !typed.HasUnit {
 		typed.Unit = q.unit
+	}
+	if q.unit.Kind < units.Point && typed.Unit.ToSI(typed.Number) < 0 && example.Number > 0 {
+		return &doubtError{question: page.Beside(a.entry, bare(a.entry, q.unit)) + " is below zero, and a machine like this may have " +
+			page.Beside(q.quantity.Example, bare(q.quantity.Example, q.unit))}
 	}
 	slip, found := units.FindSlip(typed.Number, typed.Unit, example.Unit.ToSI(example.Number), 0)
 	if !found {

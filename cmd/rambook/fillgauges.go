@@ -1,12 +1,14 @@
 package main
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
 	"rambook/calc"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // This file is about the question for a gauge: one answer gives all that its row
@@ -99,10 +101,23 @@ func (w *walk) hintsOfGauge(q *question) string {
 	return strings.Join(parts, "; ")
 }
 
+// decimalComma finds what may be a decimal comma among the commas that part an
+// answer.
+var decimalComma = words.Pattern(`(?:^|[ ,])(\d+),(\d+)`)
+
 // takeGauge writes what an answer says of a gauge, and reports whether the walk
 // goes on.
 func (w *walk) takeGauge(q *question, answer string) bool {
 	sheet := w.revision.book.Sheet(calc.GaugeSheet)
+	if first, _, _ := strings.Cut(answer, " "); calc.IsAbsent(first) || first == "-" {
+		w.say(4, "a gauge that something is read with has a class or a spread; Enter skips it")
+		return false
+	}
+	if m := decimalComma().FindStringSubmatch(answer); m != nil {
+		w.say(4, fmt.Sprintf("%s may be one number or two; write %s.%s, or %s, %s with a blank", words.Quoted(m[1]+","+m[2]), m[1],
+			m[2], m[1], m[2]))
+		return false
+	}
 	var settings []setting
 	next := 0
 	for part := range strings.SplitSeq(answer, ",") {
