@@ -42,6 +42,7 @@ type Gauge struct {
 	typ                function.Type
 	taken              int // readings, planned ones too, and givens that have its error
 	warned             bool
+	faulty             bool // its row cannot be used, as was reported at its first use
 }
 
 // gauged is what a quantity that was read with a gauge has beside: all
@@ -102,12 +103,13 @@ type gaugeReader struct {
 	sheet   *sheets.Sheet
 	columns map[string]int
 	gauges  map[string]*Gauge
+	missing map[string]bool // names that no gauge has, reported once each
 }
 
 // readGauges gives every row that was read with a gauge, and states no spread of
 // its own, the gauge's. The case sheets are known by then.
 func (c *compiler) readGauges() {
-	g := &gaugeReader{compiler: c, columns: map[string]int{}, gauges: map[string]*Gauge{}}
+	g := &gaugeReader{compiler: c, columns: map[string]int{}, gauges: map[string]*Gauge{}, missing: map[string]bool{}}
 	for _, s := range c.model.Book.Sheets {
 		if s.Name == GaugeSheet && s.Kind == sheets.Cases {
 			g.sheet = s
@@ -203,12 +205,25 @@ func (g *gaugeReader) gauge(at place) *Gauge {
 	if gauge := g.gauges[name]; gauge != nil {
 		return gauge
 	}
+	if g.missing[name] {
+		return nil
+	}
+	g.missing[name] = true
 	var names []string
 	for _, known := range g.model.Gauges {
 		names = append(names, known.Name)
 	}
-	g.report(at.fault("no gauge is named "+words.Quoted(name),
-		words.DidYouMean(name, names, "add it to "+g.sheet.File)))
+	hint := words.DidYouMean(name, names, "add it to "+g.sheet.File)
+	rows := 0
+	for _, q := range g.model.Quantities {
+		if q.With == name {
+			rows++
+		}
+	}
+	if rows > 1 {
+		hint = words.Counted(rows, "row") + " name it; " + hint
+	}
+	g.report(at.fault("no gauge is named "+words.Quoted(name), hint))
 	return nil
 }
 
@@ -221,7 +236,8 @@ func (g *gaugeReader) take(q *Quantity, gauge *Gauge, at place) {
 		}
 		return
 	}
-	if gauge.offset == nil && !g.measure(gauge, q) {
+	if gauge.faulty || gauge.offset == nil && !g.measure(gauge, q) {
+		gauge.faulty = true
 		return
 	}
 	if q.spread.kind != blankEntry || !q.IsFormula() && !q.isGiven() && !q.IsOpen() {
