@@ -61,6 +61,7 @@ var numberBounds = map[string]string{
 		job_reserve 5 - %
 		ram_reserve 2.5 - %
 		v_ratio 6 12
+		stop_runs 10 -
 		tilt -0.1 0.1 mm/m
 		rest -0.05 0.05 mm
 		flatness - 0.08 mm
@@ -153,7 +154,7 @@ func boundsOf(starter string, v func(string) float64) []account {
 		list = append(list, is(v, "motor_idle_loss.high", 1/v("motor_efficiency")-1))
 	case "lesson":
 		// Class 1.6 of 40 MPa is ± 0.64 MPa, rectangular, k = 2.
-		list = append(list, is(v, "pressure.spread", 2*0.64e6/math.Sqrt(3)))
+		list = append(list, is(v, "pressure.spread", 2*0.64e6/math.Sqrt(3)), is(v, "bore_chosen.high", 0.16))
 	}
 	return list
 }

@@ -206,6 +206,8 @@ func filledStarter(starter string) []sheets.StarterFile {
 			}
 		}
 	}
+	// A step that is neither near the pinch nor blank: its row is looked at, and left out by the text in it.
+	fill("duty", [][]string{{""}, {"pinch"}, {""}, {"part"}, {""}, {""}, {""}, {""}, {""}}, "where")
 	fill("stations", stationRows, "position", "gap", "gap_after")
 	fill("faces", faceRows, "slope", "slope_after")
 	return list

@@ -24,6 +24,8 @@ var statesOf = map[string][]machinery{
 			"position = 1800 mm", "gap = 0.07 mm",
 			"foot_length = -2600 mm", // counted from the other end, so that another foot is the highest
 			"papers_handed = no"), pressBooks},
+		{append(slices.Clone(filledPress), "job_kind = blank", "blank_share = 130 %",
+			"ram_feed = separate", "load_offset = -250 mm"), pressBooks},
 		{append(slices.Clone(filledPress), "approach_mode = regenerative", "job_kind = press", "load_offset = 300 mm",
 			"curtain_response = 2 ms",
 			timedStops(2), "reach_over = 0 mm", "curtain_resolution = 10 mm",
@@ -33,9 +35,9 @@ var statesOf = map[string][]machinery{
 		{append(slices.Clone(filledPress), timedStops(3), "job_kind = nothing", "load_offset = 1 mm"), pressBooks},
 		{append(slices.Clone(filledPress), "pump_efficiency = 5 %", "viscosity_ratio = 0.5"), stalledPress},
 	},
-	"pumps": {pumpState("fixed", "down"), pumpState("variable", "hold"), pumpState("speed", "up"),
+	"pumps": {pumpState("fixed", "down"), pumpState("variable", "hold"), pumpState("speed", "up"), pumpState("speed", "wait"),
 		pumpState("fixed", "up", "rams = 100000")}, // so many that the beam creeps
-	"lesson": {{nil, lessonBooks}},
+	"lesson": {{nil, lessonBooks}, {[]string{"wanted_force = 1e6 kN"}, lessonBooks}}, // more than any on the list gives
 }
 
 // partShown is the part of the cycle that the sheets of the press show by itself.
@@ -587,5 +589,5 @@ func nextOnList(least float64) float64 {
 			return bore
 		}
 	}
-	return math.NaN()
+	return 1 // none is large enough, and the row's limit fails
 }
