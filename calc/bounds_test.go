@@ -154,7 +154,7 @@ func boundsOf(starter string, v func(string) float64) []account {
 		list = append(list, is(v, "motor_idle_loss.high", 1/v("motor_efficiency")-1))
 	case "lesson":
 		// Class 1.6 of 40 MPa is ± 0.64 MPa, rectangular, k = 2.
-		list = append(list, is(v, "pressure.spread", 2*0.64e6/math.Sqrt(3)), is(v, "bore_chosen.high", 0.16))
+		list = append(list, is(v, "pressure.spread", 2*0.64e6/math.Sqrt(3)))
 	}
 	return list
 }
@@ -163,7 +163,7 @@ func boundsOf(starter string, v func(string) float64) []account {
 var caseBounds = map[string]string{
 	"pumps": "duty.:spread.load=3 % duty.:spread.pause=0.1 maps.:spread.eta_v=1 maps.:spread.eta_m=1.5 " +
 		"speed_maps.:spread.eta_v=1 speed_maps.:spread.eta_m=1.5",
-	"lesson": "class.:low.bore=70 class.:low.rod_diameter=30 class.:low.pressure=9 class.:high.bore=160 " +
+	"lesson": "class.:low.bore=70 class.:low.rod_diameter=30 class.:low.pressure=5 class.:high.bore=160 " +
 		"class.:high.rod_diameter=60 class.:high.pressure=25",
 }
 

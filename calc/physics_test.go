@@ -589,5 +589,5 @@ func nextOnList(least float64) float64 {
 			return bore
 		}
 	}
-	return 1 // none is large enough, and the row's limit fails
+	return 1 // none is large enough
 }
