@@ -86,7 +86,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.warnLikeNames()
 	c.parse()
 	for _, f := range c.formulas {
-		if f.root != nil {
+		if f.tree() != nil {
 			c.resolve(f)
 		}
 	}
@@ -105,6 +105,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		return nil, c.problems
 	}
 	c.warnOverdue(opt.Today) // what cycles read is known by now
+	c.model.keepTrees()
 	c.model.sort(c.model.Warnings)
 	return c.model, nil
 }
@@ -374,7 +375,7 @@ func (c *compiler) parse() {
 				}
 				for i := from; i < min(from+stride, len(formulas)); i++ {
 					f := formulas[i]
-					if f.root != nil {
+					if f.tree() != nil {
 						continue // what shows that a cell is a formula
 					}
 					f.root, faults[i] = parseFormula(f.text)

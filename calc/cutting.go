@@ -98,7 +98,7 @@ func (c *compiler) readPhases() {
 	c.parse()
 	for _, q := range c.model.Quantities {
 		for _, e := range []*entry{&q.entry, q.reading} {
-			if e.formula != nil && e.formula.root != nil {
+			if e.formula != nil && e.formula.tree() != nil {
 				c.findAggregates(q, e, phases)
 			}
 		}
@@ -561,11 +561,11 @@ func (c *compiler) aggregateType(p formulaPass, n *node, v *cycleValue, types []
 // checkReading demands that a reading is measured: that it comes of phases, and
 // of plain givens at most.
 func (c *compiler) checkReading(q *Quantity, f *formula) {
-	if f.root == nil {
+	if f.tree() == nil {
 		return
 	}
 	phases, told := false, false
-	f.root.walk(func(n *node) {
+	f.tree().walk(func(n *node) {
 		phases = phases || n.kind == cycleNode
 		told = told || n.typ == unknownType
 	})

@@ -19,9 +19,10 @@ import (
 // formula is an expression with the place where it stands.
 type formula struct {
 	place
-	text string // without its `=`
-	root *node
-	out  tape.Register // where its value is on the tape
+	text     string        // without its `=`
+	root     *node         // while the notebook is compiled; see tree
+	packedAt               // thereafter
+	out      tape.Register // where its value is on the tape
 }
 
 // entryKind is what a cell holds.
@@ -72,10 +73,10 @@ func (e *entry) onTape() *entry {
 // names is the quantity that a formula names and nothing else, "" if the cell
 // holds anything more.
 func (e *entry) names() string {
-	if e.kind != formulaEntry || e.formula == nil || e.formula.root == nil || e.formula.root.kind != quantityNode {
+	if e.kind != formulaEntry || e.formula == nil || e.formula.tree() == nil || e.formula.tree().kind != quantityNode {
 		return ""
 	}
-	return e.formula.root.name
+	return e.formula.tree().name
 }
 
 // role is what a cell means, which decides how its unit is understood.

@@ -16,13 +16,13 @@ func Evaluate(expression string) (value float64, dim units.Dimension, problems [
 	f := &formula{place: inArgument("", expression), text: expression, out: tape.None}
 	c.formulas = append(c.formulas, f)
 	c.parse()
-	if f.root == nil {
+	if f.tree() == nil {
 		return 0, dim, c.problems
 	}
 	c.resolve(f)
 	t := c.inferFormula(f)
 	if t.Sort == function.Truth || t.Sort == function.Text {
-		c.report(f.problem(f.root.span(), t.String()+" is no result", "write a number with units, as in 24*MPa"))
+		c.report(f.problem(f.tree().span(), t.String()+" is no result", "write a number with units, as in 24*MPa"))
 	}
 	if len(c.problems) > 0 {
 		return 0, dim, c.problems

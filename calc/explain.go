@@ -175,7 +175,7 @@ func (m *Model) filled(f *formula, values []float64, show Show) string {
 			}
 		}
 	}
-	visit(f.root)
+	visit(f.tree())
 	sorting.Stable(patches, func(a, b patch) int { return a.from - b.from })
 	var out strings.Builder
 	at := 0

@@ -37,7 +37,7 @@ type checker struct{ formulaPass }
 
 // inferFormula finds what a formula yields.
 func (c *compiler) inferFormula(f *formula) function.Type {
-	return checker{formulaPass{c, f}}.infer(f.root)
+	return checker{formulaPass{c, f}}.infer(f.tree())
 }
 
 // infer finds the type of n, refuses what does not fit, and leaves the types
@@ -391,7 +391,7 @@ func (c *compiler) inferAll() {
 // checkFormula checks a quantity's own formula.
 func (c *compiler) checkFormula(q *Quantity) {
 	f := q.entry.formula
-	if f == nil || f.root == nil {
+	if f == nil || f.tree() == nil {
 		return
 	}
 	t := c.inferFormula(f)
@@ -426,7 +426,7 @@ func (c *compiler) checkBounds(b *bounds, u units.Unit, wanted function.Type) {
 
 // checkEntry checks a spread or a limit that is an expression.
 func (c *compiler) checkEntry(e *entry, u units.Unit, wanted function.Type, r role) {
-	if e.kind != formulaEntry || e.formula.root == nil || wanted.Sort == function.Unknown {
+	if e.kind != formulaEntry || e.formula.tree() == nil || wanted.Sort == function.Unknown {
 		return
 	}
 	t := c.inferFormula(e.formula)
@@ -435,7 +435,7 @@ func (c *compiler) checkEntry(e *entry, u units.Unit, wanted function.Type, r ro
 	}
 	if r.difference {
 		if t.Point {
-			c.report(e.problem(e.formula.root.span(), "a spread is a difference, found "+t.String(), ""))
+			c.report(e.problem(e.formula.tree().span(), "a spread is a difference, found "+t.String(), ""))
 			return
 		}
 		u.Kind = units.Ordinary
@@ -446,7 +446,7 @@ func (c *compiler) checkEntry(e *entry, u units.Unit, wanted function.Type, r ro
 
 // checkResult compares what a formula yields with what its row is.
 func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted function.Type, what string) {
-	refuse := func(message, hint string) { c.report(f.problem(f.root.span(), message, hint)) }
+	refuse := func(message, hint string) { c.report(f.problem(f.tree().span(), message, hint)) }
 	switch {
 	case t.Sort == function.Truth:
 		refuse("a truth value is no result", "write condition ? 1 : 0")
@@ -483,7 +483,7 @@ func (f *formula) ingredients() string {
 			list = append(list, part)
 		}
 	}
-	f.root.walk(func(n *node) {
+	f.tree().walk(func(n *node) {
 		if n.kind == trackNode && n.logged.index > 0 && !slices.Contains(list, n.logged.isIn()) {
 			list = append(list, n.logged.isIn())
 		}

@@ -93,7 +93,7 @@ func (l *lowering) addDoubt(q *Quantity) {
 		return
 	}
 	q.offset = l.given(q, 0)
-	l.mark(q.entry.formula, q.entry.formula.root)
+	l.mark(q.entry.formula, q.entry.formula.tree())
 	q.value = l.tape.Binary(tape.OpAdd, q.value, q.offset)
 }
 
@@ -119,7 +119,7 @@ func (l *lowering) keys() {
 		q.passed = q.value
 	}
 	for _, f := range l.model.formulas {
-		f.root.walk(func(n *node) {
+		f.tree().walk(func(n *node) {
 			if n.kind == lookupNode && n.data.spread.kind != blankEntry && n.args[0].kind == quantityNode &&
 				!n.args[0].quantity.byNumbers {
 				l.mark(f, n)
@@ -133,7 +133,7 @@ func (l *lowering) keys() {
 // are lowered already.
 func (f *formula) hangsOnNumbers() bool {
 	needs := false
-	f.root.walk(func(n *node) {
+	f.tree().walk(func(n *node) {
 		switch n.kind {
 		case quantityNode:
 			needs = needs || !n.quantity.IsText() || n.quantity.value == tape.None
@@ -228,7 +228,7 @@ func (l *lowering) useReading(q *Quantity) {
 func (l *lowering) formula(f *formula) tape.Register {
 	l.from = f
 	l.lets = nil
-	f.out = l.node(f.root)
+	f.out = l.node(f.tree())
 	return f.out
 }
 
@@ -245,7 +245,7 @@ func (l *lowering) spread(e entry, base tape.Register) tape.Register {
 		return l.tape.Mul(l.tape.Constant(e.value), l.tape.Unary(tape.Absolute, base))
 	case formulaEntry:
 		r := l.formula(e.formula)
-		l.mark(e.formula, e.formula.root)
+		l.mark(e.formula, e.formula.tree())
 		return l.tape.Unary(halfWidth, r)
 	}
 	return tape.None
@@ -402,7 +402,7 @@ func (l *lowering) eachText(n *node, then func(tape.Register) tape.Register) tap
 	case n.kind == quantityNode && n.quantity.byNumbers:
 		from := l.from
 		l.from = n.quantity.entry.formula
-		r := l.eachText(l.from.root, func(r tape.Register) tape.Register {
+		r := l.eachText(l.from.tree(), func(r tape.Register) tape.Register {
 			own := l.from
 			l.from = from
 			r = then(r)
@@ -542,5 +542,9 @@ func (l *lowering) call(n *node) tape.Register {
 // mark notes where the operations that follow come from.
 func (l *lowering) mark(f *formula, n *node) {
 	l.tape.At = int32(len(l.model.origins))
-	l.model.origins = append(l.model.origins, origin{f, n})
+	at := int32(-1)
+	if n != nil {
+		at = int32(n.at)
+	}
+	l.model.origins = append(l.model.origins, origin{f, at})
 }

@@ -32,11 +32,17 @@ const (
 // small, since a large notebook has a million of them.
 type node struct {
 	kind     nodeKind
+	at       uint16  // which it is of the formula's nodes
+	from, to int32   // span in runes of the formula's text
+	args     []*node // operands; for a look-up the key; for let the value and the body
+	meaning
+}
+
+// meaning is what a node has that does not hang on where it stands.
+type meaning struct {
 	typ      function.Type // set by infer
-	from, to int32         // span in runes of the formula's text
 	name     string        // of a name, operator, function, column or let; the text of a literal
 	number   float64       // of a literal or a symbol
-	args     []*node       // operands; for a look-up the key; for let the value and the body
 	quantity *Quantity
 	*link    // of bound names, calls, columns, look-ups and choices of texts; nil for others
 }

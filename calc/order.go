@@ -5,11 +5,11 @@ import "strings"
 // uses lists the quantities that an expression reads, by name or through a
 // column that asks for them. What is set aside with its sheet stands in no order.
 func (f *formula) uses() []*Quantity {
-	if f == nil || f.root == nil {
+	if f == nil || f.tree() == nil {
 		return nil
 	}
 	var list []*Quantity
-	f.root.walk(func(n *node) {
+	f.tree().walk(func(n *node) {
 		switch {
 		case n.quantity != nil && n.quantity.elsewhere:
 		case n.quantity != nil:
@@ -131,7 +131,7 @@ func (c *compiler) reportLoop(loop []*Quantity) {
 	names = append(names, loop[0].Name)
 	f := loop[0].entry.formula
 	s := f.whole()
-	f.root.walk(func(n *node) {
+	f.tree().walk(func(n *node) {
 		if n.quantity == loop[1%len(loop)] {
 			s = n.span()
 		}

@@ -565,7 +565,7 @@ func (s *probedBlock) settle(v *subject, o *drawn, corner int) *sheets.Problem {
 	}
 	tell := func(message, hint string) *sheets.Problem {
 		message = q.Name + ": " + message
-		if kink != nil && s.model.originOf(s.tape, kink.At).node != nil {
+		if kink != nil && s.model.originOf(s.tape, kink.At).at >= 0 {
 			w := s.model.problemAt(s.tape, kink.At, message, hint)
 			return &w
 		}

@@ -91,7 +91,7 @@ func (m *Model) taken(name string, q *Quantity) []sheets.Problem {
 		}
 	}
 	for _, f := range m.formulas {
-		f.root.walk(func(n *node) {
+		f.tree().walk(func(n *node) {
 			if n.kind == letNode && n.name == name && slices.Contains(f.uses(), q) {
 				taken = append(taken, f.fault(words.Quoted(name)+" is bound by let in a formula that uses "+q.Name,
 					"choose another name, or rename the let first"))
@@ -105,7 +105,7 @@ func (m *Model) taken(name string, q *Quantity) []sheets.Problem {
 func (f *formula) renamed(q *Quantity, to string) (string, bool) {
 	var at []span
 	columns := map[span]bool{}
-	f.root.walk(func(n *node) {
+	f.tree().walk(func(n *node) {
 		switch {
 		case n.quantity == q:
 			at = append(at, n.span())

@@ -26,7 +26,7 @@ type resolver struct {
 // resolve leaves on the nodes of f what their names stand for.
 func (c *compiler) resolve(f *formula) {
 	r := &resolver{formulaPass: formulaPass{c, f}}
-	r.visit(f.root)
+	r.visit(f.tree())
 	r.over(f.root, nil)
 }
 

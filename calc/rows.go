@@ -399,7 +399,7 @@ func (l *lowering) quantity(q *Quantity) tape.Register {
 		r = f.computed[q]
 	default:
 		l.frame, l.from, l.lets = f, q.entry.formula, nil
-		r = l.node(q.entry.formula.root)
+		r = l.node(q.entry.formula.tree())
 	}
 	l.frame, l.from, l.lets = around, from, lets
 	f.computed[q] = r
@@ -420,7 +420,7 @@ func (l *lowering) plain(q *Quantity) tape.Register {
 	}
 	around, from, lets := l.frame, l.from, l.lets
 	l.frame, l.from, l.lets = nil, q.entry.formula, nil
-	r := l.node(q.entry.formula.root)
+	r := l.node(q.entry.formula.tree())
 	l.frame, l.from, l.lets = around, from, lets
 	l.inner[q] = r
 	return r
@@ -485,7 +485,7 @@ func (l *lowering) movesUnknowns(sheet string, moved map[*Quantity]bool) bool {
 // of a sheet. Inside of them those rows run by themselves, whatever row of the
 // sheet they are asked for.
 func (f *formula) usesBeyond(sheet string) []*Quantity {
-	if f == nil || f.root == nil {
+	if f == nil || f.tree() == nil {
 		return nil
 	}
 	var list []*Quantity
@@ -503,14 +503,14 @@ func (f *formula) usesBeyond(sheet string) []*Quantity {
 			visit(a)
 		}
 	}
-	visit(f.root)
+	visit(f.tree())
 	return list
 }
 
 // runsOver reports whether a formula has a sum up to the row of a sheet.
 func (f *formula) runsOver(sheet string) bool {
 	found := false
-	f.root.walk(func(n *node) { found = found || n.kind == callNode && n.fn != nil && n.fn.Running && n.over == sheet })
+	f.tree().walk(func(n *node) { found = found || n.kind == callNode && n.fn != nil && n.fn.Running && n.over == sheet })
 	return found
 }
 

@@ -249,7 +249,7 @@ func (l *lowering) expression(s *half) {
 		s.Unit = s.named.Unit
 	}
 	if s.typ.Sort == function.Truth || s.typ.Sort == function.Text {
-		l.report(s.problem(f.root.span(), s.typ.String()+" is no number",
+		l.report(s.problem(f.tree().span(), s.typ.String()+" is no number",
 			"a side is a number or an expression that yields one"))
 	}
 	if len(l.problems) == before {

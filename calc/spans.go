@@ -50,10 +50,10 @@ func (m *Model) ColumnLimits(log *sheets.Sheet, column string, r *Report) []Colu
 			continue
 		}
 		for _, f := range []*formula{j.Quantity.entry.formula, j.Quantity.reading.formula} {
-			if f == nil || f.root == nil || f.root.kind != cycleNode {
+			if f == nil || f.tree() == nil || f.tree().kind != cycleNode {
 				continue
 			}
-			v := f.root.cycle
+			v := f.tree().cycle
 			at := slices.IndexFunc(cut.columns, func(col *logColumn) bool { return col.at == v.x })
 			if at < 0 || cut.log.Columns[cut.columns[at].index].Name != column {
 				continue

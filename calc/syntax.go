@@ -75,6 +75,8 @@ func parseAnew(text string) (*node, *sheets.Problem) {
 	if t.fault != nil {
 		return nil, t.fault
 	}
+	made := uint16(0)
+	n.walk(func(part *node) { part.at, made = made, made+1 })
 	return n, nil
 }
 

@@ -177,7 +177,7 @@ func (tr *trace) inputNeed(r tape.Register) Need {
 }
 
 func (tr *trace) cellNeed(r tape.Register, o *tape.Op) Need {
-	col, key := tr.origin(r).node.data, int(tr.values[o.A])
+	col, key := tr.origin(r).node().data, int(tr.values[o.A])
 	row := col.sheet.Cases[o.More.Rows[key]]
 	return Need{Name: fmt.Sprintf("%s[%s].%s", col.sheet.Name, row.Name.Text, col.name),
 		Sheet: col.sheet.Name, File: col.sheet.File, Line: row.Name.Line}
@@ -186,7 +186,20 @@ func (tr *trace) cellNeed(r tape.Register, o *tape.Op) Need {
 // origin is the place in the notebook that an operation was lowered from.
 type origin struct {
 	formula *formula
-	node    *node // nil for a given
+	at      int32 // of the node, in the formula; -1 for a given
+}
+
+// node is the part of the formula, nil for a given.
+func (o origin) node() (found *node) {
+	if o.at < 0 {
+		return nil
+	}
+	o.formula.tree().walk(func(n *node) {
+		if int32(n.at) == o.at {
+			found = n
+		}
+	})
+	return found
 }
 
 // originOf finds where an operation of a tape comes from.
@@ -196,8 +209,8 @@ func (m *Model) originOf(t *tape.Tape, r tape.Register) origin { return m.origin
 func (m *Model) problemAt(t *tape.Tape, r tape.Register, message, hint string) sheets.Problem {
 	o := m.originOf(t, r)
 	s := o.formula.whole()
-	if o.node != nil {
-		s = o.node.span()
+	if n := o.node(); n != nil {
+		s = n.span()
 	}
 	return o.formula.problem(s, message, hint)
 }
@@ -214,8 +227,9 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 	o := &tr.tape.Ops[r]
 	value := func(r tape.Register) float64 { return tr.values[r] }
 	at := tr.origin(r)
+	part := at.node()
 	operand := func(i int, v float64) string {
-		n := at.node
+		n := part
 		if n == nil || n.kind != binaryNode && (n.kind != callNode || n.fn.Unary == nil) {
 			return "" // a step inside a function that is written in other operations
 		}
@@ -224,7 +238,7 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 	switch o.Code {
 	case tape.OpDiv:
 		divisor := 1
-		if at.node != nil && at.node.name == "^" { // to the power -1
+		if part != nil && part.name == "^" { // to the power -1
 			divisor = 0
 		}
 		if value(o.B) == 0 {
@@ -243,7 +257,7 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 		x := value(o.A)
 		hint := operand(0, x)
 		if o.More.Fn == halfWidth { // of all that the formula yields
-			hint = tr.cameTo(at.formula, at.node, x)
+			hint = tr.cameTo(at.formula, part, x)
 		}
 		return tr.problem(r, o.More.Fn.Complaint([]float64{x}), hint)
 	case tape.OpCall:
@@ -334,12 +348,12 @@ func (tr *trace) failureIn(formulas []*formula, r tape.Register) (p sheets.Probl
 	if o.Code != tape.OpLookup {
 		return p, false
 	}
-	col, key := tr.origin(r).node.data, tr.values[o.A]
+	col, key := tr.origin(r).node().data, tr.values[o.A]
 	for _, f := range formulas {
 		if f == nil || found {
 			continue
 		}
-		f.root.walk(func(n *node) {
+		f.tree().walk(func(n *node) {
 			if !found && n.kind == lookupNode && n.data == col && tr.looksFor(n.args[0]) == key {
 				p, found = f.problem(n.span(), p.Message, p.Hint), true
 			}
@@ -383,7 +397,7 @@ func (tr *trace) looksFor(key *node) float64 {
 }
 
 func (tr *trace) missingKey(r tape.Register, o *tape.Op) sheets.Problem {
-	col, key := tr.origin(r).node.data, tr.model.texts[int(tr.values[o.A])]
+	col, key := tr.origin(r).node().data, tr.model.texts[int(tr.values[o.A])]
 	var keys []string
 	for i := range col.sheet.Cases {
 		keys = append(keys, col.sheet.Cases[i].Name.Text)

@@ -25,7 +25,7 @@ func (q *Quantity) unitSteps(f *formula, value float64) []UnitStep {
 	if q.Unit.Kind != units.Ordinary || q.Unit.Dim == units.Plain {
 		return nil
 	}
-	terms := termsOf(f.root, nil)
+	terms := termsOf(f.tree(), nil)
 	var steps []UnitStep
 	for _, n := range terms {
 		p, ok := n.unitProduct()

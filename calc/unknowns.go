@@ -158,13 +158,13 @@ func (c *compiler) checkUnknowns() {
 		before := len(c.problems)
 		for k := range u.sides {
 			switch side, other := &u.sides[k], &u.sides[1-k]; {
-			case u.of[k] != nil && u.of[k].root != nil:
+			case u.of[k] != nil && u.of[k].tree() != nil:
 				side.typ = c.inferFormula(u.of[k])
 				if side.named != nil {
 					side.Unit = side.named.Unit
 				}
 				if side.typ == truthType || side.typ == textType {
-					c.report(side.problem(u.of[k].root.span(), side.typ.String()+" is no number",
+					c.report(side.problem(u.of[k].tree().span(), side.typ.String()+" is no number",
 						"a side is a number or an expression that yields one"))
 				}
 			case u.of[k] == nil && side.Text != "":
@@ -173,7 +173,7 @@ func (c *compiler) checkUnknowns() {
 			}
 		}
 		sound := u.sides[0].typ != unknownType && u.sides[1].typ != unknownType &&
-			(u.of[0] == nil || u.of[0].root != nil) && (u.of[1] == nil || u.of[1].root != nil)
+			(u.of[0] == nil || u.of[0].tree() != nil) && (u.of[1] == nil || u.of[1].tree() != nil)
 		if sound && len(c.problems) == before && u.sides[0].Text != "" {
 			l.same(placeIn(u.sheet, u.row.Until), &u.sides[0], &u.sides[1])
 		}
@@ -287,7 +287,7 @@ func (l *lowering) solveBlock(block []int, found []tape.Register) {
 				continue
 			}
 			in.from = f
-			pair[k] = in.node(f.root)
+			pair[k] = in.node(f.tree())
 		}
 		pairs = append(pairs, pair)
 	}

@@ -28,7 +28,7 @@ func (m *Model) warnUnderflow(values []float64) []sheets.Problem {
 	for i := range m.tape.Ops {
 		o := &m.tape.Ops[i]
 		if o.Code != tape.OpMul && o.Code != tape.OpDiv || values[i] != 0 ||
-			m.originOf(m.tape, tape.Register(i)).node == nil {
+			m.originOf(m.tape, tape.Register(i)).at < 0 {
 			continue
 		}
 		if a, b := values[o.A], values[o.B]; tape.Usable(a) && tape.Usable(b) && a != 0 && b != 0 {
@@ -51,16 +51,16 @@ func (m *Model) warnCancellation(values []float64) []sheets.Problem {
 			judged[q.entry.formula] = true
 		}
 	}
-	told := map[*node]bool{}
+	told := map[origin]bool{}
 	for i := range m.tape.Ops {
 		o, at := &m.tape.Ops[i], m.originOf(m.tape, tape.Register(i))
-		if o.Code != tape.OpAdd && o.Code != tape.OpSub || at.node == nil ||
-			at.node.kind != binaryNode || judged[at.formula] || told[at.node] {
+		if o.Code != tape.OpAdd && o.Code != tape.OpSub || at.at < 0 || judged[at.formula] || told[at] {
 			continue
 		}
 		a, b, result := math.Abs(values[o.A]), math.Abs(values[o.B]), math.Abs(values[i])
-		if larger := math.Max(a, b); result != 0 && tape.Usable(larger) && result < lostDigits*larger {
-			told[at.node] = true
+		if larger := math.Max(a, b); result != 0 && tape.Usable(larger) && result < lostDigits*larger &&
+			at.node().kind == binaryNode {
+			told[at] = true
 			warnings = append(warnings, m.problemAt(m.tape, tape.Register(i),
 				fmt.Sprintf("nearly equal numbers cancel here: of 16 digits about %.0f are left",
 					math.Max(0, 16+math.Log10(result/larger))),
@@ -104,10 +104,10 @@ func (c *compiler) warnTexts() {
 	literals := map[*Quantity][]string{}
 	c.model.literals = literals
 	for _, f := range c.formulas {
-		if f.root == nil {
+		if f.tree() == nil {
 			continue
 		}
-		f.root.walk(func(n *node) {
+		f.tree().walk(func(n *node) {
 			if n.kind != binaryNode || n.name != "==" && n.name != "!=" {
 				return
 			}

@@ -58,7 +58,7 @@ func (c *compiler) resolveVerdicts() {
 			continue
 		}
 		q.judges = &judges{formula: q.entry.formula}
-		for _, a := range q.entry.formula.root.args {
+		for _, a := range q.entry.formula.tree().args {
 			c.resolveJudged(q, a)
 		}
 	}
