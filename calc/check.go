@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"sync"
@@ -15,12 +16,24 @@ import (
 // the report has among its failures as well.
 func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	base := m.tape.Once(nil)
-	cases, failures := make([]CaseResult, len(m.caseSheets)), make([][]sheets.Problem, len(m.caseSheets))
-	var wait sync.WaitGroup // the sheets and the quantities need nothing of each other but the base case
+	seeds, own, runs := m.seeds(), m.ownRun(), make([]*caseRun, len(m.caseSheets))
+	alike := [][]judgement{own} // what is judged with the spreads of the model
 	for i, cs := range m.caseSheets {
-		wait.Go(func() { cases[i], failures[i] = m.runCases(cs, base, opt) })
+		runs[i] = m.caseRun(cs, base)
+		if maps.Equal(runs[i].seeds, seeds) {
+			alike = append(alike, runs[i].judgements)
+		}
 	}
-	r, _ := m.checkQuantities(opt)
+	shared := m.differentiate(seeds, base, alike...)
+	cases, failures := make([]CaseResult, len(runs)), make([][]sheets.Problem, len(runs))
+	var wait sync.WaitGroup // the sheets and the quantities need nothing more of each other
+	for i, run := range runs {
+		if maps.Equal(run.seeds, seeds) {
+			run.differentiated = shared
+		}
+		wait.Go(func() { cases[i], failures[i] = m.runOf(run, base, opt) })
+	}
+	r := m.checkOwn(own, shared, opt)
 	wait.Wait()
 	m.sort(r.warnings)
 	r.Cases, r.failures = cases, failures
@@ -39,9 +52,14 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 // checkQuantities is Check without the case sheets. It returns the values of
 // the model's operations beside.
 func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64) {
-	r, values := m.judgeBase(opt)
-	r.warnings = append(r.warnings, m.warnLosses(values)...)
-	return r, values[:len(m.tape.Ops)]
+	own, base := m.ownRun(), m.tape.Once(nil)
+	return m.checkOwn(own, m.differentiate(m.seeds(), base, own), opt), base
+}
+
+func (m *Model) checkOwn(own []judgement, d *differentiated, opt CheckOptions) *Report {
+	r := m.judgeOwn(own, d, opt)
+	r.warnings = append(r.warnings, m.warnLosses(d.values)...)
+	return r
 }
 
 // Standing judges the quantities alone.
@@ -49,37 +67,33 @@ func (m *Model) Standing() *Report { return m.Sampled(CheckOptions{}) }
 
 // Sampled is Standing with the spreads that sampling finds.
 func (m *Model) Sampled(opt CheckOptions) *Report {
-	r, _ := m.judgeBase(opt)
-	return r
+	own := m.ownRun()
+	return m.judgeOwn(own, m.differentiate(m.seeds(), m.tape.Once(nil), own), opt)
 }
 
-// judgeBase judges the quantities with the notebook's own values, as far as
-// that goes.
-func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64) {
-	t := m.tape.Extend()
+// ownRun prepares the judgements of the quantities with the notebook's own values.
+func (m *Model) ownRun() []judgement {
 	judgements := make([]judgement, len(m.Quantities))
-	var roots []tape.Register
 	for i, q := range m.Quantities {
 		judgements[i] = q.judgement()
-		roots = append(roots, judgements[i].roots()...)
 	}
-	seeds := m.seeds()
-	s := tape.Differentiate(t, seeds, roots)
-	for i := range judgements {
-		judgements[i].addSpreads(s)
-	}
-	kinks := s.Kinks()
-	values := t.Once(nil)
+	return judgements
+}
+
+// judgeOwn judges the quantities with the notebook's own values, as far as
+// that goes.
+func (m *Model) judgeOwn(judgements []judgement, d *differentiated, opt CheckOptions) *Report {
+	values := d.values
 	r := &Report{warnings: slices.Clone(m.Warnings), logs: map[string]string{}}
 	for _, cut := range m.cuttings {
 		if cut.log != nil {
 			r.logs[cut.sheet.File] = cut.log.Shown
 		}
 	}
-	subjects := m.judgeAll(r, t, judgements, values)
+	subjects := m.judgeAll(r, d.Tape, judgements, values)
 	if opt.Samples > 0 {
 		r.warnings = append(r.warnings, m.sampled(subjects, judgements, values, opt)...)
-	} else if p := m.probing(t, judgements, m.Quantities, kinks, seeds, nil, values, 1); p != nil {
+	} else if p := m.probing(d, judgements, m.Quantities, nil, values, 1); p != nil {
 		p.quiet = opt.Quiet
 		b := &tape.Block{N: 1}
 		for _, at := range p.registers() {
@@ -92,7 +106,7 @@ func (m *Model) judgeBase(opt CheckOptions) (*Report, []float64) {
 		probed := p.look(b, 0)
 		r.warnings = append(r.warnings, probed.judge(0, probed.screen(), subjects)...)
 	}
-	return r, values
+	return r
 }
 
 // judgeAll judges the quantities in the base case.

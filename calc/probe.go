@@ -58,11 +58,11 @@ const (
 var stages = [...]int{firstStage * tape.BlockSize, secondStage * tape.BlockSize, 256 * tape.BlockSize}
 
 // probing prepares to probe runs of a tape: its judgements with the quantities
-// that they are of, and its corners. seeds gives the spreads of its inputs;
-// varied are the givens that the run replaces in each of its cases. It is nil
-// where nothing can be judged otherwise.
-func (m *Model) probing(t *tape.Tape, judged []judgement, names []*Quantity, kinks []tape.Kink,
-	seeds map[tape.Register]tape.Register, varied []tape.Register, base []float64, cases int) *probe {
+// that they are of, and its corners. varied are the givens that the run replaces in
+// each of its cases. It is nil where nothing can be judged otherwise.
+func (m *Model) probing(d *differentiated, judged []judgement, names []*Quantity, varied []tape.Register,
+	base []float64, cases int) *probe {
+	t, seeds, kinks := d.Tape, d.seeds, m.kinksOf(d, judged)
 	p := &probe{model: m, tape: t, judged: judged, names: names, kinks: kinks, base: base,
 		bends: make([]bool, len(judged))}
 	for r := range seeds {

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"sync"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -13,27 +12,43 @@ import (
 	"rambook/units/words"
 )
 
+// caseRun is a case sheet about to be run.
+type caseRun struct {
+	*differentiated // nil until it is known with whom it is shared
+	sheet           *caseSheet
+	seeds           map[tape.Register]tape.Register
+	judged          []*judgedColumn
+	judgements      []judgement
+}
+
+// caseRun prepares to run a case sheet.
+func (m *Model) caseRun(cs *caseSheet, base []float64) *caseRun {
+	run := &caseRun{sheet: cs, seeds: m.caseSeeds(cs), judged: append(cs.judged(), m.beside(cs, base)...)}
+	for _, a := range run.judged {
+		run.judgements = append(run.judgements, a.judgement())
+	}
+	return run
+}
+
 // runCases runs a case sheet: the model once for each case.
 func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
-	t := m.tape.Extend()
-	judged := append(cs.judged(), m.beside(cs, base)...)
-	judgements := make([]judgement, len(judged))
-	var roots []tape.Register
-	for i, a := range judged {
-		judgements[i] = a.judgement()
-		roots = append(roots, judgements[i].roots()...)
+	return m.runOf(m.caseRun(cs, base), base, opt)
+}
+
+// runOf is runCases of a sheet that is prepared, maybe with its derivatives.
+func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
+	if run.differentiated == nil {
+		run.differentiated = m.differentiate(run.seeds, base, run.judgements)
 	}
-	seeds := m.caseSeeds(cs)
-	s := tape.Differentiate(t, seeds, roots)
+	cs, judged, judgements, seeds := run.sheet, run.judged, run.judgements, run.seeds
+	t, values := run.Tape, run.values
 	var outputs []tape.Register
 	for i := range judgements {
-		judgements[i].addSpreads(s)
 		outputs = append(outputs, judgements[i].at[:]...)
 	}
 	var probe *probe
 	if opt.Samples == 0 {
-		probe = m.probing(t, judgements, quantitiesOf(judged), s.Kinks(), seeds, cs.inputs(), base,
-			len(cs.sheet.Cases))
+		probe = m.probing(run.differentiated, judgements, quantitiesOf(judged), cs.inputs(), base, len(cs.sheet.Cases))
 	}
 	atProbe := len(outputs)
 	if probe != nil {
@@ -55,20 +70,14 @@ func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseR
 			outputs = append(outputs, spread)
 		}
 	}
-	values := t.Continue(base)
 
 	n := len(cs.sheet.Cases)
 	result := CaseResult{Sheet: cs.sheet, Cases: make([]Case, n)}
 	for _, a := range cs.judged() {
 		result.Asked = append(result.Asked, a.quantity)
 	}
-	r := reach{changed: m.changedBy(cs), traces: &caseTraces{reached: t.Reached(cs.inputs()), inputs: cs.inputs()}}
-	// What no case reaches lacks a number for the same reason in all of them.
-	r.traces.alike = sync.OnceValue(func() *trace {
-		tr := m.newTrace(t, values)
-		tr.explainAll()
-		return tr
-	})
+	r := reach{changed: m.changedBy(cs), traces: &caseTraces{alike: run.whole, reached: t.Reached(cs.inputs()),
+		inputs: cs.inputs()}}
 	settle := func(i int) { result.Cases[i].settle(judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)

@@ -262,14 +262,20 @@ func (t *Tape) Needed(roots []Register) []bool {
 			marks[r] = true
 		}
 	}
-	var list []Register
 	for i := len(t.Ops) - 1; i >= 0; i-- {
 		if !marks[i] {
 			continue
 		}
-		list = t.Ops[i].Operands(list[:0])
-		for _, r := range list {
-			marks[r] = true
+		o := &t.Ops[i]
+		for _, r := range [4]Register{o.A, o.B, o.C, o.D} {
+			if r != None {
+				marks[r] = true
+			}
+		}
+		if o.More != nil {
+			for _, r := range o.More.Args {
+				marks[r] = true
+			}
 		}
 	}
 	return marks

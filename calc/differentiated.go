@@ -1,0 +1,60 @@
+package calc
+
+import (
+	"slices"
+	"sync"
+
+	"rambook/calc/tape"
+)
+
+// differentiated is a tape with the derivatives that the judgements of one run
+// need, or those of several in which the inputs have the same spreads. Most case
+// sheets state no spread of their own, and the derivatives are most of a tape.
+type differentiated struct {
+	*tape.Tape
+	seeds  map[tape.Register]tape.Register // the spreads of the inputs
+	kinks  []tape.Kink
+	values []float64     // by register, of the base case
+	whole  func() *trace // explains these
+}
+
+// differentiate completes the judgements of some runs with their spreads. base holds
+// the values of the model's operations.
+func (m *Model) differentiate(seeds map[tape.Register]tape.Register, base []float64,
+	runs ...[]judgement) *differentiated {
+	d := &differentiated{Tape: m.tape.Extend(), seeds: seeds}
+	var roots []tape.Register
+	for _, judgements := range runs {
+		roots = append(roots, rootsOf(judgements)...)
+	}
+	s := tape.Differentiate(d.Tape, seeds, roots)
+	for _, judgements := range runs {
+		for i := range judgements {
+			judgements[i].addSpreads(s)
+		}
+	}
+	d.kinks = s.Kinks()
+	d.values = d.Continue(base)
+	// What no case reaches lacks a number for the same reason in all of them.
+	d.whole = sync.OnceValue(func() *trace {
+		tr := m.newTrace(d.Tape, d.values)
+		tr.explainAll()
+		return tr
+	})
+	return d
+}
+
+// rootsOf lists the registers whose derivatives some judgements need.
+func rootsOf(judgements []judgement) []tape.Register {
+	var roots []tape.Register
+	for i := range judgements {
+		roots = append(roots, judgements[i].roots()...)
+	}
+	return roots
+}
+
+// kinksOf lists the corners that some judgements depend on.
+func (m *Model) kinksOf(d *differentiated, judgements []judgement) []tape.Kink {
+	needed := m.tape.Needed(rootsOf(judgements))
+	return slices.DeleteFunc(slices.Clone(d.kinks), func(k tape.Kink) bool { return !needed[k.At] })
+}
