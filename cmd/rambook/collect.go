@@ -7,7 +7,7 @@ import (
 )
 
 // lateHeap is the memory in bytes up to which nothing is collected.
-const lateHeap = 32 << 20
+const lateHeap = 64 << 20
 
 // collectLate puts garbage collection off until the program has taken lateHeap
 // bytes. A check of a usual notebook is over before, and would spend a quarter
