@@ -80,26 +80,24 @@ func (s Layout) short(m *calc.Model, r *calc.Report, only []string) table.Table 
 	return s.Sentences(2, lines...)
 }
 
-// doubts tells of the values that are unsure whose spread leaves them so.
+// doubts are the values that are unsure, and whose spread leaves them so.
 func (s Layout) doubts(m *calc.Model, r *calc.Report) []string {
 	var lines []string
 	for i := range r.Quantities {
-		j := &r.Quantities[i]
-		if j.Verdict != calc.Unsure || j.Quantity.IsVerdict() || len(lines) == mostSentences {
-			continue
+		if len(lines) == mostSentences {
+			break
 		}
-		if _, _, read := j.Subject(); read {
-			lines = append(lines, j.Quantity.Name+" is unsure by the spread of its reading: read it with a finer gauge, or more often")
-			continue
+		d := m.Doubt(&r.Quantities[i])
+		switch {
+		case d == nil:
+		case d.Read:
+			lines = append(lines, d.Judged.Quantity.Name+
+				" is unsure by the spread of its reading: read it with a finer gauge, or more often")
+		default:
+			lines = append(lines, fmt.Sprintf("%s is unsure mostly by %s (%s %% of its spread): measure that better",
+				d.Judged.Quantity.Name, Printable(d.Causes[0].Name),
+				NumberStyle{Digits: 2}.Computed(100*d.Causes[0].Share, NoSpread)))
 		}
-		d, _ := m.Explain(j.Quantity.Name, func(float64, units.Unit, bool) string { return "" })
-		if d == nil || len(d.Shares) == 0 {
-			continue
-		}
-		first := &d.Shares[0]
-		lines = append(lines, fmt.Sprintf("%s is unsure mostly by %s (%s %% of its spread): measure that better",
-			j.Quantity.Name,
-			Printable(first.Name), NumberStyle{Digits: 2}.Computed(100*first.Share, NoSpread)))
 	}
 	return lines
 }

@@ -113,9 +113,15 @@ func (s Layout) Assumptions(r *calc.Report) []string {
 // of first, and what that would settle: of what the machine is for, else of
 // the first answer that is unsure for what is assumed.
 func (s Layout) Improvement(model *calc.Model, r *calc.Report) string {
-	best := model.Improve(Headline(r))
+	settled := func(j *calc.Judged) *calc.Doubt {
+		if d := model.Doubt(j); d != nil && len(d.Steps) > 0 {
+			return d
+		}
+		return nil
+	}
+	best := settled(Headline(r))
 	for i := 0; best == nil && i < len(r.Quantities); i++ {
-		best = model.Improve(&r.Quantities[i])
+		best = settled(&r.Quantities[i])
 	}
 	if best == nil {
 		return ""

@@ -9,13 +9,13 @@ func TestImprove(t *testing.T) {
 	const head = "name,entry,unit,spread,low,high\na,assumed 10 ± 3,mm,,,\nb,assumed 20 ± 4,mm,,,\nc,30,mm,1,,\n"
 	for _, test := range []struct {
 		limits string
-		want   []ImprovementStep
+		want   []SettlingStep
 	}{
 		// 60 ± sqrt(10) = ± 3.162 still reaches over 58, and ± 1 does not.
-		{"58,", []ImprovementStep{{"b", 16. / 26, 3.1622776601683795, Unsure}, {"a", 9. / 26, 1, Pass}}},
-		{",56", []ImprovementStep{{"b", 16. / 26, 3.1622776601683795, Fail}}},
-		{"64,", []ImprovementStep{{"b", 16. / 26, 3.1622776601683795, Fail}}},
-		{"60.5,", []ImprovementStep{{"b", 16. / 26, 3.1622776601683795, Unsure}, {"a", 9. / 26, 1, Unsure}}},
+		{"58,", []SettlingStep{{"b", 16. / 26, 3.1622776601683795, Unsure}, {"a", 9. / 26, 1, Pass}}},
+		{",56", []SettlingStep{{"b", 16. / 26, 3.1622776601683795, Fail}}},
+		{"64,", []SettlingStep{{"b", 16. / 26, 3.1622776601683795, Fail}}},
+		{"60.5,", []SettlingStep{{"b", 16. / 26, 3.1622776601683795, Unsure}, {"a", 9. / 26, 1, Unsure}}},
 		{"50,", nil}, // passes as it is
 		{"70,", nil}, // fails as it is
 	} {
@@ -24,9 +24,9 @@ func TestImprove(t *testing.T) {
 		if r == nil {
 			t.Fatal(told(problems))
 		}
-		got := m.Improve(r.Of("y"))
+		got := m.Doubt(r.Of("y"))
 		if got == nil {
-			got = &Improvement{}
+			got = &Doubt{}
 		}
 		if len(got.Steps) != len(test.want) {
 			t.Errorf("limits %s: got %v, expected %v", test.limits, got.Steps, test.want)
@@ -43,8 +43,14 @@ func TestImprove(t *testing.T) {
 	m := compiled(t, "a.csv", "name,entry,unit,spread,low,reading\na,10,mm,3,,\ny,2*a,mm,,19,\nb,assumed 10 ± 3,mm,,,\nz,2*b,mm,1,19,19.5\n")
 	r, _ := m.Check(CheckOptions{})
 	for _, name := range []string{"y", "z", "a"} { // nothing is assumed, a reading is judged, a given
-		if got := m.Improve(r.Of(name)); got != nil {
+		if got := m.Doubt(r.Of(name)); got != nil && len(got.Steps) > 0 {
 			t.Errorf("%s: advised %v", name, got.Steps)
 		}
+	}
+	if d := m.Doubt(r.Of("y")); d == nil || d.Read || len(d.Causes) != 1 || d.Causes[0].Name != "a" || d.Causes[0].Share != 1 {
+		t.Errorf("y is in doubt by %+v, expected by all of a", d)
+	}
+	if d := m.Doubt(r.Of("z")); d == nil || !d.Read || d.Causes != nil {
+		t.Errorf("z is in doubt by %+v, expected by its reading", d)
 	}
 }
