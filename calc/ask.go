@@ -105,7 +105,7 @@ func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Probl
 	name = m.spelledSheet(name)
 	for _, s := range m.Book.Sheets {
 		if s.Name == name && s.Kind != sheets.Cases {
-			return nil, refusal("`"+name+"` is a sheet of "+s.Kind.String()+", and "+otherwise, "")
+			return nil, refusal(words.Quoted(name)+" is a sheet of "+s.Kind.String()+", and "+otherwise, "")
 		}
 		if s.Kind == sheets.Cases {
 			known = append(known, s.Name)

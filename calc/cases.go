@@ -325,19 +325,19 @@ func (c *compiler) warnNearMiss(p place, col *column, known map[string]*Quantity
 	header := p.cell.Text
 	message := fmt.Sprintf("column %s is taken for data, since no quantity has that name", words.Quoted(header))
 	if q, unit := nameWithUnit(header, known); q != nil {
-		c.warn(p.fault(message, "name the column `"+q.Name+"`, and write "+unit+" below it in the row :unit"))
+		c.warn(p.fault(message, "name the column "+words.Quoted(q.Name)+", and write "+unit+" below it in the row :unit"))
 		return
 	}
 	if len(header) < 3 {
 		return
 	}
 	if q := known[atLarge(header)]; q != nil && col.mayBe(q) {
-		c.warn(p.fault(message, "did you mean `"+q.Name+"`?"))
+		c.warn(p.fault(message, "did you mean "+words.Quoted(q.Name)+"?"))
 		return
 	}
 	for _, q := range c.model.Quantities {
 		if words.OneSlip(header, q.Name) && !words.Siblings(header, q.Name) && col.mayBe(q) {
-			c.warn(p.fault(message, "did you mean `"+q.Name+"`?"))
+			c.warn(p.fault(message, "did you mean "+words.Quoted(q.Name)+"?"))
 			return
 		}
 	}

@@ -334,9 +334,9 @@ func reservedHint(name string, dim units.Dimension) string {
 	better := map[string]string{"h": "height", "d": "diameter", "t": "thickness", "L": "length", "s": "stroke"}
 	switch b := better[name]; {
 	case b != "" && dim == units.Length:
-		return "call it `" + b + "`"
+		return "call it " + words.Quoted(b)
 	case dim != units.Plain && isName(dim.Name()):
-		return "call it `" + dim.Name() + "`, or better what it is of"
+		return "call it " + words.Quoted(dim.Name()) + ", or better what it is of"
 	}
 	return "choose another name, such as `" + name + "_value`"
 }

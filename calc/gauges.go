@@ -145,7 +145,7 @@ func (g *gaugeReader) readHead() {
 				g.columns[known] = i
 			} else if words.OneSlip(name, known) {
 				g.warn(placeIn(g.sheet, col.Name).fault("column "+words.Quoted(col.Name.Text)+" is taken for a remark",
-					"did you mean `"+known+"`?"))
+					"did you mean "+words.Quoted(known)+"?"))
 			}
 		}
 	}

@@ -136,8 +136,8 @@ func (c *compiler) readRange(s *Suspect) bool {
 		before := len(c.problems)
 		ends[i] = c.read(placeIn(s.sheet, end.cell), unit, end.role)
 		if ends[i].kind == blankEntry && len(c.problems) == before {
-			c.report(placeIn(s.sheet, end.cell).fault(fmt.Sprintf("suspect %s has no `%s`", s.Quantity.Name,
-				end.role.what),
+			c.report(placeIn(s.sheet, end.cell).fault(fmt.Sprintf("suspect %s has no %s", s.Quantity.Name,
+				words.Quoted(end.role.what)),
 				"write between which values its true value may lie"))
 		}
 	}

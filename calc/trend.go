@@ -285,7 +285,7 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 	i := slices.IndexFunc(m.caseSheets, func(cs *caseSheet) bool { return cs.sheet == s })
 	switch {
 	case col != nil && col.unit.Kind == units.Text || q != nil && q.IsText():
-		return nil, refusal("`"+name+"` is a text, and a trend is of numbers", "")
+		return nil, refusal(words.Quoted(name)+" is a text, and a trend is of numbers", "")
 	case q != nil && i >= 0 && (col != nil || q.IsFormula()):
 		return m.evaluated(m.caseSheets[i], q, col), nil
 	case col != nil:
@@ -293,7 +293,7 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 	case q != nil && q.IsFormula():
 		return nil, notRun(s, name)
 	case q != nil:
-		return nil, refusal("`"+name+"` is a given, the same in every case of "+s.Name,
+		return nil, refusal(words.Quoted(name)+" is a given, the same in every case of "+s.Name,
 			"add a column of that name to the sheet")
 	}
 	return nil, refusal(m.unknownIn(s, name))

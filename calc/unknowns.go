@@ -112,8 +112,8 @@ func (c *compiler) readSearched(u *unknown) {
 		switch {
 		case len(c.problems) > before:
 		case e.kind != numberEntry:
-			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("unknown %s has no `%s`", u.Name,
-				[]string{"from", "to"}[i]),
+			c.report(placeIn(u.sheet, cell).fault(fmt.Sprintf("unknown %s has no %s", u.Name,
+				words.Quoted([]string{"from", "to"}[i])),
 				"write between which values it lies"))
 		}
 		*ends[i] = e.value

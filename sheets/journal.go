@@ -10,6 +10,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"rambook/units/words"
 )
 
 // journalName is that of the file which holds an update of several files of a
@@ -79,7 +81,7 @@ func readJournal(folder string) (*journal, error) {
 	}
 	for _, e := range j.Files {
 		if e.Name != filepath.Base(e.Name) || strings.ContainsAny(e.Name, `/\:`) || !isSheetFile(e.Name) {
-			err = fmt.Errorf("`%s` is no sheet", e.Name)
+			err = fmt.Errorf("%s is no sheet", words.Quoted(e.Name))
 		}
 	}
 	if err != nil {

@@ -61,6 +61,7 @@ import (
 	"sync/atomic"
 
 	"rambook/units/sorting"
+	"rambook/units/words"
 )
 
 // Notebook is a set of sheets that form one model.
@@ -211,7 +212,7 @@ func (n *Notebook) add(file, shown string, sheet *Sheet, wrong []Problem) []Prob
 	if twin := n.Sheet(name); twin != nil {
 		return []Problem{{
 			File:    shown,
-			Message: fmt.Sprintf("this file and %s both give the sheet `%s`", filepath.Base(twin.File), name),
+			Message: fmt.Sprintf("this file and %s both give the sheet %s", filepath.Base(twin.File), words.Quoted(name)),
 			Hint:    "rename one of them: a leading number and dash only order the sheets",
 		}}
 	}

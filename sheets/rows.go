@@ -124,7 +124,7 @@ func (r *reader) readColumnRow(given []bool) {
 			continue
 		}
 		if given[i] {
-			r.addAt(name, fmt.Sprintf("row `%s` stands twice in this sheet", name.Text), "")
+			r.addAt(name, fmt.Sprintf("row %s stands twice in this sheet", words.Quoted(name.Text)), "")
 			return
 		}
 		given[i] = true

@@ -219,7 +219,7 @@ func (s *stand) without(a int) *stand {
 // well.
 func (d *diagnosis) swap(found []*stand, ties map[int][][]int) []*stand {
 	var without []*stand
-	type slot struct{ owner, place int }
+	type slot struct{ owner, index int }
 	var slots []slot
 	for i, s := range found {
 		ties[s.at] = make([][]int, len(s.set))
@@ -253,7 +253,7 @@ func (d *diagnosis) swap(found []*stand, ties map[int][][]int) []*stand {
 			better[at.owner] = s
 		}
 		k := s.set[len(s.set)-1]
-		if list := &ties[now.at][at.place]; s.misfit <= now.misfit+tied && !slices.Contains(*list, k) {
+		if list := &ties[now.at][at.index]; s.misfit <= now.misfit+tied && !slices.Contains(*list, k) {
 			*list = append(*list, k)
 		}
 	}

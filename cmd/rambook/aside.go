@@ -43,14 +43,14 @@ func (c *asideCommand) in(s *session, r *revision) error {
 	at := slices.IndexFunc(*from, named)
 	if at < 0 {
 		if slices.ContainsFunc(*to, named) {
-			return problem("sheet `"+c.Sheet+"` "+other, "")
+			return problem("sheet "+words.Quoted(c.Sheet)+" "+other, "")
 		}
 		known := sheetNames(*from)
 		hint := "no sheet is set aside"
 		if len(known) > 0 {
 			hint = "the sheets are " + words.Listed(known, page.MostNames)
 		}
-		return problem("there is no sheet `"+c.Sheet+"` "+where, words.DidYouMean(c.Sheet, known, hint))
+		return problem("there is no sheet "+words.Quoted(c.Sheet)+" "+where, words.DidYouMean(c.Sheet, known, hint))
 	}
 	sheet := (*from)[at]
 	if r.model != nil {

@@ -79,7 +79,7 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 		name = words.Spelled(name, known)
 		sheet := book.Sheet(name)
 		if sheet == nil {
-			return problem("there is no sheet `"+name+"` in "+book.Path, words.DidYouMean(name, known, ""))
+			return problem("there is no sheet "+words.Quoted(name)+" in "+book.Path, words.DidYouMean(name, known, ""))
 		}
 		shown = append(shown, sheet)
 	}

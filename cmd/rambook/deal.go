@@ -101,7 +101,7 @@ func (c *dealCommand) names() ([]string, error) {
 	}
 	for _, name := range names {
 		if strings.HasPrefix(name, ":") || strings.HasPrefix(name, "#") {
-			return nil, problem("`"+name+"` is no name of a case", "names begin with neither a colon nor a #")
+			return nil, problem(words.Quoted(name)+" is no name of a case", "names begin with neither a colon nor a #")
 		}
 	}
 	if len(names) == 0 || len(names) > mostStudents {

@@ -386,7 +386,7 @@ func caseSheet(book *sheets.Notebook, name string) (*sheets.Sheet, error) {
 	if hint == "" && len(known) > 0 {
 		hint = "the case sheets are " + words.Listed(known, page.MostNames)
 	}
-	return nil, problem("there is no case sheet `"+name+"` in "+book.Path, hint)
+	return nil, problem("there is no case sheet "+words.Quoted(name)+" in "+book.Path, hint)
 }
 
 // columnOf finds a column of a case sheet, by its name in any case of letters.
@@ -402,7 +402,7 @@ func columnOf(sheet *sheets.Sheet, name string) (int, *sheets.Problem) {
 	if hint == "" {
 		hint = "its columns are " + strings.Join(known, ", ")
 	}
-	return 0, &sheets.Problem{File: sheet.File, Message: "there is no column `" + name + "`", Hint: hint}
+	return 0, &sheets.Problem{File: sheet.File, Message: "there is no column " + words.Quoted(name), Hint: hint}
 }
 
 // misread reports an entry that its column's unit cannot hold, shown behind

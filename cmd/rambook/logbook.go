@@ -110,7 +110,7 @@ func (c *logbookCommand) Run(s *session) error {
 	names, path := notebookLast(c.Words, 0)
 	flags := notebookFlags{Path: path}
 	if len(names) > 1 {
-		return problem("`"+names[1]+"` is neither a folder nor expected behind `"+names[0]+"`", "")
+		return problem(words.Quoted(names[1])+" is neither a folder nor expected behind "+words.Quoted(names[0]), "")
 	}
 	book, err := openNotebook(flags.Path)
 	if err != nil {
@@ -179,7 +179,7 @@ func (c *undoCommand) read() (n int, path string, err error) {
 		case path == "" && !isCount(word):
 			path = word
 		default:
-			return 0, "", problem("`"+word+"` is no number of changes",
+			return 0, "", problem(words.Quoted(word)+" is no number of changes",
 				"write a whole number from 1, and then the notebook's folder")
 		}
 	}
@@ -307,7 +307,7 @@ func (c *undoCommand) removeCase(s *session, r *revision, of, name string, line 
 	err = r.change([]*sheets.Sheet{sheet}, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		row := caseOf(now, name)
 		if row == nil {
-			return nil, problem(now.File+" no longer has `"+name+"`", "")
+			return nil, problem(now.File+" no longer has "+words.Quoted(name), "")
 		}
 		at = row.Name.Line
 		return sheets.RemoveRecord(data, at)

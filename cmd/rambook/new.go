@@ -71,7 +71,7 @@ func (c *newCommand) Run(s *session) error {
 func (c *newCommand) files() ([]sheets.StarterFile, error) {
 	files, ok := sheets.StarterFiles(c.Starter)
 	if !ok {
-		return nil, problem("there is no starter `"+c.Starter+"`",
+		return nil, problem("there is no starter "+words.Quoted(c.Starter),
 			"the starters are "+strings.Join(sheets.StarterNames(), ", "))
 	}
 	if c.Example {
@@ -130,7 +130,7 @@ func (c *newCommand) split(book *sheets.Notebook) (aside map[string]bool, empty 
 	}
 	for _, name := range slices.Concat(c.Only, c.Without) {
 		if !slices.Contains(known, name) {
-			return nil, nil, problem("the "+c.Starter+" notebook has no sheet `"+name+"`",
+			return nil, nil, problem("the "+c.Starter+" notebook has no sheet "+words.Quoted(name),
 				words.DidYouMean(name, known, "its sheets are "+strings.Join(known, ", ")))
 		}
 	}

@@ -8,6 +8,7 @@ import (
 
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 type recordCommand struct {
@@ -92,7 +93,7 @@ func (c *recordCommand) sortWords() (path string, cells []assignment, err error)
 		case path == "":
 			path = word
 		default:
-			return "", nil, problem("`"+word+"` is a second path, after `"+path+"`",
+			return "", nil, problem(words.Quoted(word)+" is a second path, after "+words.Quoted(path),
 				"write NAME=ENTRY without blanks around the =")
 		}
 	}
@@ -102,7 +103,7 @@ func (c *recordCommand) sortWords() (path string, cells []assignment, err error)
 // record lays the cells out in the order of the sheet's columns.
 func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]string, error) {
 	if strings.HasPrefix(strings.TrimSpace(c.Case), ":") {
-		return nil, problem("`"+c.Case+"` is no name of a case",
+		return nil, problem(words.Quoted(c.Case)+" is no name of a case",
 			"a name that begins with a colon, as `:spread`, is of a row that holds for all cases; edit the file for that")
 	}
 	for _, other := range sheet.Cases {
@@ -129,7 +130,7 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]strin
 		switch {
 		case p != nil:
 		case given[cell.name]:
-			p = &sheets.Problem{Message: "`" + cell.name + "` is given twice"}
+			p = &sheets.Problem{Message: words.Quoted(cell.name) + " is given twice"}
 		default:
 			p = misread(sheet.Columns[i], cell.name+"=", cell.entry)
 			record[1+i], given[cell.name] = cell.entry, true

@@ -105,7 +105,7 @@ func (s *session) paper(title string, model *calc.Model) *report.Options {
 // the file, else Markdown.
 func (c *reportCommand) form(s *session) (func(*report.Page) ([]byte, error), error) {
 	if file := s.output.Output; s.form.Name == "" || s.form.Screen && file != "" {
-		message := fmt.Sprintf("a report is no `%s` file", page.Printable(filepath.Ext(file)))
+		message := fmt.Sprintf("a report is no %s file", words.Quoted(page.Printable(filepath.Ext(file))))
 		if filepath.Ext(file) == "" {
 			message = "a report in a file needs an ending for its form"
 		}

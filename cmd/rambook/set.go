@@ -96,24 +96,24 @@ func (c *setCommand) read() (settings []setting, path string, err error) {
 		}
 		for _, other := range settings {
 			if other.String() == cell.String() {
-				return problem("`"+cell.String()+"` is set twice", "")
+				return problem(words.Quoted(cell.String())+" is set twice", "")
 			}
 		}
 		settings = append(settings, setting{cellName: cell, entry: entry})
 		return nil
 	}
-	words := c.Words
-	if _, _, found := assigned(words[0]); !found {
-		if len(words) < 2 {
-			return nil, "", problem("an entry is missing behind `"+words[0]+"`",
-				"write "+words[0]+"=ENTRY, or "+words[0]+" and the entry as the next word")
+	rest := c.Words
+	if _, _, found := assigned(rest[0]); !found {
+		if len(rest) < 2 {
+			return nil, "", problem("an entry is missing behind "+words.Quoted(rest[0]),
+				"write "+rest[0]+"=ENTRY, or "+rest[0]+" and the entry as the next word")
 		}
-		if err := add(words[0], words[1]); err != nil {
+		if err := add(rest[0], rest[1]); err != nil {
 			return nil, "", err
 		}
-		words = words[2:]
+		rest = rest[2:]
 	}
-	for _, word := range words {
+	for _, word := range rest {
 		name, entry, found := assigned(word)
 		switch {
 		case found:
@@ -123,7 +123,7 @@ func (c *setCommand) read() (settings []setting, path string, err error) {
 		case path == "":
 			path = word
 		default:
-			return nil, "", problem("`"+word+"` is a second path, after `"+path+"`",
+			return nil, "", problem(words.Quoted(word)+" is a second path, after "+words.Quoted(path),
 				"write NAME=ENTRY without blanks around the =")
 		}
 	}
@@ -153,7 +153,7 @@ func sheetsOf(settings []setting, r *revision) ([]*sheets.Sheet, error) {
 		one.cellName = one.spelled(r.book)
 		for _, other := range settings[:i] {
 			if other.String() == one.String() {
-				return nil, problem("`"+one.String()+"` is set twice", "")
+				return nil, problem(words.Quoted(one.String())+" is set twice", "")
 			}
 		}
 		var err error
@@ -249,7 +249,7 @@ func readName(name string) (cellName, error) {
 	if sheet, rest, found := strings.Cut(name, "["); found {
 		end := strings.LastIndex(rest, "].")
 		if end < 0 {
-			return nil, problem("`"+name+"` names no cell of a case sheet, expected SHEET[CASE].COLUMN",
+			return nil, problem(words.Quoted(name)+" names no cell of a case sheet, expected SHEET[CASE].COLUMN",
 				"as in rambook set 'tasks[grease guides].task_done_at' 480")
 		}
 		return caseCell{sheet, unquoted(strings.TrimSpace(rest[:end])), strings.TrimSpace(rest[end+len("]."):])}, nil
@@ -294,20 +294,20 @@ func (n rowCell) sheet(book *sheets.Notebook) (*sheets.Sheet, error) {
 	if sheet, _ := quantityRow(book, n.name); sheet != nil {
 		return sheet, nil
 	}
-	return nil, problem("there is no quantity `"+n.name+"` in "+book.Path, words.DidYouMean(n.name, rowNames(book), ""))
+	return nil, problem("there is no quantity "+words.Quoted(n.name)+" in "+book.Path, words.DidYouMean(n.name, rowNames(book), ""))
 }
 
 func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error) {
 	row := rowOf(now, n.name)
 	if row == nil {
-		return sheets.Cell{}, 0, problem(now.File+" no longer has `"+n.name+"`", "")
+		return sheets.Cell{}, 0, problem(now.File+" no longer has "+words.Quoted(n.name), "")
 	}
 	cell := row.Cell(n.column)
 	if n.column == "entry" && isFormula(row, cell.Text) && !isFormula(row, entry) {
-		message, hint := "`"+n.name+"` is a formula, and `"+entry+"` is not",
+		message, hint := words.Quoted(n.name)+" is a formula, and "+words.Quoted(entry)+" is not",
 			"for what was measured: rambook set "+n.name+".reading "+quoteArgument(entry)
 		if strings.TrimSpace(entry) == "" {
-			message, hint = "`"+n.name+"` is a formula, and a blank entry would delete it",
+			message, hint = words.Quoted(n.name)+" is a formula, and a blank entry would delete it",
 				"delete the row in an editor if it is not needed"
 		}
 		return cell, 0, wrong(now.Problem(cell, 0, len([]rune(cell.Text)), message, hint))
@@ -372,7 +372,7 @@ func (n caseCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error
 	if hint == "" && len(known) > 0 {
 		hint = "its cases are " + words.Listed(known, page.MostNames)
 	}
-	return sheets.Cell{}, 0, wrong(sheets.Problem{File: now.File, Message: "there is no case `" + n.key + "`",
+	return sheets.Cell{}, 0, wrong(sheets.Problem{File: now.File, Message: "there is no case " + words.Quoted(n.key),
 		Hint: hint})
 }
 

@@ -301,18 +301,18 @@ func (e *Export) readHeader(lines []string) {
 // areUnits reports whether a line holds units: short, without digits that begin
 // a cell, most of them in brackets or known.
 func areUnits(cells []string) bool {
-	units, filled := 0, 0
+	units, texts := 0, 0
 	for _, cell := range cells {
 		if cell == "" || cell == "-" {
 			continue
 		}
-		filled++
+		texts++
 		bare := strings.Trim(cell, "[]()")
 		if strings.ContainsAny(cell[:1], "[(") || usualUnits[strings.ToLower(bare)] {
 			units++
 		}
 	}
-	return filled > 0 && 2*units > filled
+	return texts > 0 && 2*units > texts
 }
 
 // usualUnits are what stands in lines of units.

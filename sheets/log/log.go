@@ -24,6 +24,7 @@ import (
 	"unicode/utf8"
 
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 // Log is a log whose header is read.
@@ -120,7 +121,7 @@ func (l *Log) readHeader(header string) (problems []sheets.Problem) {
 		if name != "" && seen[name] {
 			problems = append(problems, sheets.Problem{File: l.Shown, Line: l.lines, Column: at,
 				Text: part, To: utf8.RuneCountInString(part),
-				Message: fmt.Sprintf("column `%s` stands twice in the header of this log", name),
+				Message: fmt.Sprintf("column %s stands twice in the header of this log", words.Quoted(name)),
 				Hint:    "rename one of the two"})
 		}
 		seen[name] = true

@@ -177,14 +177,14 @@ func Read[T any](ctx context.Context, l *Log, ask []Ask, opt Options, newT func(
 
 // plan is what is read of each line.
 func (l *Log) plan(ask []Ask, opt Options) *plan {
-	p := &plan{log: l, place: make([]int, len(l.Columns)), slow: make([]bool, len(l.Columns)), gap: opt.Gap,
+	p := &plan{log: l, slots: make([]int, len(l.Columns)), slow: make([]bool, len(l.Columns)), gap: opt.Gap,
 		lenient: opt.Texts}
 	p.slow[0] = l.Dated
-	for i := range p.place {
-		p.place[i] = -1
+	for i := range p.slots {
+		p.slots[i] = -1
 	}
 	for i, a := range ask {
-		p.place[a.Column] = i
+		p.slots[a.Column] = i
 		p.last = max(p.last, a.Column)
 		if a.Texts != nil {
 			if p.texts == nil {

@@ -57,7 +57,7 @@ const mostFaults = 20
 // plan is what is read of each line.
 type plan struct {
 	log   *Log
-	place []int    // of each column of the file: its place in the batch, -1 for one that is not asked for
+	slots []int    // of each column of the file: its index in the batch, -1 for one that is not asked for
 	last  int      // the last column that is asked for
 	slow  []bool   // of each column of the file: its cells are no plain numbers
 	texts []*Texts // of each column of the file: what its cells are read into, nil for numbers
@@ -68,7 +68,7 @@ type plan struct {
 
 // read takes the lines of a batch apart.
 func (p *plan) read(b *Batch) {
-	data, width := b.buffer, len(p.place)
+	data, width := b.buffer, len(p.slots)
 	b.N, b.lines, b.odd, b.faults, b.short = 0, 0, b.odd[:0], b.faults[:0], 0
 	b.noNumbers = append(b.noNumbers[:0], make([]int, len(b.Values))...)
 	room := 0
@@ -80,7 +80,7 @@ func (p *plan) read(b *Batch) {
 		texts = make([]lastText, width)
 	}
 	b.columns = b.columns[:0]
-	for _, at := range p.place[:p.last+1] {
+	for _, at := range p.slots[:p.last+1] {
 		c := column{form: unformed}
 		if at >= 0 {
 			c.values = b.Values[at]
@@ -96,7 +96,7 @@ func (p *plan) read(b *Batch) {
 		}
 		if b.N == room {
 			room = b.grow()
-			for k, at := range p.place[:p.last+1] {
+			for k, at := range p.slots[:p.last+1] {
 				if at >= 0 {
 					b.columns[k].values = b.Values[at]
 				}
@@ -271,7 +271,7 @@ func (p *plan) cell(b *Batch, k, start, i int, texts []lastText) (v float64, end
 	}
 	v, ok = number(text)
 	if !ok && p.lenient && k > 0 {
-		b.noNumbers[p.place[k]]++
+		b.noNumbers[p.slots[k]]++
 		return p.gap, end
 	}
 	if !ok {
