@@ -180,7 +180,15 @@ func (f *Figure) xRange() interval {
 			}
 		}
 	}
-	return r.widened()
+	r = r.widened()
+	switch {
+	case f.X.Whole: // each number has as much room as the next
+		return interval{math.Floor(r.min+0.5) - 0.5, math.Ceil(r.max-0.5) + 0.5}
+	case len(f.Names) > 0: // no point lies on an axis, and its name has room
+		margin := (r.max - r.min) / 20
+		return interval{r.min - margin, r.max + margin}
+	}
+	return r
 }
 
 // farLimit is how many times as high as the data a panel may become for the

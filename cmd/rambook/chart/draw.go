@@ -292,9 +292,7 @@ func (f *Figure) draw(c canvas, titled bool) {
 		drawLabels(c, a, panel)
 		if i == 0 {
 			f.drawHeads(c, a)
-			for _, name := range f.Names {
-				drawName(c, a, name)
-			}
+			f.drawNames(c, a)
 		}
 		top = bottom + panelGap
 	}
@@ -412,18 +410,6 @@ func drawPoint(c canvas, a axes, kind Kind, p Point) {
 		}
 	}
 	drawMark(c, kind, at)
-}
-
-// drawName writes a name above its point to the right, or to the left where the
-// axes end.
-func drawName(c canvas, a axes, name Name) {
-	const aside, up = 7, 6
-	at, text := a.at(name.Point), oneLine(name.Text)
-	left := at.x + aside
-	if width := regular.width(text); left+width > a.x.to {
-		left = max(a.x.from, at.x-aside-width)
-	}
-	c.text(spot{left, max(a.y.to+ascent, at.y-up)}, regular, ink, text)
 }
 
 // drawMark draws the mark of a kind whose series are single points.
