@@ -214,20 +214,22 @@ func TestWriteExamples(t *testing.T) {
 	}
 }
 
-// TestHelpPrograms holds the programs of the page formats to those that the script
-// programs.txtar runs.
-func TestHelpPrograms(t *testing.T) {
-	page, err := os.ReadFile(filepath.Join("manual", "pages", "08-formats.md"))
-	if err != nil {
-		t.Fatal(err)
-	}
+// TestPrograms holds the programs of the README and of the page formats to those
+// that the script programs.txtar runs.
+func TestPrograms(t *testing.T) {
 	script, err := txtar.ParseFile(filepath.Join("..", "..", "testdata", "scripts", "programs.txtar"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, file := range script.Files[:2] {
-		if !strings.Contains(string(page), "\n"+string(file.Data)+"```\n") {
-			t.Errorf("%s is not on the page", file.Name)
+	for _, document := range []string{"../../README.md", "manual/pages/08-formats.md"} {
+		text, err := os.ReadFile(filepath.FromSlash(document))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, file := range script.Files[:2] {
+			if !strings.Contains(string(text), "\n"+string(file.Data)+"```\n") {
+				t.Errorf("%s is not in %s", file.Name, document)
+			}
 		}
 	}
 }
