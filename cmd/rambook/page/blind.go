@@ -87,9 +87,7 @@ func (v BlindView) Page() []table.Table {
 			}
 		}
 	}
-	if len(v.Only) == 0 {
-		tables = append(tables, v.Tables()...)
-	}
+	tables = append(tables, v.Tables()...)
 	line := "No answer yet: it goes into the column reading of its row, in a class into its cell."
 	if n := v.right + v.Wrong; n > 0 {
 		line = fmt.Sprintf("%s, %d right.", words.Counted(n, "answer"), v.right)
@@ -107,27 +105,45 @@ func (v BlindView) Given(j *calc.Judged) string {
 
 // Tables are the sheets that ask for nothing, such as a maker's list, from which
 // something may have to be looked up.
-func (v BlindView) Tables() []table.Table {
+func (v BlindView) Tables() []table.Table { return v.LookedUp(among(v.book.Sheets, v.Only), v.Report) }
+
+// among are the sheets of some names, all of them where no name is given.
+func among(list []*sheets.Sheet, names []string) []*sheets.Sheet {
+	if len(names) == 0 {
+		return list
+	}
+	return slices.DeleteFunc(slices.Clone(list), func(s *sheets.Sheet) bool {
+		return !slices.ContainsFunc(names, func(name string) bool { return strings.EqualFold(name, s.Name) })
+	})
+}
+
+// LookedUp are those of some sheets that hold cases and ask for nothing: there is
+// something to look up in them, and nothing is judged.
+func (s Layout) LookedUp(list []*sheets.Sheet, r *calc.Report) []table.Table {
 	var tables []table.Table
-	for _, sheet := range v.book.Sheets {
-		asks := slices.ContainsFunc(v.Report.Cases, func(r calc.CaseResult) bool { return r.Sheet == sheet })
+	for _, sheet := range list {
+		asks := slices.ContainsFunc(r.Cases, func(r calc.CaseResult) bool { return r.Sheet == sheet })
 		if sheet.Kind != sheets.Cases || asks || len(sheet.Cases) == 0 {
 			continue
 		}
 		t := table.Table{Title: sheet.Name}
-		n := v.Cut(&t, len(sheet.Cases))
+		n := s.Cut(&t, len(sheet.Cases))
 		t.Rows = make([]table.Row, n)
 		addColumn := func(head string, align table.Align, cell func(*sheets.CaseRow) string) {
 			cells := make([]string, n)
 			for i := range cells {
 				cells[i] = Printable(cell(&sheet.Cases[i]))
 			}
-			v.AddColumn(&t, head, align, cells)
+			s.AddColumn(&t, head, align, cells)
 		}
 		addColumn(sheet.Key.Text, table.Left, func(c *sheets.CaseRow) string { return c.Name.Text })
 		for k := range sheet.Columns {
 			head := strings.TrimSuffix(sheet.Columns[k].Name.Text+"\n"+sheet.Columns[k].Unit.Text, "\n")
-			addColumn(head, table.Decimal, func(c *sheets.CaseRow) string { return c.Cells[k].Text })
+			align := table.Decimal
+			if sheet.Columns[k].Unit.Text == "text" {
+				align = table.Left
+			}
+			addColumn(head, align, func(c *sheets.CaseRow) string { return c.Cells[k].Text })
 		}
 		tables = append(tables, t)
 	}

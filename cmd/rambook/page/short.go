@@ -19,10 +19,16 @@ type ReportView struct {
 	Layout
 }
 
-// Page is the answer first, then the tables of the sheets and logs.
+// Page is the answer first, then the tables of the sheets, and the logs and the lists
+// to look things up in that were asked for.
 func (v ReportView) Page() []table.Table {
 	tables := v.SheetTables(v.Model.Book, v.Report)
-	judged := len(tables) > 0 || len(v.Logs) == 0
+	var lists []table.Table
+	if len(v.Only) > 0 {
+		lists = v.LookedUp(among(v.Model.Book.Sheets, v.Only), v.Report)
+	}
+	judged := len(tables) > 0 || len(v.Logs)+len(lists) == 0
+	tables = append(tables, lists...)
 	for _, l := range v.Logs {
 		tables = append(tables, v.LogTable(l))
 	}

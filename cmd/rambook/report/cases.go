@@ -95,12 +95,15 @@ func (s writer) leftOver(model *calc.Model, r *calc.Report) (figures []*figure.C
 }
 
 // rankings put the cases of each sheet in the order of what its first limit says
-// is better. What a sheet of comparisons asks for stands in a chapter of its own,
-// and the cycles of a log are told by their worst.
+// is better, unless a sheet of comparisons says what is to be ranked. The cycles of a
+// log are told by their worst.
 func (s writer) rankings(model *calc.Model, r *calc.Report) chapter {
 	c := chapter{Title: "Cases, best first"}
+	if len(model.Comparisons) > 0 {
+		return c // as with charts, the notebook says what is worth ranking
+	}
 	for _, result := range r.Cases {
-		if len(result.Cases) < 2 || result.OfCycles() || isCompared(model.Book, result.Sheet.Name) {
+		if len(result.Cases) < 2 || result.OfCycles() {
 			continue
 		}
 		sheet, twoSided := page.Printable(result.Sheet.Name), false
@@ -130,11 +133,4 @@ func (s writer) rankings(model *calc.Model, r *calc.Report) chapter {
 		}
 	}
 	return c
-}
-
-// isCompared reports whether a sheet of comparisons ranks the cases of a sheet.
-func isCompared(book *sheets.Notebook, name string) bool {
-	return slices.ContainsFunc(book.Sheets, func(s *sheets.Sheet) bool {
-		return slices.ContainsFunc(s.Comparisons, func(row sheets.CompareRow) bool { return row.Compare.Text == name })
-	})
 }

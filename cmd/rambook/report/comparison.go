@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strings"
 
 	"rambook/calc"
@@ -23,13 +24,22 @@ func (s writer) comparisons(how *Options, model *calc.Model) (chapter, error) {
 		} else {
 			tables = page.ComparisonView{Comparison: compared, Layout: s.Layout}.Page()
 		}
+		// What is said of a comparison stands below its own tables.
+		var lines []string
 		if asked.Note != "" {
-			c.Lead = append(c.Lead, page.Printable(asked.Note))
+			lines = append(lines, page.Printable(asked.Note))
 		}
-		for _, t := range tables {
-			if len(t.Columns) == 0 {
-				c.Lead = append(c.Lead, strings.Split(t.Note, "\n")...)
+		tables = slices.DeleteFunc(tables, func(t table.Table) bool {
+			if len(t.Columns) == 0 && t.Note != "" {
+				lines = append(lines, strings.Split(t.Note, "\n")...)
 			}
+			return len(t.Columns) == 0
+		})
+		lines = slices.DeleteFunc(lines, func(line string) bool { return line == page.Cautions }) // which head the page
+		if len(tables) == 0 {
+			c.Lead = append(c.Lead, lines...)
+		} else if last := &tables[len(tables)-1]; len(lines) > 0 {
+			last.Note = strings.TrimPrefix(last.Note+"\n"+strings.Join(lines, "\n"), "\n")
 		}
 		c.addTables(tables...)
 		if f := s.ComparisonFigure(compared); f != nil && !f.Empty() && len(compared.Shown) > 1 {

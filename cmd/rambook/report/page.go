@@ -64,9 +64,10 @@ type derived struct {
 
 // Holds reports whether a chapter has a part of that kind.
 func (c chapter) Holds(kind string) bool {
-	return slices.ContainsFunc(c.Parts, func(p part) bool {
-		return kind == "figure" && p.Figure != nil || kind == "fold" && p.Fold != nil
-	})
+	if kind == "figures" {
+		return len(c.Parts) > 0 && !slices.ContainsFunc(c.Parts, func(p part) bool { return p.Figure == nil })
+	}
+	return slices.ContainsFunc(c.Parts, func(p part) bool { return kind == "fold" && p.Fold != nil })
 }
 
 func (c *chapter) addTables(tables ...table.Table) {
