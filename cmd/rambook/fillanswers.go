@@ -214,12 +214,16 @@ func (w *walk) sayWrong(err error) {
 		w.say(4, err.Error())
 		return
 	}
+	var said []string // one answer may fill two cells, and be wrong for both alike
 	for _, p := range known.Problems {
 		text := p.Message
 		if p.Hint != "" {
 			text += "; " + p.Hint
 		}
-		w.say(4, text)
+		if !slices.Contains(said, text) {
+			w.say(4, text)
+			said = append(said, text)
+		}
 	}
 }
 
