@@ -186,9 +186,8 @@ func (m *Model) changedBy(cs *caseSheet) []bool { return m.tape.ReachedPast(cs.i
 
 // beside lists the quantities that no column is for and that have a limit which
 // depends on what the cases change: a case is judged by these as well. base holds
-// the values of the model itself.
-func (m *Model) beside(cs *caseSheet, base []float64) []*judgedColumn {
-	changed := m.changedBy(cs)
+// the values of the model itself, changed what differs from case to case.
+func (m *Model) beside(cs *caseSheet, base []float64, changed []bool) []*judgedColumn {
 	depends := func(r tape.Register) bool { return r != tape.None && changed[r] }
 	known := func(r tape.Register) bool { return r == tape.None || tape.Usable(base[r]) }
 	judged := map[*Quantity]bool{}

@@ -17,13 +17,15 @@ type caseRun struct {
 	*differentiated // nil until it is known with whom it is shared
 	sheet           *caseSheet
 	seeds           map[tape.Register]tape.Register
+	changed         []bool // by register of the model: it differs from case to case
 	judged          []*judgedColumn
 	judgements      []judgement
 }
 
 // caseRun prepares to run a case sheet.
 func (m *Model) caseRun(cs *caseSheet, base []float64) *caseRun {
-	run := &caseRun{sheet: cs, seeds: m.caseSeeds(cs), judged: append(cs.judged(), m.beside(cs, base)...)}
+	run := &caseRun{sheet: cs, seeds: m.caseSeeds(cs), changed: m.changedBy(cs)}
+	run.judged = append(cs.judged(), m.beside(cs, base, run.changed)...)
 	for _, a := range run.judged {
 		run.judgements = append(run.judgements, a.judgement())
 	}
@@ -76,11 +78,11 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	for _, a := range cs.judged() {
 		result.Asked = append(result.Asked, a.quantity)
 	}
-	r := reach{changed: m.changedBy(cs), traces: &caseTraces{alike: run.whole, reached: t.Reached(cs.inputs()),
+	program := tape.NewProgram(t, cs.inputs(), outputs, values)
+	r := reach{changed: run.changed, traces: &caseTraces{alike: run.whole, reached: program.Varies(),
 		inputs: cs.inputs()}}
 	settle := func(i int) { result.Cases[i].settle(judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
-	program := tape.NewProgram(t, cs.inputs(), outputs, values)
 	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) },
 		func(b *tape.Block) {
 			probed := probe.look(b, atProbe)

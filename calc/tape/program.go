@@ -92,6 +92,7 @@ type Program struct {
 	tape    *Tape
 	slots   *slots
 	inputs  []Register
+	varies  []bool     // by register: it depends on an input
 	fixed   []Register // constant over the run
 	base    []float64  // the values of those
 	kernels []kernel   // in the order in which they are run
@@ -102,7 +103,8 @@ type Program struct {
 // base holds the value of every operation in the base case.
 func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
 	p := &Program{tape: t, slots: newSlots(len(t.Ops)), inputs: slices.Clone(inputs), outputs: slices.Clone(outputs)}
-	varies, needed := t.Reached(inputs), t.Needed(outputs)
+	p.varies = t.Reached(inputs)
+	varies, needed := p.varies, t.Needed(outputs)
 	for _, r := range inputs {
 		p.slots.keep(r)
 	}
@@ -160,6 +162,9 @@ func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
 	}
 	return p
 }
+
+// Varies says, by register of the tape, what depends on the inputs.
+func (p *Program) Varies() []bool { return p.varies }
 
 // lastUses gives, for each register that the steps make or read, the last step
 // that does; one that nothing reads is used last where it is made.
