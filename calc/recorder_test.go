@@ -171,7 +171,7 @@ func TestRecorderLog(t *testing.T) {
 
 // The motion of made logs is known. From 50 Hz to 10 kHz, with noise, what is
 // read lies within its stated spread of the truth in 95 % of the cases at least.
-// With RAMBOOK_LONG=1 there are five times as many cycles.
+// With RAMBOOK_LONG=1 there are five times as many cycles up to 1 kHz.
 func TestMotionWithinSpread(t *testing.T) {
 	rates := []float64{50, 200, 1000, 10_000}
 	if testing.Short() {
@@ -180,7 +180,7 @@ func TestMotionWithinSpread(t *testing.T) {
 	for _, rate := range rates {
 		const speed, period, decay = 150.0, 4.0, 0.2 // mm/s, s, MPa/s
 		cycles := max(40, int(200/math.Sqrt(rate/50)))
-		if os.Getenv("RAMBOOK_LONG") != "" {
+		if os.Getenv("RAMBOOK_LONG") != "" && rate <= 1000 { // a notebook of texts holds no more
 			cycles *= 5
 		}
 		r := rand.New(rand.NewPCG(uint64(rate), 8))

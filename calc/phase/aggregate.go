@@ -3,6 +3,7 @@ package phase
 import (
 	"math"
 
+	"rambook/calc/coverage"
 	"rambook/calc/line"
 )
 
@@ -231,11 +232,11 @@ func (s *sums) finish(a *Aggregate, w *Window, e *ends, deviation float64) (valu
 		return value, math.Hypot(spread, deviation*math.Max(2, math.Sqrt(2*math.Log(n))+1))
 	}
 	if a.By == Slope || a.By == Intercept {
-		l := s.line.Line()
+		l, k := s.line.Line(), coverage.Near(max(1, int(s.line.N)-2)) // the scatter is known from so many
 		if a.By == Slope {
-			return l.Slope, 2 * l.SlopeError
+			return l.Slope, k * l.SlopeError
 		}
-		return l.Intercept, 2 * l.InterceptError
+		return l.Intercept, k * l.InterceptError
 	}
 	if s.n == 0 {
 		return none, none
