@@ -166,6 +166,22 @@ func readFile(t *testing.T, path string) string {
 	return string(data)
 }
 
+// others lists what a folder holds beside its one sheet.
+func others(t *testing.T, dir, sheet string) []string {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, e := range entries {
+		if e.Name() != sheet {
+			names = append(names, e.Name())
+		}
+	}
+	return names
+}
+
 // exampleShop is a folder that holds what the examples of the help speak of: the
 // starters, what a recorder exports and the log that is made of it, and two
 // changes to look at and to take back.

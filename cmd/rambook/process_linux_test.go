@@ -65,22 +65,6 @@ func start(t *testing.T, prepare func(*exec.Cmd), args ...string) *exec.Cmd {
 	return cmd
 }
 
-// others lists what a folder holds beside its one sheet.
-func others(t *testing.T, dir, sheet string) []string {
-	t.Helper()
-	entries, err := os.ReadDir(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var names []string
-	for _, e := range entries {
-		if e.Name() != sheet {
-			names = append(names, e.Name())
-		}
-	}
-	return names
-}
-
 // TestSetKilled kills `set` many times (with RAMBOOK_LONG=1, 1,000) at random moments of its life. The file is the old or the new one each time,
 // whatever was left beside it is no sheet, and no lock outlives its program.
 func TestSetKilled(t *testing.T) {
