@@ -4,8 +4,9 @@
 //
 // The unknowns are found by Newton's method on the derivatives of the tape,
 // with steps that are shortened where they lead away and kept inside the range
-// of each unknown. A run over many cases starts from the solution found last,
-// so that a case costs little more than one step. The first cases are looked
+// of each unknown. All cases start from the solution that was found first, that
+// of the notebook's own numbers: a case costs few steps, and its last digits do
+// not depend on the order in which several cores come to it. The first cases are looked
 // over besides, since a second solution would make the answer a matter of luck:
 // a coarse look at the whole range, and a close one where it finds more than a
 // single crossing.
@@ -53,7 +54,7 @@ type System struct {
 	known  map[uint64]*Solution
 	order  []uint64 // of the known: a ring, the oldest at oldest
 	oldest int
-	last   *Solution
+	start  *Solution    // the first that was found
 	solve  int          // cases so far
 	close  atomic.Int64 // of them were searched closely
 }
@@ -136,7 +137,7 @@ func (s *System) Solve(args []float64) *Solution {
 		s.mu.Unlock()
 		return found
 	}
-	from, places := s.last, s.places()
+	from, places := s.start, s.places()
 	s.mu.Unlock()
 
 	d := s.steps.Get().(*desk)
@@ -155,8 +156,8 @@ func (s *System) Solve(args []float64) *Solution {
 		}
 	}
 	s.known[key] = found
-	if found.X != nil {
-		s.last = found
+	if found.X != nil && s.start == nil {
+		s.start = found
 	}
 	return found
 }
