@@ -54,6 +54,10 @@ func TestSolveTogether(t *testing.T) {
 			"--between: a range needs the name of its given here"},
 		{[]string{"setting", "bore"}, []string{"force = 900 kN", "area = 900 cm2"}, []string{"level = 5 to 30 mm"},
 			"--between: `level` is not looked for"},
+		{[]string{"setting", "bore"}, []string{"force = 900 kN", "area = 900 cm2"},
+			[]string{"setting = 5 to 30 MPa", "setting = 1 to 2 MPa"}, "--between: setting has two ranges"},
+		{[]string{"level", "bore"}, []string{"bore + level = 400 mm", "bore*level = 300 cm2"},
+			[]string{"bore = 10 to 1000 mm", "level = 1 to 100 cm"}, "level 100, bore 300; level 300, bore 100"},
 	} {
 		m := compiled(t, "base.csv", solveBook)
 		solved, problems := m.SolveTogether(tc.names, tc.untils, tc.between)

@@ -75,3 +75,19 @@ func TestCubic(t *testing.T) {
 		t.Errorf("an argument that is missing gives %v", got.X)
 	}
 }
+
+// TestRemembered solves more cases than are kept: one that was solved lately is
+// not solved again, and memory stays bounded.
+func TestRemembered(t *testing.T) {
+	s := circle()
+	again := s.Solve([]float64{1, 1})
+	if s.Solve([]float64{1, 1}) != again {
+		t.Error("a case that is known is solved again")
+	}
+	for i := range 2 * remembered {
+		s.Solve([]float64{1 + float64(i)/1000, 1})
+	}
+	if len(s.known) > remembered || len(s.order) != remembered {
+		t.Errorf("%d solutions are kept, in a ring of %d; at most %d", len(s.known), len(s.order), remembered)
+	}
+}

@@ -225,3 +225,21 @@ func randomFunction(random *rand.Rand, n int, from, to []float64) func([]float64
 		return sum + height*math.Sin(angle)
 	}
 }
+
+// TestEndsAreExact puts the ends of ranges in: from + (to - from) need not be to.
+func TestEndsAreExact(t *testing.T) {
+	rounded := 0
+	for i := 1; i < 1000; i++ {
+		from, to := -0.7*float64(i)/3, 0.1/float64(i)
+		s := &search{Task: &Task{From: []float64{from}, To: []float64{to}}, n: 1}
+		if s.valueAt(0, 0) != from || s.valueAt(0, 1) != to {
+			t.Errorf("the ends of %v to %v are %v and %v", from, to, s.valueAt(0, 0), s.valueAt(0, 1))
+		}
+		if from+(to-from) != to {
+			rounded++
+		}
+	}
+	if rounded == 0 {
+		t.Error("no range of these is one that rounding would miss")
+	}
+}

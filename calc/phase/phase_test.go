@@ -309,3 +309,55 @@ func FuzzCut(f *testing.F) {
 		}
 	})
 }
+
+// TestHeldExactly has a condition that is true for just as long as it has to be,
+// in binary fractions of a second: it counts.
+func TestHeldExactly(t *testing.T) {
+	p := &Plan{Tracks: 2, Time: 0, Case: -1, Phases: []Phase{{From: below(1, 100), To: above(1, 300), For: 0.625}}}
+	rows := sampled(func(t float64) float64 {
+		switch {
+		case t <= 0.75:
+			return 200 // and 0 at 1: below 100 from 0.875 on
+		case t <= 1.5:
+			return 0
+		}
+		return 400
+	}, 0.25, 0, 4)
+	if got := cut(p, rows, 100); len(got.Cycles) != 1 || got.Cycles[0].Start != 0.875 {
+		t.Errorf("held for 0.625 s of 0.625 s: %+v", got)
+	}
+	p.Phases[0].For = 0.75
+	if got := cut(p, rows, 100); len(got.Cycles) != 0 {
+		t.Errorf("held for 0.625 s of 0.75 s: %+v", got)
+	}
+}
+
+// TestFlicker has a condition that comes, goes and comes again: its moment lies
+// between the two, and may be off by half of what lies between them.
+func TestFlicker(t *testing.T) {
+	p := &Plan{Tracks: 2, Time: 0, Case: -1, Phases: []Phase{{From: below(1, 100), To: above(1, 300), For: 0.5}},
+		Aggregates: []Aggregate{{Phase: 0, By: First, X: 0}}}
+	rows := sampled(func(t float64) float64 {
+		switch {
+		case t < 1, t > 1.25 && t < 1.45:
+			return 200
+		case t < 3:
+			return 0
+		}
+		return 400
+	}, 0.1, 0, 5)
+	got := cut(p, rows, 100)
+	if len(got.Cycles) != 1 {
+		t.Fatalf("%+v", got)
+	}
+	first, last := 0.95, 1.45 // half way between the samples beside
+	if c := got.Cycles[0]; math.Abs(c.Start-(first+last)/2) > 0.051 || c.Spreads[0] < (last-first)/2-0.051 {
+		t.Errorf("begins at %v ± %v, want %v ± %v at least", c.Start, c.Spreads[0], (first+last)/2, (last-first)/2)
+	}
+	for size := 1; size < 12; size++ {
+		if pieces := cut(p, rows, size); len(pieces.Cycles) != 1 || pieces.Cycles[0].Start != got.Cycles[0].Start ||
+			pieces.Cycles[0].Spreads[0] != got.Cycles[0].Spreads[0] {
+			t.Errorf("in pieces of %d: %+v, at once %+v", size, pieces.Cycles, got.Cycles)
+		}
+	}
+}
