@@ -161,7 +161,7 @@ func (c *chooser) read(names []string, opt BestOptions) (problems []sheets.Probl
 	goal, faults := m.numeric("--most or --least", opt.Goal)
 	problems = append(problems, faults...)
 	if c.Goal = goal; goal != nil && !goal.IsFormula() {
-		problems = append(problems, sheets.Problem{Message: goal.Name + " is a given, so it is what it is",
+		problems = append(problems, sheets.Problem{Message: goal.Name + " is a given, typed in and not computed",
 			Hint: "name a formula that depends on what is chosen"})
 	}
 	if len(names) == 0 {

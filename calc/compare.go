@@ -265,7 +265,7 @@ func (s *shownColumn) twoLimits() bool {
 func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Problem {
 	ranked := func(name string) string {
 		if opt.inSheet {
-			return "write more or less into the column `better`; a note `less is better` says it for good"
+			return "write more or less into the column `better`; a note `less is better` settles it for good"
 		}
 		command := func(way string) string {
 			return "`" + strings.TrimSpace("rambook compare "+c.Sheet.Name+" --by "+name+" "+way+" "+opt.Path) + "`"

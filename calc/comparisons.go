@@ -72,7 +72,7 @@ func readComparison(s *sheets.Sheet, row *sheets.CompareRow) (*AskedComparison, 
 	case "":
 	default:
 		return a, []sheets.Problem{placeIn(s, row.Better).fault("`better` is more or less, found "+
-			words.Quoted(row.Better.Text), "clear the cell where a limit says which")}
+			words.Quoted(row.Better.Text), "clear the cell where a limit settles it")}
 	}
 	if a.Second == "" && a.Weight != "" {
 		return a, []sheets.Problem{placeIn(s, row.Weight).fault("a weight belongs to the cases of another sheet",

@@ -303,7 +303,7 @@ func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 			}
 			if u.Dim != (units.Dimension{}) {
 				g.report(at.fault("the class of a gauge is a percentage of its span, and not in "+u.Symbol,
-					"write it as 1.6; what the leaflet has in "+u.Symbol+" goes into the column spread"))
+					"write it as 1.6; what the data sheet gives in "+u.Symbol+" goes into the column spread"))
 			}
 		}
 		return v, at, err == nil

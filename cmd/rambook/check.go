@@ -14,7 +14,7 @@ type checkCommand struct {
 	caseFlags
 	More   []string `arg:"" optional:"" name:"more-paths" help:"Further notebooks, such as FLOOR/*: then each has one line, with its verdict, what is worst, what falls due next and which trend meets its limit first."`
 	Only   list     `complete:"sheet" placeholder:"SHEET,…" help:"Show and judge these sheets only."`
-	Short  bool     `xor:"length" help:"Show the answer alone: what fails, what is unsure and why, what to measure next, what is due. So a terminal shows an answer that is longer than it, unless sheets are asked for."`
+	Short  bool     `xor:"length" help:"Show the answer alone: what fails, what is unsure and why, what to measure next, what is due. A terminal does so by itself where all would be longer than the screen, unless sheets are asked for."`
 	All    bool     `xor:"length" help:"Show all tables, however long."`
 	Blind  bool     `help:"For a class: hide what is computed, its spread and limits. A reading is an answer, and is right or wrong, with the slip that explains it."`
 	Strict bool     `help:"Count unsure as failing."`

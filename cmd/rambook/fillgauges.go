@@ -57,7 +57,7 @@ func columnIn(sheet *sheets.Sheet, name string) (found bool, at int) {
 const (
 	gaugeHint = "class, span, step, serial number, day it is due, commas apart"
 	gaugeHelp = gaugeHint + ": 1.6, 40 MPa, 0.5 MPa, T-401, 2028-01-12. Class: per cent of the span. " +
-		"Step: the finest division that is read. Or what its leaflet says: spread 2 %, step 0.1 A. " +
+		"Step: the finest division that is read. Or what its data sheet gives: spread 2 %, step 0.1 A. " +
 		"A comma without anything leaves a place out. A gauge past its day gives a warning."
 )
 

@@ -8,6 +8,7 @@ import (
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
+	"rambook/units/words"
 )
 
 type solveCommand struct {
@@ -25,8 +26,13 @@ type solveCommand struct {
 // AfterApply tells the notebook from the givens: it stands last, where there are
 // more words than conditions or what is there is a file or a folder.
 func (c *solveCommand) AfterApply(s *session) error {
-	if n := len(c.Givens); n == len(c.Until)+1 || n > 1 && isNotebookPath(c.Givens[n-1]) {
+	switch n := len(c.Givens); {
+	case n > 1 && isNotebookPath(c.Givens[n-1]):
 		c.Path, c.Givens = c.Givens[n-1], c.Givens[:n-1]
+	case n > len(c.Until):
+		last := c.Givens[n-1]
+		return problem(words.Quoted(last)+" is no folder and no file; as a given it needs a --until of its own",
+			"write one --until for each given, or the notebook's folder as the last word")
 	}
 	for i, name := range c.Givens {
 		c.Givens[i] = strings.TrimSpace(name)

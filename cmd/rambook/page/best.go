@@ -76,7 +76,7 @@ func (v BestView) Lines() []string {
 	verdicts, fails := v.VerdictsAt(nil, "there", &v.At)
 	lines = append(lines, verdicts...)
 	if n := len(v.Unjudged); n > 0 {
-		lines = append(lines, "Left out, being open: limits of "+words.Listed(QuantityNames(v.Unjudged), MostNames)+".")
+		lines = append(lines, "Left out because open: limits of "+words.Listed(QuantityNames(v.Unjudged), MostNames)+".")
 	}
 	if fails || v.bindsRating() {
 		lines = append(lines, Cautions)

@@ -425,7 +425,7 @@ func (s Layout) caseTable(result calc.CaseResult) table.Table {
 		s.addNote(&t, "judged with the notebook's values of today: "+also)
 	}
 	if n := len(result.Unjudged); n > 0 {
-		s.addNote(&t, "not judged here, being open: "+words.Listed(QuantityNames(result.Unjudged), MostNames))
+		s.addNote(&t, "not judged here because open: "+words.Listed(QuantityNames(result.Unjudged), MostNames))
 	}
 	return t
 }
