@@ -275,7 +275,8 @@ func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Pr
 	}
 	if c.By < 0 {
 		if !opt.Most && !opt.Least {
-			return refusal("no shown quantity has a limit on one side, so neither more nor less is better", ranked("NAME"))
+			return refusal("no shown quantity has a limit on one side, so neither more nor less is better",
+				ranked("NAME"))
 		}
 		c.By = 0
 	}

@@ -367,7 +367,8 @@ func (q *inquiry) suspectFit(t fit.Trial, possible fit.Stretch, nominal float64)
 		Nominal: s.Quantity.entry.exact(u.FromSI(q.base[s.Quantity.value])), Misfit: t.Misfit,
 		Explains: 1 - t.Misfit/nominal,
 		P:        survival(t.Misfit, len(q.readings)-1)}
-	f.From, f.To, f.OpenFrom, f.OpenTo = u.FromSI(possible.From), u.FromSI(possible.To), possible.OpenFrom, possible.OpenTo
+	f.From, f.To, f.OpenFrom, f.OpenTo = u.FromSI(possible.From), u.FromSI(possible.To), possible.OpenFrom,
+		possible.OpenTo
 	if Has(q.U(&t, 0)) {
 		f.Spread, f.AtEnd = spreadIn(u, possible.Half(t.X[0])), q.AtEnd(&t)
 	}

@@ -52,8 +52,9 @@ type bounds struct {
 	lowRead, highRead     tape.Register // the limits as the gauge shows them that the value is read with
 }
 
-var noBounds = bounds{low: &noEntry, high: &noEntry, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None, highMargin: tape.None,
-	lowRead: tape.None, highRead: tape.None}
+var noBounds = bounds{low: &noEntry, high: &noEntry, lowAt: tape.None, highAt: tape.None, lowMargin: tape.None,
+	highMargin: tape.None,
+	lowRead:    tape.None, highRead: tape.None}
 
 // unread is a quantity of which nothing is known yet.
 var unread = Quantity{value: tape.None, passed: tape.None, spreadAt: tape.None, offset: tape.None, doubtAt: tape.None,

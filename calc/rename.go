@@ -27,7 +27,8 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 		return nil, problems
 	}
 	if problems := m.ofGauge(inArgument("OLD", from), q, "and rename leaves gauges alone",
-		fmt.Sprintf("change its name in %s, line %d, and in the column `with` of the rows that are read with it", q.Sheet.File,
+		fmt.Sprintf("change its name in %s, line %d, and in the column `with` of the rows that are read with it",
+			q.Sheet.File,
 			q.Row.Name.Line)); problems != nil {
 		return nil, problems
 	}

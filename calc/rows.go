@@ -510,7 +510,10 @@ func (f *formula) usesBeyond(sheet string) []*Quantity {
 // runsOver reports whether a formula has a sum up to the row of a sheet.
 func (f *formula) runsOver(sheet string) bool {
 	found := false
-	f.tree().walk(func(n *node) { found = found || n.kind == callNode && n.fn != nil && n.fn.Running && n.over == sheet })
+	f.tree().walk(func(n *node) {
+		found = found || n.kind == callNode && n.fn != nil && n.fn.Running &&
+			n.over == sheet
+	})
 	return found
 }
 

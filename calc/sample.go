@@ -353,7 +353,10 @@ func (v *subject) compare(t *tally) []sheets.Problem {
 	note := func(message, hint string) sheets.Problem {
 		return q.expression().problem(q.expression().whole(), q.Name+": "+message, hint)
 	}
-	inDifference := func(x float64) string { return strings.TrimSpace(fmt.Sprintf("%.3g %s", x, u.Difference().Symbol)) }
+	inDifference := func(x float64) string {
+		return strings.TrimSpace(fmt.Sprintf("%.3g %s", x,
+			u.Difference().Symbol))
+	}
 	var notes []sheets.Problem
 	if !q.IsFormula() {
 		return nil // of a given nothing but its verdict is sampled
@@ -391,7 +394,8 @@ func (v *subject) compare(t *tally) []sheets.Problem {
 			inDifference(shift)),
 			"the formula bends within the spread of its inputs; trust the sampled interval")}
 	case wider:
-		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g", inDifference(half),
+		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g",
+			inDifference(half),
 			spread),
 			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval")}
 	}

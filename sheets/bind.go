@@ -141,7 +141,8 @@ func bind(r *reader, l *layout) binding {
 		k := slices.IndexFunc(l.names, func(k string) bool { return strings.EqualFold(k, name) })
 		if k >= 0 && name != l.names[k] {
 			name = l.names[k]
-			r.addAt(h, fmt.Sprintf("column %s is written in small letters: %s", words.Quoted(h.Text), words.Quoted(name)), "")
+			r.addAt(h, fmt.Sprintf("column %s is written in small letters: %s", words.Quoted(h.Text),
+				words.Quoted(name)), "")
 		}
 		if k >= 0 && slices.Contains(names[:i], name) {
 			r.addAt(h, fmt.Sprintf("column %s stands twice in the header", words.Quoted(name)), "")

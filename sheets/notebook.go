@@ -108,7 +108,8 @@ func (n *Notebook) Sheet(name string) *Sheet {
 // the same content. A log is left in its file, and is the same while nobody has
 // put another one there or written to it.
 func (n *Notebook) IsAs(other *Notebook) bool {
-	return slices.EqualFunc(n.Sheets, other.Sheets, (*Sheet).isAs) && slices.EqualFunc(n.Aside, other.Aside, (*Sheet).isAs)
+	return slices.EqualFunc(n.Sheets, other.Sheets, (*Sheet).isAs) &&
+		slices.EqualFunc(n.Aside, other.Aside, (*Sheet).isAs)
 }
 
 func (s *Sheet) isAs(other *Sheet) bool {
@@ -211,9 +212,10 @@ func (n *Notebook) add(file, shown string, sheet *Sheet, wrong []Problem) []Prob
 	}
 	if twin := n.Sheet(name); twin != nil {
 		return []Problem{{
-			File:    shown,
-			Message: fmt.Sprintf("this file and %s both give the sheet %s", filepath.Base(twin.File), words.Quoted(name)),
-			Hint:    "rename one of them: a leading number and dash only order the sheets",
+			File: shown,
+			Message: fmt.Sprintf("this file and %s both give the sheet %s", filepath.Base(twin.File),
+				words.Quoted(name)),
+			Hint: "rename one of them: a leading number and dash only order the sheets",
 		}}
 	}
 	if sheet != nil {

@@ -105,7 +105,8 @@ func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []p
 	if s.form.Screen {
 		height = s.height()
 	}
-	if c.Short || c.All || len(c.Only) > 0 || height == 0 || bytes.Count(s.out.Bytes()[before:], []byte("\n")) < height {
+	if c.Short || c.All || len(c.Only) > 0 || height == 0 ||
+		bytes.Count(s.out.Bytes()[before:], []byte("\n")) < height {
 		return nil
 	}
 	s.out.Truncate(before)

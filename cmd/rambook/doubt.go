@@ -43,7 +43,8 @@ func doubtReadings(settings []setting, after *calc.Report) error {
 			return &doubtError{
 				question: fmt.Sprintf("%s: %s is far from the computed %s, and %s is near it: %s",
 					page.Printable(one.String()),
-					page.Beside(layout.ReadingText(j), j.Unit), page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
+					page.Beside(layout.ReadingText(j), j.Unit),
+					page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
 					slip.Text, slip.Why),
 				hint: "write " + words.Quoted(slip.Text) + " if that was meant, or keep the reading with --sure",
 			}
@@ -128,7 +129,8 @@ func (s *session) answerReading(one *setting, after *calc.Report) {
 		fmt.Fprintln(&s.out, "  nothing is computed to compare it with"+needed(j))
 		return
 	}
-	fmt.Fprintf(&s.out, "  computed %s: %s\n", page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
+	fmt.Fprintf(&s.out, "  computed %s: %s\n", page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)),
+		j.Unit),
 		layout.AgreementInWords(j))
 }
 
@@ -140,7 +142,8 @@ func (s *session) answerRecorded(one *setting, after *calc.Report) {
 	if j := one.read(after); j != nil && calc.Has(j.Reading) && calc.Has(j.Value) {
 		layout := page.Layout{}
 		fmt.Fprintf(&s.out, "  %s: computed %s: %s\n", one.quantity(),
-			page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit), layout.AgreementInWords(j))
+			page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
+			layout.AgreementInWords(j))
 	}
 }
 

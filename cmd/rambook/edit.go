@@ -303,7 +303,8 @@ func (r *revision) uncomputed(before *calc.Report) string {
 	if len(gone) == 0 {
 		return ""
 	}
-	return "until that is put right there is no " + strings.ReplaceAll(words.Listed(gone, page.MostNames), " and ", " and no ")
+	return "until that is put right there is no " +
+		strings.ReplaceAll(words.Listed(gone, page.MostNames), " and ", " and no ")
 }
 
 // troubleOf looks at a quantity.

@@ -255,7 +255,8 @@ func (w *walk) parse(q *question, text string) (response, error) {
 		if v, err := units.ParseValue(text); err == nil && v.Unit.Kind == units.Date {
 			return response{entry: text}, nil
 		}
-		return response{}, problem(words.Quoted(text)+" is no date", "write it as "+w.now().Format(time.DateOnly)+", or today")
+		return response{}, problem(words.Quoted(text)+" is no date",
+			"write it as "+w.now().Format(time.DateOnly)+", or today")
 	case q.unit.Kind > units.Point:
 		return response{entry: text}, nil
 	}
@@ -472,7 +473,8 @@ func doubtExample(q *question, a response) error {
 		typed.Unit = q.unit
 	}
 	if q.unit.Kind < units.Point && typed.Unit.ToSI(typed.Number) < 0 && example.Number > 0 {
-		return &doubtError{question: page.Beside(a.entry, bare(a.entry, q.unit)) + " is below zero, and a machine like this may have " +
+		return &doubtError{question: page.Beside(a.entry, bare(a.entry, q.unit)) +
+			" is below zero, and a machine like this may have " +
 			page.Beside(q.quantity.Example, bare(q.quantity.Example, q.unit))}
 	}
 	slip, found := units.FindSlip(typed.Number, typed.Unit, example.Unit.ToSI(example.Number), 0)
@@ -480,7 +482,8 @@ func doubtExample(q *question, a response) error {
 		return nil
 	}
 	return &doubtError{question: fmt.Sprintf("%s is far from %s, which a machine like this may have, and %s is near it: %s",
-		page.Beside(a.entry, bare(a.entry, q.unit)), page.Beside(q.quantity.Example, bare(q.quantity.Example, q.unit)), slip.Text,
+		page.Beside(a.entry, bare(a.entry, q.unit)), page.Beside(q.quantity.Example, bare(q.quantity.Example, q.unit)),
+		slip.Text,
 		slip.Why)}
 }
 

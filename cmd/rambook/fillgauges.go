@@ -114,7 +114,8 @@ func (w *walk) takeGauge(q *question, answer string) bool {
 		return false
 	}
 	if m := decimalComma().FindStringSubmatch(answer); m != nil {
-		w.say(4, fmt.Sprintf("%s may be one number or two; write %s.%s, or %s, %s with a blank", words.Quoted(m[1]+","+m[2]), m[1],
+		w.say(4, fmt.Sprintf("%s may be one number or two; write %s.%s, or %s, %s with a blank",
+			words.Quoted(m[1]+","+m[2]), m[1],
 			m[2], m[1], m[2]))
 		return false
 	}

@@ -274,7 +274,8 @@ func (w *walk) hints(q *question) string {
 	}
 	if j := w.judged(w.revision.before, q); q.reading && j != nil && calc.Has(j.Value) {
 		layout := page.Layout{}
-		parts = append(parts, "computed "+page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit))
+		parts = append(parts, "computed "+page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)),
+			j.Unit))
 	}
 	return strings.Join(parts, "; ")
 }

@@ -117,7 +117,8 @@ func (c *fitCommand) writeInto(s *session, path, made string, book *sheets.Noteb
 		if one.header() == "note" {
 			continue
 		}
-		lines = append(lines, fmt.Sprintf("%s:%d: %s: %s -> %s", one.on.File, one.before.Line, page.Printable(one.String()),
+		lines = append(lines, fmt.Sprintf("%s:%d: %s: %s -> %s", one.on.File, one.before.Line,
+			page.Printable(one.String()),
 			shownCell(one.before.Text), shownCell(one.text)))
 	}
 	switch {

@@ -24,7 +24,8 @@ func (l *list) Decode(context *kong.DecodeContext) error {
 	parts := words.Parts(text)
 	for i, part := range parts {
 		if parts[i] = words.Unquoted(part); parts[i] == "" {
-			return fmt.Errorf("%s has nothing between two commas, or behind the last", words.Quoted(page.Printable(text)))
+			return fmt.Errorf("%s has nothing between two commas, or behind the last",
+				words.Quoted(page.Printable(text)))
 		}
 	}
 	if len(parts) == 0 {

@@ -62,7 +62,8 @@ func (c *newCommand) Run(s *session) error {
 			quoteArgument(c.Dir))
 	}
 	if len(empty) > 0 {
-		fmt.Fprintf(&s.out, "set aside too, since all of it needs what is not here: %s\n", words.Listed(empty, len(empty)))
+		fmt.Fprintf(&s.out, "set aside too, since all of it needs what is not here: %s\n",
+			words.Listed(empty, len(empty)))
 	}
 	return c.sayWhatIsNext(s)
 }

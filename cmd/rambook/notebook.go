@@ -78,7 +78,8 @@ func (f caseFlags) loadAround(names ...string) (*calc.Model, error) {
 	}
 	sheet, name, one := calc.SplitCase(f.Case)
 	if !one {
-		return nil, problem(words.Quoted(page.Printable(f.Case))+" is no case", `write it as SHEET[CASE], as in "jobs[drip tray]"`)
+		return nil, problem(words.Quoted(page.Printable(f.Case))+" is no case",
+			`write it as SHEET[CASE], as in "jobs[drip tray]"`)
 	}
 	model, err := f.notebookFlags.loadAround()
 	if err != nil {

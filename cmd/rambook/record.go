@@ -47,7 +47,8 @@ func (c *recordCommand) Run(s *session) error {
 		settings = nil
 	}
 	for _, cell := range cells {
-		settings = append(settings, setting{cellName: caseCell{sheet.Name, name, cell.name}.spelled(r.book), entry: cell.entry})
+		settings = append(settings, setting{cellName: caseCell{sheet.Name, name, cell.name}.spelled(r.book),
+			entry: cell.entry})
 	}
 	var line int
 	var written []string

@@ -31,7 +31,8 @@ func (reportCommand) Help() string {
 }
 
 // papers write a report.
-var papers = map[answer.Paper]func(*report.Page) ([]byte, error){answer.Text: (*report.Page).Markdown, answer.Web: (*report.Page).Html}
+var papers = map[answer.Paper]func(*report.Page) ([]byte, error){answer.Text: (*report.Page).Markdown,
+	answer.Web: (*report.Page).Html}
 
 // Run writes the report.
 func (c *reportCommand) Run(s *session) error {
@@ -68,8 +69,9 @@ func (c *reportCommand) Run(s *session) error {
 		return err
 	}
 	if sealed != nil {
-		p.Facts = append(p.Facts, report.Fact{Name: "Made from", Value: fmt.Sprintf("%s, digest %s; rambook report --verify compares them",
-			words.Counted(len(sealed.Files), "file"), sealed.OfFiles())})
+		p.Facts = append(p.Facts, report.Fact{Name: "Made from",
+			Value: fmt.Sprintf("%s, digest %s; rambook report --verify compares them",
+				words.Counted(len(sealed.Files), "file"), sealed.OfFiles())})
 	}
 	text, err := form(p.Marked(model))
 	if err != nil {

@@ -67,7 +67,8 @@ func (c *restateCommand) in(s *session, r *revision) error {
 		fmt.Fprintf(&s.out, "%s is in %s units already\n", r.path, c.System)
 		return nil
 	}
-	fmt.Fprintf(&s.out, "%s restated in %s of %s: the same values, the same verdicts\n", words.Counted(len(edits), "cell"),
+	fmt.Fprintf(&s.out, "%s restated in %s of %s: the same values, the same verdicts\n",
+		words.Counted(len(edits), "cell"),
 		words.Counted(len(changing), "sheet"), r.path)
 	if n := len(r.book.Aside); n > 0 {
 		fmt.Fprintf(&s.out, "what is set aside keeps its units: %s\n", words.Counted(n, "sheet"))

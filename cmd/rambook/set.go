@@ -58,9 +58,10 @@ func (c *setCommand) Run(s *session) error {
 		return err
 	}
 	r.enters(s, c.entryFlags, func() []sheets.Entry { return logged(settings, r.book) })
-	err = r.changeUnlessDoubted(s, settings, c.Sure || c.Blind, changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
-		return write(settings, now, data)
-	})
+	err = r.changeUnlessDoubted(s, settings, c.Sure || c.Blind, changing,
+		func(now *sheets.Sheet, data []byte) ([]byte, error) {
+			return write(settings, now, data)
+		})
 	if err != nil {
 		return err
 	}
@@ -294,7 +295,8 @@ func (n rowCell) sheet(book *sheets.Notebook) (*sheets.Sheet, error) {
 	if sheet, _ := quantityRow(book, n.name); sheet != nil {
 		return sheet, nil
 	}
-	return nil, problem("there is no quantity "+words.Quoted(n.name)+" in "+book.Path, words.DidYouMean(n.name, rowNames(book), ""))
+	return nil, problem("there is no quantity "+words.Quoted(n.name)+" in "+book.Path,
+		words.DidYouMean(n.name, rowNames(book), ""))
 }
 
 func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error) {

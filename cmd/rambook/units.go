@@ -58,7 +58,8 @@ func (c *unitsCommand) explain(s *session) error {
 		}
 		return wrong(*err)
 	}
-	found := []units.Symbol{{Name: u.Symbol, Quantity: u.Dim.Name(), Definition: page.Shortest(u.DiffToSI(1)) + " " + u.Dim.String(), InFormulas: true}}
+	found := []units.Symbol{{Name: u.Symbol, Quantity: u.Dim.Name(),
+		Definition: page.Shortest(u.DiffToSI(1)) + " " + u.Dim.String(), InFormulas: true}}
 	return s.answer(&answer.Answer{
 		Page:   func() []table.Table { return []table.Table{page.UnitTable(found)} },
 		Object: func() any { return page.JSONUnits(found) },

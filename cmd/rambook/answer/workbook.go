@@ -31,7 +31,8 @@ const mostWorkbookRows = 1 << 20
 func workbook(w io.Writer, a *Answer, _ int) error {
 	tables := a.tables()
 	if a.Invented {
-		tables = append(tables, table.Table{Title: "An invented machine", Columns: []table.Column{{Header: InventedMark}}})
+		tables = append(tables, table.Table{Title: "An invented machine",
+			Columns: []table.Column{{Header: InventedMark}}})
 	}
 	var out bytes.Buffer
 	archive := zip.NewWriter(&out)

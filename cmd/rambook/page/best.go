@@ -71,7 +71,8 @@ func (v BestView) Lines() []string {
 			lines = append(lines, "As good is "+choice+".")
 			continue
 		}
-		lines = append(lines, fmt.Sprintf("In another place, %s, no change nearby is better either: %s.", choice, value))
+		lines = append(lines, fmt.Sprintf("In another place, %s, no change nearby is better either: %s.", choice,
+			value))
 	}
 	verdicts, fails := v.VerdictsAt(nil, "there", &v.At)
 	lines = append(lines, verdicts...)

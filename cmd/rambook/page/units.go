@@ -26,7 +26,8 @@ func (s Layout) Units(found []units.Symbol, word string, screen bool) []table.Ta
 		t.Columns = t.Columns[:3] // the sources are for wide screens and other formats
 	}
 	if choices, ok := units.Ambiguous(word); ok {
-		t.Note = words.Quoted(word) + " alone is ambiguous and refused; write " + words.Listed(choices, len(choices)) + "."
+		t.Note = words.Quoted(word) + " alone is ambiguous and refused; write " + words.Listed(choices, len(choices)) +
+			"."
 	}
 	tables := []table.Table{t}
 	if word == "" && screen {

@@ -124,8 +124,9 @@ func Read(file string) (s *Seal, page []byte, err error) {
 	if err != nil {
 		return nil, nil, problem.Wrong(sheets.Problem{File: file, Message: sheets.PlainError(err).Error()})
 	}
-	broken := problem.Wrong(sheets.Problem{File: file, Message: "the seal of this page is damaged, so that nothing can be compared with it",
-		Hint: "take the page as it was written, or write it anew"})
+	broken := problem.Wrong(sheets.Problem{File: file,
+		Message: "the seal of this page is damaged, so that nothing can be compared with it",
+		Hint:    "take the page as it was written, or write it anew"})
 	data = bytes.ReplaceAll(data, []byte("\r"), nil)
 	at := bytes.LastIndex(data, []byte(sealBegins))
 	if at < 0 {
