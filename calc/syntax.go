@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"github.com/expr-lang/expr/ast"
@@ -70,7 +71,8 @@ func parseAnew(text string) (*node, *sheets.Problem) {
 	if err != nil {
 		return nil, syntaxFault(text, err)
 	}
-	t := translator{text: []rune(text)}
+	t := translator{text: []rune(text), room: rooms.Get().(*room)}
+	defer rooms.Put(t.room)
 	n := t.translate(tree.Node)
 	if t.fault != nil {
 		return nil, t.fault
@@ -142,13 +144,50 @@ type translator struct {
 	text  []rune
 	count int // nodes made
 	fault *sheets.Problem
+	*room
+}
+
+// room is where the parts of trees have their memory, those of many trees together:
+// a large notebook has a million of them, none of which outlasts its compiling.
+type room struct {
+	nodes []node
+	args  []*node
+}
+
+// rooms are the rooms that nobody is parsing in.
+var rooms = sync.Pool{New: func() any { return &room{} }}
+
+const roomSize = 256 // nodes
+
+// node makes a node that stands at a span.
+func (r *room) node(s span, kind nodeKind) *node {
+	if len(r.nodes) == cap(r.nodes) {
+		r.nodes = make([]node, 0, roomSize)
+	}
+	r.nodes = append(r.nodes, node{kind: kind, from: int32(s.from), to: int32(s.to)})
+	return &r.nodes[len(r.nodes)-1]
+}
+
+// join hangs the arguments below n and widens its span over them.
+func (r *room) join(n *node, args ...*node) *node {
+	if len(args) > cap(r.args)-len(r.args) {
+		r.args = make([]*node, 0, max(roomSize, len(args)))
+	}
+	first := len(r.args)
+	r.args = append(r.args, args...)
+	n.args = r.args[first:len(r.args):len(r.args)]
+	for _, a := range args {
+		n.from = min(n.from, a.from)
+		n.to = max(n.to, a.to)
+	}
+	return n
 }
 
 func (t *translator) refuse(s span, message, hint string) *node {
 	if t.fault == nil {
 		t.fault = inText(s, message, hint)
 	}
-	return s.node(numberNode)
+	return t.node(s, numberNode)
 }
 
 // binaryOperators maps the parser's operators to ours; what is not listed is refused.
@@ -195,22 +234,22 @@ func (t *translator) translate(n ast.Node) *node {
 	case *ast.FloatNode:
 		return t.number(here, n.Value)
 	case *ast.StringNode:
-		made := here.node(textNode)
+		made := t.node(here, textNode)
 		made.name = strings.TrimSpace(n.Value) // as the texts of cells are
 		return made
 	case *ast.BoolNode:
-		made := here.node(truthNode)
+		made := t.node(here, truthNode)
 		if n.Value {
 			made.number = 1
 		}
 		return made
 	case *ast.IdentifierNode:
-		made := here.node(nameNode)
+		made := t.node(here, nameNode)
 		made.name = n.Value
 		return made
 	case *ast.UnaryNode:
 		arg := t.translate(n.Node)
-		made := here.node(unaryNode)
+		made := t.node(here, unaryNode)
 		switch n.Operator {
 		case "+":
 			return arg
@@ -221,35 +260,35 @@ func (t *translator) translate(n ast.Node) *node {
 		default:
 			return t.refuse(here, words.Quoted(n.Operator)+" is not in the language", "")
 		}
-		return made.join(arg)
+		return t.join(made, arg)
 	case *ast.BinaryNode:
 		op, ok := binaryOperators[n.Operator]
 		if !ok {
 			return t.refuse(here, words.Quoted(n.Operator)+" is not in the language", refusedOperators[n.Operator])
 		}
-		made := here.node(binaryNode)
+		made := t.node(here, binaryNode)
 		made.name = op
-		return made.join(t.translate(n.Left), t.translate(n.Right))
+		return t.join(made, t.translate(n.Left), t.translate(n.Right))
 	case *ast.ConditionalNode:
 		cond, then, other := t.translate(n.Cond), t.translate(n.Exp1), t.translate(n.Exp2)
-		return cond.span().node(choiceNode).join(cond, then, other)
+		return t.join(t.node(cond.span(), choiceNode), cond, then, other)
 	case *ast.CallNode:
 		callee, ok := n.Callee.(*ast.IdentifierNode)
 		if !ok {
 			return t.refuse(here, "only a function's name can stand before (", "write * to multiply by a bracket")
 		}
-		made := span{callee.Location().From, callee.Location().To}.node(callNode)
+		made := t.node(span{callee.Location().From, callee.Location().To}, callNode)
 		made.name, made.link = callee.Value, &link{}
 		args := make([]*node, len(n.Arguments))
 		for i, a := range n.Arguments {
 			args[i] = t.translate(a)
 		}
-		return made.join(args...)
+		return t.join(made, args...)
 	case *ast.VariableDeclaratorNode:
 		value, body := t.translate(n.Value), t.translate(n.Expr)
-		made := value.span().node(letNode)
+		made := t.node(value.span(), letNode)
 		made.name = n.Name
-		return made.join(value, body)
+		return t.join(made, value, body)
 	case *ast.MemberNode:
 		return t.member(n)
 	case *ast.SequenceNode:
@@ -274,7 +313,7 @@ func (t *translator) number(here span, x float64) *node {
 	case len(written) > 1 && written[0] == '0' && strings.ContainsAny(written[1:2], "xXbBoO"):
 		return t.refuse(here, words.Quoted(written)+" is not a number", "write it with the digits 0 to 9")
 	}
-	made := here.node(numberNode)
+	made := t.node(here, numberNode)
 	made.number = x
 	return made
 }
@@ -289,7 +328,7 @@ func (t *translator) member(n *ast.MemberNode) *node {
 	}
 	switch of := n.Node.(type) {
 	case *ast.IdentifierNode:
-		made := span{of.Location().From, here.to}.node(columnNode)
+		made := t.node(span{of.Location().From, here.to}, columnNode)
 		made.name, made.link = name.Value, &link{sheet: of.Value, column: here}
 		return made
 	case *ast.MemberNode:
@@ -297,27 +336,12 @@ func (t *translator) member(n *ast.MemberNode) *node {
 		if !ok {
 			break
 		}
-		made := span{sheet.Location().From, here.to}.node(lookupNode)
+		made := t.node(span{sheet.Location().From, here.to}, lookupNode)
 		made.name, made.link = name.Value, &link{sheet: sheet.Value, column: here}
 		made.args = []*node{t.translate(of.Property)}
 		return made
 	}
 	return t.refuse(here, "only a sheet's name can stand before a point", "write sheet.column or sheet[key].column")
-}
-
-// node makes a node that stands at a span.
-func (s span) node(kind nodeKind) *node {
-	return &node{kind: kind, from: int32(s.from), to: int32(s.to)}
-}
-
-// join hangs the arguments below n and widens its span over them.
-func (n *node) join(args ...*node) *node {
-	n.args = args
-	for _, a := range args {
-		n.from = min(n.from, a.from)
-		n.to = max(n.to, a.to)
-	}
-	return n
 }
 
 // syntaxFault is in our words what the parser found wrong.

@@ -72,16 +72,17 @@ type Tape struct {
 	At     int32         // the mark of the operations being added
 	Ties   *Correlations // of the errors of inputs; nil for none
 	consts map[uint64]Register
+	alone  map[*Callee]*Details // of functions of one number, which all their operations share
 }
 
 // New makes an empty tape.
-func New() *Tape { return &Tape{consts: map[uint64]Register{}} }
+func New() *Tape { return &Tape{consts: map[uint64]Register{}, alone: map[*Callee]*Details{}} }
 
 // Extend returns a tape that starts with the operations of t. What is added
 // to one does not show in the other.
 func (t *Tape) Extend() *Tape {
 	return &Tape{Ops: t.Ops[:len(t.Ops):len(t.Ops)], Marks: t.Marks[:len(t.Marks):len(t.Marks)], Ties: t.Ties,
-		consts: maps.Clone(t.consts)}
+		consts: maps.Clone(t.consts), alone: maps.Clone(t.alone)}
 }
 
 // Add appends an operation with up to four operands. One whose operands are
@@ -214,7 +215,12 @@ func (t *Tape) Power(a Register, p float64) Register {
 
 // Unary adds a function of one number.
 func (t *Tape) Unary(fn *Callee, a Register) Register {
-	return t.Add(Op{Code: OpUnary, More: &Details{Fn: fn}}, a)
+	details := t.alone[fn]
+	if details == nil {
+		details = &Details{Fn: fn}
+		t.alone[fn] = details
+	}
+	return t.Add(Op{Code: OpUnary, More: details}, a)
 }
 
 // Call adds a function of several numbers.

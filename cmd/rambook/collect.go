@@ -1,6 +1,7 @@
 package main
 
 import (
+	"os"
 	"runtime"
 	"runtime/debug"
 	"runtime/metrics"
@@ -13,7 +14,8 @@ const lateHeap = 64 << 20
 // bytes. A check of a usual notebook is over before, and would spend a quarter
 // of its time on collecting. Where little of it is in use then, as while one
 // notebook is checked after another, the next collection waits for as much again,
-// which saves a sixth of that time; of a large heap the environment decides.
+// which saves a sixth of that time; of a large heap the environment decides, or
+// where it does not, the next one waits for 70 % more, which costs no time yet.
 func collectLate() {
 	percent := debug.SetGCPercent(-1)
 	limit := debug.SetMemoryLimit(lateHeap)
@@ -34,7 +36,11 @@ func collectLate() {
 		live := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
 		metrics.Read(live)
 		used := int(max(live[0].Value.Uint64(), 1<<20))
-		debug.SetGCPercent(max(percent, 100*(lateHeap-used)/used))
+		next := percent
+		if used > 2*lateHeap && os.Getenv("GOGC") == "" {
+			next = min(next, 70)
+		}
+		debug.SetGCPercent(max(next, 100*(lateHeap-used)/used))
 		await(false)
 	}
 	await(true)
