@@ -171,7 +171,7 @@ func TestOracle(t *testing.T) {
 	for i, text := range texts {
 		q := m.Quantity(fmt.Sprintf("e%d", i))
 		var parts []string
-		full := oracleText(q.entry.formula.root, &parts)
+		full := oracleText(q.entry.formula.tree(), &parts)
 		program, err := expr.Compile(full, options...)
 		if err != nil {
 			t.Fatalf("%s: %v", text, err)
