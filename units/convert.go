@@ -113,6 +113,8 @@ func MismatchHint(found, wanted Dimension) string {
 			return "write a displacement per turn in `cm3/rev`"
 		case Frequency:
 			return "divide by `rev` to count turns"
+		case Displacement: // a volume divided by rad would be 2 pi times too large
+			return "write a displacement per turn in `cm3/rev`"
 		}
 		return "divide by `rad`"
 	case Acceleration, perAcceleration:

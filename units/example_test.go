@@ -48,7 +48,7 @@ func ExampleParseValue_refused() {
 	}
 	// Output:
 	// `1,5` is not a number (the decimal mark is a point and thousands have no mark: write `1.5`)
-	// `1,234` is not a number (the decimal mark is a point and thousands have no mark: write `1.234` or `1234`)
+	// `1,234` is not a number (the decimal mark is a point and thousands have no mark: write `1234` if the mark parts thousands, `1.234` if it is the decimal mark)
 	// `0x1F` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`)
 	// `20MPa` is not a number (put a blank before the unit: write `20 MPa`)
 }

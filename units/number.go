@@ -166,6 +166,11 @@ func explainNumber(written string) (message, hint string) {
 	}
 	const marks = "the decimal mark is a point and thousands have no mark"
 	if guesses := withoutMarks(plain); len(guesses) > 0 {
+		if len(guesses) == 2 && strings.Contains(guesses[0], ".") && !strings.Contains(guesses[1], ".") {
+			// The two differ a thousandfold, and either would be accepted: each with what it means.
+			return message, marks + ": write " + words.Quoted(guesses[1]) + " if the mark parts thousands, " +
+				words.Quoted(guesses[0]) + " if it is the decimal mark"
+		}
 		return message, marks + ": write " + words.Choices(guesses)
 	}
 	if isForeignDate(written) {
