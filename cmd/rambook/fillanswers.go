@@ -83,10 +83,11 @@ func (w *walk) take(q *question, answer string) bool {
 		w.sayWrong(err)
 		return false
 	}
-	if name, entry, found := assigned(answer); found && q.unit.Kind != units.Text {
+	if name, entry, found := assigned(answer); found {
 		name, entry = strings.TrimSpace(name), strings.TrimSpace(entry)
 		other := w.named(name)
 		switch {
+		case other == nil && q.unit.Kind == units.Text: // what stands on a plate may have a = in it
 		case other != nil && entry == "" && w.stands(other) == "":
 			w.say(4, "nothing stands behind "+name+"=; "+other.what+" stays blank")
 			return false
