@@ -57,7 +57,7 @@ func (c *compiler) readAside() {
 		for i := range s.Rows {
 			row := &s.Rows[i]
 			u, err := units.Parse(row.Unit.Text)
-			if err != nil || m.byName[row.Name.Text] != nil || !isName(row.Name.Text) {
+			if err != nil || m.byName[row.Name.Text] != nil || !IsName(row.Name.Text) {
 				continue
 			}
 			q := newQuantity(row.Name.Text, u, typeOf(u))

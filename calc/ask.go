@@ -220,7 +220,7 @@ func (c *compiler) replace(q *Quantity, r *replacement) {
 		q.entry = entry{}
 		return
 	}
-	if q.Unit.Kind != units.Text && !isName(r.entry) && ReadsAsFormula(r.entry) || formulaMark(r.entry) > 0 {
+	if q.Unit.Kind != units.Text && !IsName(r.entry) && ReadsAsFormula(r.entry) || formulaMark(r.entry) > 0 {
 		c.report(r.problem(whole, "a run can only replace a given by a number or a text",
 			"write a number with its unit, as in 22 MPa"))
 		return

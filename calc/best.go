@@ -276,7 +276,7 @@ func (c *chooser) choiceRange(i int, argument string) []sheets.Problem {
 	name, text, _ := strings.Cut(argument, "=")
 	p := inArgument("--within", argument)
 	p.skip = len([]rune(name)) + 1
-	if sheet, column, found := strings.Cut(strings.TrimSpace(text), "."); found && isName(sheet) && isName(column) {
+	if sheet, column, found := strings.Cut(strings.TrimSpace(text), "."); found && IsName(sheet) && IsName(column) {
 		return c.fromColumn(i, p, sheet, column)
 	}
 	r := &rangeReader{place: p, quantity: q}

@@ -138,7 +138,7 @@ func (c *compiler) readChartLine(s *sheets.Sheet, row *sheets.ChartRow) (line Ch
 			chartWords[line.Kind]),
 			"name the quantity along the chart"))
 		return line, false
-	case line.Kind == AsPoint && !isName(row.Over.Text): // its unit is that of the chart's other places
+	case line.Kind == AsPoint && !IsName(row.Over.Text): // its unit is that of the chart's other places
 		line.place.sheet = s
 		e := c.read(over, c.placesUnit(s, row), atRole)
 		line.At = e.value

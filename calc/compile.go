@@ -314,7 +314,7 @@ func (c *compiler) readBounds(low, high place, u units.Unit) bounds {
 // helps to propose another name.
 func (c *compiler) checkName(p place, dim units.Dimension) bool {
 	name := p.cell.Text
-	if !isName(name) {
+	if !IsName(name) {
 		c.report(p.fault(words.Quoted(name)+" cannot be a name", "use letters, digits and _, with a letter first"))
 		return false
 	}
@@ -335,7 +335,7 @@ func reservedHint(name string, dim units.Dimension) string {
 	switch b := better[name]; {
 	case b != "" && dim == units.Length:
 		return "call it " + words.Quoted(b)
-	case dim != units.Plain && isName(dim.Name()):
+	case dim != units.Plain && IsName(dim.Name()):
 		return "call it " + words.Quoted(dim.Name()) + ", or better what it is of"
 	}
 	return "choose another name, such as `" + name + "_value`"

@@ -131,7 +131,7 @@ func (c *compiler) newCutting(s *sheets.Sheet, phases map[string]phaseOf) *cutti
 		name := row.Phase.Text
 		first, taken := phases[name]
 		switch {
-		case !isName(name):
+		case !IsName(name):
 			c.report(placeIn(s, row.Phase).fault(words.Quoted(name)+" cannot be a name",
 				"use letters, digits and _, with a letter first"))
 		case taken:

@@ -257,7 +257,7 @@ func (c *compiler) formulaStart(cell string, u units.Unit, r role, tree *node) (
 		return 0, nil, false
 	case u.Kind == units.Text: // which may hold whatever else an expression is made of
 		return 0, nil, lookUpAlone.MatchString(cell) || choosesText(cell)
-	case u.Kind == units.Tick && isName(cell):
+	case u.Kind == units.Tick && IsName(cell):
 		return 0, nil, c.hasRow(cell)
 	}
 	bare := strings.TrimSpace(cell)
@@ -461,8 +461,8 @@ func looksLikeFormula(s string) bool {
 	return strings.ContainsAny(s, "*/^") || strings.Contains(s, " + ") || strings.Contains(s, " - ")
 }
 
-// isName reports whether s can name a quantity.
-func isName(s string) bool {
+// IsName reports whether s can name a quantity or a column: letters, digits and _, with a letter first.
+func IsName(s string) bool {
 	for i, r := range s {
 		letter := r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
 		if !letter && (i == 0 || r != '_' && (r < '0' || r > '9')) {

@@ -57,7 +57,7 @@ func (a *ahead) parse(book *sheets.Notebook) {
 				return
 			}
 			text := s.Rows[len(s.Rows)-1-i].Entry.Text
-			if text == "" || isName(text) || text[0] != '(' && !unicode.IsLetter(rune(text[0])) {
+			if text == "" || IsName(text) || text[0] != '(' && !unicode.IsLetter(rune(text[0])) {
 				continue // most probably no formula, or none that takes time
 			}
 			if root, fault := parseFormula(text); fault == nil {

@@ -114,7 +114,7 @@ func (r *resolver) unknownName(n *node) {
 		return
 	}
 	for _, s := range r.model.Book.Sheets {
-		if strings.HasPrefix(s.Name, n.name) && !isName(s.Name) {
+		if strings.HasPrefix(s.Name, n.name) && !IsName(s.Name) {
 			r.refuse(n.span(), "sheet "+words.Quoted(s.Name)+" cannot be read in a formula",
 				"give its file a name of letters, digits and _")
 			return

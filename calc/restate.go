@@ -186,7 +186,7 @@ func (r *restating) until(cell sheets.Cell) {
 // editAlong edits where a point of a chart lies along it, a number in the unit of the
 // chart's other places.
 func (r *restating) editAlong(row *sheets.ChartRow) {
-	if isName(row.Over.Text) {
+	if IsName(row.Over.Text) {
 		return
 	}
 	for i := range r.sheet.Charts {

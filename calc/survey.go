@@ -151,7 +151,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) (func() []bool, []sh
 	l := &lowering{compiler: c, tape: m.tape.Extend()}
 	columns := slices.Clone(cs.given)
 	input := func(col *column) {
-		if wider.byName[col.name] != nil || !isName(col.name) {
+		if wider.byName[col.name] != nil || !IsName(col.name) {
 			return
 		}
 		at := l.tape.Input(tape.Missing)

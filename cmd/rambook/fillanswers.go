@@ -94,7 +94,7 @@ func (w *walk) take(q *question, answer string) bool {
 		case other != nil:
 			other.done = w.take(other, entry)
 			return other == q && other.done
-		case isQuantityName(name):
+		case calc.IsName(name):
 			known := w.revision.model.Names()
 			w.say(4, "there is no row "+words.Quoted(name)+"; "+
 				words.DidYouMean(name, known, "NAME=ENTRY answers for the row of that name"))
@@ -290,9 +290,6 @@ func readable(answer string) error {
 	}
 	return nil
 }
-
-// isQuantityName reports whether a text may be the name of a quantity.
-func isQuantityName(text string) bool { return isColumnName(text) }
 
 // noNumber is what to say of an answer that reads as a formula.
 func (w *walk) noNumber(q *question, text string) error {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
@@ -133,7 +134,7 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 			if w.Name = name; own != "" {
 				w.Unit = own
 			}
-			if !isColumnName(name) {
+			if !calc.IsName(name) {
 				return nil, nil, problem(words.Quoted(name)+" cannot be the name of a column",
 					"use letters, digits and _, with a letter first")
 			}
@@ -154,16 +155,6 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 		list = append(list, w)
 	}
 	return list, unknown, nil
-}
-
-func isColumnName(s string) bool {
-	for i, r := range s {
-		letter := r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
-		if !letter && (i == 0 || r != '_' && (r < '0' || r > '9')) {
-			return false
-		}
-	}
-	return s != ""
 }
 
 // spellings are how recorders write units that have another symbol here.
