@@ -88,7 +88,7 @@ func (s writer) leftOver(model *calc.Model, r *calc.Report) (figures []*figure.C
 		}
 	}
 	if len(blank) > 0 {
-		why = []string{fmt.Sprintf("Not drawn, since nothing that a limit holds is known there yet: %s.",
+		why = []string{fmt.Sprintf("No chart yet of %s: nothing with a limit has a value there.",
 			words.Listed(blank, len(blank)))}
 	}
 	return figures, why

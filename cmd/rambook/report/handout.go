@@ -19,7 +19,7 @@ func NewHandout(how *Options, model *calc.Model, r *calc.Report, key bool) (*Pag
 		Title:    machineName(model, r) + ": questions",
 		Handout:  true,
 		Cautions: []string{page.Cautions},
-		Facts:    []Fact{{"Name", strings.Repeat("…", 24)}, {"Date", strings.Repeat("…", 12)}},
+		Facts:    []Fact{{"Name", strings.Repeat("…", 16)}, {"Date", strings.Repeat("…", 12)}},
 	}
 	if key {
 		p.Title = machineName(model, r) + ": answers"
