@@ -13,6 +13,8 @@ import (
 	"github.com/fsnotify/fsnotify"
 	"golang.org/x/term"
 
+	"rambook/cmd/rambook/page"
+	"rambook/sheets/table"
 	"rambook/units/words"
 )
 
@@ -130,16 +132,39 @@ func (l *lookout) mark(from int) {
 	if before == nil {
 		return
 	}
-	marked, changed := markChanges(before, lines)
+	marked, changed := markChanges(before, lines, l.width())
 	l.out.Truncate(from)
 	l.out.WriteString(strings.Join(marked, "\n") + "\n")
 	height := l.height()
 	if room := 4; len(changed) > 0 && height > room && len(marked) > height-room {
 		l.out.WriteString("\nchanged since the last look\n")
-		for _, i := range changed[:min(len(changed), height-room)] {
-			l.out.WriteString(marked[i] + "\n")
+		left := height - room
+		for _, i := range changed {
+			line := marked[i] + "\n"
+			if name := derivedName(lines[:i], lines[i]); name != "" {
+				line = name + " " + strings.TrimLeft(line, " ")
+			}
+			if left -= strings.Count(line, "\n"); left < 0 {
+				break
+			}
+			l.out.WriteString(line)
 		}
 	}
+}
+
+// derivedName is the name that a step of a derivation leaves out, since the line that
+// begins the derivation has it: without that line beside it the step would be of nothing.
+func derivedName(before []string, line string) string {
+	sides := equation().FindStringSubmatch(line)
+	if sides == nil || strings.TrimSpace(sides[1]) != "" {
+		return ""
+	}
+	for _, above := range slices.Backward(before) {
+		if named := equation().FindStringSubmatch(above); named != nil && strings.TrimSpace(named[1]) != "" {
+			return strings.TrimSpace(named[1])
+		}
+	}
+	return ""
 }
 
 // height is how many lines the screen has, 0 if that is not known.
@@ -167,10 +192,11 @@ func lineCells(line string) []string {
 	return cellGap().Split(strings.TrimSpace(line), -1)
 }
 
-// markChanges puts the cells that were others behind the lines of an answer. A line
-// is the one before that begins with the same cell, the first with the first and so
-// on; one without such a line before is new and is not marked.
-func markChanges(before, now []string) (marked []string, changed []int) {
+// markChanges puts the cells that were others behind the lines of an answer, or below
+// a line that has no room for them in width. A line is the one before that
+// begins with the same cell, the first with the first and so on; one without such a
+// line before is new and is not marked.
+func markChanges(before, now []string, width int) (marked []string, changed []int) {
 	type key struct {
 		first string
 		n     int
@@ -196,10 +222,18 @@ func markChanges(before, now []string) (marked []string, changed []int) {
 					parts = append(parts, was[k])
 				}
 			}
-			line += "  ◂ was " + strings.Join(parts, ", ")
+			mark := "◂ was " + strings.Join(parts, ", ")
+			if gap := "  "; table.TextWidth(line+gap+mark) <= width {
+				line += gap + mark
+			} else {
+				line += "\n" + strings.Repeat(" ", markIndent) + page.Wrapped(mark, width, markIndent)
+			}
 			changed = append(changed, i)
 		}
 		marked = append(marked, line)
 	}
 	return marked, changed
 }
+
+// markIndent is how far a mark that stands on a line of its own is set in.
+const markIndent = 4

@@ -96,11 +96,20 @@ func TestMarkChanges(t *testing.T) {
 	now := []string{"setting  force", "  10      100", "  20      210", "  30      300", "force = a*b",
 		"      = 190 ± 3 kN",
 		"2 fail."}
-	marked, changed := markChanges(before, now)
+	marked, changed := markChanges(before, now, 60)
 	want := []string{"setting  force", "  10      100", "  20      210  ◂ was 200 x", "  30      300", "force = a*b",
 		"      = 190 ± 3 kN  ◂ was 187 ± 3 kN", "2 fail."}
 	if strings.Join(marked, "\n") != strings.Join(want, "\n") || len(changed) != 2 {
 		t.Errorf("%s\nchanged %v", strings.Join(marked, "\n"), changed)
+	}
+	marked, _ = markChanges(before, now, 20)
+	want[2] = "  20      210\n    ◂ was 200 x"
+	want[5] = "      = 190 ± 3 kN\n    ◂ was 187 ± 3 kN"
+	if strings.Join(marked, "\n") != strings.Join(want, "\n") {
+		t.Errorf("in 20 columns:\n%s", strings.Join(marked, "\n"))
+	}
+	if name := derivedName(now[:5], now[5]) + derivedName(now[:4], now[4]); name != "force" {
+		t.Errorf("the step is of %q, want force and of the whole line nothing", name)
 	}
 }
 
