@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
@@ -97,19 +95,8 @@ func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []p
 	if c.Short {
 		found.Page = view.Short
 	}
-	before := s.out.Len()
-	if err := s.answer(found); err != nil {
-		return err
+	if c.Short || c.All || len(c.Only) > 0 {
+		return s.answer(found)
 	}
-	height := 0
-	if s.form.Screen {
-		height = s.height()
-	}
-	if c.Short || c.All || len(c.Only) > 0 || height == 0 ||
-		bytes.Count(s.out.Bytes()[before:], []byte("\n")) < height {
-		return nil
-	}
-	s.out.Truncate(before)
-	found.Page = view.Short
-	return s.answer(found)
+	return s.answerInBrief(found, view.Short)
 }

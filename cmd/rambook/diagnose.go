@@ -12,6 +12,8 @@ type diagnoseCommand struct {
 	Words []string `arg:"" optional:"" sep:"none" name:"SHEET[CASE] PATH" help:"A case sheet, or one case of it, and the notebook's folder. Default: the notebook's own readings."`
 	Sets  []string `name:"set" sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only. Repeatable."`
 	Pairs bool     `help:"Also free the suspects two at a time."`
+	Short bool     `xor:"length" help:"Show the answer alone: what is off, how sure that is, and the next check. A terminal does so by itself where all would be longer than the screen."`
+	All   bool     `xor:"length" help:"Show all tables, however long."`
 	outputFlags
 
 	Path  string `kong:"-"`
@@ -64,5 +66,12 @@ func (c *diagnoseCommand) diagnose(s *session, flags notebookFlags, model *calc.
 	}
 	printWarnings(s.stderr, model.Warnings)
 	view := page.DiagnosisView{Diagnosis: d, Layout: s.screen(), WithPairs: c.Pairs}
-	return s.answer(answer.Of(strings.TrimSpace(flags.title(model)+" "+where), model.Book.Invented(), view))
+	found := answer.Of(strings.TrimSpace(flags.title(model)+" "+where), model.Book.Invented(), view)
+	if c.Short {
+		found.Page = view.Short
+	}
+	if c.Short || c.All {
+		return s.answer(found)
+	}
+	return s.answerInBrief(found, view.Short)
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"io"
@@ -10,6 +11,7 @@ import (
 
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
+	"rambook/sheets/table"
 )
 
 // answer writes what was found in the session's format. What is too large to be
@@ -54,4 +56,23 @@ func (s *session) width() int {
 func (s *session) colour() bool {
 	file := s.terminal()
 	return file != nil && s.form.Screen && os.Getenv("NO_COLOR") == "" && knowsEscapes(file)
+}
+
+// answerInBrief answers in full, but on a terminal that has not so many lines with
+// the page in brief alone, since its first sentences would scroll away.
+func (s *session) answerInBrief(found *answer.Answer, brief func() []table.Table) error {
+	before := s.out.Len()
+	if err := s.answer(found); err != nil {
+		return err
+	}
+	height := 0
+	if s.form.Screen {
+		height = s.height()
+	}
+	if height == 0 || bytes.Count(s.out.Bytes()[before:], []byte("\n")) < height {
+		return nil
+	}
+	s.out.Truncate(before)
+	found.Page = brief
+	return s.answer(found)
 }

@@ -12,13 +12,29 @@ import (
 
 // Page tells people: what was found, then the tables it rests on.
 func (v DiagnosisView) Page() []table.Table {
-	tables := []table.Table{v.Sentences(0, v.Headline()), v.Sentences(len("1. "), v.Ranking()...),
-		v.Sentences(2, v.Further()...),
-		v.SuspectTable(), v.pairTable(), v.ReadingTable()}
-	if v.Finding == calc.Explained || v.Finding == calc.Unexplained {
-		tables = append(tables, v.Sentences(2, Cautions))
-	}
+	tables := append(v.found(), v.SuspectTable(), v.pairTable(), v.ReadingTable(), v.cautions())
 	return WithoutEmpty(tables)
+}
+
+// Short is what was found without the tables.
+func (v DiagnosisView) Short() []table.Table {
+	return WithoutEmpty(append(v.found(), v.cautions(),
+		v.Sentences(2, "Left out: the tables of suspects and readings. --all shows them.")))
+}
+
+// found is what was found, in words.
+func (v DiagnosisView) found() []table.Table {
+	return []table.Table{v.Sentences(0, v.Headline()), v.Sentences(len("1. "), v.Ranking()...),
+		v.Sentences(2, v.Further()...)}
+}
+
+// cautions stand below every fault that is found or looked for, since somebody will go
+// and mend it.
+func (v DiagnosisView) cautions() table.Table {
+	if v.Finding != calc.Explained && v.Finding != calc.Unexplained {
+		return table.Table{}
+	}
+	return v.Sentences(2, Cautions)
 }
 
 // WithoutEmpty leaves out the tables that have neither rows nor a note.
@@ -297,7 +313,9 @@ func (v DiagnosisView) ReadingTable() table.Table {
 			v.Numbers.computedOn(u, r.Computed, r.Spread), v.Numbers.SpreadOn(u, r.Computed, r.Spread),
 			ShownUnit(u), agrees(r.Agreement)}})
 	}
-	t.Note = "agrees: the word, then E_n. " + scoreMeaning
+	if len(t.Rows) > 0 {
+		t.Note = "agrees: yes or no, then E_n. " + scoreMeaning
+	}
 	return t
 }
 
