@@ -236,6 +236,9 @@ func (v BlindView) Class(result *calc.CaseResult) table.Table {
 			v.AddColumn(&t, "mark", table.Left, marks).Joined = true
 		}
 	}
+	if scores := v.scores(result, n); strings.Join(scores, "") != "" {
+		v.AddColumn(&t, "right", table.Right, scores)
+	}
 	for i := range result.Cases[:n] {
 		for k := range result.Cases[i].Values {
 			if j := &result.Cases[i].Values[k]; v.word(j) == "wrong" {
@@ -248,6 +251,31 @@ func (v BlindView) Class(result *calc.CaseResult) table.Table {
 		}
 	}
 	return t
+}
+
+// scores is how many answers of each of the first n students are right, of all that
+// are asked for; blank for one who has not answered.
+func (v BlindView) scores(result *calc.CaseResult, n int) []string {
+	scores := make([]string, n)
+	for i := range scores {
+		asked, answered, right := 0, 0, 0
+		for k := range result.Asked {
+			if !result.Asked[k].IsFormula() {
+				continue
+			}
+			asked++
+			if mark := v.Marks[&result.Cases[i].Values[k]]; mark != nil {
+				answered++
+				if mark.Right {
+					right++
+				}
+			}
+		}
+		if answered > 0 {
+			scores[i] = fmt.Sprintf("%d of %d", right, asked)
+		}
+	}
+	return scores
 }
 
 // asked is the number of a column among those that a sheet asks for, else -1.
