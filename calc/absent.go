@@ -211,7 +211,7 @@ func (l *lowering) isAbsent(r tape.Register) tape.Register {
 	case o.Code == tape.OpSelect:
 		flag = l.either(l.isAbsent(o.A), l.chosen(o.A, l.isAbsent(o.B), l.isAbsent(o.C)))
 	default:
-		for _, operand := range o.Operands(nil) {
+		for _, operand := range t.Operands(&o, nil) {
 			flag = l.either(flag, l.isAbsent(operand))
 		}
 	}
@@ -262,7 +262,7 @@ func (m *Model) Needed(q *Quantity) []string {
 			visit(o.A)
 			visit(o.C)
 		default:
-			for _, operand := range o.Operands(nil) {
+			for _, operand := range m.tape.Operands(o, nil) {
 				visit(operand)
 			}
 		}

@@ -13,11 +13,10 @@ import (
 // memory that serves the next case as well. To run the whole tape took half of the
 // time of a sweep.
 type caseTraces struct {
-	alike   func() *trace // of what no case reaches
-	reached []bool        // by register of the run
-	inputs  []tape.Register
-	spare   sync.Pool // of *trace
-	ways    sync.Map  // by root: the operations that lead to it, as a []tape.Register
+	*differentiated // whose whole explains what no case reaches
+	inputs          []tape.Register
+	reached         func() []bool // by register of the run: it depends on the inputs
+	ways            sync.Map      // by root: the operations that lead to it, as a []tape.Register
 }
 
 // trace begins to explain case number i of a block. What is no longer needed goes
@@ -25,13 +24,14 @@ type caseTraces struct {
 func (c *caseTraces) trace(b *tape.Block, i int) *trace {
 	tr, _ := c.spare.Get().(*trace)
 	if tr == nil {
-		alike := c.alike()
+		alike := c.whole()
 		again := alike.tape.Again(alike.values)
 		tr = &trace{tape: alike.tape, model: alike.model, values: again.Values, memo: slices.Clone(alike.memo),
-			found: slices.Clone(alike.found), cases: c, again: again, alike: len(alike.found)}
+			again: again, alike: alike}
 	}
-	tr.again.Next()
-	tr.found = tr.found[:tr.alike]
+	tr.cases = c
+	tr.again.Next(func(r tape.Register) { tr.memo[r] = tr.alike.memo[r] })
+	tr.found = tr.found[:0]
 	for k, r := range c.inputs {
 		tr.again.Set(r, b.In[k][i])
 		tr.note(r)
@@ -47,10 +47,10 @@ func (c *caseTraces) way(root tape.Register) []tape.Register {
 	}
 	var needed []bool
 	if root != tape.None {
-		needed = c.alike().tape.Needed([]tape.Register{root})
+		needed = c.Needed([]tape.Register{root})
 	}
 	way := []tape.Register{}
-	for i, reached := range c.reached {
+	for i, reached := range c.reached() {
 		if reached && (needed == nil || needed[i]) {
 			way = append(way, tape.Register(i))
 		}

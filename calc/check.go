@@ -90,7 +90,7 @@ func (m *Model) judgeOwn(judgements []judgement, d *differentiated, opt CheckOpt
 			r.logs[cut.sheet.File] = cut.log.Shown
 		}
 	}
-	subjects := m.judgeAll(r, d.Tape, judgements, values)
+	subjects := m.judgeAll(r, d, judgements)
 	if opt.Samples > 0 {
 		r.warnings = append(r.warnings, m.sampled(subjects, judgements, values, opt)...)
 	} else if p := m.probing(d, judgements, m.Quantities, nil, values, 1); p != nil {
@@ -110,17 +110,20 @@ func (m *Model) judgeOwn(judgements []judgement, d *differentiated, opt CheckOpt
 }
 
 // judgeAll judges the quantities in the base case.
-func (m *Model) judgeAll(r *Report, t *tape.Tape, judgements []judgement, values []float64) []subject {
-	subjects := make([]subject, len(m.Quantities))
-	tr := m.newTrace(t, values)
+func (m *Model) judgeAll(r *Report, d *differentiated, judgements []judgement) []subject {
+	subjects, values := make([]subject, len(m.Quantities)), d.values
+	tr := sync.OnceValue(func() *trace { // a copy, since what whole explains is asked for by several at once
+		own := *d.whole()
+		return &own
+	})
 	run := &judging{
 		model: m,
-		trace: func() *trace { return tr },
-		of:    func(tape.Register) *trace { return tr },
+		trace: tr,
+		of:    func(tape.Register) *trace { return tr() },
 		failed: func(out *Judged, failed tape.Register) {
 			q := out.Quantity
-			p, own := tr.failureIn(q.formulas(), failed)
-			if owner := tr.owner(failed); !own && owner != nil && owner != q && !q.IsText() {
+			p, own := tr().failureIn(q.formulas(), failed)
+			if owner := tr().owner(failed); !own && owner != nil && owner != q && !q.IsText() {
 				out.Needs = union(out.Needs, []Need{owner.need(true)})
 				return
 			}

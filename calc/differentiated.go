@@ -16,6 +16,7 @@ type differentiated struct {
 	kinks  []tape.Kink
 	values []float64     // by register, of the base case
 	whole  func() *trace // explains these
+	spare  sync.Pool     // of *trace that explain one case after another
 }
 
 // differentiate completes the judgements of some runs with their spreads. base holds

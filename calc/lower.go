@@ -436,7 +436,7 @@ func (l *lowering) cell(col *column, key tape.Register) tape.Register {
 	if r, known := l.cells[at]; known {
 		return r
 	}
-	r := l.tape.Add(tape.Op{Code: tape.OpLookup, More: l.lookup(col)}, key)
+	r := l.tape.LookUp(l.lookup(col), key)
 	if l.cells == nil {
 		l.cells = map[lookupKey]tape.Register{}
 	}

@@ -136,13 +136,14 @@ const kinksInGroup = 64
 func (p *probe) dependence(group int) []uint64 {
 	g := &p.reached[group]
 	g.once.Do(func() {
-		g.on = make([]uint64, len(p.model.tape.Ops))
+		t := p.model.tape
+		g.on = make([]uint64, len(t.Ops))
 		for k := group * kinksInGroup; k < min(len(p.kinks), (group+1)*kinksInGroup); k++ {
 			g.on[p.kinks[k].At] |= 1 << (k % kinksInGroup)
 		}
 		var operands []tape.Register
-		for i := range p.model.tape.Ops {
-			operands = p.model.tape.Ops[i].Operands(operands[:0])
+		for i := range t.Ops {
+			operands = t.Operands(&t.Ops[i], operands[:0])
 			for _, r := range operands {
 				g.on[i] |= g.on[r]
 			}
@@ -341,7 +342,7 @@ func (s *probedBlock) judge(i int, off bent, subjects []subject) []sheets.Proble
 		if !tape.Usable(distance) || !tape.Usable(spread) {
 			continue
 		}
-		reach := kink.Reach(&s.tape.Ops[kink.At], distance)
+		reach := kink.Reach(s.tape, distance)
 		if reach >= nearCorner*spread {
 			continue
 		}
@@ -561,7 +562,7 @@ func (s *probedBlock) settle(v *subject, o *drawn, corner int) *sheets.Problem {
 	var kink *tape.Kink
 	if corner >= 0 {
 		kink = &s.kinks[corner]
-		what = "the spread reaches across the corner of " + cornerName(&s.tape.Ops[kink.At])
+		what = "the spread reaches across the corner of " + s.cornerName(kink.At)
 	}
 	tell := func(message, hint string) *sheets.Problem {
 		message = q.Name + ": " + message
@@ -627,7 +628,8 @@ func (o *drawn) interval(value float64) (half, shift float64) {
 func percent(share float64) string { return fmt.Sprintf("%.2g %%", 100*share) }
 
 // cornerName is what has a corner.
-func cornerName(o *tape.Op) string {
+func (s *probedBlock) cornerName(r tape.Register) string {
+	o := &s.tape.Ops[r]
 	switch o.Code {
 	case tape.OpMin:
 		return "min"
@@ -636,5 +638,5 @@ func cornerName(o *tape.Op) string {
 	case tape.OpLess, tape.OpLessEq, tape.OpEqual, tape.OpUnequal:
 		return "this comparison"
 	}
-	return o.More.Fn.Name
+	return s.tape.More(o).Fn.Name
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -79,8 +80,8 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 		result.Asked = append(result.Asked, a.quantity)
 	}
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
-	r := reach{changed: run.changed, traces: &caseTraces{alike: run.whole, reached: program.Varies(),
-		inputs: cs.inputs()}}
+	r := reach{changed: run.changed, traces: &caseTraces{differentiated: run.differentiated, inputs: cs.inputs(),
+		reached: sync.OnceValue(func() []bool { return t.Reached(cs.inputs()) })}}
 	settle := func(i int) { result.Cases[i].settle(judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) },
@@ -270,14 +271,14 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 		model: m,
 		trace: tr,
 		of: func(root tape.Register) *trace {
-			if r.traces.reached[root] {
+			if r.traces.reached()[root] {
 				return tr()
 			}
-			return r.traces.alike()
+			return r.traces.whole()
 		},
 		failed: func(out *Judged, failed tape.Register) {
 			owner := tr().owner(failed)
-			mine := owner == nil || r.changed[failed] || tape.Usable(r.traces.alike().values[owner.value])
+			mine := owner == nil || r.changed[failed] || tape.Usable(r.traces.values[owner.value])
 			switch {
 			case !mine && !a.quantity.IsText() && owner == a.quantity:
 				out.Error = tr().failure(failed).Message

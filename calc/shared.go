@@ -117,7 +117,7 @@ func (m *Model) contributions(cs *caseSheet, asked *judgedColumn, numbers []Judg
 		for k, part := range parts {
 			from := cause{input: inputs[k]}
 			if at, ok := lookups[k]; ok {
-				from = cause{column: m.tape.Ops[inputs[k]].More, key: out[at][i]}
+				from = cause{column: m.tape.More(&m.tape.Ops[inputs[k]]), key: out[at][i]}
 			}
 			if part == 0 {
 				continue

@@ -40,13 +40,13 @@ type trace struct {
 	tape   *tape.Tape
 	model  *Model
 	values []float64
-	memo   []int32   // by register: its place among the outcomes and 1, 0 for what has a number
+	memo   []int32   // by register: its place among the outcomes, from 1, those of alike first; 0 for what has a number
 	found  []outcome // of what has none
 	owners map[*formula]*Quantity
 
 	cases *caseTraces // of one case after another; nil for a trace of a whole run
 	again *tape.Again // which values are those of
-	alike int         // how many outcomes all cases have in common
+	alike *trace      // of what they have in common
 
 	operands []tape.Register // for one operation after the other
 }
@@ -87,7 +87,7 @@ func (tr *trace) note(r tape.Register) {
 		return
 	}
 	tr.found = append(tr.found, tr.reason(r))
-	tr.memo[r] = int32(len(tr.found))
+	tr.memo[r] = int32(tr.known() + len(tr.found))
 }
 
 // reason explains one operation from its operands.
@@ -122,7 +122,7 @@ func (tr *trace) reason(r tape.Register) outcome {
 		return tr.of(o.A)
 	}
 	all := outcome{failed: tape.None}
-	tr.operands = o.Operands(tr.operands[:0])
+	tr.operands = tr.tape.Operands(o, tr.operands[:0])
 	for _, a := range tr.operands {
 		if tape.Usable(tr.values[a]) {
 			continue
@@ -141,10 +141,21 @@ func (tr *trace) reason(r tape.Register) outcome {
 }
 
 func (tr *trace) of(r tape.Register) outcome {
-	if at := tr.memo[r]; at > 0 {
-		return tr.found[at-1]
+	switch at, known := int(tr.memo[r]), tr.known(); {
+	case at > known:
+		return tr.found[at-known-1]
+	case at > 0:
+		return tr.alike.found[at-1]
 	}
 	return outcome{failed: tape.None}
+}
+
+// known is how many outcomes all cases have in common.
+func (tr *trace) known() int {
+	if tr.alike == nil {
+		return 0
+	}
+	return len(tr.alike.found)
 }
 
 // union joins two lists; where one is empty or they are the same list the
@@ -178,7 +189,7 @@ func (tr *trace) inputNeed(r tape.Register) Need {
 
 func (tr *trace) cellNeed(r tape.Register, o *tape.Op) Need {
 	col, key := tr.origin(r).node().data, int(tr.values[o.A])
-	row := col.sheet.Cases[o.More.Rows[key]]
+	row := col.sheet.Cases[tr.tape.More(o).Rows[key]]
 	return Need{Name: fmt.Sprintf("%s[%s].%s", col.sheet.Name, row.Name.Text, col.name),
 		Sheet: col.sheet.Name, File: col.sheet.File, Line: row.Name.Line}
 }
@@ -256,16 +267,18 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 	case tape.OpUnary:
 		x := value(o.A)
 		hint := operand(0, x)
-		if o.More.Fn == halfWidth { // of all that the formula yields
+		fn := tr.tape.More(o).Fn
+		if fn == halfWidth { // of all that the formula yields
 			hint = tr.cameTo(at.formula, part, x)
 		}
-		return tr.problem(r, o.More.Fn.Complaint([]float64{x}), hint)
+		return tr.problem(r, fn.Complaint([]float64{x}), hint)
 	case tape.OpCall:
 		var x []float64
-		for _, a := range o.More.Args {
+		call := tr.tape.More(o)
+		for _, a := range call.Args {
 			x = append(x, value(a))
 		}
-		return tr.problem(r, o.More.Fn.Name+": "+o.More.Fn.Complaint(x), "")
+		return tr.problem(r, call.Fn.Name+": "+call.Fn.Complaint(x), "")
 	}
 	return tr.problem(r, "the result is too large to hold", "look for a unit that is missing or wrong")
 }

@@ -33,12 +33,12 @@ func (s *Spreads) Kinks() []Kink {
 				func(d Register) Register { return s.One(OpNeg, d) },
 				func(da, db Register) Register { return s.Binary(OpSub, da, db) }))
 		case OpUnary, OpCall:
-			if o.More.Fn.Corner == nil {
+			if s.More(&o).Fn.Corner == nil {
 				continue
 			}
 			x := o.A
 			if o.Code == OpCall {
-				x = o.More.Args[0]
+				x = s.More(&o).Args[0]
 			}
 			add(r, x, s.Terms[x])
 		}
@@ -47,9 +47,9 @@ func (s *Spreads) Kinks() []Kink {
 }
 
 // Reach is the distance from a value to the corner.
-func (k Kink) Reach(o *Op, x float64) float64 {
-	if o.Code == OpUnary || o.Code == OpCall {
-		return o.More.Fn.Corner(x)
+func (k Kink) Reach(t *Tape, x float64) float64 {
+	if o := &t.Ops[k.At]; o.Code == OpUnary || o.Code == OpCall {
+		return t.More(o).Fn.Corner(x)
 	}
 	return math.Abs(x)
 }

@@ -154,7 +154,7 @@ func (s *Spreads) slope(r Register, o Op) Register {
 	case OpPower:
 		return s.Mul(s.Constant(o.k), s.Power(o.A, o.k-1))
 	}
-	return s.Add(Op{Code: opSlope, More: o.More}, o.A, r)
+	return s.Add(Op{Code: opSlope, more: o.more}, o.A, r)
 }
 
 // powTerms differentiates a^b, whose exponent may vary too.
@@ -190,13 +190,14 @@ func (s *Spreads) either(cond Register, a, b []term) []term {
 // callTerms adds up the contributions of a function's arguments.
 func (s *Spreads) callTerms(o Op) []term {
 	var sum []term
-	for i, arg := range o.More.Args {
+	call := s.More(&o)
+	for i, arg := range call.Args {
 		if len(s.Terms[arg]) == 0 {
 			continue
 		}
-		more := *o.More
-		more.index = i
-		partial := s.Add(Op{Code: opPartial, More: &more})
+		one := *call
+		one.index = i
+		partial := s.detailed(opPartial, &one)
 		sum = merge(sum, s.Terms[arg],
 			func(d Register) Register { return d },
 			func(d Register) Register { return s.Mul(partial, d) },

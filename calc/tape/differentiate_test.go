@@ -358,7 +358,7 @@ func TestKinks(t *testing.T) {
 			continue
 		}
 		values := more.Once(nil)
-		if got := kinks[0].Reach(&more.Ops[r], values[kinks[0].Distance]); math.Abs(got-test.reach) > 1e-12 {
+		if got := kinks[0].Reach(more, values[kinks[0].Distance]); math.Abs(got-test.reach) > 1e-12 {
 			t.Errorf("%s is %v from its corner, want %v", test.what, got, test.reach)
 		}
 		if got := values[kinks[0].Spread]; math.Abs(got-test.spread) > 1e-12 {

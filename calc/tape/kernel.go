@@ -143,11 +143,11 @@ func (m *Details) applyMany(x [][]float64, out []float64) {
 
 // evaluate computes one operation from the values of its operands, given in
 // the order of Operands.
-func evaluate(o *Op, x []float64) float64 {
-	k := kernel{Op: o, out: Register(len(x))}
+func (t *Tape) evaluate(o *Op, x []float64) float64 {
+	k := kernel{code: o.Code, k: o.k, more: t.More(o), out: Register(len(x))}
 	next := Register(0)
-	if o.More != nil {
-		for range o.More.Args {
+	if k.more != nil {
+		for range k.more.Args {
 			k.args = append(k.args, next)
 			next++
 		}
@@ -166,9 +166,11 @@ func evaluate(o *Op, x []float64) float64 {
 // kernel is an operation with the places of its result and its operands in the
 // memory of a worker. Places are the same for all workers of a program.
 type kernel struct {
-	*Op
-	out, a, b, c, d Register // numbers of blocks
+	k               float64
+	more            *Details
 	args            []Register
+	out, a, b, c, d Register // numbers of blocks
+	code            Opcode
 }
 
 // memory is what operations work in: blocks of so many cases, one after another.
@@ -206,7 +208,7 @@ func (m *memory) blocks(numbers []Register, n int) [][]float64 {
 // run computes the first n cases of the block.
 func (m *memory) run(k *kernel, n int) {
 	out := m.block(k.out, n)
-	switch k.Code {
+	switch k.code {
 	case opConst, OpInput:
 		for i := range out {
 			out[i] = k.k
@@ -280,7 +282,7 @@ func (m *memory) run(k *kernel, n int) {
 			out[i] = 1 - a[i]
 		}
 	case OpUnary:
-		a, f := m.block(k.a, n), k.More.Fn.Unary
+		a, f := m.block(k.a, n), k.more.Fn.Unary
 		for i := range out {
 			x := a[i]
 			if x == x { // not every function keeps Missing
@@ -289,21 +291,21 @@ func (m *memory) run(k *kernel, n int) {
 			out[i] = x
 		}
 	case opSlope:
-		a, b, f := m.block(k.a, n), m.block(k.b, n), k.More.Fn.Slope
+		a, b, f := m.block(k.a, n), m.block(k.b, n), k.more.Fn.Slope
 		for i := range out {
 			out[i] = f(a[i], b[i])
 		}
 	case OpLookup:
 		a := m.block(k.a, n)
 		for i := range out {
-			out[i] = k.More.lookUp(a[i])
+			out[i] = k.more.lookUp(a[i])
 		}
 	case opNorm:
 		norm(m.blocks(k.args, n), out)
 	case OpCall, opPartial:
 		args := m.blocks(k.args, n)
-		if k.Code == OpCall && k.More.Fn.Many != nil && n > 1 {
-			k.More.applyMany(args, out)
+		if k.code == OpCall && k.more.Fn.Many != nil && n > 1 {
+			k.more.applyMany(args, out)
 			return
 		}
 		x, partials := m.call(len(args))
@@ -311,10 +313,10 @@ func (m *memory) run(k *kernel, n int) {
 			for j, arg := range args {
 				x[j] = arg[i]
 			}
-			out[i] = k.More.apply(k.Code, x, partials)
+			out[i] = k.more.apply(k.code, x, partials)
 		}
 	default:
-		pairwise(k.Code, m.block(k.a, n), m.block(k.b, n), out)
+		pairwise(k.code, m.block(k.a, n), m.block(k.b, n), out)
 	}
 }
 

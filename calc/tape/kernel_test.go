@@ -98,7 +98,7 @@ var builders = []struct {
 	{"moment", 3, func(t *Tape, x []Register) Register { return t.Call(moment, slices.Clone(x[:3])) }},
 	{"quotient", 2, func(t *Tape, x []Register) Register { return t.Call(quotient, slices.Clone(x[:2])) }},
 	{"look up", 1, func(t *Tape, x []Register) Register {
-		return t.Add(Op{Code: OpLookup, More: column}, x[0])
+		return t.LookUp(column, x[0])
 	}},
 	{"norm of 1", 1, func(t *Tape, x []Register) Register { return t.Norm(slices.Clone(x[:1])) }},
 	{"norm of 3", 3, func(t *Tape, x []Register) Register { return t.Norm(slices.Clone(x[:3])) }},
@@ -106,10 +106,10 @@ var builders = []struct {
 		return t.Add(Op{Code: opMulAdd}, x[0], x[1], x[2], x[0])
 	}},
 	{"slope of sqrt", 2, func(t *Tape, x []Register) Register {
-		return t.Add(Op{Code: opSlope, More: &Details{Fn: SquareRoot}}, x[0], x[1])
+		return t.detailed(opSlope, &Details{Fn: SquareRoot}, x[0], x[1])
 	}},
 	{"moment by y", 3, func(t *Tape, x []Register) Register {
-		return t.Add(Op{Code: opPartial, More: &Details{Fn: moment, Args: slices.Clone(x[:3]), index: 1}})
+		return t.detailed(opPartial, &Details{Fn: moment, Args: slices.Clone(x[:3]), index: 1})
 	}},
 }
 

@@ -34,32 +34,43 @@ func (t *Tape) Continue(base []float64) []float64 {
 type Again struct {
 	Values []float64 // by register: of the base case, and of what has been set or run
 	tape   *Tape
-	fresh  []int // by register: the case that it has been set or run for
-	number int   // of the case
+	base   []float64
+	fresh  []bool     // by register: it has been set or run for this case
+	done   []Register // the same as a list
 	memory memory
 }
 
 // Again prepares to run cases beside the base case, of which the values are given.
 func (t *Tape) Again(base []float64) *Again {
 	values := slices.Clone(base)
-	return &Again{Values: values, tape: t, fresh: make([]int, len(t.Ops)), memory: memory{values: values, size: 1}}
+	return &Again{Values: values, tape: t, base: base, fresh: make([]bool, len(t.Ops)),
+		memory: memory{values: values, size: 1}}
 }
 
-// Next begins another case. What differs from case to case has to be set or run
-// before it is read.
-func (a *Again) Next() { a.number++ }
+// Next begins another case: all is as in the base case again, until it is set or
+// run. undo is called with what was not.
+func (a *Again) Next(undo func(Register)) {
+	for _, r := range a.done {
+		a.Values[r], a.fresh[r] = a.base[r], false
+		undo(r)
+	}
+	a.done = a.done[:0]
+}
 
 // Set gives an operation a value for this case.
-func (a *Again) Set(r Register, v float64) { a.Values[r], a.fresh[r] = v, a.number }
+func (a *Again) Set(r Register, v float64) {
+	a.Values[r], a.fresh[r] = v, true
+	a.done = append(a.done, r)
+}
 
 // Run computes an operation whose operands are as they should be. It reports false
 // if the operation has been set or run for this case before.
 func (a *Again) Run(r Register) bool {
-	if a.fresh[r] == a.number {
+	if a.fresh[r] {
 		return false
 	}
-	a.memory.once(&a.tape.Ops[r], r)
-	a.fresh[r] = a.number
+	a.memory.once(a.tape, r)
+	a.fresh[r], a.done = true, append(a.done, r)
 	return true
 }
 
@@ -67,159 +78,182 @@ func (a *Again) Run(r Register) bool {
 func (t *Tape) rerun(values []float64, from int, set map[Register]float64) {
 	m := memory{values: values, size: 1}
 	for i := from; i < len(t.Ops); i++ {
-		o := &t.Ops[i]
 		if v, ok := set[Register(i)]; ok {
 			values[i] = v
 			continue
 		}
-		m.once(o, Register(i))
+		m.once(t, Register(i))
 	}
 }
 
 // once runs an operation in a memory that has a block of one for each register.
-func (m *memory) once(o *Op, r Register) {
-	k := kernel{Op: o, out: r, a: o.A, b: o.B, c: o.C, d: o.D}
-	if o.More != nil {
-		k.args = o.More.Args
+func (m *memory) once(t *Tape, r Register) {
+	o := &t.Ops[r]
+	k := kernel{code: o.Code, k: o.k, more: t.More(o), out: r, a: o.A, b: o.B, c: o.C, d: o.D}
+	if k.more != nil {
+		k.args = k.more.Args
 	}
 	m.run(&k, 1)
 }
 
 // Program is the part of a tape that a run over many cases needs: the
 // operations between what varies and what is asked. All else is constant over
-// the run and computed once.
+// the run and computed once. The registers in it are the numbers of blocks in the
+// memory of a worker.
 type Program struct {
-	tape    *Tape
-	slots   *slots
-	inputs  []Register
-	varies  []bool     // by register: it depends on an input
-	fixed   []Register // constant over the run
-	base    []float64  // the values of those
+	blocks  Register   // that a worker needs
+	inputs  []Register // the blocks of the inputs,
+	fixed   []Register // of what is constant over the run,
+	base    []float64  // which has these values,
+	outputs []Register // and of the outputs; None for none
 	kernels []kernel   // in the order in which they are run
-	outputs []Register
 }
 
 // NewProgram plans a run in which the inputs vary and the outputs are asked.
 // base holds the value of every operation in the base case.
 func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
-	p := &Program{tape: t, slots: newSlots(len(t.Ops)), inputs: slices.Clone(inputs), outputs: slices.Clone(outputs)}
-	p.varies = t.Reached(inputs)
-	varies, needed := p.varies, t.Needed(outputs)
-	for _, r := range inputs {
-		p.slots.keep(r)
-	}
-	var steps []Register
-	args := 0
-	for i := range t.Ops {
-		if r := Register(i); varies[r] && needed[r] && !p.slots.has(r) {
-			steps = append(steps, r)
-			if more := t.Ops[i].More; more != nil {
-				args += len(more.Args)
-			}
-		}
-	}
-	p.kernels = make([]kernel, 0, len(steps))
-	places := make([]Register, 0, args) // of the operands of calls, for all kernels
-	last := t.lastUses(steps)
-	for _, r := range slices.Concat(inputs, outputs) {
-		if r != None {
-			last[r] = None // it has to outlast the block
-		}
+	plan := newPlan(t, inputs, outputs)
+	defer plans.Put(plan)
+	p := &Program{inputs: make([]Register, len(inputs)), outputs: make([]Register, len(outputs)),
+		kernels: make([]kernel, 0, len(plan.steps))}
+	for i, r := range inputs {
+		p.inputs[i] = plan.keep(r)
 	}
 	constant := func(r Register) {
-		if r != None && !p.slots.has(r) {
-			p.slots.keep(r)
-			p.fixed, p.base = append(p.fixed, r), append(p.base, base[r])
+		if r != None && plan.of[r] == None {
+			p.fixed, p.base = append(p.fixed, plan.keep(r)), append(p.base, base[r])
 		}
 	}
+	places := make([]Register, 0, plan.args) // of the operands of calls, for all kernels
 	var used []Register
-	for _, r := range steps {
-		used = t.Ops[r].Operands(used[:0])
+	for _, r := range plan.steps {
+		o := &t.Ops[r]
+		used = t.Operands(o, used[:0])
 		for _, operand := range used {
 			constant(operand)
 		}
-		p.slots.take(r)
-		o := &t.Ops[r]
-		k := kernel{Op: o, out: p.slots.at(r), a: p.slots.at(o.A), b: p.slots.at(o.B), c: p.slots.at(o.C),
-			d: p.slots.at(o.D)}
-		if o.More != nil && len(o.More.Args) > 0 {
+		plan.take(r)
+		k := kernel{code: o.Code, k: o.k, more: t.More(o), out: plan.at(r), a: plan.at(o.A), b: plan.at(o.B),
+			c: plan.at(o.C), d: plan.at(o.D)}
+		if k.more != nil && len(k.more.Args) > 0 {
 			first := len(places)
-			for _, arg := range o.More.Args {
-				places = append(places, p.slots.at(arg))
+			for _, arg := range k.more.Args {
+				places = append(places, plan.at(arg))
 			}
 			k.args = places[first:]
 		}
 		p.kernels = append(p.kernels, k)
 		used = append(used, r)
 		for i, u := range used {
-			if varies[u] && last[u] == r && !slices.Contains(used[:i], u) {
-				p.slots.give(u)
+			if plan.varies[u] && plan.last[u] == r && !slices.Contains(used[:i], u) {
+				plan.free = append(plan.free, plan.of[u])
 			}
 		}
 	}
-	for _, r := range outputs {
+	for i, r := range outputs {
 		constant(r)
+		p.outputs[i] = plan.at(r)
+	}
+	p.blocks = plan.made
+	return p
+}
+
+// plan is what is found out about a tape while a program is made, by register of the
+// tape. Its memory serves for one program after another: a notebook has dozens, and
+// a tape with derivatives is long.
+type plan struct {
+	needed []bool     // for the outputs
+	varies []bool     // and needed, or an input
+	steps  []Register // what is both, and no input: it is to be run, in this order
+	args   int        // operands of calls among the steps
+	last   []Register // of what varies: the last step that makes or reads it; None if it outlasts the block
+	of     []Register // the block in which it stands; None for none
+	made   Register   // blocks that a worker needs
+	free   []Register // blocks whose register is used no more
+}
+
+var plans = sync.Pool{New: func() any { return new(plan) }}
+
+// newPlan finds the steps that lead from the inputs to the outputs, and how long
+// what they make is used.
+func newPlan(t *Tape, inputs, outputs []Register) *plan {
+	p, n := plans.Get().(*plan), len(t.Ops)
+	p.needed, p.varies = slices.Grow(p.needed[:0], n)[:n], slices.Grow(p.varies[:0], n)[:n]
+	p.last, p.of = slices.Grow(p.last[:0], n)[:n], slices.Grow(p.of[:0], n)[:n]
+	clear(p.needed)
+	clear(p.varies)
+	for i := range p.of {
+		p.of[i] = None
+	}
+	p.steps, p.args, p.made, p.free = p.steps[:0], 0, 0, p.free[:0]
+
+	first := Register(n) // nothing before it varies
+	for _, r := range inputs {
+		p.varies[r], p.last[r], first = true, None, min(first, r)
+	}
+	var operands []Register
+	for _, r := range outputs {
+		if r != None {
+			p.needed[r] = true
+		}
+	}
+	for r := Register(n) - 1; r > first; r-- {
+		if p.needed[r] && !p.varies[r] {
+			operands = t.Operands(&t.Ops[r], operands[:0])
+			for _, operand := range operands {
+				p.needed[operand] = true
+			}
+		}
+	}
+	for r := first; int(r) < n; r++ {
+		if !p.needed[r] || p.varies[r] || !t.reads(&t.Ops[r], p.varies) {
+			continue
+		}
+		p.varies[r], p.last[r], p.steps = true, r, append(p.steps, r)
+		operands = t.Operands(&t.Ops[r], operands[:0])
+		for _, operand := range operands {
+			if p.varies[operand] && p.last[operand] != None {
+				p.last[operand] = r
+			}
+		}
+		if more := t.More(&t.Ops[r]); more != nil {
+			p.args += len(more.Args)
+		}
+	}
+	for _, r := range outputs {
+		if r != None {
+			p.last[r] = None
+		}
 	}
 	return p
 }
 
-// Varies says, by register of the tape, what depends on the inputs.
-func (p *Program) Varies() []bool { return p.varies }
-
-// lastUses gives, for each register that the steps make or read, the last step
-// that does; one that nothing reads is used last where it is made.
-func (t *Tape) lastUses(steps []Register) []Register {
-	last := make([]Register, len(t.Ops))
-	var operands []Register
-	for _, r := range steps {
-		last[r] = r
-		operands = t.Ops[r].Operands(operands[:0])
-		for _, operand := range operands {
-			last[operand] = r
-		}
-	}
-	return last
-}
-
-// slots says in which of a worker's blocks of memory each register stands.
-type slots struct {
-	of   []int32 // by register, -1 for none
-	made int     // blocks that a worker needs
-	free []int32 // blocks whose register is used no more
-}
-
-func newSlots(registers int) *slots {
-	return &slots{of: slices.Repeat([]int32{-1}, registers)}
-}
-
-func (s *slots) has(r Register) bool { return s.of[r] >= 0 }
-
-// at is the number of a register's block, 0 for None.
-func (s *slots) at(r Register) Register {
+// at is the block of a register, None for None.
+func (p *plan) at(r Register) Register {
 	if r == None {
-		return 0
+		return None
 	}
-	return Register(s.of[r])
+	return p.of[r]
 }
 
 // keep gives a register a block that no other one has had.
-func (s *slots) keep(r Register) {
-	s.of[r] = int32(s.made)
-	s.made++
+func (p *plan) keep(r Register) Register {
+	if p.of[r] == None {
+		p.of[r] = p.made
+		p.made++
+	}
+	return p.of[r]
 }
 
 // take gives a register a block, if possible one that is free again.
-func (s *slots) take(r Register) {
-	n := len(s.free)
+func (p *plan) take(r Register) {
+	n := len(p.free)
 	if n == 0 {
-		s.keep(r)
+		p.keep(r)
 		return
 	}
-	s.of[r], s.free = s.free[n-1], s.free[:n-1]
+	p.of[r], p.free = p.free[n-1], p.free[:n-1]
 }
-
-// give frees the block of a register.
-func (s *slots) give(r Register) { s.free = append(s.free, s.of[r]) }
 
 // Block is a run of consecutive cases, as a worker sees it. The slices are
 // the worker's own and are used again for its next block.
@@ -242,27 +276,28 @@ type Worker struct {
 // time, of at most so many cases, and at most BlockSize.
 func (p *Program) NewWorker(cases int) *Worker {
 	size := min(cases, BlockSize) // most case sheets are short
-	w := &Worker{kernels: p.kernels, memory: memory{values: make([]float64, p.slots.made*size), size: size}}
-	at := func(r Register) []float64 {
-		if r == None {
-			return nil
-		}
-		return w.memory.block(p.slots.at(r), size)
-	}
-	for i, r := range p.fixed {
-		for j, block := 0, at(r); j < len(block); j++ {
+	w := &Worker{kernels: p.kernels, memory: memory{values: make([]float64, int(p.blocks)*size), size: size}}
+	for i, at := range p.fixed {
+		block := w.memory.block(at, size)
+		for j := range block {
 			block[j] = p.base[i]
 		}
 	}
-	w.in, w.out = make([][]float64, 0, len(p.inputs)), make([][]float64, 0, len(p.outputs))
-	for _, r := range p.inputs {
-		w.in = append(w.in, at(r))
+	all := make([][]float64, 2*(len(p.inputs)+len(p.outputs)))
+	part := func(n int) (own [][]float64) {
+		own, all = all[:n:n], all[n:]
+		return own
 	}
-	for _, r := range p.outputs {
-		w.out = append(w.out, at(r))
+	w.in, w.block.In = part(len(p.inputs)), part(len(p.inputs))
+	w.out, w.block.Out = part(len(p.outputs)), part(len(p.outputs))
+	for i, at := range p.inputs {
+		w.in[i] = w.memory.block(at, size)
 	}
-	w.block.In = make([][]float64, len(w.in))
-	w.block.Out = make([][]float64, len(w.out))
+	for i, at := range p.outputs {
+		if at != None {
+			w.out[i] = w.memory.block(at, size)
+		}
+	}
 	return w
 }
 

@@ -218,8 +218,8 @@ func chain(length int) (t *Tape, first, last Register) {
 func TestSlotsAreUsedAgain(t *testing.T) {
 	tape, first, last := chain(1000)
 	p := NewProgram(tape, []Register{first}, []Register{last}, tape.Once(nil))
-	if len(p.kernels) != 1000 || p.slots.made > 4 {
-		t.Errorf("%d steps need %d blocks of memory", len(p.kernels), p.slots.made)
+	if len(p.kernels) != 1000 || p.blocks > 4 {
+		t.Errorf("%d steps need %d blocks of memory", len(p.kernels), p.blocks)
 	}
 	b := p.NewWorker(BlockSize).Run(0, 3, func(b *Block) { copy(b.In[0], []float64{1, 2, 3}) })
 	if !slices.Equal(b.Out[0], []float64{1001, 1002, 1003}) {
@@ -255,7 +255,7 @@ func TestConstantPartsRunOnce(t *testing.T) {
 	tape.Power(moving, 3) // nobody asks for it
 	p := NewProgram(tape, []Register{moving}, []Register{sum, square, fixed, None},
 		tape.Once(map[Register]float64{fixed: 7}))
-	if len(p.kernels) != 1 || p.kernels[0].Op != &tape.Ops[sum] {
+	if len(p.kernels) != 1 || p.kernels[0].code != OpAdd {
 		t.Errorf("%d steps, want the sum alone", len(p.kernels))
 	}
 	b := p.NewWorker(BlockSize).Run(0, 2, func(b *Block) { copy(b.In[0], []float64{1, 10}) })

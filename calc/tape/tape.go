@@ -47,12 +47,13 @@ const (
 	opNorm                  // square root of the sum of squares of args
 )
 
-// Op is one operation.
+// Op is one operation. It holds no pointer, since tapes are long: derivatives are
+// ten times the model, and what the collector of garbage need not look at costs less.
 type Op struct {
-	Code       Opcode
-	A, B, C, D Register
 	k          float64
-	More       *Details // of the rarer operations
+	A, B, C, D Register
+	more       int32 // of the rarer operations, their place in the tape's details; 0 for none
+	Code       Opcode
 }
 
 // Details holds what only calls, look-ups and norms need.
@@ -71,17 +72,20 @@ type Tape struct {
 	Marks  []int32       // of each operation: what its owner noted of where it comes from
 	At     int32         // the mark of the operations being added
 	Ties   *Correlations // of the errors of inputs; nil for none
+	more   []*Details    // number 0 is nil
 	consts map[uint64]Register
-	alone  map[*Callee]*Details // of functions of one number, which all their operations share
+	alone  map[*Callee]int32 // of functions of one number: the details that all their operations share
 }
 
 // New makes an empty tape.
-func New() *Tape { return &Tape{consts: map[uint64]Register{}, alone: map[*Callee]*Details{}} }
+func New() *Tape {
+	return &Tape{more: []*Details{nil}, consts: map[uint64]Register{}, alone: map[*Callee]int32{}}
+}
 
 // Extend returns a tape that starts with the operations of t. What is added
 // to one does not show in the other.
 func (t *Tape) Extend() *Tape {
-	return &Tape{Ops: t.Ops[:len(t.Ops):len(t.Ops)], Marks: t.Marks[:len(t.Marks):len(t.Marks)], Ties: t.Ties,
+	return &Tape{Ops: slices.Clip(t.Ops), Marks: slices.Clip(t.Marks), Ties: t.Ties, more: slices.Clip(t.more),
 		consts: maps.Clone(t.consts), alone: maps.Clone(t.alone)}
 }
 
@@ -97,7 +101,7 @@ func (t *Tape) Add(o Op, operands ...Register) Register {
 	}
 	if t.foldable(&o) {
 		x := t.constantsOf(&o)
-		v := evaluate(&o, x)
+		v := t.evaluate(&o, x)
 		// A product that underflows is kept, so that its owner can warn of it.
 		underflow := v == 0 && (o.Code == OpMul || o.Code == OpDiv) && x[0] != 0 && x[1] != 0
 		if !math.IsNaN(v) && !math.IsInf(v, 0) && !underflow {
@@ -105,22 +109,35 @@ func (t *Tape) Add(o Op, operands ...Register) Register {
 		}
 	}
 	if len(t.Ops) == cap(t.Ops) { // append would grow by quarters, and derivatives are several times the tape
-		t.Ops, t.Marks = slices.Grow(t.Ops, len(t.Ops)+leastGrowth), slices.Grow(t.Marks, len(t.Ops)+leastGrowth)
+		more := growth*len(t.Ops) + leastGrowth
+		t.Ops, t.Marks = slices.Grow(t.Ops, more), slices.Grow(t.Marks, more)
 	}
 	t.Ops = append(t.Ops, o)
 	t.Marks = append(t.Marks, t.At)
 	return Register(len(t.Ops) - 1)
 }
 
-// leastGrowth is how many operations there is room for at first.
-const leastGrowth = 64
+// Room is made for so many times the operations that there are, and leastGrowth.
+const (
+	growth      = 3
+	leastGrowth = 64
+)
+
+// detailed appends an operation with details of its own.
+func (t *Tape) detailed(code Opcode, details *Details, operands ...Register) Register {
+	t.more = append(t.more, details)
+	return t.Add(Op{Code: code, more: int32(len(t.more) - 1)}, operands...)
+}
+
+// More is what an operation has beside its operands; nil for most.
+func (t *Tape) More(o *Op) *Details { return t.more[o.more] }
 
 func (t *Tape) foldable(o *Op) bool {
 	if o.Code == opConst || o.Code == OpInput || o.Code == OpLookup || o.A != None && !t.IsConstant(o.A) {
 		return false
 	}
 	found := false
-	for _, r := range o.Operands(make([]Register, 0, 8)) {
+	for _, r := range t.Operands(o, make([]Register, 0, 8)) {
 		if !t.IsConstant(r) {
 			return false
 		}
@@ -131,7 +148,7 @@ func (t *Tape) foldable(o *Op) bool {
 
 func (t *Tape) constantsOf(o *Op) []float64 {
 	var v []float64
-	for _, r := range o.Operands(nil) {
+	for _, r := range t.Operands(o, nil) {
 		v = append(v, t.Ops[r].k)
 	}
 	return v
@@ -215,17 +232,22 @@ func (t *Tape) Power(a Register, p float64) Register {
 
 // Unary adds a function of one number.
 func (t *Tape) Unary(fn *Callee, a Register) Register {
-	details := t.alone[fn]
-	if details == nil {
-		details = &Details{Fn: fn}
-		t.alone[fn] = details
+	details, known := t.alone[fn]
+	if !known {
+		details = int32(len(t.more))
+		t.more, t.alone[fn] = append(t.more, &Details{Fn: fn}), details
 	}
-	return t.Add(Op{Code: OpUnary, More: details}, a)
+	return t.Add(Op{Code: OpUnary, more: details}, a)
 }
 
 // Call adds a function of several numbers.
 func (t *Tape) Call(fn *Callee, args []Register) Register {
-	return t.Add(Op{Code: OpCall, More: &Details{Fn: fn, Args: args}})
+	return t.detailed(OpCall, &Details{Fn: fn, Args: args})
+}
+
+// LookUp adds the cell of a column in the row of a text.
+func (t *Tape) LookUp(column *Details, text Register) Register {
+	return t.detailed(OpLookup, column, text)
 }
 
 // Norm is the square root of the sum of squares.
@@ -233,7 +255,7 @@ func (t *Tape) Norm(args []Register) Register {
 	if len(args) == 1 {
 		return t.Unary(Absolute, args[0])
 	}
-	return t.Add(Op{Code: opNorm, More: &Details{Args: args}})
+	return t.detailed(opNorm, &Details{Args: args})
 }
 
 // IsConstant reports whether r is a constant.
@@ -248,9 +270,9 @@ func (t *Tape) Is(r Register, v float64) bool {
 }
 
 // Operands appends the registers that an operation reads to list.
-func (o *Op) Operands(list []Register) []Register {
-	if o.More != nil {
-		list = append(list, o.More.Args...)
+func (t *Tape) Operands(o *Op, list []Register) []Register {
+	if o.more != 0 {
+		list = append(list, t.more[o.more].Args...)
 	}
 	for _, r := range [4]Register{o.A, o.B, o.C, o.D} {
 		if r != None {
@@ -278,8 +300,8 @@ func (t *Tape) Needed(roots []Register) []bool {
 				marks[r] = true
 			}
 		}
-		if o.More != nil {
-			for _, r := range o.More.Args {
+		if o.more != 0 {
+			for _, r := range t.more[o.more].Args {
 				marks[r] = true
 			}
 		}
@@ -298,14 +320,16 @@ func (t *Tape) ReachedPast(inputs []Register, still map[Register]bool) []bool {
 		marks[r] = true
 	}
 	for i := range t.Ops {
-		if marks[i] || len(still) > 0 && still[Register(i)] {
-			continue
+		if !marks[i] && t.reads(&t.Ops[i], marks) {
+			marks[i] = !still[Register(i)]
 		}
-		o := &t.Ops[i]
-		marks[i] = o.A != None && marks[o.A] || o.B != None && marks[o.B] || o.C != None && marks[o.C] ||
-			o.D != None && marks[o.D] || o.More != nil && slices.ContainsFunc(o.More.Args, func(r Register) bool {
-			return marks[r]
-		})
 	}
 	return marks
+}
+
+// reads reports whether an operation reads one of the registers that are marked.
+func (t *Tape) reads(o *Op, marks []bool) bool {
+	return o.A != None && marks[o.A] || o.B != None && marks[o.B] || o.C != None && marks[o.C] ||
+		o.D != None && marks[o.D] || o.more != 0 && slices.ContainsFunc(t.more[o.more].Args,
+		func(r Register) bool { return marks[r] })
 }

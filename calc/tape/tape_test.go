@@ -39,7 +39,7 @@ func TestNotFolded(t *testing.T) {
 	}{
 		{"a given", given},
 		{"a sum with a given", tape.Binary(OpAdd, given, zero)},
-		{"a look-up", tape.Add(Op{Code: OpLookup, More: column}, zero)},
+		{"a look-up", tape.LookUp(column, zero)},
 		{"a division by zero", tape.Binary(OpDiv, zero, zero)},
 		{"a product that is too large", tape.Binary(OpMul, tape.Constant(1e200), tape.Constant(1e201))},
 	} {
@@ -71,7 +71,7 @@ func TestShortcuts(t *testing.T) {
 			t.Errorf("x^%v is operation %d, want %d", test.p, got, test.code)
 		}
 	}
-	if got := tape.Ops[tape.Norm([]Register{x})]; got.Code != OpUnary || got.More.Fn != Absolute {
+	if got := tape.Ops[tape.Norm([]Register{x})]; got.Code != OpUnary || tape.More(&got).Fn != Absolute {
 		t.Errorf("the norm of one number is %+v, want its absolute value", got)
 	}
 }
