@@ -13,8 +13,8 @@ import (
 
 // BestView puts the best choice into words and tables.
 type BestView struct {
-	*calc.Optimum
-	Layout
+	Optimum *calc.Optimum
+	Layout  Layout
 }
 
 // bestDigits are those of a number that was chosen: what is built from it is
@@ -22,7 +22,7 @@ type BestView struct {
 const bestDigits = 5
 
 func (v BestView) number(u units.Unit, x float64) string {
-	style := v.Numbers
+	style := v.Layout.Numbers
 	if style.Digits == 0 {
 		style.Digits = bestDigits
 	}
@@ -32,52 +32,55 @@ func (v BestView) number(u units.Unit, x float64) string {
 // Lines are what was chosen, what keeps it from being better, and what the
 // notebook's limits make of it.
 func (v BestView) Lines() []string {
-	goal := map[bool]string{true: "most", false: "least"}[v.Most] + " " + v.Goal.Name
-	if !calc.Has(v.Value) {
+	goal := map[bool]string{true: "most", false: "least"}[v.Optimum.Most] + " " + v.Optimum.Goal.Name
+	if !calc.Has(v.Optimum.Value) {
 		return v.noRoom(goal)
 	}
-	j := &v.At.Values[0]
+	j := &v.Optimum.At.Values[0]
 	now := ""
-	if calc.Has(v.Now) {
-		now = "; now it is " + Beside(v.Numbers.computedOn(v.Goal.Unit, v.Now, NoSpread), v.Goal.Unit)
+	if calc.Has(v.Optimum.Now) {
+		now = "; now it is " + Beside(v.Layout.Numbers.computedOn(v.Optimum.Goal.Unit, v.Optimum.Now, NoSpread),
+			v.Optimum.Goal.Unit)
 	}
 	verb := " gives the "
-	if len(v.Choices) > 1 {
+	if len(v.Optimum.Choices) > 1 {
 		verb = " give the "
 	}
-	lines := []string{fmt.Sprintf("%s%s%s: %s%s.", words.Listed(v.chosen(), len(v.Choices)), verb, goal,
-		Beside(v.judgedWithSpread(j), j.Unit), now)}
-	for i := range v.Binding {
-		lines = append(lines, v.binding(&v.Binding[i]))
+	lines := []string{fmt.Sprintf("%s%s%s: %s%s.", words.Listed(v.chosen(), len(v.Optimum.Choices)), verb, goal,
+		Beside(v.Layout.judgedWithSpread(j), j.Unit), now)}
+	for i := range v.Optimum.Binding {
+		lines = append(lines, v.binding(&v.Optimum.Binding[i]))
 	}
 	switch {
-	case len(v.Binding) == 0 && v.Priced:
+	case len(v.Optimum.Binding) == 0 && v.Optimum.Priced:
 		lines = append(lines, "No limit binds: any other choice nearby is worse by itself.")
-	case !v.Priced:
+	case !v.Optimum.Priced:
 		lines = append(lines, "It lies in a corner of the formulas, so what a limit is worth there is not known.")
 	}
-	if v.Starts > 1 {
-		lines = append(lines, fmt.Sprintf("%d of %d searches ended here.", v.Ended, v.Starts))
+	if v.Optimum.Starts > 1 {
+		lines = append(lines, fmt.Sprintf("%d of %d searches ended here.", v.Optimum.Ended, v.Optimum.Starts))
 	}
-	for _, o := range v.Others[:min(len(v.Others), 3)] {
+	for _, o := range v.Optimum.Others[:min(len(v.Optimum.Others), 3)] {
 		var parts []string
-		for i := range v.Choices {
+		for i := range v.Optimum.Choices {
 			if calc.Has(o.Values[i]) {
-				parts = append(parts, v.Choices[i].Quantity.Name+" = "+v.number(v.Choices[i].Unit, o.Values[i]))
+				parts = append(parts, v.Optimum.Choices[i].Quantity.Name+" = "+v.number(v.Optimum.Choices[i].Unit,
+					o.Values[i]))
 			}
 		}
-		choice, value := words.Listed(parts, len(parts)), v.number(v.Goal.Unit, o.Value)
-		if value == v.number(v.Goal.Unit, v.Value) {
+		choice, value := words.Listed(parts, len(parts)), v.number(v.Optimum.Goal.Unit, o.Value)
+		if value == v.number(v.Optimum.Goal.Unit, v.Optimum.Value) {
 			lines = append(lines, "As good is "+choice+".")
 			continue
 		}
 		lines = append(lines, fmt.Sprintf("In another place, %s, no change nearby is better either: %s.", choice,
 			value))
 	}
-	verdicts, fails := v.VerdictsAt(nil, "there", &v.At)
+	verdicts, fails := v.Layout.VerdictsAt(nil, "there", &v.Optimum.At)
 	lines = append(lines, verdicts...)
-	if n := len(v.Unjudged); n > 0 {
-		lines = append(lines, "Left out because open: limits of "+words.Listed(QuantityNames(v.Unjudged), MostNames)+".")
+	if n := len(v.Optimum.Unjudged); n > 0 {
+		lines = append(lines, "Left out because open: limits of "+words.Listed(QuantityNames(v.Optimum.Unjudged),
+			MostNames)+".")
 	}
 	if fails || v.bindsRating() {
 		lines = append(lines, Cautions)
@@ -87,8 +90,8 @@ func (v BestView) Lines() []string {
 
 // bindsRating reports whether the choice goes to the high limit of a row.
 func (v BestView) bindsRating() bool {
-	for i := range v.Binding {
-		if b := &v.Binding[i]; !b.Low && !b.Range {
+	for i := range v.Optimum.Binding {
+		if b := &v.Optimum.Binding[i]; !b.Low && !b.Range {
 			return true
 		}
 	}
@@ -97,8 +100,8 @@ func (v BestView) bindsRating() bool {
 
 func (v BestView) chosen() []string {
 	var list []string
-	for i := range v.Choices {
-		list = append(list, v.Choices[i].Quantity.Name+" = "+v.choice(&v.Choices[i]))
+	for i := range v.Optimum.Choices {
+		list = append(list, v.Optimum.Choices[i].Quantity.Name+" = "+v.choice(&v.Optimum.Choices[i]))
 	}
 	return list
 }
@@ -108,7 +111,7 @@ func (v BestView) choice(c *calc.Choice) string {
 		return Printable(c.Text)
 	}
 	if c.N > 0 {
-		return Beside(v.Numbers.TypedOn(c.Unit, c.Value, NoSpread), c.Unit)
+		return Beside(v.Layout.Numbers.TypedOn(c.Unit, c.Value, NoSpread), c.Unit)
 	}
 	return v.number(c.Unit, c.Value)
 }
@@ -141,28 +144,28 @@ func (v BestView) binding(b *calc.Binding) string {
 		more = "less"
 	}
 	gain := "less"
-	if v.Most {
+	if v.Optimum.Most {
 		gain = "more"
 	}
-	style := v.Numbers
+	style := v.Layout.Numbers
 	if style.Digits == 0 {
 		style.Digits = 3
 	}
 	step := Beside("1", units.Unit{Symbol: stepUnit(b.Unit)})
 	return fmt.Sprintf("%s: each %s %s there is worth %s %s %s.", text, step, more,
-		Beside(style.Computed(math.Abs(b.Price), NoSpread), units.Unit{Symbol: stepUnit(v.Goal.Unit)}), gain,
-		v.Goal.Name)
+		Beside(style.Computed(math.Abs(b.Price), NoSpread), units.Unit{Symbol: stepUnit(v.Optimum.Goal.Unit)}), gain,
+		v.Optimum.Goal.Name)
 }
 
 // noRoom is why there is no choice.
 func (v BestView) noRoom(goal string) []string {
-	if len(v.Broken) == 0 {
+	if len(v.Optimum.Broken) == 0 {
 		return []string{"The " + goal + " cannot be found: it cannot be computed for any choice."}
 	}
 	lines := []string{fmt.Sprintf("No choice keeps all limits, so there is no %s. Nearest to it is %s, where", goal,
-		words.Listed(v.chosen(), len(v.Choices)))}
-	for i := range v.Broken {
-		b := &v.Broken[i]
+		words.Listed(v.chosen(), len(v.Optimum.Choices)))}
+	for i := range v.Optimum.Broken {
+		b := &v.Optimum.Broken[i]
 		side := map[bool]string{true: "short of", false: "over"}[b.Low]
 		lines = append(lines, fmt.Sprintf("- %s is %s %s its %s", b.Quantity.Name,
 			v.number(units.Unit{Symbol: stepUnit(b.Unit)}, b.Price), side, v.side(b)))
@@ -175,25 +178,26 @@ func (v BestView) Table() table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "given"}, {Header: "best", Align: table.Decimal},
 		{Header: "now", Align: table.Decimal},
 		{Header: "unit"}, {Header: "chosen from"}}}
-	if !calc.Has(v.Value) {
+	if !calc.Has(v.Optimum.Value) {
 		return table.Table{}
 	}
-	for i := range v.Choices {
-		c := &v.Choices[i]
+	for i := range v.Optimum.Choices {
+		c := &v.Optimum.Choices[i]
 		from := words.Counted(c.N, "size")
 		if c.N == 0 {
-			from = v.Numbers.TypedOn(c.Unit, c.From, NoSpread) + " to " + v.Numbers.TypedOn(c.Unit, c.To, NoSpread)
+			from = v.Layout.Numbers.TypedOn(c.Unit, c.From, NoSpread) + " to " +
+				v.Layout.Numbers.TypedOn(c.Unit, c.To, NoSpread)
 		}
 		best, _, _ := strings.Cut(v.choice(c), " "+c.Unit.Symbol)
 		t.Rows = append(t.Rows, table.Row{Cells: []string{c.Quantity.Name, best,
-			v.Numbers.TypedOn(c.Unit, c.Now, NoSpread), ShownUnit(c.Unit), from}})
+			v.Layout.Numbers.TypedOn(c.Unit, c.Now, NoSpread), ShownUnit(c.Unit), from}})
 	}
 	return t
 }
 
 // Page answers first, then shows the choices.
 func (v BestView) Page() []table.Table {
-	return WithoutEmpty([]table.Table{v.Sentences(2, v.Lines()...), v.Table()})
+	return WithoutEmpty([]table.Table{v.Layout.Sentences(2, v.Lines()...), v.Table()})
 }
 
 // Rows holds the answer for CSV: the choices, the goal, and what binds.
@@ -203,22 +207,23 @@ func (v BestView) Rows() table.Table {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
 	add := func(cells ...string) { t.Rows = append(t.Rows, table.Row{Cells: cells}) }
-	if calc.Has(v.Value) {
-		j := &v.At.Values[0]
-		add("goal", v.Goal.Name, Exact(v.Goal.Unit, v.Value), v.Goal.Unit.Symbol, "", j.Verdict.String())
+	if calc.Has(v.Optimum.Value) {
+		j := &v.Optimum.At.Values[0]
+		add("goal", v.Optimum.Goal.Name, Exact(v.Optimum.Goal.Unit, v.Optimum.Value), v.Optimum.Goal.Unit.Symbol, "",
+			j.Verdict.String())
 	}
-	for i := range v.Choices {
-		c := &v.Choices[i]
+	for i := range v.Optimum.Choices {
+		c := &v.Optimum.Choices[i]
 		value := Exact(c.Unit, c.Value)
 		if c.Quantity.IsText() {
 			value = c.Text
 		}
 		add("given", c.Quantity.Name, value, c.Unit.Symbol, "", "")
 	}
-	for _, b := range v.Binding {
+	for _, b := range v.Optimum.Binding {
 		add("binding "+sideWord(&b), b.Quantity.Name, Exact(b.Unit, b.Limit), b.Unit.Symbol, Shortest(b.Price), "")
 	}
-	for _, b := range v.Broken {
+	for _, b := range v.Optimum.Broken {
 		add("broken "+sideWord(&b), b.Quantity.Name, Exact(b.Unit, b.Limit), b.Unit.Symbol, "", "")
 	}
 	return t

@@ -23,7 +23,7 @@ type BlindView struct {
 	Answers func(*calc.Judged) string // how an answer is written; nil: as it was typed
 	right   int
 	Wrong   int
-	Layout
+	Layout  Layout
 }
 
 // NewBlindView marks the answers of a notebook, those of its cases among them.
@@ -92,20 +92,22 @@ func (v BlindView) Page() []table.Table {
 	if n := v.right + v.Wrong; n > 0 {
 		line = fmt.Sprintf("%s, %d right.", words.Counted(n, "answer"), v.right)
 	}
-	return append(tables, v.Sentences(2, line))
+	return append(tables, v.Layout.Sentences(2, line))
 }
 
 // Given is the number of a given as it is typed: how sure it is gives an answer away.
 func (v BlindView) Given(j *calc.Judged) string {
 	if j.Unit.Kind == units.Ordinary && calc.Has(j.Value) && j.Error == "" {
-		return v.Numbers.TypedOn(j.Unit, j.Value, NoSpread)
+		return v.Layout.Numbers.TypedOn(j.Unit, j.Value, NoSpread)
 	}
-	return v.ValueText(j)
+	return v.Layout.ValueText(j)
 }
 
 // Tables are the sheets that ask for nothing, such as a maker's list, from which
 // something may have to be looked up.
-func (v BlindView) Tables() []table.Table { return v.LookedUp(among(v.book.Sheets, v.Only), v.Report) }
+func (v BlindView) Tables() []table.Table {
+	return v.Layout.LookedUp(among(v.book.Sheets, v.Only), v.Report)
+}
 
 // among are the sheets of some names, all of them where no name is given.
 func among(list []*sheets.Sheet, names []string) []*sheets.Sheet {
@@ -161,7 +163,7 @@ func (v BlindView) sheet(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
 		if !j.Quantity.IsFormula() {
 			given = v.Given(j)
 		} else {
-			reading = v.ReadingText(j)
+			reading = v.Layout.ReadingText(j)
 			if reading == "" {
 				reading = "?"
 			}
@@ -176,7 +178,7 @@ func (v BlindView) sheet(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
 			align = table.Decimal
 		}
 		if k < 4 || strings.Join(columns[k], "") != "" {
-			v.AddColumn(&t, head, align, columns[k])
+			v.Layout.AddColumn(&t, head, align, columns[k])
 		}
 	}
 	return t
@@ -185,14 +187,14 @@ func (v BlindView) sheet(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
 // Class shows the cases of a sheet, each a student with numbers of their own.
 func (v BlindView) Class(result *calc.CaseResult) table.Table {
 	t := table.Table{Title: result.Sheet.Name}
-	n := v.Cut(&t, len(result.Cases))
+	n := v.Layout.Cut(&t, len(result.Cases))
 	t.Rows = make([]table.Row, n)
 	names := make([]string, n)
 	for i := range names {
 		t.Rows[i].Heading = Printable(result.Cases[i].Row.Heading)
 		names[i] = Printable(result.Cases[i].Name)
 	}
-	v.AddColumn(&t, result.Sheet.Key.Text, table.Left, names)
+	v.Layout.AddColumn(&t, result.Sheet.Key.Text, table.Left, names)
 	for k := range result.Sheet.Columns {
 		column := &result.Sheet.Columns[k]
 		if v.asked(result, column.Name.Text) >= 0 {
@@ -208,7 +210,7 @@ func (v BlindView) Class(result *calc.CaseResult) table.Table {
 			if column.Unit.Text != "" {
 				head += "\n" + column.Unit.Text
 			}
-			v.AddColumn(&t, head, table.Decimal, cells)
+			v.Layout.AddColumn(&t, head, table.Decimal, cells)
 		}
 	}
 	for k, q := range result.Asked {
@@ -227,17 +229,17 @@ func (v BlindView) Class(result *calc.CaseResult) table.Table {
 			case v.Answers != nil:
 				cells[i] = v.Answers(j)
 			default:
-				cells[i] = v.ReadingText(j)
+				cells[i] = v.Layout.ReadingText(j)
 			}
 			marks[i] = v.word(j)
 		}
-		v.AddColumn(&t, head, table.Decimal, cells).ByHand = v.Blank
+		v.Layout.AddColumn(&t, head, table.Decimal, cells).ByHand = v.Blank
 		if strings.Join(marks, "") != "" {
-			v.AddColumn(&t, "mark", table.Left, marks).Joined = true
+			v.Layout.AddColumn(&t, "mark", table.Left, marks).Joined = true
 		}
 	}
 	if scores := v.scores(result, n); strings.Join(scores, "") != "" {
-		v.AddColumn(&t, "right", table.Right, scores)
+		v.Layout.AddColumn(&t, "right", table.Right, scores)
 	}
 	for i := range result.Cases[:n] {
 		for k := range result.Cases[i].Values {
@@ -246,7 +248,7 @@ func (v BlindView) Class(result *calc.CaseResult) table.Table {
 				if hint == "" {
 					hint = "no slip that is known explains it"
 				}
-				v.addNote(&t, names[i]+": "+j.Quantity.Name+": "+hint)
+				v.Layout.addNote(&t, names[i]+": "+j.Quantity.Name+": "+hint)
 			}
 		}
 	}

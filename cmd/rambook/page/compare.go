@@ -189,12 +189,12 @@ type jsonComparison struct {
 
 // ComparisonView puts a ranking into words and tables.
 type ComparisonView struct {
-	*calc.Comparison
-	Layout
+	Comparison *calc.Comparison
+	Layout     Layout
 }
 
 // Page is the ranking, in words and as a table.
-func (v ComparisonView) Page() []table.Table { return v.comparison(v.Comparison) }
+func (v ComparisonView) Page() []table.Table { return v.Layout.comparison(v.Comparison) }
 
 // Rows is the ranking for other programs.
 func (v ComparisonView) Rows() table.Table { return RankingTable(v.Comparison) }

@@ -12,68 +12,70 @@ import (
 
 // CrossingView puts a crossing into tables.
 type CrossingView struct {
-	*calc.Crossing
-	Layout
+	Crossing *calc.Crossing
+	Layout   Layout
 }
 
-func (v CrossingView) first(a int) string { return Printable(v.First.Cases[a].Name.Text) }
+func (v CrossingView) first(a int) string { return Printable(v.Crossing.First.Cases[a].Name.Text) }
 
-func (v CrossingView) second(b int) string { return Printable(v.Second.Cases[b].Name.Text) }
+func (v CrossingView) second(b int) string { return Printable(v.Crossing.Second.Cases[b].Name.Text) }
 
 // Page is what is best in each case of the second sheet, then all of the first over
 // all of them.
 func (v CrossingView) Page() []table.Table {
-	by := v.Shown[v.By]
-	better := map[int]string{1: "more", -1: "less"}[v.Better[v.By]]
+	by := v.Crossing.Shown[v.Crossing.By]
+	better := map[int]string{1: "more", -1: "less"}[v.Crossing.Better[v.Crossing.By]]
 	var left []int // cases of the second sheet that --where leaves something of
-	for b := range v.Best {
-		if slices.ContainsFunc(v.Cells, func(row []*calc.ComparedCase) bool { return row[b] != nil }) {
+	for b := range v.Crossing.Best {
+		if slices.ContainsFunc(v.Crossing.Cells, func(row []*calc.ComparedCase) bool { return row[b] != nil }) {
 			left = append(left, b)
 		}
 	}
-	best := table.Table{Title: fmt.Sprintf("best of %s in each of %s by %s, %s is better", Printable(v.First.Name),
-		Printable(v.Second.Name), by.Name, better), Rows: make([]table.Row, len(left))}
-	over := table.Table{Title: fmt.Sprintf("%s over all of %s", Printable(v.First.Name), Printable(v.Second.Name)),
-		Rows: make([]table.Row, len(v.Overall))}
-	if len(v.Comparison.Rows) == 0 {
-		return []table.Table{v.Sentences(2, "No case is left.")}
+	best := table.Table{Title: fmt.Sprintf("best of %s in each of %s by %s, %s is better",
+		Printable(v.Crossing.First.Name),
+		Printable(v.Crossing.Second.Name), by.Name, better), Rows: make([]table.Row, len(left))}
+	over := table.Table{Title: fmt.Sprintf("%s over all of %s", Printable(v.Crossing.First.Name),
+		Printable(v.Crossing.Second.Name)),
+		Rows: make([]table.Row, len(v.Crossing.Overall))}
+	if len(v.Crossing.Comparison.Rows) == 0 {
+		return []table.Table{v.Layout.Sentences(2, "No case is left.")}
 	}
-	unit := v.Comparison.Rows[0].Shown[v.By].Unit
+	unit := v.Crossing.Comparison.Rows[0].Shown[v.Crossing.By].Unit
 	perCase := func(head string, align table.Align, text func(b int) string) {
 		cells := make([]string, len(left))
 		for i, b := range left {
 			cells[i] = text(b)
 		}
-		v.AddColumn(&best, head, align, cells)
+		v.Layout.AddColumn(&best, head, align, cells)
 	}
-	perCase(v.Second.Key.Text, table.Left, v.second)
+	perCase(v.Crossing.Second.Key.Text, table.Left, v.second)
 	perCase("best", table.Left, func(b int) string {
-		if v.Best[b] < 0 {
+		if v.Crossing.Best[b] < 0 {
 			return "none passes"
 		}
-		return v.first(v.Best[b])
+		return v.first(v.Crossing.Best[b])
 	})
 	perCase(HeaderBelow(by.Name, unit), table.Decimal, func(b int) string {
-		if v.Best[b] < 0 {
+		if v.Crossing.Best[b] < 0 {
 			return ""
 		}
-		return v.judgedWithSpread(&v.Cells[v.Best[b]][b].Shown[v.By])
+		return v.Layout.judgedWithSpread(&v.Crossing.Cells[v.Crossing.Best[b]][b].Shown[v.Crossing.By])
 	})
-	if v.WeightName != "" {
-		perCase(v.WeightName, table.Decimal, func(b int) string {
-			return v.Numbers.Trimmed(v.Weights[b] / slices.Max(v.Weights) * 100)
+	if v.Crossing.WeightName != "" {
+		perCase(v.Crossing.WeightName, table.Decimal, func(b int) string {
+			return v.Layout.Numbers.Trimmed(v.Crossing.Weights[b] / slices.Max(v.Crossing.Weights) * 100)
 		})
-		best.Columns[len(best.Columns)-1].Header = v.WeightName + "\n% of the largest"
+		best.Columns[len(best.Columns)-1].Header = v.Crossing.WeightName + "\n% of the largest"
 	}
 
 	overall := func(head string, align table.Align, text func(t *calc.CrossTotal) string) {
-		cells := make([]string, len(v.Overall))
+		cells := make([]string, len(v.Crossing.Overall))
 		for i := range cells {
-			cells[i] = text(&v.Overall[i])
+			cells[i] = text(&v.Crossing.Overall[i])
 		}
-		v.AddColumn(&over, head, align, cells)
+		v.Layout.AddColumn(&over, head, align, cells)
 	}
-	overall(v.First.Key.Text, table.Left, func(t *calc.CrossTotal) string { return v.first(t.Case) })
+	overall(v.Crossing.First.Key.Text, table.Left, func(t *calc.CrossTotal) string { return v.first(t.Case) })
 	overall("rank", table.Decimal, func(t *calc.CrossTotal) string {
 		if t.Rank == 0 {
 			return ""
@@ -84,23 +86,23 @@ func (v CrossingView) Page() []table.Table {
 		if !calc.Has(t.Value) {
 			return ""
 		}
-		return PlusMinus(v.Numbers.Computed(t.Value, t.Spread), v.Numbers.Spread(t.Value, t.Spread))
+		return PlusMinus(v.Layout.Numbers.Computed(t.Value, t.Spread), v.Layout.Numbers.Spread(t.Value, t.Spread))
 	})
 	marks := map[calc.Verdict]bool{}
 	for _, b := range left {
 		overall(v.second(b), table.Decimal, func(t *calc.CrossTotal) string {
-			r := v.Cells[t.Case][b]
+			r := v.Crossing.Cells[t.Case][b]
 			if r == nil {
 				return ""
 			}
 			marks[r.Verdict] = true
-			return v.gridCell(&r.Shown[v.By], r.Verdict)
+			return v.Layout.gridCell(&r.Shown[v.Crossing.By], r.Verdict)
 		})
 	}
 	over.Note = markNote(marks)
 	tables := []table.Table{best, over}
 	if lines := v.lines(); len(lines) > 0 {
-		tables = append(tables, v.Sentences(2, lines...))
+		tables = append(tables, v.Layout.Sentences(2, lines...))
 	}
 	return tables
 }
@@ -108,15 +110,16 @@ func (v CrossingView) Page() []table.Table {
 // lines are how the mean is made, and what has no rank and why.
 func (v CrossingView) lines() []string {
 	weighed := "alike"
-	if v.WeightName != "" {
-		weighed = "by " + v.WeightName
+	if v.Crossing.WeightName != "" {
+		weighed = "by " + v.Crossing.WeightName
 	}
 	var lines []string
-	if len(v.Second.Cases) > 1 && v.Same(v.By) {
-		line := v.Shown[v.By].Name + " is the same in each of " + Printable(v.Second.Name) + "."
+	if len(v.Crossing.Second.Cases) > 1 && v.Crossing.Same(v.Crossing.By) {
+		line := v.Crossing.Shown[v.Crossing.By].Name + " is the same in each of " + Printable(v.Crossing.Second.Name) +
+			"."
 		var others []string
-		for k, q := range v.Shown {
-			if !v.Same(k) {
+		for k, q := range v.Crossing.Shown {
+			if !v.Crossing.Same(k) {
 				others = append(others, q.Name)
 			}
 		}
@@ -125,21 +128,21 @@ func (v CrossingView) lines() []string {
 		}
 		lines = append(lines, line)
 	}
-	lines = append(lines, "The mean is over all of "+Printable(v.Second.Name)+", weighed "+weighed+
+	lines = append(lines, "The mean is over all of "+Printable(v.Crossing.Second.Name)+", weighed "+weighed+
 		"; what fails in one of them has none.")
 	var without []string
 	fails := false
-	for i := range v.Overall {
-		t := &v.Overall[i]
+	for i := range v.Crossing.Overall {
+		t := &v.Crossing.Overall[i]
 		if len(t.Lacks) == 0 {
 			continue
 		}
-		r := v.Cells[t.Case][t.Lacks[0]]
+		r := v.Crossing.Cells[t.Case][t.Lacks[0]]
 		fails = fails || r.Verdict == calc.Fail
-		remark := fmt.Sprintf("%s in %s", words.Listed(v.concerns(&r.Case), 1), v.second(t.Lacks[0]))
+		remark := fmt.Sprintf("%s in %s", words.Listed(v.Layout.concerns(&r.Case), 1), v.second(t.Lacks[0]))
 		switch n := len(t.Lacks) - 1; {
-		case n > 0 && n+1 == len(v.Second.Cases):
-			remark = words.Listed(v.concerns(&r.Case), 1) + " in each"
+		case n > 0 && n+1 == len(v.Crossing.Second.Cases):
+			remark = words.Listed(v.Layout.concerns(&r.Case), 1) + " in each"
 		case n > 0:
 			remark += fmt.Sprintf(" and %d more", n)
 		}
@@ -156,11 +159,11 @@ func (v CrossingView) lines() []string {
 
 // Rows holds each case in each, for programs.
 func (v CrossingView) Rows() table.Table {
-	t := table.Table{Columns: []table.Column{{Header: v.First.Key.Text}, {Header: v.Second.Key.Text}}}
-	for k, q := range v.Shown {
+	t := table.Table{Columns: []table.Column{{Header: v.Crossing.First.Key.Text}, {Header: v.Crossing.Second.Key.Text}}}
+	for k, q := range v.Crossing.Shown {
 		unit := q.Unit
-		if len(v.Comparison.Rows) > 0 {
-			unit = v.Comparison.Rows[0].Shown[k].Unit
+		if len(v.Crossing.Comparison.Rows) > 0 {
+			unit = v.Crossing.Comparison.Rows[0].Shown[k].Unit
 		}
 		t.Columns = append(t.Columns, table.Column{Header: header(q.Name, unit)},
 			table.Column{Header: header(q.Name+" spread", unit.Difference())})
@@ -168,18 +171,18 @@ func (v CrossingView) Rows() table.Table {
 	for _, head := range []string{"weight", "best", "verdict"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
-	for a := range v.Cells {
-		for b, r := range v.Cells[a] {
+	for a := range v.Crossing.Cells {
+		for b, r := range v.Crossing.Cells[a] {
 			if r == nil {
 				continue
 			}
-			cells := []string{v.First.Cases[a].Name.Text, v.Second.Cases[b].Name.Text}
+			cells := []string{v.Crossing.First.Cases[a].Name.Text, v.Crossing.Second.Cases[b].Name.Text}
 			for k := range r.Shown {
 				x, spread, _ := r.Shown[k].Subject()
 				cells = append(cells, Exact(r.Shown[k].Unit, x), Shortest(spread))
 			}
-			t.Rows = append(t.Rows, table.Row{Cells: append(cells, Shortest(v.Weights[b]),
-				strconv.FormatBool(v.Best[b] == a), r.Verdict.String())})
+			t.Rows = append(t.Rows, table.Row{Cells: append(cells, Shortest(v.Crossing.Weights[b]),
+				strconv.FormatBool(v.Crossing.Best[b] == a), r.Verdict.String())})
 		}
 	}
 	return t
@@ -213,21 +216,23 @@ type jsonCrossing struct {
 
 // Object is the comparison as other programs read it.
 func (v CrossingView) Object() any {
-	out := jsonCrossing{Sheet: v.First.Name, In: v.Second.Name, By: v.Shown[v.By].Name, Weight: v.WeightName,
+	out := jsonCrossing{Sheet: v.Crossing.First.Name, In: v.Crossing.Second.Name,
+		By: v.Crossing.Shown[v.Crossing.By].Name, Weight: v.Crossing.WeightName,
 		Rows: []jsonCrossed{}, Overall: []jsonTotal{}}
-	for a := range v.Cells {
-		for b, r := range v.Cells[a] {
+	for a := range v.Crossing.Cells {
+		for b, r := range v.Crossing.Cells[a] {
 			if r != nil {
-				out.Rows = append(out.Rows, jsonCrossed{v.First.Cases[a].Name.Text, v.Second.Cases[b].Name.Text,
-					newJSONValues(r.Shown), v.Best[b] == a, r.Unbeaten, r.Verdict.String()})
+				out.Rows = append(out.Rows, jsonCrossed{v.Crossing.First.Cases[a].Name.Text,
+					v.Crossing.Second.Cases[b].Name.Text,
+					newJSONValues(r.Shown), v.Crossing.Best[b] == a, r.Unbeaten, r.Verdict.String()})
 			}
 		}
 	}
-	for i := range v.Overall {
-		t := &v.Overall[i]
-		one := jsonTotal{v.First.Cases[t.Case].Name.Text, t.Rank, Plain(t.Value), Plain(t.Spread), []string{}}
+	for i := range v.Crossing.Overall {
+		t := &v.Crossing.Overall[i]
+		one := jsonTotal{v.Crossing.First.Cases[t.Case].Name.Text, t.Rank, Plain(t.Value), Plain(t.Spread), []string{}}
 		for _, b := range t.Lacks {
-			one.Lacks = append(one.Lacks, v.Second.Cases[b].Name.Text)
+			one.Lacks = append(one.Lacks, v.Crossing.Second.Cases[b].Name.Text)
 		}
 		out.Overall = append(out.Overall, one)
 	}

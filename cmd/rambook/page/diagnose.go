@@ -19,22 +19,22 @@ func (v DiagnosisView) Page() []table.Table {
 // Short is what was found without the tables.
 func (v DiagnosisView) Short() []table.Table {
 	return WithoutEmpty(append(v.found(), v.cautions(),
-		v.Sentences(2, "Left out: the tables of suspects and readings. --all shows them.")))
+		v.Layout.Sentences(2, "Left out: the tables of suspects and readings. --all shows them.")))
 }
 
 // found is what was found, in words.
 func (v DiagnosisView) found() []table.Table {
-	return []table.Table{v.Sentences(0, v.Headline()), v.Sentences(len("1. "), v.Ranking()...),
-		v.Sentences(2, v.Further()...)}
+	return []table.Table{v.Layout.Sentences(0, v.Headline()), v.Layout.Sentences(len("1. "), v.Ranking()...),
+		v.Layout.Sentences(2, v.Further()...)}
 }
 
 // cautions stand below every fault that is found or looked for, since somebody will go
 // and mend it.
 func (v DiagnosisView) cautions() table.Table {
-	if v.Finding != calc.Explained && v.Finding != calc.Unexplained {
+	if v.Diagnosis.Finding != calc.Explained && v.Diagnosis.Finding != calc.Unexplained {
 		return table.Table{}
 	}
-	return v.Sentences(2, Cautions)
+	return v.Layout.Sentences(2, Cautions)
 }
 
 // WithoutEmpty leaves out the tables that have neither rows nor a note.
@@ -57,32 +57,33 @@ const (
 
 // DiagnosisView puts a diagnosis into words and tables.
 type DiagnosisView struct {
-	*calc.Diagnosis
-	Layout
+	Diagnosis *calc.Diagnosis
+	Layout    Layout
 	WithPairs bool // pairs of suspects were fitted too
 }
 
 // Headline says in a sentence what the readings come to.
 func (v DiagnosisView) Headline() string {
-	if v.Finding == calc.NoReadings {
+	if v.Diagnosis.Finding == calc.NoReadings {
 		return "There is no reading to work with: a reading takes part if its row gives it a spread."
 	}
-	figures := fmt.Sprintf("misfit %s for %s", rough(v.Misfit), words.Counted(len(v.Readings), "reading"))
-	if v.Finding == calc.NothingWrong {
+	figures := fmt.Sprintf("misfit %s for %s", rough(v.Diagnosis.Misfit),
+		words.Counted(len(v.Diagnosis.Readings), "reading"))
+	if v.Diagnosis.Finding == calc.NothingWrong {
 		return fmt.Sprintf("Nothing is wrong within the spread of the readings: a sound machine is farther off in %s of the cases (%s).",
-			inWords(v.P), figures)
+			inWords(v.Diagnosis.P), figures)
 	}
 	misfits := fmt.Sprintf("The readings do not fit the notebook: a sound machine is so far off in %s of the cases (%s). ",
-		inWords(v.P), figures)
+		inWords(v.Diagnosis.P), figures)
 	leaders := v.leaders()
 	switch {
-	case len(v.Suspects) == 0:
+	case len(v.Diagnosis.Suspects) == 0:
 		return misfits + "There is no suspect to try: list in a suspect sheet which givens may be off."
 	case v.severalExplain():
 		return misfits + "No suspect explains it alone, " + v.together()
-	case v.Finding == calc.Unexplained:
+	case v.Diagnosis.Finding == calc.Unexplained:
 		return misfits + "None of the suspects explains it alone; the nearest is " +
-			v.Suspects[0].Suspect.Quantity.Name + "."
+			v.Diagnosis.Suspects[0].Suspect.Quantity.Name + "."
 	case len(leaders) == 1:
 		return misfits + leaders[0] + " explains it."
 	}
@@ -92,23 +93,23 @@ func (v DiagnosisView) Headline() string {
 // severalExplain reports whether it takes several suspects at once to explain
 // the readings.
 func (v DiagnosisView) severalExplain() bool {
-	return len(v.Found) > 1 && v.Suspects[0].P < poorFit && v.LeftP >= poorFit
+	return len(v.Diagnosis.Found) > 1 && v.Diagnosis.Suspects[0].P < poorFit && v.Diagnosis.LeftP >= poorFit
 }
 
 // together is what was found when the suspects were freed one after another.
 func (v DiagnosisView) together() string {
 	var parts []string
-	for i := range v.Found {
-		f := &v.Found[i]
+	for i := range v.Diagnosis.Found {
+		f := &v.Diagnosis.Found[i]
 		u := f.Suspect.Quantity.Unit
 		parts = append(parts, fmt.Sprintf("%s %s instead of %s", f.Suspect.Quantity.Name,
-			Beside(v.Numbers.WithSpread(u, f.Value, f.Spread), u),
-			Beside(v.Numbers.TypedOn(u, f.Nominal, NoSpread), u)))
+			Beside(v.Layout.Numbers.WithSpread(u, f.Value, f.Spread), u),
+			Beside(v.Layout.Numbers.TypedOn(u, f.Nominal, NoSpread), u)))
 	}
 	text := fmt.Sprintf("but %d at once do: %s", len(parts), words.Listed(parts, len(parts)))
-	text += fmt.Sprintf(". What they leave is misfit %s.", rough(v.Left))
-	for i := range v.Found {
-		f := &v.Found[i]
+	text += fmt.Sprintf(". What they leave is misfit %s.", rough(v.Diagnosis.Left))
+	for i := range v.Diagnosis.Found {
+		f := &v.Diagnosis.Found[i]
 		if len(f.Tied) > 0 {
 			text += fmt.Sprintf(" In place of %s it may as well be %s.", f.Suspect.Quantity.Name,
 				words.Listed(tiedNames(f), mostRanked))
@@ -128,7 +129,7 @@ func tiedNames(f *calc.FoundFault) (names []string) {
 // leaders names the suspects that explain the readings about equally well.
 func (v DiagnosisView) leaders() []string {
 	var names []string
-	for _, f := range v.Suspects {
+	for _, f := range v.Diagnosis.Suspects {
 		if f.Leads {
 			names = append(names, f.Suspect.Quantity.Name)
 		}
@@ -138,28 +139,28 @@ func (v DiagnosisView) leaders() []string {
 
 // Ranking gives a line to each suspect that is worth one, best first.
 func (v DiagnosisView) Ranking() []string {
-	if v.Finding == calc.NoReadings {
+	if v.Diagnosis.Finding == calc.NoReadings {
 		return nil
 	}
-	if v.Finding == calc.NothingWrong {
-		for _, f := range v.Suspects {
-			if f.Weight > v.Sound {
+	if v.Diagnosis.Finding == calc.NothingWrong {
+		for _, f := range v.Diagnosis.Suspects {
+			if f.Weight > v.Diagnosis.Sound {
 				return []string{"Keep an eye on " + v.line(&f)}
 			}
 		}
 		return nil
 	}
 	var lines []string
-	for i := range v.Suspects {
-		f := &v.Suspects[i]
+	for i := range v.Diagnosis.Suspects {
+		f := &v.Diagnosis.Suspects[i]
 		if i >= mostRanked || !f.Leads && f.Explains < leastTold {
 			break
 		}
 		lines = append(lines, fmt.Sprintf("%d. %s", i+1, v.line(f)))
 	}
-	if rest := len(v.Suspects) - len(lines); rest > 0 && len(lines) > 0 {
+	if rest := len(v.Diagnosis.Suspects) - len(lines); rest > 0 && len(lines) > 0 {
 		text := "No effect on these readings: " + words.Counted(rest, "more suspect") + "."
-		if best := v.Suspects[len(lines)].Explains; best > leastEffect {
+		if best := v.Diagnosis.Suspects[len(lines)].Explains; best > leastEffect {
 			text = fmt.Sprintf("Little or nothing (%.0f %% at most): %s.", math.Ceil(100*best),
 				words.Counted(rest, "more suspect"))
 		}
@@ -179,19 +180,19 @@ func (v DiagnosisView) line(f *calc.SuspectFit) string {
 	if cause := f.Suspect.Row.Note.Text; cause != "" {
 		text += " (" + Printable(cause) + ")"
 	}
-	value := Beside(v.Numbers.WithSpread(q.Unit, f.Value, f.Spread), q.Unit)
+	value := Beside(v.Layout.Numbers.WithSpread(q.Unit, f.Value, f.Spread), q.Unit)
 	switch up, down := f.To-f.Value, f.Value-f.From; {
 	case f.OpenTo && !f.OpenFrom && up > lopsided*down:
-		value = "at least " + Beside(v.Numbers.TypedOn(q.Unit, f.From, down), q.Unit)
+		value = "at least " + Beside(v.Layout.Numbers.TypedOn(q.Unit, f.From, down), q.Unit)
 	case f.OpenFrom && !f.OpenTo && down > lopsided*up:
-		value = "at most " + Beside(v.Numbers.TypedOn(q.Unit, f.To, up), q.Unit)
+		value = "at most " + Beside(v.Layout.Numbers.TypedOn(q.Unit, f.To, up), q.Unit)
 	case f.AtEnd:
-		value = Beside(v.Numbers.TypedOn(q.Unit, f.Value, NoSpread), q.Unit) + " or beyond"
+		value = Beside(v.Layout.Numbers.TypedOn(q.Unit, f.Value, NoSpread), q.Unit) + " or beyond"
 	}
 	text += fmt.Sprintf(": %s instead of %s explains %s", value,
-		Beside(v.Numbers.TypedOn(q.Unit, f.Nominal, NoSpread), q.Unit), explained(f.Explains))
+		Beside(v.Layout.Numbers.TypedOn(q.Unit, f.Nominal, NoSpread), q.Unit), explained(f.Explains))
 	if f.Suspect.Quantity.IsGauge() && !f.AtEnd {
-		amount, side := Beside(v.Numbers.WithSpread(q.Unit, math.Abs(f.Value), f.Spread), q.Unit), "much"
+		amount, side := Beside(v.Layout.Numbers.WithSpread(q.Unit, math.Abs(f.Value), f.Spread), q.Unit), "much"
 		if f.Value < 0 {
 			side = "little"
 		}
@@ -206,33 +207,33 @@ func (v DiagnosisView) line(f *calc.SuspectFit) string {
 // Further is what to read next, and what took no part.
 func (v DiagnosisView) Further() []string {
 	var lines []string
-	switch next := v.Next; {
-	case v.Finding == calc.NoReadings && len(v.Planned) > 0:
-		lines = append(lines, "Readings to take: "+words.Listed(QuantityNames(v.Planned), 2*MostNames)+
-			". Type one in with: rambook set "+v.Planned[0].Name+".reading VALUE")
+	switch next := v.Diagnosis.Next; {
+	case v.Diagnosis.Finding == calc.NoReadings && len(v.Diagnosis.Planned) > 0:
+		lines = append(lines, "Readings to take: "+words.Listed(QuantityNames(v.Diagnosis.Planned), 2*MostNames)+
+			". Type one in with: rambook set "+v.Diagnosis.Planned[0].Name+".reading VALUE")
 	case next != nil:
 		a, b := &next.Predicts[0], &next.Predicts[1]
 		u := next.Quantity.Unit
 		text := fmt.Sprintf("To tell %s and %s apart read %s (sheet %s): %s if it is %s, %s if it is %s.",
 			a.Suspect.Quantity.Name, b.Suspect.Quantity.Name, next.Quantity.Name, next.Quantity.Sheet.Name,
-			Beside(v.Numbers.WithSpread(u, a.Value, a.Spread), u), a.Suspect.Quantity.Name,
-			Beside(v.Numbers.WithSpread(u, b.Value, b.Spread), u), b.Suspect.Quantity.Name)
+			Beside(v.Layout.Numbers.WithSpread(u, a.Value, a.Spread), u), a.Suspect.Quantity.Name,
+			Beside(v.Layout.Numbers.WithSpread(u, b.Value, b.Spread), u), b.Suspect.Quantity.Name)
 		lines = append(lines, text)
-	case v.Finding != calc.NothingWrong && len(v.leaders()) > 1:
+	case v.Diagnosis.Finding != calc.NothingWrong && len(v.leaders()) > 1:
 		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A formula with a spread but without a reading is a planned one.",
-			v.Suspects[0].Suspect.Quantity.Name, v.Suspects[1].Suspect.Quantity.Name))
+			v.Diagnosis.Suspects[0].Suspect.Quantity.Name, v.Diagnosis.Suspects[1].Suspect.Quantity.Name))
 	}
-	if v.Finding == calc.Unexplained && len(v.Suspects) > 1 && len(v.Pairs) == 0 {
+	if v.Diagnosis.Finding == calc.Unexplained && len(v.Diagnosis.Suspects) > 1 && len(v.Diagnosis.Pairs) == 0 {
 		lines = append(lines, "Two may be off at once: rambook diagnose --pairs tries each two together.")
 	}
-	for _, r := range v.LeftOut {
+	for _, r := range v.Diagnosis.LeftOut {
 		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
 	}
-	for _, r := range v.Unfreed {
+	for _, r := range v.Diagnosis.Unfreed {
 		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
 	}
-	if len(v.Untouched) > 0 {
-		lines = append(lines, "No suspect has anything to do with "+words.Listed(QuantityNames(v.Untouched),
+	if len(v.Diagnosis.Untouched) > 0 {
+		lines = append(lines, "No suspect has anything to do with "+words.Listed(QuantityNames(v.Diagnosis.Untouched),
 			2*MostNames)+".")
 	}
 	return lines
@@ -254,19 +255,20 @@ func (v DiagnosisView) SuspectTable() table.Table {
 		{Header: "unit"},
 		{Header: "given", Align: table.Decimal}, {Header: "misfit", Align: table.Decimal},
 		{Header: "explains", Align: table.Right}, {Header: "weight", Align: table.Right}}}
-	for i := range v.Suspects {
-		f := &v.Suspects[i]
+	for i := range v.Diagnosis.Suspects {
+		f := &v.Diagnosis.Suspects[i]
 		q := f.Suspect.Quantity
 		u := q.Unit
-		t.Rows = append(t.Rows, table.Row{Cells: []string{q.Name, v.Numbers.computedOn(u, f.Value, f.Spread),
-			v.Numbers.SpreadOn(u, f.Value, f.Spread),
-			ShownUnit(u), v.Numbers.TypedOn(u, f.Nominal, NoSpread), rough(f.Misfit), percent(f.Explains),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{q.Name, v.Layout.Numbers.computedOn(u, f.Value, f.Spread),
+			v.Layout.Numbers.SpreadOn(u, f.Value, f.Spread),
+			ShownUnit(u), v.Layout.Numbers.TypedOn(u, f.Nominal, NoSpread), rough(f.Misfit), percent(f.Explains),
 			v.weight(f.Weight)}})
 	}
-	if len(v.Suspects) > 0 {
+	if len(v.Diagnosis.Suspects) > 0 {
 		t.Note = "misfit: how far off all readings are together with that suspect free; explains: how much of the misfit is gone then."
-		t.Rows = append(t.Rows, table.Row{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Misfit), "",
-			v.weight(v.Sound)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Diagnosis.Misfit),
+			"",
+			v.weight(v.Diagnosis.Sound)}})
 	}
 	return t
 }
@@ -274,7 +276,7 @@ func (v DiagnosisView) SuspectTable() table.Table {
 // weight is how much is to be said for one suspect against the others; if none
 // explains the readings, that means nothing.
 func (v DiagnosisView) weight(share float64) string {
-	if v.Finding == calc.Unexplained {
+	if v.Diagnosis.Finding == calc.Unexplained {
 		return ""
 	}
 	return percent(share)
@@ -285,15 +287,15 @@ func (v DiagnosisView) pairTable() table.Table {
 	t := table.Table{Title: "suspects, two freed together", Columns: []table.Column{
 		{Header: "first"}, {Header: "second"}, {Header: "misfit", Align: table.Decimal},
 		{Header: "explains", Align: table.Right}}}
-	for _, p := range v.Pairs[:min(mostPairs, len(v.Pairs))] {
+	for _, p := range v.Diagnosis.Pairs[:min(mostPairs, len(v.Diagnosis.Pairs))] {
 		var cells []string
 		for k, s := range p.Suspects {
-			cells = append(cells, s.Quantity.Name+" "+Beside(v.Numbers.WithSpread(s.Quantity.Unit, p.Values[k],
+			cells = append(cells, s.Quantity.Name+" "+Beside(v.Layout.Numbers.WithSpread(s.Quantity.Unit, p.Values[k],
 				p.Spreads[k]), s.Quantity.Unit))
 		}
 		t.Rows = append(t.Rows, table.Row{Cells: append(cells, rough(p.Misfit), percent(p.Explains))})
 	}
-	if more := len(v.Pairs) - mostPairs; more > 0 {
+	if more := len(v.Diagnosis.Pairs) - mostPairs; more > 0 {
 		t.Note = fmt.Sprintf("Tried as well, and no better: %s.", words.Counted(more, "more pair"))
 	}
 	return t
@@ -305,12 +307,13 @@ func (v DiagnosisView) ReadingTable() table.Table {
 		{Header: "quantity"}, {Header: "reading", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "computed", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"},
 		{Header: "agrees"}}}
-	for i := range v.Readings {
-		r := &v.Readings[i]
+	for i := range v.Diagnosis.Readings {
+		r := &v.Diagnosis.Readings[i]
 		u := r.Quantity.Unit
 		t.Rows = append(t.Rows, table.Row{Cells: []string{r.Quantity.Name,
-			v.Numbers.TypedOn(u, r.Reading, r.ReadingSpread), v.Numbers.SpreadOn(u, r.Reading, r.ReadingSpread),
-			v.Numbers.computedOn(u, r.Computed, r.Spread), v.Numbers.SpreadOn(u, r.Computed, r.Spread),
+			v.Layout.Numbers.TypedOn(u, r.Reading, r.ReadingSpread),
+			v.Layout.Numbers.SpreadOn(u, r.Reading, r.ReadingSpread),
+			v.Layout.Numbers.computedOn(u, r.Computed, r.Spread), v.Layout.Numbers.SpreadOn(u, r.Computed, r.Spread),
 			ShownUnit(u), agrees(r.Agreement)}})
 	}
 	if len(t.Rows) > 0 {
@@ -338,7 +341,7 @@ func (v DiagnosisView) Rows() table.Table {
 		"next_check"} {
 		t.Columns = append(t.Columns, table.Column{Header: header})
 	}
-	for _, f := range v.Suspects {
+	for _, f := range v.Diagnosis.Suspects {
 		u := f.Suspect.Quantity.Unit
 		t.Rows = append(t.Rows, table.Row{Cells: []string{f.Suspect.Quantity.Name, Exact(u, f.Value), u.Symbol,
 			Shortest(f.Spread),

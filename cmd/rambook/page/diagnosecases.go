@@ -12,24 +12,24 @@ import (
 
 // Page tells people: what was found, then case by case.
 func (v CaseDiagnosisView) Page() []table.Table {
-	tables := []table.Table{v.Sentences(2, v.headline()...), v.Sentences(2, v.faults()...), v.table()}
+	tables := []table.Table{v.Layout.Sentences(2, v.headline()...), v.Layout.Sentences(2, v.faults()...), v.table()}
 	if v.anyFound() {
-		tables = append(tables, v.Sentences(2, Cautions))
+		tables = append(tables, v.Layout.Sentences(2, Cautions))
 	}
 	return WithoutEmpty(tables)
 }
 
 // CaseDiagnosisView puts the diagnosis of many cases into words and a table.
 type CaseDiagnosisView struct {
-	*calc.CaseDiagnosis
-	Layout
+	CaseDiagnosis *calc.CaseDiagnosis
+	Layout        Layout
 }
 
 // headline says in how many cases what came out.
 func (v CaseDiagnosisView) headline() []string {
 	var count [4]int
-	for i := range v.Cases {
-		count[v.Cases[i].Finding()]++
+	for i := range v.CaseDiagnosis.Cases {
+		count[v.CaseDiagnosis.Cases[i].Finding()]++
 	}
 	var parts []string
 	add := func(f calc.Finding, text string) {
@@ -41,15 +41,16 @@ func (v CaseDiagnosisView) headline() []string {
 	add(calc.Explained, "what was found explains the readings")
 	add(calc.Unexplained, "something is left that no suspect explains")
 	add(calc.NoReadings, "there is no reading to work with")
-	lines := []string{fmt.Sprintf("%s of %s: %s.", words.Counted(len(v.Cases), "case"), v.Sheet.Name,
+	lines := []string{fmt.Sprintf("%s of %s: %s.", words.Counted(len(v.CaseDiagnosis.Cases), "case"),
+		v.CaseDiagnosis.Sheet.Name,
 		strings.Join(parts, ", "))}
-	if len(v.Suspects) == 0 {
+	if len(v.CaseDiagnosis.Suspects) == 0 {
 		lines = append(lines, "There is no suspect to try: list in a suspect sheet which givens may be off.")
 	}
-	for _, r := range v.LeftOut {
+	for _, r := range v.CaseDiagnosis.LeftOut {
 		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
 	}
-	for _, r := range v.Unfreed {
+	for _, r := range v.CaseDiagnosis.Unfreed {
 		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
 	}
 	return lines
@@ -59,7 +60,7 @@ func (v CaseDiagnosisView) headline() []string {
 // is there, or that it is there no more.
 func (v CaseDiagnosisView) faults() []string {
 	var lines []string
-	for _, s := range v.Suspects {
+	for _, s := range v.CaseDiagnosis.Suspects {
 		if line := v.Fault(s); line != "" {
 			lines = append(lines, line)
 		}
@@ -70,8 +71,8 @@ func (v CaseDiagnosisView) faults() []string {
 // Fault is the line of one suspect, "" if it was never found.
 func (v CaseDiagnosisView) Fault(s *calc.Suspect) string {
 	n, last := 0, -1
-	for i := range v.Cases {
-		if v.Cases[i].Fault(s) != nil {
+	for i := range v.CaseDiagnosis.Cases {
+		if v.CaseDiagnosis.Cases[i].Fault(s) != nil {
 			n, last = n+1, i
 		}
 	}
@@ -83,14 +84,14 @@ func (v CaseDiagnosisView) Fault(s *calc.Suspect) string {
 		name += " (" + Printable(cause) + ")"
 	}
 	text := fmt.Sprintf("%s: in %s", name, words.Counted(n, "case"))
-	if since := v.Since(s); since >= 0 {
-		text += fmt.Sprintf(", there since %s; at last %s", Printable(v.Cases[since].Name),
-			v.value(v.Cases[last].Fault(s)))
+	if since := v.CaseDiagnosis.Since(s); since >= 0 {
+		text += fmt.Sprintf(", there since %s; at last %s", Printable(v.CaseDiagnosis.Cases[since].Name),
+			v.value(v.CaseDiagnosis.Cases[last].Fault(s)))
 		if check := s.Row.NextCheck.Text; check != "" {
 			text += ". Next: " + Printable(check)
 		}
 	} else {
-		text += fmt.Sprintf(", the last of them %s; not there at the end", Printable(v.Cases[last].Name))
+		text += fmt.Sprintf(", the last of them %s; not there at the end", Printable(v.CaseDiagnosis.Cases[last].Name))
 	}
 	return text + "."
 }
@@ -98,16 +99,16 @@ func (v CaseDiagnosisView) Fault(s *calc.Suspect) string {
 // value is what was found, in a sentence.
 func (v CaseDiagnosisView) value(f *calc.FoundFault) string {
 	u := f.Suspect.Quantity.Unit
-	text := Beside(v.Numbers.WithSpread(u, f.Value, f.Spread), u)
+	text := Beside(v.Layout.Numbers.WithSpread(u, f.Value, f.Spread), u)
 	if f.AtEnd {
-		text = Beside(v.Numbers.TypedOn(u, f.Value, NoSpread), u) + " or beyond"
+		text = Beside(v.Layout.Numbers.TypedOn(u, f.Value, NoSpread), u) + " or beyond"
 	}
-	return text + " instead of " + Beside(v.Numbers.TypedOn(u, f.Nominal, NoSpread), u)
+	return text + " instead of " + Beside(v.Layout.Numbers.TypedOn(u, f.Nominal, NoSpread), u)
 }
 
 func (v CaseDiagnosisView) anyFound() bool {
-	for i := range v.Cases {
-		if len(v.Cases[i].Found) > 0 {
+	for i := range v.CaseDiagnosis.Cases {
+		if len(v.CaseDiagnosis.Cases[i].Found) > 0 {
 			return true
 		}
 	}
@@ -116,40 +117,40 @@ func (v CaseDiagnosisView) anyFound() bool {
 
 // table has a line for each case and a column for each suspect found in any.
 func (v CaseDiagnosisView) table() table.Table {
-	t := table.Table{Title: v.Sheet.Name}
-	shown := v.Cut(&t, len(v.Cases))
-	cases := v.Cases[:shown]
+	t := table.Table{Title: v.CaseDiagnosis.Sheet.Name}
+	shown := v.Layout.Cut(&t, len(v.CaseDiagnosis.Cases))
+	cases := v.CaseDiagnosis.Cases[:shown]
 	names, misfits, left := make([]string, shown), make([]string, shown), make([]string, shown)
 	remarks := make([][]string, shown)
 	for i := range cases {
 		c := &cases[i]
-		t.Rows = append(t.Rows, table.Row{Heading: Printable(v.Sheet.Cases[i].Heading)})
+		t.Rows = append(t.Rows, table.Row{Heading: Printable(v.CaseDiagnosis.Sheet.Cases[i].Heading)})
 		names[i] = Printable(c.Name)
 		if calc.Has(c.Misfit) {
 			misfits[i], left[i] = rough(c.Misfit), rough(c.Left)
 		}
 		remarks[i] = v.remark(c)
 	}
-	v.AddColumn(&t, v.Sheet.Key.Text, table.Left, names)
-	v.AddColumn(&t, "misfit", table.Decimal, misfits)
-	for _, s := range v.Suspects {
+	v.Layout.AddColumn(&t, v.CaseDiagnosis.Sheet.Key.Text, table.Left, names)
+	v.Layout.AddColumn(&t, "misfit", table.Decimal, misfits)
+	for _, s := range v.CaseDiagnosis.Suspects {
 		cells, any := make([]string, shown), false
 		u := s.Quantity.Unit
 		for i := range cases {
 			if f := cases[i].Fault(s); f != nil {
 				any = true
-				cells[i] = v.Numbers.WithSpread(u, f.Value, f.Spread)
+				cells[i] = v.Layout.Numbers.WithSpread(u, f.Value, f.Spread)
 			}
 		}
 		if any {
-			v.AddColumn(&t, HeaderBelow(s.Quantity.Name, u), table.Decimal, cells)
+			v.Layout.AddColumn(&t, HeaderBelow(s.Quantity.Name, u), table.Decimal, cells)
 		}
 	}
-	v.AddColumn(&t, "left", table.Decimal, left)
+	v.Layout.AddColumn(&t, "left", table.Decimal, left)
 	if slices.ContainsFunc(misfits, func(text string) bool { return text != "" }) {
-		v.addNote(&t, "misfit: how far off all readings of a case are together; left: what of that remains with what was found.")
+		v.Layout.addNote(&t, "misfit: how far off all readings of a case are together; left: what of that remains with what was found.")
 	}
-	v.addRemarks(&t, remarks, mostBelow)
+	v.Layout.addRemarks(&t, remarks, mostBelow)
 	return t
 }
 
@@ -189,8 +190,8 @@ func (v CaseDiagnosisView) Rows() table.Table {
 		"nominal", "tied"} {
 		t.Columns = append(t.Columns, table.Column{Header: header})
 	}
-	for i := range v.Cases {
-		c := &v.Cases[i]
+	for i := range v.CaseDiagnosis.Cases {
+		c := &v.CaseDiagnosis.Cases[i]
 		head := []string{c.Name, c.Finding().String(), Shortest(c.Misfit), Shortest(c.Left)}
 		if len(c.Found) == 0 {
 			t.Rows = append(t.Rows, table.Row{Cells: append(head, "", "", "", "", "", "")})

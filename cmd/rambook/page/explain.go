@@ -203,19 +203,19 @@ type jsonDerivation struct {
 
 // DerivationView puts a derivation into words and tables.
 type DerivationView struct {
-	Name string
-	*calc.Derivation
-	Sampled *calc.Judged // nil if no samples were drawn
-	Layout
+	Name       string
+	Derivation *calc.Derivation
+	Sampled    *calc.Judged // nil if no samples were drawn
+	Layout     Layout
 }
 
 // Page is the derivation, step by step, then what was sampled.
 func (v DerivationView) Page() []table.Table {
-	return append(v.Explained(v.Name, v.Derivation), v.Histogram(v.Sampled)...)
+	return append(v.Layout.Explained(v.Name, v.Derivation), v.Layout.Histogram(v.Sampled)...)
 }
 
 // Rows are the steps for other programs.
-func (v DerivationView) Rows() table.Table { return derivationTable(v.Derivation, v.Numbers) }
+func (v DerivationView) Rows() table.Table { return derivationTable(v.Derivation, v.Layout.Numbers) }
 
 // Object is what `explain --format json` promises.
 func (v DerivationView) Object() any { return newJSONDerivation(v.Name, v.Derivation, v.Sampled) }

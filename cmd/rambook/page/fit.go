@@ -11,39 +11,39 @@ import (
 
 // FitView puts a fit into words and tables.
 type FitView struct {
-	*calc.Fit
-	Layout
+	Fit     *calc.Fit
+	Layout  Layout
 	Written []string // what was written into the sheets, in words
 }
 
 // Page answers first, then shows the givens and how they are tied.
 func (v FitView) Page() []table.Table {
-	return WithoutEmpty([]table.Table{v.Sentences(2, v.Lines()...), v.GivenTable(), v.CorrelationTable(),
+	return WithoutEmpty([]table.Table{v.Layout.Sentences(2, v.Lines()...), v.GivenTable(), v.CorrelationTable(),
 		{Note: strings.Join(v.Written, "\n")}})
 }
 
 // Lines say in sentences what was fitted to what, and what to think of it.
 func (v FitView) Lines() []string {
-	to := words.Counted(v.Readings, "reading")
-	if v.Sheet != nil {
-		to += " in " + words.Counted(v.Cases, "case") + " of " + v.Sheet.Name
+	to := words.Counted(v.Fit.Readings, "reading")
+	if v.Fit.Sheet != nil {
+		to += " in " + words.Counted(v.Fit.Cases, "case") + " of " + v.Fit.Sheet.Name
 	}
 	var lines []string
 	switch {
-	case !calc.Has(v.Misfit):
+	case !calc.Has(v.Fit.Misfit):
 		lines = append(lines, "Fitted to "+to+". They have no spread, so each counts the same, and their scatter shows how sure the values are.")
-	case !calc.Has(v.P):
-		lines = append(lines, fmt.Sprintf("Fitted to %s: misfit %s.", to, rough(v.Misfit)))
+	case !calc.Has(v.Fit.P):
+		lines = append(lines, fmt.Sprintf("Fitted to %s: misfit %s.", to, rough(v.Fit.Misfit)))
 	default:
 		text := fmt.Sprintf("Fitted to %s, and the model fits them: chance alone puts readings farther off in %s of the cases (misfit %s).",
-			to, inWords(v.P), rough(v.Misfit))
-		if v.P < poorFit {
+			to, inWords(v.Fit.P), rough(v.Fit.Misfit))
+		if v.Fit.P < poorFit {
 			text = fmt.Sprintf("Fitted to %s, but the model does not fit them within their spreads: chance alone puts readings so far off in %s of the cases (misfit %s). The values are less sure than they look.",
-				to, inWords(v.P), rough(v.Misfit))
+				to, inWords(v.Fit.P), rough(v.Fit.Misfit))
 		}
 		lines = append(lines, text)
 	}
-	for _, group := range v.Alike {
+	for _, group := range v.Fit.Alike {
 		if len(group) == 1 {
 			lines = append(lines, "The readings do not depend on "+group[0].Name+".")
 			continue
@@ -51,12 +51,12 @@ func (v FitView) Lines() []string {
 		lines = append(lines, "The readings cannot tell "+words.Listed(QuantityNames(group),
 			MostNames)+" apart: other values of them fit as well.")
 	}
-	for i := range v.Givens {
-		if g := &v.Givens[i]; g.AtEnd {
+	for i := range v.Fit.Givens {
+		if g := &v.Fit.Givens[i]; g.AtEnd {
 			lines = append(lines, g.Quantity.Name+" is at an end of its range; the best may lie beyond.")
 		}
 	}
-	for _, r := range v.LeftOut {
+	for _, r := range v.Fit.LeftOut {
 		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
 	}
 	return lines
@@ -70,12 +70,14 @@ func (v FitView) GivenTable() table.Table {
 	t := table.Table{Title: "fitted", Columns: []table.Column{{Header: "given"},
 		{Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "unit"}, {Header: "was", Align: table.Decimal}, {Header: "±", Align: table.Decimal}}}
-	for i := range v.Givens {
-		g := &v.Givens[i]
+	for i := range v.Fit.Givens {
+		g := &v.Fit.Givens[i]
 		u := g.Quantity.Unit
-		t.Rows = append(t.Rows, table.Row{Cells: []string{g.Quantity.Name, v.Numbers.computedOn(u, g.Value, g.Spread),
-			v.Numbers.SpreadOn(u, g.Value, g.Spread),
-			ShownUnit(u), v.Numbers.TypedOn(u, g.Was, g.WasSpread), v.Numbers.SpreadOn(u, g.Was, g.WasSpread)}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{g.Quantity.Name,
+			v.Layout.Numbers.computedOn(u, g.Value, g.Spread),
+			v.Layout.Numbers.SpreadOn(u, g.Value, g.Spread),
+			ShownUnit(u), v.Layout.Numbers.TypedOn(u, g.Was, g.WasSpread),
+			v.Layout.Numbers.SpreadOn(u, g.Was, g.WasSpread)}})
 	}
 	return t
 }
@@ -89,7 +91,7 @@ func (v FitView) CorrelationTable() table.Table {
 	t := table.Table{Title: "correlations", Columns: []table.Column{{Header: "given"}, {Header: "with"},
 		{Header: "correlation", Align: table.Decimal}}}
 	small := 0
-	for _, c := range v.Correlations {
+	for _, c := range v.Fit.Correlations {
 		if c.R < leastCorrelation && c.R > -leastCorrelation {
 			small++
 			continue
@@ -109,8 +111,8 @@ func (v FitView) Rows() table.Table {
 	for _, header := range []string{"given", "value", "unit", "spread", "was", "was_spread"} {
 		t.Columns = append(t.Columns, table.Column{Header: header})
 	}
-	for i := range v.Givens {
-		g := &v.Givens[i]
+	for i := range v.Fit.Givens {
+		g := &v.Fit.Givens[i]
 		u := g.Quantity.Unit
 		t.Rows = append(t.Rows, table.Row{Cells: []string{g.Quantity.Name, Exact(u, g.Value), u.Symbol,
 			Shortest(g.Spread), Exact(u, g.Was), Shortest(g.WasSpread)}})

@@ -49,7 +49,7 @@ func (one *Machine) Broken() bool { return len(one.problems) > 0 }
 // ShopView puts several notebooks into a table.
 type ShopView struct {
 	Machines []*Machine
-	Layout
+	Layout   Layout
 }
 
 // Title counts the notebooks, with the givens that were replaced in all of them.
@@ -96,7 +96,7 @@ func (one *Machine) verdict() string {
 // Page is the table, and below it how many have which verdict.
 func (v ShopView) Page() []table.Table {
 	t := table.Table{}
-	rows := v.Machines[:v.Cut(&t, len(v.Machines))]
+	rows := v.Machines[:v.Layout.Cut(&t, len(v.Machines))]
 	t.Rows = make([]table.Row, len(rows))
 	addColumn := func(head string, align table.Align, text func(*Machine) string) {
 		cells, some := make([]string, len(rows)), false
@@ -105,7 +105,7 @@ func (v ShopView) Page() []table.Table {
 			some = some || cells[i] != ""
 		}
 		if some {
-			v.AddColumn(&t, head, align, cells)
+			v.Layout.AddColumn(&t, head, align, cells)
 		}
 	}
 	addColumn("machine", table.Left, (*Machine).name)
@@ -129,7 +129,7 @@ func (v ShopView) Page() []table.Table {
 	if counts[calc.Fail.String()] > 0 {
 		lines = append(lines, Cautions)
 	}
-	return []table.Table{t, v.Sentences(2, lines...)}
+	return []table.Table{t, v.Layout.Sentences(2, lines...)}
 }
 
 // worst is what makes the verdict of a machine.

@@ -16,24 +16,24 @@ type ReportView struct {
 	Report *calc.Report
 	Only   []string // the sheets that were asked for, none for all
 	Logs   []LoggedSheet
-	Layout
+	Layout Layout
 }
 
 // Page is the answer first, then the tables of the sheets, and the logs and the lists
 // to look things up in that were asked for.
 func (v ReportView) Page() []table.Table {
-	tables := v.SheetTables(v.Model.Book, v.Report)
+	tables := v.Layout.SheetTables(v.Model.Book, v.Report)
 	var lists []table.Table
 	if len(v.Only) > 0 {
-		lists = v.LookedUp(among(v.Model.Book.Sheets, v.Only), v.Report)
+		lists = v.Layout.LookedUp(among(v.Model.Book.Sheets, v.Only), v.Report)
 	}
 	judged := len(tables) > 0 || len(v.Logs)+len(lists) == 0
 	tables = append(tables, lists...)
 	for _, l := range v.Logs {
-		tables = append(tables, v.LogTable(l))
+		tables = append(tables, v.Layout.LogTable(l))
 	}
 	if judged { // else there is nothing to sum up
-		tables = append([]table.Table{v.Sentences(2, v.Summary(v.Model, v.Report)...)}, tables...)
+		tables = append([]table.Table{v.Layout.Sentences(2, v.Layout.Summary(v.Model, v.Report)...)}, tables...)
 	}
 	return tables
 }

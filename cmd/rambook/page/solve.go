@@ -12,12 +12,12 @@ import (
 
 // SolvedView puts what solves one condition into words and a table.
 type SolvedView struct {
-	*calc.Solved
-	Layout
+	Solved *calc.Solved
+	Layout Layout
 }
 
 // Page is what was found, in sentences.
-func (v SolvedView) Page() []table.Table { return []table.Table{v.Sentences(2, v.Lines()...)} }
+func (v SolvedView) Page() []table.Table { return []table.Table{v.Layout.Sentences(2, v.Lines()...)} }
 
 // Lines say what was found.
 func (v SolvedView) Lines() []string {

@@ -13,45 +13,45 @@ import (
 
 // TogetherView puts the values of several givens into words.
 type TogetherView struct {
-	*calc.Together
-	Layout
+	Together *calc.Together
+	Layout   Layout
 }
 
 // Page is what was found, in sentences.
-func (v TogetherView) Page() []table.Table { return []table.Table{v.Sentences(2, v.Lines()...)} }
+func (v TogetherView) Page() []table.Table { return []table.Table{v.Layout.Sentences(2, v.Lines()...)} }
 
 // Lines are what was found and what the notebook's limits make of it, or how
 // near one comes.
 func (v TogetherView) Lines() []string {
 	var asked []string
-	for _, until := range v.Until {
+	for _, until := range v.Together.Until {
 		asked = append(asked, Printable(strings.TrimSpace(until)))
 	}
 	until := words.Listed(asked, len(asked))
-	if len(v.Solutions) == 0 {
+	if len(v.Together.Solutions) == 0 {
 		return v.unsolvedTogether(until)
 	}
 	var lines []string
 	failing := false
-	if n := len(v.Solutions); n > 1 {
+	if n := len(v.Together.Solutions); n > 1 {
 		lines = append(lines, fmt.Sprintf("%d pairs of values make %s:", n, until))
-		if len(v.Givens) > 2 {
+		if len(v.Together.Givens) > 2 {
 			lines[0] = fmt.Sprintf("%d sets of values make %s:", n, until)
 		}
 	}
-	for i := range v.Solutions {
-		one := &v.Solutions[i]
+	for i := range v.Together.Solutions {
+		one := &v.Together.Solutions[i]
 		var values []string
-		for k := range v.Givens {
-			g := &v.Givens[k]
+		for k := range v.Together.Givens {
+			g := &v.Together.Givens[k]
 			values = append(values, g.Quantity.Name+" = "+
-				Beside(v.Numbers.WithSpread(g.Unit, one.Values[k], one.Spreads[k]), g.Unit))
+				Beside(v.Layout.Numbers.WithSpread(g.Unit, one.Values[k], one.Spreads[k]), g.Unit))
 		}
 		text := words.Listed(values, len(values))
-		if len(v.Solutions) == 1 {
+		if len(v.Together.Solutions) == 1 {
 			text += " make " + until
 		}
-		verdicts, fails := v.VerdictsAt(nil, "there", &one.At)
+		verdicts, fails := v.Layout.VerdictsAt(nil, "there", &one.At)
 		lines = append(append(lines, text), verdicts...)
 		failing = failing || fails
 	}
@@ -65,27 +65,27 @@ func (v TogetherView) Lines() []string {
 // closest, and which range ends there.
 func (v TogetherView) unsolvedTogether(until string) []string {
 	var within, near, ends, sides []string
-	for k := range v.Givens {
-		g := &v.Givens[k]
-		numberText := func(x float64) string { return v.Numbers.WithSpread(g.Unit, x, NoSpread) }
+	for k := range v.Together.Givens {
+		g := &v.Together.Givens[k]
+		numberText := func(x float64) string { return v.Layout.Numbers.WithSpread(g.Unit, x, NoSpread) }
 		within = append(within, fmt.Sprintf("%s between %s and %s", g.Quantity.Name,
-			v.Numbers.TypedOn(g.Unit, g.From, NoSpread),
-			Beside(v.Numbers.TypedOn(g.Unit, g.To, NoSpread), g.Unit)))
-		if v.Closest == nil {
+			v.Layout.Numbers.TypedOn(g.Unit, g.From, NoSpread),
+			Beside(v.Layout.Numbers.TypedOn(g.Unit, g.To, NoSpread), g.Unit)))
+		if v.Together.Closest == nil {
 			continue
 		}
-		x := v.Closest[k]
+		x := v.Together.Closest[k]
 		near = append(near, g.Quantity.Name+" = "+Beside(numberText(x), g.Unit))
 		if edge := 1e-9 * (g.To - g.From); math.Abs(x-g.From) <= edge || math.Abs(x-g.To) <= edge {
 			ends = append(ends, g.Quantity.Name)
 		}
 	}
 	ranges := words.Listed(within, len(within))
-	if v.Closest == nil {
-		return []string{uncomputed(until, "values of "+ranges, v.Needs)}
+	if v.Together.Closest == nil {
+		return []string{uncomputed(until, "values of "+ranges, v.Together.Needs)}
 	}
-	for _, pair := range v.Sides {
-		sides = append(sides, v.sides(pair)...)
+	for _, pair := range v.Together.Sides {
+		sides = append(sides, v.Layout.sides(pair)...)
 	}
 	lines := []string{fmt.Sprintf("No values of %s make %s; the closest found is %s, where %s", ranges, until,
 		words.Listed(near, len(near)), words.Listed(sides, len(sides)))}
@@ -102,8 +102,8 @@ func (v TogetherView) Rows() table.Table {
 	for _, head := range []string{"solution", "name", "value", "unit", "spread", "verdict"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
-	for i, one := range v.Solutions {
-		for k, g := range v.Givens {
+	for i, one := range v.Together.Solutions {
+		for k, g := range v.Together.Givens {
 			t.Rows = append(t.Rows, table.Row{Cells: []string{strconv.Itoa(i + 1), g.Quantity.Name,
 				Exact(g.Unit, one.Values[k]), g.Unit.Symbol, Shortest(one.Spreads[k]), one.At.Verdict.String()}})
 		}

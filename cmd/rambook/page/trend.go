@@ -14,15 +14,15 @@ import (
 
 // TrendView puts a trend into words and tables.
 type TrendView struct {
-	*calc.Trend
-	Layout
+	Trend  *calc.Trend
+	Layout Layout
 }
 
 // Page tells people: what the line says, then its points.
 func (v TrendView) Page() []table.Table {
-	tables := []table.Table{v.Sentences(2, v.Answers()...), v.table()}
+	tables := []table.Table{v.Layout.Sentences(2, v.Answers()...), v.table()}
 	if v.Foretells() {
-		tables = append(tables, v.Sentences(2, Cautions))
+		tables = append(tables, v.Layout.Sentences(2, Cautions))
 	}
 	return tables
 }
@@ -32,7 +32,7 @@ const farAhead = 100 * 365.25
 
 // Answers are what the line says, best first.
 func (v TrendView) Answers() []string {
-	l := &v.Line
+	l := &v.Trend.Line
 	lines := []string{v.slope()}
 	why, p := l.Doubt()
 	switch {
@@ -49,7 +49,7 @@ func (v TrendView) Answers() []string {
 	if v.Foretells() {
 		lines = append(lines, v.meeting())
 	}
-	for _, left := range v.LeftOut {
+	for _, left := range v.Trend.LeftOut {
 		lines = append(lines, Printable(left.Case)+" takes no part: "+Printable(left.Why)+".")
 	}
 	return lines
@@ -57,12 +57,12 @@ func (v TrendView) Answers() []string {
 
 // ofModel is how many points are computed, not read.
 func (v TrendView) ofModel() string {
-	n := v.OfModel()
-	points := fmt.Sprintf("%d of %s", n, words.Counted(len(v.Points), "point"))
+	n := v.Trend.OfModel()
+	points := fmt.Sprintf("%d of %s", n, words.Counted(len(v.Trend.Points), "point"))
 	switch {
 	case n == 0:
 		return ""
-	case n == len(v.Points):
+	case n == len(v.Trend.Points):
 		return "No point is a reading: the line goes through computed values only."
 	case n == 1:
 		return points + " is computed, not read."
@@ -83,54 +83,56 @@ func (v TrendView) kind(p *calc.TrendPoint) string {
 
 // Foretells reports whether the line may be followed to a limit.
 func (v TrendView) Foretells() bool {
-	why, _ := v.Line.Doubt()
-	return v.Meets != nil && why == ""
+	why, _ := v.Trend.Line.Doubt()
+	return v.Trend.Meets != nil && why == ""
 }
 
 // slope is how fast the quantity changes.
 func (v TrendView) slope() string {
-	l := &v.Line
+	l := &v.Trend.Line
 	spread := l.Factor * l.SlopeError
 	per := "per day"
-	start := fmt.Sprintf("at %s 0", v.Against)
-	if v.Dated {
+	start := fmt.Sprintf("at %s 0", v.Trend.Against)
+	if v.Trend.Dated {
 		start = "on " + v.acrossText(0)
-	} else if per = "per " + v.AgainstUnit.Difference().Symbol + " of " + v.Against; v.AgainstUnit.Symbol == "" {
-		per = "per 1 of " + v.Against
+	} else if per = "per " + v.Trend.AgainstUnit.Difference().Symbol + " of " +
+		v.Trend.Against; v.Trend.AgainstUnit.Symbol == "" {
+		per = "per 1 of " + v.Trend.Against
 	}
 	rate := func(x float64) string {
-		text := PlusMinus(v.Numbers.Computed(x, spread), v.Numbers.Spread(x, spread))
-		return strings.TrimSpace(text+" "+stepUnit(v.Unit)) + " " + per
+		text := PlusMinus(v.Layout.Numbers.Computed(x, spread), v.Layout.Numbers.Spread(x, spread))
+		return strings.TrimSpace(text+" "+stepUnit(v.Trend.Unit)) + " " + per
 	}
 	if l.Flat() && spread == 0 {
-		return fmt.Sprintf("%s does not change: it is %s at every point.", v.Name,
-			Beside(v.Numbers.computedOn(v.Unit, l.Intercept, NoSpread), v.Unit))
+		return fmt.Sprintf("%s does not change: it is %s at every point.", v.Trend.Name,
+			Beside(v.Layout.Numbers.computedOn(v.Trend.Unit, l.Intercept, NoSpread), v.Trend.Unit))
 	}
 	if !l.Certain() {
-		return fmt.Sprintf("%s shows no trend: %s.", v.Name, rate(l.Slope))
+		return fmt.Sprintf("%s shows no trend: %s.", v.Trend.Name, rate(l.Slope))
 	}
 	verb := "rises"
 	if l.Slope < 0 {
 		verb = "falls"
 	}
-	at := v.Numbers.WithSpread(v.Unit, l.Intercept, l.Factor*l.InterceptError)
-	return fmt.Sprintf("%s %s by %s, from %s %s.", v.Name, verb, rate(math.Abs(l.Slope)), Beside(at, v.Unit), start)
+	at := v.Layout.Numbers.WithSpread(v.Trend.Unit, l.Intercept, l.Factor*l.InterceptError)
+	return fmt.Sprintf("%s %s by %s, from %s %s.", v.Trend.Name, verb, rate(math.Abs(l.Slope)),
+		Beside(at, v.Trend.Unit), start)
 }
 
 // meeting is when the line meets its limit.
 func (v TrendView) meeting() string {
-	m := v.Meets
+	m := v.Trend.Meets
 	limit := "its high limit "
 	if m.Low {
 		limit = "its low limit "
 	}
-	limit += Beside(v.Numbers.TypedOn(v.Unit, m.Limit, NoSpread), v.Unit)
-	if v.Dated && m.Earliest > farAhead {
+	limit += Beside(v.Layout.Numbers.TypedOn(v.Trend.Unit, m.Limit, NoSpread), v.Trend.Unit)
+	if v.Trend.Dated && m.Earliest > farAhead {
 		return "It does not meet " + limit + " within 100 years."
 	}
 	preposition := "on "
-	if !v.Dated {
-		preposition = "at " + v.Against + " "
+	if !v.Trend.Dated {
+		preposition = "at " + v.Trend.Against + " "
 	}
 	between := fmt.Sprintf("%s%s, between %s and %s", preposition, v.acrossText(m.When), v.acrossText(m.Earliest),
 		v.acrossText(m.Latest))
@@ -142,46 +144,47 @@ func (v TrendView) meeting() string {
 
 // acrossText prints a place along the line.
 func (v TrendView) acrossText(x float64) string {
-	if v.Dated {
-		return units.FormatDate(v.Origin + x*units.Day)
+	if v.Trend.Dated {
+		return units.FormatDate(v.Trend.Origin + x*units.Day)
 	}
-	return Beside(v.Numbers.Trimmed(x), v.AgainstUnit)
+	return Beside(v.Layout.Numbers.Trimmed(x), v.Trend.AgainstUnit)
 }
 
 // table lists the points beside the line.
 func (v TrendView) table() table.Table {
-	l := &v.Line
-	header := v.Against
-	if !v.Dated && v.AgainstUnit.Symbol != "" {
-		header += " (" + v.AgainstUnit.Symbol + ")"
+	l := &v.Trend.Line
+	header := v.Trend.Against
+	if !v.Trend.Dated && v.Trend.AgainstUnit.Symbol != "" {
+		header += " (" + v.Trend.AgainstUnit.Symbol + ")"
 	}
-	name := v.Name
-	if v.Unit.Symbol != "" {
-		name += " (" + v.Unit.Symbol + ")"
+	name := v.Trend.Name
+	if v.Trend.Unit.Symbol != "" {
+		name += " (" + v.Trend.Unit.Symbol + ")"
 	}
-	t := table.Table{Title: v.Name + " in " + v.Sheet.Name, Columns: []table.Column{
-		{Header: v.Sheet.Key.Text}, {Header: header, Align: table.Decimal}, {Header: name, Align: table.Decimal},
+	t := table.Table{Title: v.Trend.Name + " in " + v.Trend.Sheet.Name, Columns: []table.Column{
+		{Header: v.Trend.Sheet.Key.Text}, {Header: header, Align: table.Decimal}, {Header: name, Align: table.Decimal},
 		{Header: "±", Align: table.Decimal},
 		{Header: "line", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "band", Align: table.Decimal}}}
-	mixed := v.OfModel() > 0 && v.OfModel() < len(v.Points)
+	mixed := v.Trend.OfModel() > 0 && v.Trend.OfModel() < len(v.Trend.Points)
 	if mixed {
 		t.Columns = append(t.Columns, table.Column{Header: "value"})
 	}
-	for i := range v.Points {
-		p := &v.Points[i]
-		x := v.Numbers.Typed(p.X, NoSpread)
-		if v.Dated {
+	for i := range v.Trend.Points {
+		p := &v.Trend.Points[i]
+		x := v.Layout.Numbers.Typed(p.X, NoSpread)
+		if v.Trend.Dated {
 			x = v.acrossText(p.X)
 		}
 		at, spread := l.At(p.X), l.Factor*l.Error(p.X)
-		value := v.Numbers.Computed(p.Y, p.Spread)
+		value := v.Layout.Numbers.Computed(p.Y, p.Spread)
 		if p.Read {
-			value = v.Numbers.Typed(p.Y, NoSpread)
+			value = v.Layout.Numbers.Typed(p.Y, NoSpread)
 		}
-		t.Rows = append(t.Rows, table.Row{Cells: []string{Printable(p.Case), x, value, v.Numbers.Spread(p.Y, p.Spread),
-			v.Numbers.Computed(at, spread), v.Numbers.Spread(at, spread),
-			v.Numbers.Spread(at, l.Factor*l.PredictionError(p.X))}})
+		t.Rows = append(t.Rows, table.Row{Cells: []string{Printable(p.Case), x, value,
+			v.Layout.Numbers.Spread(p.Y, p.Spread),
+			v.Layout.Numbers.Computed(at, spread), v.Layout.Numbers.Spread(at, spread),
+			v.Layout.Numbers.Spread(at, l.Factor*l.PredictionError(p.X))}})
 		if mixed {
 			row := &t.Rows[len(t.Rows)-1]
 			row.Cells = append(row.Cells, v.kind(p))
@@ -189,7 +192,7 @@ func (v TrendView) table() table.Table {
 	}
 	t.Note = fmt.Sprintf("A further value lies within line ± band in 95 %% of the cases. %s, which scatter around the line by %s (standard deviation).",
 		words.Counted(l.Points, "point"), strings.TrimSpace(NumberStyle{Digits: 3}.Computed(l.ResidualSD,
-			NoSpread)+" "+stepUnit(v.Unit)))
+			NoSpread)+" "+stepUnit(v.Trend.Unit)))
 	if !calc.Has(l.ResidualSD) {
 		t.Note = "Two points: the line goes through both."
 	}
@@ -199,14 +202,15 @@ func (v TrendView) table() table.Table {
 // Rows lists the points for other programs.
 func (v TrendView) Rows() table.Table {
 	t := table.Table{}
-	for _, header := range []string{"case", v.Against, v.Name, "spread", "line", "line_spread", "band", "kind"} {
+	for _, header := range []string{"case", v.Trend.Against, v.Trend.Name, "spread", "line", "line_spread", "band",
+		"kind"} {
 		t.Columns = append(t.Columns, table.Column{Header: header})
 	}
-	l := &v.Line
-	for i := range v.Points {
-		p := &v.Points[i]
+	l := &v.Trend.Line
+	for i := range v.Trend.Points {
+		p := &v.Trend.Points[i]
 		x := Shortest(p.X)
-		if v.Dated {
+		if v.Trend.Dated {
 			x = v.acrossText(p.X)
 		}
 		t.Rows = append(t.Rows, table.Row{Cells: []string{p.Case, x, Shortest(p.Y), Shortest(p.Spread),

@@ -11,13 +11,13 @@ import (
 
 // VerificationView says whether a page and a notebook belong together.
 type VerificationView struct {
-	*seal.Verification
-	Layout
+	Verification *seal.Verification
+	Layout       Layout
 }
 
 // Title names the two.
 func (v VerificationView) Title() string {
-	return fmt.Sprintf("page %s and notebook %s", Printable(v.Verification.Page), Printable(v.Notebook))
+	return fmt.Sprintf("page %s and notebook %s", Printable(v.Verification.Page), Printable(v.Verification.Notebook))
 }
 
 // Object is what `report --verify --format json` promises.
@@ -27,7 +27,7 @@ func (v VerificationView) Object() any { return v.Verification }
 func (v VerificationView) Rows() table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "cell"}, {Header: "file"}, {Header: "line"}, {Header: "was"},
 		{Header: "is"}}}
-	for _, c := range v.Cells {
+	for _, c := range v.Verification.Cells {
 		line := ""
 		if c.Line > 0 {
 			line = fmt.Sprint(c.Line)
@@ -39,29 +39,29 @@ func (v VerificationView) Rows() table.Table {
 
 // Page answers first, then shows the cells.
 func (v VerificationView) Page() []table.Table {
-	made := "made on " + v.Made + " with " + v.With
-	if len(v.Set) > 0 {
-		made += ", with --set " + strings.Join(v.Set, " and --set ")
+	made := "made on " + v.Verification.Made + " with " + v.Verification.With
+	if len(v.Verification.Set) > 0 {
+		made += ", with --set " + strings.Join(v.Verification.Set, " and --set ")
 	}
 	var lines []string
-	if v.Together {
+	if v.Verification.Together {
 		lines = append(lines, fmt.Sprintf("They belong together: the page is as it was written, and all %s are as they were.",
-			words.Counted(len(v.Files), "file")))
+			words.Counted(len(v.Verification.Files), "file")))
 	} else {
 		lines = append(lines, "They do not belong together any more.")
 	}
 	lines = append(lines, "The page was "+Printable(made)+".")
-	if v.Touched {
+	if v.Verification.Touched {
 		lines = append(lines, "The page itself has been changed since: do not rely on a number of it, write it anew.")
 	}
-	for _, f := range v.Files {
+	for _, f := range v.Verification.Files {
 		if f.State != seal.Same {
 			lines = append(lines, Printable(f.File)+": "+f.State)
 		}
 	}
 	lines = append(lines, "A seal shows what has changed; it is no signature.")
-	tables := []table.Table{v.Sentences(2, lines...)}
-	if len(v.Cells) > 0 {
+	tables := []table.Table{v.Layout.Sentences(2, lines...)}
+	if len(v.Verification.Cells) > 0 {
 		t := v.Rows()
 		for i := range t.Rows {
 			for k, cell := range t.Rows[i].Cells {
@@ -72,7 +72,7 @@ func (v VerificationView) Page() []table.Table {
 			}
 		}
 		t.Title = "Cells that have changed since"
-		t.Rows = t.Rows[:v.Cut(&t, len(t.Rows))]
+		t.Rows = t.Rows[:v.Layout.Cut(&t, len(t.Rows))]
 		tables = append(tables, t)
 	}
 	return tables

@@ -37,7 +37,7 @@ func NewHandout(how *Options, model *calc.Model, r *calc.Report, key bool) (*Pag
 			p.Chapters = append(p.Chapters, c)
 		}
 	}
-	if tables := h.Tables(); len(tables) > 0 {
+	if tables := h.BlindView.Tables(); len(tables) > 0 {
 		c := chapter{Title: "To look up"}
 		c.addTables(tables...)
 		p.Chapters = append(p.Chapters, c)
@@ -57,16 +57,16 @@ func NewHandout(how *Options, model *calc.Model, r *calc.Report, key bool) (*Pag
 
 // handout lays out the questions or the answers.
 type handout struct {
-	page.BlindView
-	key bool
+	BlindView page.BlindView
+	key       bool
 }
 
 // sheet shows the rows of a sheet of quantities: the givens, then what is asked.
 func (h handout) sheet(sheet *sheets.Sheet) table.Table {
 	var t table.Table
 	var names, given, answers, tolerances, unit, formulas []string
-	for i := range h.Report.Quantities {
-		j := &h.Report.Quantities[i]
+	for i := range h.BlindView.Report.Quantities {
+		j := &h.BlindView.Report.Quantities[i]
 		q := j.Quantity
 		if q.Sheet != sheet {
 			continue
@@ -74,7 +74,8 @@ func (h handout) sheet(sheet *sheets.Sheet) table.Table {
 		t.Rows = append(t.Rows, table.Row{Heading: page.Printable(q.Row.Heading)})
 		names, unit = append(names, q.Name), append(unit, page.ShownUnit(j.Unit))
 		if !q.IsFormula() {
-			given, answers, tolerances = append(given, h.Given(j)), append(answers, ""), append(tolerances, "")
+			given, answers, tolerances = append(given, h.BlindView.Given(j)), append(answers, ""),
+				append(tolerances, "")
 			formulas = append(formulas, "")
 			continue
 		}
@@ -82,23 +83,23 @@ func (h handout) sheet(sheet *sheets.Sheet) table.Table {
 		answers, tolerances = append(answers, h.answer(j)), append(tolerances, h.tolerance(j))
 		formulas = append(formulas, page.Printable(q.Formula))
 	}
-	h.AddColumn(&t, "quantity", table.Left, names)
-	h.AddColumn(&t, "given", table.Decimal, given)
+	h.BlindView.Layout.AddColumn(&t, "quantity", table.Left, names)
+	h.BlindView.Layout.AddColumn(&t, "given", table.Decimal, given)
 	if h.key {
-		h.AddColumn(&t, "answer", table.Decimal, answers)
-		h.AddColumn(&t, "±", table.Decimal, tolerances)
-		h.AddColumn(&t, "unit", table.Left, unit)
-		h.AddColumn(&t, "formula", table.Left, formulas)
+		h.BlindView.Layout.AddColumn(&t, "answer", table.Decimal, answers)
+		h.BlindView.Layout.AddColumn(&t, "±", table.Decimal, tolerances)
+		h.BlindView.Layout.AddColumn(&t, "unit", table.Left, unit)
+		h.BlindView.Layout.AddColumn(&t, "formula", table.Left, formulas)
 		return t
 	}
-	h.AddColumn(&t, "unit", table.Left, unit)
+	h.BlindView.Layout.AddColumn(&t, "unit", table.Left, unit)
 	room := make([]string, len(names))
 	for i := range room {
 		if given[i] != "" {
 			room[i] = "given"
 		}
 	}
-	h.AddColumn(&t, "answer", table.Left, room).ByHand = true
+	h.BlindView.Layout.AddColumn(&t, "answer", table.Left, room).ByHand = true
 	return t
 }
 
@@ -106,9 +107,9 @@ func (h handout) sheet(sheet *sheets.Sheet) table.Table {
 // doubt.
 func (h handout) answer(j *calc.Judged) string {
 	if j.Unit.Kind == units.Ordinary && calc.Has(j.Value) {
-		return h.Numbers.Computed(j.Value, page.NoSpread)
+		return h.BlindView.Layout.Numbers.Computed(j.Value, page.NoSpread)
 	}
-	return h.ValueText(j)
+	return h.BlindView.Layout.ValueText(j)
 }
 
 func (h handout) tolerance(j *calc.Judged) string {
