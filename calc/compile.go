@@ -166,6 +166,11 @@ func (m *Model) sort(problems []sheets.Problem) {
 	sheets.SortProblems(problems)
 }
 
+// report keeps what is wrong. It stands in two hundred places that few runs come by,
+// so it is not inlined, nor is what else makes a problem: the copies were a hundredth
+// of the program.
+//
+//go:noinline
 func (c *compiler) report(p sheets.Problem) { c.problems = append(c.problems, p) }
 
 func (c *compiler) warn(p sheets.Problem) { c.model.Warnings = append(c.model.Warnings, p) }
@@ -352,6 +357,8 @@ type formulaPass struct {
 }
 
 // refuse reports what is wrong with a part of the formula.
+//
+//go:noinline
 func (p formulaPass) refuse(s span, message, hint string) { p.report(p.problem(s, message, hint)) }
 
 // isMarked reports whether the text of a formula says by a sign in front that it

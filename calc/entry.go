@@ -3,7 +3,6 @@ package calc
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -101,7 +100,7 @@ var (
 
 // spreadsheetError is a result that a spreadsheet saved over what stood in a
 // cell, such as #NAME? or Err:508.
-var spreadsheetError = regexp.MustCompile(`^(#[A-Z][A-Z0-9/]*[!?]|#N/A|Err:[0-9]+)$`)
+var spreadsheetError = words.Pattern(`^(#[A-Z][A-Z0-9/]*[!?]|#N/A|Err:[0-9]+)$`)
 
 // behind is what stands behind the first characters of a text.
 func behind(text string, characters int) string {
@@ -126,7 +125,7 @@ func (c *compiler) readParsed(p place, u units.Unit, r role, tree *node) entry {
 	}
 	at := p // a copy, so that blank cells cost no memory
 	e := entry{place: &at}
-	if spreadsheetError.MatchString(cell) {
+	if spreadsheetError().MatchString(cell) {
 		c.report(p.fault(cell+" was saved by a spreadsheet in place of what stood here",
 			"type it again, a formula without `=`, which a spreadsheet leaves alone"))
 		return e
@@ -256,7 +255,7 @@ func (c *compiler) formulaStart(cell string, u units.Unit, r role, tree *node) (
 	case r.literal:
 		return 0, nil, false
 	case u.Kind == units.Text: // which may hold whatever else an expression is made of
-		return 0, nil, lookUpAlone.MatchString(cell) || choosesText(cell)
+		return 0, nil, lookUpAlone().MatchString(cell) || choosesText(cell)
 	case u.Kind == units.Tick && IsName(cell):
 		return 0, nil, c.hasRow(cell)
 	}
@@ -286,21 +285,21 @@ func choosesText(cell string) bool {
 
 // lookUpAlone is, beside a choice between texts, the one expression that a text
 // needs no mark to be.
-var lookUpAlone = regexp.MustCompile(`^\w+\[(\w+|"[^"]*")\]\.\w+$`)
+var lookUpAlone = words.Pattern(`^\w+\[(\w+|"[^"]*")\]\.\w+$`)
 
 // bareNumbers are a range and dates in forms that a spreadsheet writes. As
 // expressions they could be computed, and that is never what was meant.
-var bareNumbers = regexp.MustCompile(`^(\d[\d.]*(e\d+)?\s*[-–]\s*\d[\d.]*(e\d+)?|\d{1,4}([-/.])\d{1,2}[-/.]\d{1,4})$`)
+var bareNumbers = words.Pattern(`^(\d[\d.]*(e\d+)?\s*[-–]\s*\d[\d.]*(e\d+)?|\d{1,4}([-/.])\d{1,2}[-/.]\d{1,4})$`)
 
 // onlyNumber is what was meant as a number and nothing else.
-var onlyNumber = regexp.MustCompile(`(?i)^[-+−]?\s*([\d.,']*\d[\d.,']*(e[-+]?\d+)?|\p{Nd}+|inf|infinity|nan)$`)
+var onlyNumber = words.Pattern(`(?i)^[-+−]?\s*([\d.,']*\d[\d.,']*(e[-+]?\d+)?|\p{Nd}+|inf|infinity|nan)$`)
 
 // rewrittenDate is a date as spreadsheets of some countries save it.
 var rewrittenDate = words.Pattern(`^\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}$`)
 
 // numberWithUnit is how a number with a unit behind it begins, whether or not
 // there is such a unit.
-var numberWithUnit = regexp.MustCompile(`^[-+−]?[\d.,]+(e[-+]?\d+)?\s+[\pL°%"'#(]`)
+var numberWithUnit = words.Pattern(`^[-+−]?[\d.,]+(e[-+]?\d+)?\s+[\pL°%"'#(]`)
 
 // ReadsAsFormula reports whether the text of a cell that may hold a number is
 // an expression. What can be read as a number, with or without a unit, or as a
@@ -316,7 +315,7 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 	switch {
 	case formulaMark(cell) > 0:
 		return nil, true
-	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell), bareNumbers.MatchString(cell), onlyNumber.MatchString(cell):
+	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell), bareNumbers().MatchString(cell), onlyNumber().MatchString(cell):
 		return nil, false
 	}
 	if units.BeginsWithNumber(cell) { // else why it is none would be found out for nothing
@@ -327,7 +326,7 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 	if tree == nil {
 		tree, _ = parseFormula(cell)
 	}
-	return tree, tree != nil || !numberWithUnit.MatchString(cell) && strings.ContainsFunc(cell, unicode.IsLetter) &&
+	return tree, tree != nil || !numberWithUnit().MatchString(cell) && strings.ContainsFunc(cell, unicode.IsLetter) &&
 		(looksLikeFormula(cell) || strings.ContainsAny(cell, "(?["))
 }
 

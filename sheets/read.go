@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -45,7 +44,7 @@ func Read(file string, data []byte) (*Sheet, []Problem) {
 	return r.sheet, r.problems
 }
 
-var orderingPrefix = regexp.MustCompile(`^[0-9]+-`)
+var orderingPrefix = words.Pattern(`^[0-9]+-`)
 
 // SheetName is the name of the sheet in a file: its name without .csv and without a leading number and
 // dash.
@@ -54,7 +53,7 @@ func SheetName(file string) string {
 	if ext := filepath.Ext(base); strings.EqualFold(ext, ".csv") {
 		base = strings.TrimSuffix(base, ext)
 	}
-	return orderingPrefix.ReplaceAllString(base, "")
+	return orderingPrefix().ReplaceAllString(base, "")
 }
 
 // reader reads the records of one file into a sheet.

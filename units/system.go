@@ -2,9 +2,10 @@ package units
 
 import (
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
+
+	"rambook/units/words"
 )
 
 // System is a set of units that a shop writes its numbers in.
@@ -61,7 +62,7 @@ var inSystems = []struct{ si, bar, us string }{
 var asIs = []string{"mm2/s", "cSt", "cP", "mPa*s"}
 
 // symbolIn finds the single symbols in the text of a unit.
-var symbolIn = regexp.MustCompile(`[\pLµ°%][\pL\pN_µ]*`)
+var symbolIn = words.Pattern(`[\pLµ°%][\pL\pN_µ]*`)
 
 // In gives the unit that stands for u in a system of units, with its symbol: the
 // same unit where the system has no other. Plain numbers, texts and dates stay.
@@ -71,7 +72,7 @@ func (u Unit) In(s System) Unit {
 	}
 	text := inSystem(u.Symbol, s)
 	if text == u.Symbol {
-		text = symbolIn.ReplaceAllStringFunc(u.Symbol, func(symbol string) string { return inSystem(symbol, s) })
+		text = symbolIn().ReplaceAllStringFunc(u.Symbol, func(symbol string) string { return inSystem(symbol, s) })
 	}
 	if other, err := Parse(text); err == nil && other.Dim == u.Dim && text != u.Symbol {
 		return other

@@ -16,11 +16,15 @@ import (
 type problemsError = told.All
 
 // problem is an error of the command line itself.
+//
+//go:noinline
 func problem(message, hint string) error {
 	return wrong(sheets.Problem{Message: message, Hint: hint})
 }
 
 // wrong is an error that carries these problems.
+//
+//go:noinline
 func wrong(problems ...sheets.Problem) error { return told.Wrong(problems...) }
 
 // refused is an error of a notebook's model, with the warnings that may explain it.

@@ -3,8 +3,9 @@ package table
 import (
 	"bytes"
 	"encoding/csv"
-	"regexp"
 	"strings"
+
+	"rambook/units/words"
 )
 
 func (t Table) csv(out *bytes.Buffer) error {
@@ -28,12 +29,12 @@ func (t Table) csv(out *bytes.Buffer) error {
 	return w.Error()
 }
 
-var plainNumber = regexp.MustCompile(`^[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?$`)
+var plainNumber = words.Pattern(`^[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?$`)
 
 // Harmless returns a cell for a CSV file with an apostrophe in front if a
 // spreadsheet would run it as a formula. Numbers stay numbers.
 func Harmless(cell string) string {
-	if cell == "" || !strings.ContainsRune("=+-@\t\r", rune(cell[0])) || plainNumber.MatchString(cell) {
+	if cell == "" || !strings.ContainsRune("=+-@\t\r", rune(cell[0])) || plainNumber().MatchString(cell) {
 		return cell
 	}
 	return "'" + cell

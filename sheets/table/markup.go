@@ -4,9 +4,10 @@ import (
 	"bytes"
 	"fmt"
 	"html"
-	"regexp"
 	"slices"
 	"strings"
+
+	"rambook/units/words"
 )
 
 func (t Table) markdown(out *bytes.Buffer) error {
@@ -32,19 +33,19 @@ var (
 		`\`, `\\`, "|", `\|`, "`", "\\`", "*", `\*`, "~", `\~`, "[", `\[`, "]", `\]`, "<", "&lt;", ">", "&gt;", "&",
 		"&amp;")
 	// Inside a word an underscore has no meaning, and names are full of them.
-	outerUnderscore = regexp.MustCompile(`\b_+|_+\b`)
-	lineStart       = regexp.MustCompile(`^(?:[#=+-]|[0-9]+[.)])`)
+	outerUnderscore = words.Pattern(`\b_+|_+\b`)
+	lineStart       = words.Pattern(`^(?:[#=+-]|[0-9]+[.)])`)
 )
 
 // escapeMarkdown makes a text stand for itself in a cell or on a line.
 func escapeMarkdown(s string) string {
 	s = markdownEscapes.Replace(s)
-	return outerUnderscore.ReplaceAllStringFunc(s, func(u string) string { return strings.ReplaceAll(u, "_", `\_`) })
+	return outerUnderscore().ReplaceAllStringFunc(s, func(u string) string { return strings.ReplaceAll(u, "_", `\_`) })
 }
 
 // escapeLineStart keeps a line from being read as a list, a heading or a rule.
 func escapeLineStart(s string) string {
-	return lineStart.ReplaceAllStringFunc(s, func(start string) string {
+	return lineStart().ReplaceAllStringFunc(s, func(start string) string {
 		n := len(start) - 1
 		return start[:n] + `\` + start[n:]
 	})

@@ -3,9 +3,10 @@ package table
 import (
 	"bytes"
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
+
+	"rambook/units/words"
 )
 
 const gap = "  " // between columns
@@ -261,12 +262,12 @@ func (t Table) alignDecimals() {
 	}
 }
 
-var wholePart = regexp.MustCompile(`^[-+−]?(?:[0-9]+|[0-9]*\.[0-9])`)
+var wholePart = words.Pattern(`^[-+−]?(?:[0-9]+|[0-9]*\.[0-9])`)
 
 // behindPoint is the width of what stands behind the whole part of a number,
 // the point included, and whether the cell begins with a number.
 func behindPoint(cell string) (int, bool) {
-	found := wholePart.FindString(cell)
+	found := wholePart().FindString(cell)
 	if found == "" {
 		return 0, false
 	}

@@ -27,6 +27,8 @@ type Problem struct {
 
 // In makes a problem of the bytes from i to j of a text, before it is known where
 // the text stands.
+//
+//go:noinline
 func In(text string, i, j int, message, hint string) *Problem {
 	return &Problem{
 		Text: text, From: utf8.RuneCountInString(text[:i]), To: utf8.RuneCountInString(text[:j]),
@@ -72,6 +74,8 @@ type All struct {
 func (a *All) Error() string { return a.Problems[0].Error() }
 
 // Wrong is an error that carries these problems.
+//
+//go:noinline
 func Wrong(problems ...Problem) error { return &All{Problems: problems} }
 
 // Sort sorts ps in place: files in the order in which they first

@@ -1,10 +1,10 @@
 package page
 
 import (
-	"regexp"
 	"strings"
 
 	"rambook/sheets/table"
+	"rambook/units/words"
 )
 
 // Printable writes text in one line, character for character, so that places
@@ -78,7 +78,7 @@ func brokenAtOperators(word string) []string {
 		case before == "":
 			continue
 		case strings.HasSuffix(before, ","):
-		case !strings.ContainsRune("*/+-−", r), strings.ContainsAny(before[len(before)-1:], "*/+-^([,<>=?:"), numberOpen.MatchString(before):
+		case !strings.ContainsRune("*/+-−", r), strings.ContainsAny(before[len(before)-1:], "*/+-^([,<>=?:"), numberOpen().MatchString(before):
 			continue
 		}
 		parts = append(parts, before)
@@ -88,4 +88,4 @@ func brokenAtOperators(word string) []string {
 }
 
 // numberOpen is a number up to the sign of its exponent.
-var numberOpen = regexp.MustCompile(`(^|[^\pL\d_])[\d.]+[eE]$`)
+var numberOpen = words.Pattern(`(^|[^\pL\d_])[\d.]+[eE]$`)
