@@ -173,3 +173,33 @@ func TestTogetherFindsAll(t *testing.T) {
 		t.Errorf("%d of 200 were missed", missed)
 	}
 }
+
+// TestSolutionsRise finds solutions of a wave one after the other from the left: sin x
+// is a half at pi/6 and 5 pi/6, and again after each whole turn.
+func TestSolutionsRise(t *testing.T) {
+	m := compiled(t, "base.csv", solveBook)
+	solved, problems := m.SolveTogether([]string{"bore", "level"},
+		[]string{"sin(bore/(20*mm)*rad) = 0.5", "bore + level = 700 mm"}, []string{"bore = 0 to 600 mm", "level = 1 to 1000 mm"})
+	if solved == nil {
+		t.Fatal(problems)
+	}
+	var got, want []float64
+	for i := range solved.Solutions {
+		got = append(got, solved.Solutions[i].Values[0])
+	}
+	for turn := 0.0; turn < 600; turn += 2 * math.Pi * 20 {
+		want = append(want, turn+math.Pi/6*20, turn+5*math.Pi/6*20)
+	}
+	for len(want) > 0 && want[len(want)-1] > 600 {
+		want = want[:len(want)-1]
+	}
+	if len(got) != len(want) {
+		t.Fatalf("%d solutions %v, want %d %v", len(got), got, len(want), want)
+	}
+	for i := range want {
+		if math.Abs(got[i]/got[0]-want[i]/want[0]) > 1e-6 {
+			t.Errorf("solution %d is %v, want %v (in mm)", i, got, want)
+			break
+		}
+	}
+}

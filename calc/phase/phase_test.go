@@ -361,3 +361,21 @@ func TestFlicker(t *testing.T) {
 		}
 	}
 }
+
+// TestMiddle takes the middle of two moments that may both be the one: in doubt are the
+// gap between the samples beside it and half the way between the two.
+func TestMiddle(t *testing.T) {
+	w := &Window{tracks: make([][]float64, 1)}
+	const step = 0.1
+	for row := range 20 {
+		w.tracks[0] = append(w.tracks[0], step*float64(row))
+	}
+	first, last := w.between(3, 4, 0.5), w.between(8, 9, 0.5)
+	m := w.middle(&first, &last)
+	if want := math.Hypot(step, (0.85-0.35)/2); math.Abs(m.time-0.6) > 1e-12 || math.Abs(m.spread-want) > 1e-12 {
+		t.Errorf("the middle is %v ± %v, want 0.6 ± %v", m.time, m.spread, want)
+	}
+	if m = w.middle(&first, &first); m.time != first.time || m.spread != first.spread {
+		t.Errorf("the middle of one moment is %+v, want the moment %+v", m, first)
+	}
+}
