@@ -1,0 +1,139 @@
+package page
+
+import (
+	"strings"
+
+	"rambook/calc"
+	"rambook/sheets/table"
+	"rambook/units"
+	"rambook/units/words"
+)
+
+// remark is what the numbers of a row leave out: what it waits for, how far it
+// is off, how reading and computed value agree, and the row's note.
+func (s Layout) remark(j *calc.Judged) []string {
+	var parts []string
+	switch {
+	case j.Error != "":
+		parts = append(parts, j.Error)
+	case len(j.Blames) > 0:
+		parts = append(parts, blamed(j))
+	case len(j.Needs) > 0 && !isOpenItself(j):
+		parts = append(parts, "needs "+words.Listed(Names(j.Needs), 1))
+	case j.Verdict == calc.Fail && j.Quantity.IsTick():
+		parts = append(parts, "not done")
+	case j.Verdict == calc.Fail:
+		parts = append(parts, s.Margin(j))
+	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
+		parts = append(parts, Likely(j))
+	}
+	if text := s.agreement(j); text != "" {
+		parts = append(parts, text)
+	}
+	if q := j.Quantity; q.Example != "" && isOpenItself(j) && !s.Handed {
+		parts = append(parts, "such as "+exampleOf(q))
+	}
+	if note := j.Quantity.Row.Note.Text; note != "" {
+		parts = append(parts, Printable(note))
+	}
+	return parts
+}
+
+// blamed names what keeps a row of verdicts from passing: what is worst, and how
+// much else there is.
+func blamed(j *calc.Judged) string {
+	var parts []string
+	for from := 0; from < len(j.Blames); {
+		verdict := j.Blames[from].Verdict
+		var list []string
+		for ; from < len(j.Blames) && j.Blames[from].Verdict == verdict; from++ {
+			list = append(list, Printable(j.Blames[from].Name))
+		}
+		parts = append(parts, verdict.String()+": "+words.Listed(list, MostNames))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// exampleOf is what a machine of this kind may have, with its unit.
+func exampleOf(q *calc.Quantity) string {
+	text := Printable(q.Example)
+	if _, err := units.ParseValue(text); err != nil || strings.ContainsRune(text, ' ') || q.Unit.Kind > units.Point {
+		return text
+	}
+	return Beside(text, q.Unit)
+}
+
+// isOpenItself reports whether a value is open because nobody has filled it in.
+func isOpenItself(j *calc.Judged) bool {
+	return j.Verdict == calc.Open && len(j.Needs) > 0 && j.Needs[0].Name == j.Quantity.Name
+}
+
+// Likely prints the probability that an unsure value is inside its limits.
+func Likely(j *calc.Judged) string {
+	return NumberStyle{Digits: 2}.Computed(100*j.Inside, NoSpread) + " % likely"
+}
+
+// caseRemark is which values make the verdict of a case, worst first.
+func (s Layout) caseRemark(c *calc.Case) []string {
+	var parts []string
+	for verdict := calc.Fail; verdict > calc.Pass; verdict-- {
+		for i := range c.Values {
+			j := &c.Values[i]
+			switch {
+			case j.Verdict != verdict:
+			case verdict == calc.Fail:
+				parts = append(parts, j.Quantity.Name+" "+s.Margin(j))
+			case j.Error != "":
+				parts = append(parts, j.Quantity.Name+": "+j.Error)
+			case verdict == calc.Open:
+				parts = append(parts, j.Quantity.Name+" needs "+words.Listed(Names(j.Needs), 1))
+			default:
+				parts = append(parts, j.Quantity.Name+" unsure")
+			}
+		}
+	}
+	for i := range c.Values {
+		if text := s.agreement(&c.Values[i]); text != "" && c.Values[i].Agreement > 1 {
+			parts = append(parts, c.Values[i].Quantity.Name+" "+text)
+		}
+	}
+	return parts
+}
+
+const (
+	columnGap = 2  // between the remarks and the table
+	leastWrap = 20 // room from which on remarks can be read on several lines
+)
+
+// addRemarks adds what the numbers of the rows leave out, whole: as the last column,
+// wrapped, or below the table where that takes fewer lines, as it does beside
+// wide units. Below a table at most so many rows have one.
+func (s Layout) addRemarks(t *table.Table, remarks [][]string, most int) {
+	room := s.room(t)
+	cells := make([]string, len(remarks))
+	var notes []string
+	beside, below := 0, 0 // lines that they take
+	for i, parts := range remarks {
+		cells[i] = strings.Join(parts, "; ")
+		if cells[i] == "" {
+			continue
+		}
+		note := t.Rows[i].Cells[0] + ": " + cells[i]
+		notes = append(notes, note)
+		below += lineCount(note, s.Width)
+		beside += lineCount(cells[i], max(room, 1)) - 1
+	}
+	if beside == 0 && room > 0 || room >= leastWrap && beside <= below {
+		s.AddColumn(t, "note", table.Left, cells)
+		return
+	}
+	if extra := len(notes) - most; extra > 1 {
+		notes = append(notes[:most], words.Counted(extra, "row")+" more; --format csv or json gives all")
+	}
+	s.addNote(t, notes...)
+}
+
+// lineCount is how many lines a text takes.
+func lineCount(text string, width int) int {
+	return strings.Count(Wrapped(text, width, 0), "\n") + 1
+}

@@ -1,0 +1,157 @@
+package page
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"rambook/calc"
+	"rambook/sheets"
+	"rambook/sheets/table"
+	"rambook/units/words"
+)
+
+// field is one column of a table about judged values. A field without a text
+// in any row is left out.
+type field struct {
+	header string
+	align  table.Align
+	text   func(Layout, *calc.Judged) string
+}
+
+var quantityFields = []field{
+	{"quantity", table.Left, func(_ Layout, j *calc.Judged) string { return j.Quantity.Name }},
+	{"value", table.Decimal, Layout.ValueText},
+	{"±", table.Decimal, Layout.SpreadText},
+	{"unit", table.Left, func(_ Layout, j *calc.Judged) string { return ShownUnit(j.Unit) }},
+	{"sampled", table.Right, Layout.SampledText},
+	{"reading", table.Decimal, Layout.ReadingText},
+	{"low", table.Decimal, Layout.LowText},
+	{"high", table.Decimal, Layout.HighText},
+	{VerdictHeader, table.Left, func(_ Layout, j *calc.Judged) string { return verdictText(j) }},
+}
+
+// SheetTables lays out all sheets of a report, each case sheet in its place.
+func (s Layout) SheetTables(book *sheets.Notebook, r *calc.Report) []table.Table {
+	tables := make([][]table.Table, len(book.Sheets))
+	var wait sync.WaitGroup
+	for i, sheet := range book.Sheets {
+		wait.Go(func() { tables[i] = s.tablesOf(sheet, r) })
+	}
+	wait.Wait()
+	return slices.Concat(tables...)
+}
+
+// tablesOf lays out one sheet of a report.
+func (s Layout) tablesOf(sheet *sheets.Sheet, r *calc.Report) (tables []table.Table) {
+	var rows []*calc.Judged
+	for i := range r.Quantities {
+		// What only cases have a number of is shown there.
+		if j := &r.Quantities[i]; j.Quantity.Sheet == sheet && !(j.State == calc.ByCase && j.Quantity.IsFormula()) {
+			rows = append(rows, j)
+		}
+	}
+	if len(rows) > 0 {
+		tables = append(tables, s.sheetTable(sheet, rows))
+	}
+	for _, result := range r.Cases {
+		if result.Sheet == sheet && len(result.Cases) > 0 {
+			tables = append(tables, s.caseTable(result))
+		}
+	}
+	return tables
+}
+
+// sheetTable lays out one quantity sheet.
+func (s Layout) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
+	t := table.Table{Title: sheet.Name}
+	rows = rows[:s.Cut(&t, len(rows))]
+	remarks := make([][]string, len(rows))
+	var below []string
+	for i, j := range rows {
+		t.Rows = append(t.Rows, table.Row{Heading: Printable(j.Quantity.Row.Heading)})
+		remarks[i] = s.remark(j)
+		if isLong(j) {
+			below = append(below, j.Quantity.Name+": "+Printable(j.Text))
+		}
+	}
+	for _, f := range quantityFields {
+		cells := make([]string, len(rows))
+		for i, j := range rows {
+			cells[i] = f.text(s, j)
+		}
+		s.AddColumn(&t, f.header, f.align, cells)
+	}
+	s.addRemarks(&t, remarks, len(rows))
+	t.Note = strings.TrimSpace(strings.Join(below, "\n") + "\n" + t.Note)
+	return t
+}
+
+// caseTable lays out one case sheet: what its columns ask for, case by case.
+func (s Layout) caseTable(result calc.CaseResult) table.Table {
+	t := table.Table{Title: result.Sheet.Name}
+	shown := s.Cut(&t, len(result.Cases))
+	cases := result.Cases[:shown]
+	keys := make([]string, shown)
+	for i, c := range cases {
+		t.Rows = append(t.Rows, table.Row{Heading: Printable(c.Row.Heading)})
+		keys[i] = Printable(c.Name)
+	}
+	s.AddColumn(&t, result.Sheet.Key.Text, table.Left, keys)
+	if result.OfCycles() {
+		starts := make([]string, shown)
+		for i, c := range cases {
+			starts[i] = began(&c)
+		}
+		s.AddColumn(&t, "start", table.Right, starts)
+	}
+	for index, asked := range result.Asked {
+		if !asked.IsFormula() && allPass(cases, index) {
+			continue // a given within its limits needs no room
+		}
+		values, samples, readings := make([]string, shown), make([]string, shown), make([]string, shown)
+		bends := slices.ContainsFunc(cases, func(c calc.Case) bool { return c.Values[index].Bends })
+		head := asked.Name
+		for i := range cases {
+			j := &cases[i].Values[index]
+			values[i], readings[i] = PlusMinus(s.ValueText(j), s.SpreadText(j)), s.ReadingText(j)
+			if i == 0 {
+				head = HeaderBelow(asked.Name, j.Unit)
+			}
+			if bends {
+				samples[i] = s.SampledText(j)
+			}
+		}
+		s.AddColumn(&t, head, table.Decimal, values)
+		s.AddColumn(&t, "sampled", table.Right, samples).Joined = true
+		s.AddColumn(&t, "reading", table.Decimal, readings).Joined = true
+	}
+	verdicts := make([]string, shown)
+	remarks := make([][]string, shown)
+	for i, c := range cases {
+		verdicts[i] = c.Verdict.String()
+		remarks[i] = s.caseRemark(&c)
+	}
+	s.AddColumn(&t, VerdictHeader, table.Left, verdicts)
+	s.addRemarks(&t, remarks, mostBelow)
+	if result.Borrowed != nil && shown > 0 {
+		also := "every given without a column"
+		if n := len(result.Borrowed); n > 0 {
+			also = words.Listed(QuantityNames(result.Borrowed), MostNames) + " where the cell is blank, and " + also
+		}
+		s.addNote(&t, "judged with the notebook's values of today: "+also)
+	}
+	if n := len(result.Unjudged); n > 0 {
+		s.addNote(&t, "not judged here because open: "+words.Listed(QuantityNames(result.Unjudged), MostNames))
+	}
+	return t
+}
+
+// began is when a cycle began, for people: milliseconds do.
+func began(c *calc.Case) string {
+	if c.Dated {
+		return c.Began
+	}
+	return strconv.FormatFloat(c.Start, 'f', 3, 64) + " s"
+}
