@@ -17,8 +17,8 @@ import (
 	"rambook/units/words"
 )
 
-// This file is about readings that are typed: what they come to beside what is
-// computed, and whether a slip explains why they are far from it.
+// This file is about entries that are asked for once more before they are written:
+// a slip explains them, no formula has a use for them, or nobody has said why.
 
 // doubtError is a reading that is not written before somebody has said that it
 // is what the instrument shows.
@@ -115,73 +115,53 @@ func (s *session) agrees(doubt *doubtError) bool {
 	return false
 }
 
-// answerReading is what a new reading comes to beside what is computed.
-func (s *session) answerReading(one *setting, after *calc.Report) {
-	if after == nil {
-		return
-	}
-	j := one.read(after)
-	if j == nil || !calc.Has(j.Reading) {
-		return
-	}
-	layout := page.Layout{}
-	if !calc.Has(j.Value) {
-		fmt.Fprintln(&s.out, "  nothing is computed to compare it with"+needed(j))
-		return
-	}
-	fmt.Fprintf(&s.out, "  computed %s: %s\n", page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)),
-		j.Unit),
-		layout.AgreementInWords(j))
-}
-
-// answerRecorded is what one reading of a new case comes to.
-func (s *session) answerRecorded(one *setting, after *calc.Report) {
-	if after == nil {
-		return
-	}
-	if j := one.read(after); j != nil && calc.Has(j.Reading) && calc.Has(j.Value) {
-		layout := page.Layout{}
-		fmt.Fprintf(&s.out, "  %s: computed %s: %s\n", one.quantity(),
-			page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
-			layout.AgreementInWords(j))
-	}
-}
-
-func needed(j *calc.Judged) string {
-	if len(j.Needs) == 0 {
-		return ""
-	}
-	return ", needs " + words.Listed(page.Names(j.Needs), page.MostNames)
-}
-
-// refuseUnknown refuses a text that is no key of the table that it is looked for
-// in, and one that no formula knows if nothing can be computed with it: a name
-// was mistyped.
-func (r *revision) refuseUnknown(entries []string) error {
-	for _, entry := range entries {
-		if entry = strings.TrimSpace(entry); entry == "" {
-			continue
-		}
-		failures := fresh(r.after.Failures, r.failuresBefore())
-		ofText := func(p sheets.Problem) bool {
-			return p.Text == entry && strings.HasSuffix(p.Message, "never with "+words.Quoted(entry)) ||
-				strings.HasSuffix(p.Message, "has no row "+words.Quoted(entry))
-		}
-		if warnings := slices.DeleteFunc(slices.Clone(r.after.Warnings),
-			func(p sheets.Problem) bool { return !ofText(p) }); len(failures) > 0 && len(warnings) > 0 {
-			return &problemsError{Problems: failures, Warnings: warnings}
-		}
-		if i := slices.IndexFunc(failures, ofText); i >= 0 {
-			return wrong(failures[i])
-		}
+// doubtChoice doubts a text that equals none of those that formulas know.
+func doubtChoice(q *question, a response, model *calc.Model) error {
+	if choices := model.Choices(q.quantity.Name); q.unit.Kind == units.Text && len(choices) > 0 &&
+		!slices.Contains(choices, a.entry) {
+		return &doubtError{question: words.Quoted(a.entry) + " means nothing to the formulas, which know " +
+			words.Listed(words.AllQuoted(choices), len(choices))}
 	}
 	return nil
 }
 
-// failuresBefore is what could not be computed before the change.
-func (r *revision) failuresBefore() []sheets.Problem {
-	if r.before == nil {
-		return r.problems
+// doubtAbsent asks why a machine has none of something, where no note says so: it
+// is what whoever reads the report asks first.
+func doubtAbsent(q *question, a response) error {
+	if !a.absent || a.why != "" {
+		return nil
 	}
-	return r.before.Failures
+	return &doubtError{question: "Why is " + q.what + " n/a? Write it behind the sign, as in `- none fitted`"}
+}
+
+// doubtExample doubts a number of the machine that a slip would bring near to
+// what such a machine has.
+func doubtExample(q *question, a response) error {
+	if q.reading || q.quantity.Example == "" || q.unit.Kind > units.Point {
+		return nil
+	}
+	example, err := units.ParseValue(q.quantity.Example)
+	typed, wrong := units.ParseValue(a.entry)
+	if err != nil || wrong != nil {
+		return nil
+	}
+	if !example.HasUnit {
+		example.Unit = q.unit
+	}
+	if !typed.HasUnit {
+		typed.Unit = q.unit
+	}
+	if q.unit.Kind < units.Point && typed.Unit.ToSI(typed.Number) < 0 && example.Number > 0 {
+		return &doubtError{question: page.Beside(a.entry, bare(a.entry, q.unit)) +
+			" is below zero, and a machine like this may have " +
+			page.Beside(q.quantity.Example, bare(q.quantity.Example, q.unit))}
+	}
+	slip, found := units.FindSlip(typed.Number, typed.Unit, example.Unit.ToSI(example.Number), 0)
+	if !found {
+		return nil
+	}
+	return &doubtError{question: fmt.Sprintf("%s is far from %s, which a machine like this may have, and %s is near it: %s",
+		page.Beside(a.entry, bare(a.entry, q.unit)), page.Beside(q.quantity.Example, bare(q.quantity.Example, q.unit)),
+		slip.Text,
+		slip.Why)}
 }

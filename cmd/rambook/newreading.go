@@ -1,0 +1,48 @@
+package main
+
+import (
+	"fmt"
+
+	"rambook/calc"
+	"rambook/cmd/rambook/page"
+	"rambook/units/words"
+)
+
+// answerReading is what a new reading comes to beside what is computed.
+func (s *session) answerReading(one *setting, after *calc.Report) {
+	if after == nil {
+		return
+	}
+	j := one.read(after)
+	if j == nil || !calc.Has(j.Reading) {
+		return
+	}
+	layout := page.Layout{}
+	if !calc.Has(j.Value) {
+		fmt.Fprintln(&s.out, "  nothing is computed to compare it with"+needed(j))
+		return
+	}
+	fmt.Fprintf(&s.out, "  computed %s: %s\n", page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)),
+		j.Unit),
+		layout.AgreementInWords(j))
+}
+
+// answerRecorded is what one reading of a new case comes to.
+func (s *session) answerRecorded(one *setting, after *calc.Report) {
+	if after == nil {
+		return
+	}
+	if j := one.read(after); j != nil && calc.Has(j.Reading) && calc.Has(j.Value) {
+		layout := page.Layout{}
+		fmt.Fprintf(&s.out, "  %s: computed %s: %s\n", one.quantity(),
+			page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
+			layout.AgreementInWords(j))
+	}
+}
+
+func needed(j *calc.Judged) string {
+	if len(j.Needs) == 0 {
+		return ""
+	}
+	return ", needs " + words.Listed(page.Names(j.Needs), page.MostNames)
+}
