@@ -3,6 +3,7 @@ package calc
 import (
 	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -15,9 +16,9 @@ import (
 )
 
 const (
-	// goodFit is the p of the misfit from which on nothing is said to be wrong.
-	// It is what lies outside k = 2, so a sound machine is called so in 95.45 %
-	// of the cases.
+	// goodFit is the p of an alarm, by all readings or by one suspect (fit.Alarm), from
+	// which on nothing is said to be wrong. It is what lies outside k = 2, so a sound
+	// machine is called so in 95.45 % of the cases.
 	goodFit = 1 - coverage.Probability
 
 	// poorFit is the p below which not even the best suspect explains the
@@ -44,7 +45,7 @@ type Finding uint8
 
 const (
 	NoReadings   Finding = iota // there is nothing to work with
-	NothingWrong                // the readings fit the notebook as it stands
+	NothingWrong                // the readings fit the notebook as it stands, and point at no suspect
 	Explained                   // they do not, and at least one suspect alone explains them
 	Unexplained                 // they do not, and no suspect explains them
 )
@@ -60,6 +61,9 @@ type Diagnosis struct {
 	Finding Finding
 	Misfit  float64 // rᵀ V⁻¹ r with every given as the notebook has it
 	P       float64 // probability of a larger misfit if nothing is wrong: chi-square, one degree a reading
+	Drop    float64 // the most that a suspect, freed alone, takes from the misfit; NaN without suspects
+	DropP   float64 // probability that chance gives the best of these suspects more; NaN if they change no reading
+	EitherP float64 // probability that, if nothing is wrong, either is as improbable as the less probable of the two here
 
 	Readings  []ReadingFit // those that take part, in the order of the sheets
 	LeftOut   []Reason     // readings that take no part
@@ -143,7 +147,8 @@ type Prediction struct {
 // the readings and ranks the suspects by the misfit that is left. Problems are
 // errors in the evaluation of a formula that has a reading.
 func (m *Model) Diagnose(opt DiagnoseOptions) (*Diagnosis, []sheets.Problem) {
-	d := &Diagnosis{Misfit: math.NaN(), P: math.NaN(), Sound: math.NaN(), Left: math.NaN(), LeftP: math.NaN()}
+	none := math.NaN()
+	d := &Diagnosis{Misfit: none, P: none, Drop: none, DropP: none, EitherP: none, Sound: none, Left: none, LeftP: none}
 	q, problems := m.inquire(d)
 	if len(problems) > 0 {
 		sheets.SortProblems(problems)
@@ -218,13 +223,20 @@ func (m *Model) inquire(d *Diagnosis) (*inquiry, []sheets.Problem) {
 // fit weighs the readings as the notebook stands, and with each suspect freed.
 func (d *Diagnosis) fit(q *inquiry, opt DiagnoseOptions) {
 	nominal, computed := q.AsItStands()
-	d.Misfit, d.P = nominal.Misfit, survival(nominal.Misfit, len(q.readings))
+	d.Misfit = nominal.Misfit
 	d.tellReadings(q, computed)
 	fits := q.Alone()
 	possible := q.Within(fits)
 	for i, t := range fits {
 		d.Suspects = append(d.Suspects, q.suspectFit(t, possible[i], d.Misfit))
 	}
+	if len(d.Suspects) > 0 {
+		d.Drop = d.Misfit - slices.MinFunc(d.Suspects, func(a, b SuspectFit) int {
+			return cmp.Compare(a.Misfit, b.Misfit)
+		}).Misfit
+	}
+	alarm := q.Alarm(computed, d.Drop)
+	d.P, d.DropP, d.EitherP = alarm.Misfit, alarm.Drop, alarm.Either
 	d.weigh(q, &nominal)
 	if opt.Pairs {
 		for _, t := range q.Inquiry.Pairs(fits) {
@@ -252,7 +264,7 @@ func (d *Diagnosis) rank() {
 // conclude finds what the misfits come to.
 func (d *Diagnosis) conclude() {
 	switch {
-	case d.P >= goodFit:
+	case d.EitherP >= goodFit:
 		d.Finding = NothingWrong
 	case len(d.Suspects) > 0 && d.Suspects[0].P >= poorFit, d.LeftP >= poorFit:
 		d.Finding = Explained
@@ -260,6 +272,10 @@ func (d *Diagnosis) conclude() {
 		d.Finding = Unexplained
 	}
 }
+
+// StandsOut reports whether the readings, all of them together, could well be those of a
+// sound machine, but one suspect explains more of their misfit than chance does.
+func (d *Diagnosis) StandsOut() bool { return d.P >= goodFit && d.Finding != NothingWrong }
 
 // roundMisfit takes from a misfit the digits that only rounding errors decide,
 // so that of two suspects that act alike the likelier one comes first.

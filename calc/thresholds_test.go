@@ -47,23 +47,28 @@ func TestLeads(t *testing.T) {
 }
 
 // TestFindings: what a diagnosis comes to depends on how probable the misfit
-// is, of the notebook and of what the best suspect leaves.
+// is, of the notebook and of what the best suspect leaves, and on how probable what that
+// one takes away. The last figure of each is an integral, as in fit's
+// TestTwoTestsShareAChance.
 func TestFindings(t *testing.T) {
 	for _, test := range []struct {
 		ya, yb float64 // readings in standard uncertainties
 		want   Finding
 	}{
-		{1, 2, NothingWrong},    // chi-square 5, p 0.082
-		{1, 2.25, NothingWrong}, // 6.06, 0.048
-		{1, 2.35, Explained},    // 6.52, 0.038
-		{2.5, 9, Explained},     // 6.25 is left, p 0.0124
-		{2.65, 9, Unexplained},  // 7.02, 0.0081
+		{1, 2, NothingWrong},     // chi-square 5, p 0.082; of b alone 0.046; either 0.069
+		{1, 2.1, NothingWrong},   // 0.067, 0.036, 0.054
+		{1, 2.25, Explained},     // 0.048, 0.024, 0.037
+		{1, 2.35, Explained},     // 6.52, 0.038
+		{2.5, 0.1, NothingWrong}, // 0.044 is not rare for one of two tests: 0.066
+		{2.7, 0.1, Unexplained},  // 0.026, 0.92, 0.040, and b takes nothing of it
+		{2.5, 9, Explained},      // 6.25 is left, p 0.0124
+		{2.65, 9, Unexplained},   // 7.02, 0.0081
 	} {
 		d := diagnosed(t, DiagnoseOptions{}, "m.csv",
 			fmt.Sprintf("name,entry,reading,spread\na,0,,\nb,0,,\nya,=a*1,%g,1\nyb,=b*1,%g,1\n", test.ya/2, test.yb/2),
 			"s.csv", "suspect,from,to\nb,-9,9\n")
 		if d.Finding != test.want {
-			t.Errorf("readings %v and %v: %v (p %.4f), expected %v", test.ya, test.yb, d.Finding, d.P, test.want)
+			t.Errorf("readings %v and %v: %v (p %.4f, %.4f, %.4f), expected %v", test.ya, test.yb, d.Finding, d.P, d.DropP, d.EitherP, test.want)
 		}
 	}
 }

@@ -70,11 +70,15 @@ func (v DiagnosisView) Headline() string {
 	figures := fmt.Sprintf("misfit %s for %s", rough(v.Diagnosis.Misfit),
 		words.Counted(len(v.Diagnosis.Readings), "reading"))
 	if v.Diagnosis.Finding == calc.NothingWrong {
-		return fmt.Sprintf("Nothing is wrong within the spread of the readings: a sound machine is farther off in %s of the cases (%s).",
-			inWords(v.Diagnosis.P), figures)
+		return v.nothingWrong(figures)
 	}
 	misfits := fmt.Sprintf("The readings do not fit the notebook: a sound machine is so far off in %s of the cases (%s). ",
 		inWords(v.Diagnosis.P), figures)
+	if v.Diagnosis.StandsOut() {
+		misfits = fmt.Sprintf("The readings do not fit the notebook: taken together they could be chance (%s), but %s takes %s of that away, as the best of %s does in %s of sound machines. ",
+			figures, v.Diagnosis.Suspects[0].Suspect.Quantity.Name, rough(v.Diagnosis.Drop),
+			words.Counted(len(v.Diagnosis.Suspects), "suspect"), inWords(v.Diagnosis.DropP))
+	}
 	leaders := v.leaders()
 	switch {
 	case len(v.Diagnosis.Suspects) == 0:
@@ -88,6 +92,17 @@ func (v DiagnosisView) Headline() string {
 		return misfits + leaders[0] + " explains it."
 	}
 	return misfits + "They do not tell " + words.Listed(leaders, mostRanked) + " apart."
+}
+
+// nothingWrong says by what a machine is called sound.
+func (v DiagnosisView) nothingWrong(figures string) string {
+	text := "Nothing is wrong within the spread of the readings: a sound machine "
+	if !calc.Has(v.Diagnosis.DropP) {
+		return text + fmt.Sprintf("is farther off in %s of the cases (%s).", inWords(v.Diagnosis.P), figures)
+	}
+	return text + fmt.Sprintf("looks worse in %s of the cases, by all readings (%s) or by what the best of %s takes of that away (%s).",
+		inWords(v.Diagnosis.EitherP), figures, words.Counted(len(v.Diagnosis.Suspects), "suspect"),
+		rough(v.Diagnosis.Drop))
 }
 
 // severalExplain reports whether it takes several suspects at once to explain
@@ -451,9 +466,13 @@ type jsonLeftOut struct {
 }
 
 type jsonDiagnosis struct {
-	Finding     string           `json:"finding"`
-	Misfit      any              `json:"misfit,omitzero"`
-	P           any              `json:"p,omitzero"`
+	Finding string `json:"finding"`
+	Misfit  any    `json:"misfit,omitzero"`
+	P       any    `json:"p,omitzero"`
+	Drop    any    `json:"drop,omitzero"`   // the most that one suspect takes from the misfit,
+	DropP   any    `json:"p_drop,omitzero"` // how often the best of them does so by chance,
+	// and how often a sound machine looks worse by p or by p_drop
+	EitherP     any              `json:"p_either,omitzero"`
 	Readings    []jsonReadingFit `json:"readings"`
 	LeftOut     []jsonLeftOut    `json:"left_out"`
 	Untouched   []string         `json:"untouched"`
@@ -472,6 +491,7 @@ func (v DiagnosisView) Object() any { return newJSONDiagnosis(v.Diagnosis, v.Wit
 // promises.
 func newJSONDiagnosis(d *calc.Diagnosis, pairs bool) jsonDiagnosis {
 	out := jsonDiagnosis{Finding: d.Finding.String(), Misfit: Plain(d.Misfit), P: Plain(d.P),
+		Drop: Plain(d.Drop), DropP: Plain(d.DropP), EitherP: Plain(d.EitherP),
 		Readings: []jsonReadingFit{},
 		LeftOut:  []jsonLeftOut{}, Untouched: append([]string{}, QuantityNames(d.Untouched)...),
 		Suspects: []jsonSuspect{}, Sound: Plain(d.Sound)}
