@@ -159,7 +159,7 @@ func (c *compiler) readSets(sets []string) map[string]*replacement {
 	all := map[string]*replacement{}
 	for _, s := range sets {
 		p := inArgument("--set", s)
-		name, value, found := strings.Cut(s, "=")
+		name, value, found := Assigned(s)
 		if !found {
 			c.report(p.fault("no `=` in "+words.Quoted(s), `write --set "setting = 22 MPa"`))
 			continue
@@ -169,6 +169,10 @@ func (c *compiler) readSets(sets []string) map[string]*replacement {
 			continue
 		}
 		p.skip = len([]rune(name)) + 1 + len([]rune(value)) - len([]rune(strings.TrimLeft(value, " \t")))
+		if _, _, _, isCell := SplitCell(name); isCell {
+			c.cellSets = append(c.cellSets, cellSet{place: p, name: name, entry: strings.TrimSpace(value)})
+			continue
+		}
 		all[c.spelled(strings.TrimSpace(name))] = &replacement{place: p, entry: strings.TrimSpace(value)}
 	}
 	return all

@@ -30,6 +30,7 @@ type compiler struct {
 	sheets     map[string]*sheets.Sheet
 	runsOf     map[string]*Quantity // rows whose runs are read as a sheet of their name
 	gaugeCells map[gaugeCellKey]*column
+	cellSets   []cellSet
 	cycle      caseName    // the only cycle that counts, "" for all
 	outside    []*Quantity // what the sides of unknowns need and no unknown changes
 }
@@ -43,6 +44,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	}
 	c.model.Sets, c.cycle = opt.Sets, opt.cycle
 	sets := c.readSets(opt.Sets)
+	book = c.withCells(book)
 	c.setAside(sets, opt)
 	ahead := newAhead(book)
 	var parsing sync.WaitGroup
@@ -54,6 +56,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	}
 	parsing.Wait()
 	c.refuseUnused(sets)
+	c.refuseReadings()
 	c.readAside()
 	for _, s := range book.Sheets {
 		if s.Kind == sheets.Unknowns {
@@ -101,9 +104,12 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		c.readComparisons()
 	}
 	if len(c.problems) > 0 {
+		c.backInArguments(c.problems)
 		c.model.sort(c.problems)
 		return nil, c.problems
 	}
+	c.warnIdle(sets)
+	c.backInArguments(c.model.Warnings)
 	c.warnOverdue(opt.Today) // what cycles read is known by now
 	c.model.keepTrees()
 	c.model.sort(c.model.Warnings)

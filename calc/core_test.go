@@ -368,6 +368,32 @@ func TestSets(t *testing.T) {
 	}
 }
 
+// TestComparedCells gives texts in the cells of cases that no formula knows, which
+// would only leave its condition empty. Another text is no slip in a column that
+// formulas look for one text in.
+func TestComparedCells(t *testing.T) {
+	m := compiled(t, "a.csv", `name,entry,unit
+kind,wait,text
+speed,"kind == ""down"" ? 1 : kind == ""wait"" ? 2 : 3",
+fastest,"max(duty.where == ""pinch"" ? duty.rate : 0*mm/s)",mm/s
+ways,"count(duty.way == ""in"" or duty.way == ""out"")",
+`, "duty.csv", "step,kind,where,rate,way,speed\n:unit,text,text,mm/s,text,\n"+
+		"a,Down,Pinch,3,in,\nb,dwon,near the pinch,3,across,\nc,down,bay 2,3,out,\nd,down,bay 2,3,Across,\n")
+	got := ""
+	for _, p := range m.Warnings {
+		got += p.File + ": " + p.Told() + "\n"
+	}
+	want := "duty.csv: kind is compared with `down` and `wait`, never with `Down` (did you mean `down`?)\n" +
+		"duty.csv: duty.where is compared with `pinch`, never with `Pinch` (did you mean `pinch`?)\n" +
+		"duty.csv: kind is compared with `down` and `wait`, never with `dwon` (did you mean `down`?)\n" +
+		"duty.csv: duty.where is compared with `pinch`, never with `near the pinch` (did you mean `pinch`?)\n" +
+		"duty.csv: duty.way is compared with `in` and `out`, never with `across`\n" +
+		"duty.csv: duty.way is compared with `in` and `out`, never with `Across`\n"
+	if got != want {
+		t.Errorf("got\n%sexpected\n%s", got, want)
+	}
+}
+
 // TestWarnings gives slips that leave a notebook usable.
 func TestWarnings(t *testing.T) {
 	m := compiled(t, "a.csv", `name,entry,unit

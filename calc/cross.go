@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
 	"rambook/units/sorting"
@@ -127,6 +128,7 @@ type Crossing struct {
 	Weights       []float64         // by case of Second
 	WeightName    string            // the column of Second that they stand in, "" where all weigh alike
 	Overall       []CrossTotal      // best first; cases that do not take part everywhere come last and have no rank
+	Warnings      []sheets.Problem  // of columns of Second that change nothing
 }
 
 // CrossTotal is one case of the first sheet over all cases of the second: the
@@ -170,7 +172,45 @@ func (m *Model) CompareCrossed(first, second, weight string, opt CompareOptions)
 		}
 	}
 	c.rankOverall()
+	c.Warnings = m.idleColumns(name, c.Second)
 	return c, nil
+}
+
+// idleColumns warns of columns of the second sheet that change nothing that is
+// compared, mostly since every case of a third sheet has an entry of its own.
+func (m *Model) idleColumns(crossed string, second *sheets.Sheet) []sheets.Problem {
+	cs, problems := m.runSheet(crossed)
+	if len(problems) > 0 {
+		return nil
+	}
+	var warnings []sheets.Problem
+	for _, g := range cs.given {
+		q := g.quantity
+		at := slices.IndexFunc(second.Columns, func(c sheets.Column) bool { return c.Name.Text == q.Name })
+		if at < 0 || q.Unit.Kind == units.Date || cs.depends(m.tape.Reached([]tape.Register{g.input()})) {
+			continue
+		}
+		message, hint := "column "+q.Name+" of "+second.Name+" changes nothing that is compared", ""
+		for _, other := range m.caseSheets {
+			if other != cs && other.sheet != second && other.replacesAll(q) {
+				message += ": every case of " + other.sheet.Name + " has a " + q.Name + " of its own"
+				hint = "take the column out of " + second.Name + ", or compare with --in " + other.sheet.Name
+				break
+			}
+		}
+		warnings = append(warnings, placeIn(second, second.Columns[at].Name).fault(message, hint))
+	}
+	return warnings
+}
+
+// depends reports whether anything that the cases are asked for is among the marked
+// registers.
+func (cs *caseSheet) depends(marks []bool) bool {
+	return slices.ContainsFunc(cs.judged(), func(a *judgedColumn) bool {
+		q := a.quantity
+		return slices.ContainsFunc([]tape.Register{q.value, q.lowAt, q.highAt},
+			func(r tape.Register) bool { return r != tape.None && marks[r] && a.given == nil })
+	})
 }
 
 // Same reports whether what is shown at k is, for each case of the first sheet, one

@@ -169,7 +169,7 @@ type Model struct {
 	// cells in the rows of aggregates that are the own given in the case of their row
 	sameCells map[tape.Register]bool
 
-	literals map[*Quantity][]string // what each text quantity is compared with
+	literals map[besideText][]string // what each text is compared with
 }
 
 // doubtfulCell is a cell of a table that formulas look up and that has a spread.

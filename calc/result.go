@@ -4,6 +4,7 @@ import (
 	"iter"
 	"math"
 	"slices"
+	"strings"
 
 	"rambook/sheets"
 	"rambook/units"
@@ -231,7 +232,9 @@ func (r *Report) Narrow(shown []*sheets.Sheet) {
 			files = append(files, log)
 		}
 	}
-	r.warnings = slices.DeleteFunc(r.warnings, func(p sheets.Problem) bool { return !slices.Contains(files, p.File) })
+	r.warnings = slices.DeleteFunc(r.warnings, func(p sheets.Problem) bool {
+		return !slices.Contains(files, p.File) && !strings.HasPrefix(p.File, "--") // what the command line asked for
+	})
 	var cases []CaseResult
 	var failures [][]sheets.Problem
 	for i, result := range r.Cases {

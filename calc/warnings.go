@@ -8,6 +8,7 @@ import (
 
 	"rambook/calc/tape"
 	"rambook/sheets"
+	"rambook/units"
 	"rambook/units/words"
 )
 
@@ -99,10 +100,62 @@ func (c *compiler) warnLikeNames() {
 }
 
 // warnTexts warns of a text that equals none of the literals it is compared
-// with: mostly a typing slip in a choice.
+// with: mostly a typing slip in a choice. The case of letters counts, as it does
+// for formulas.
 func (c *compiler) warnTexts() {
-	literals := map[*Quantity][]string{}
-	c.model.literals = literals
+	c.model.literals = c.comparedTexts()
+	for _, q := range c.model.Quantities {
+		if q.entry.kind != textEntry {
+			continue
+		}
+		if message, hint := c.model.neverCompared(q, q.entry.cell.Text); message != "" {
+			c.warn(q.entry.fault(message, hint))
+		}
+	}
+	for _, s := range c.model.Book.Sheets {
+		if t := c.model.tables[s.Name]; t != nil && s.Kind == sheets.Cases {
+			for _, col := range t.columns {
+				c.warnCells(col)
+			}
+		}
+	}
+}
+
+// warnCells warns of the texts of a column, of each once. A column in which
+// formulas look for one text may hold any other as well, but not one that is
+// nearly the same.
+func (c *compiler) warnCells(col *column) {
+	known := c.model.ChoicesIn(col.sheet.Name, col.name)
+	if len(known) == 0 {
+		return
+	}
+	what := col.name
+	if col.quantity == nil {
+		what = col.sheet.Name + "." + col.name
+	}
+	told := map[string]bool{}
+	for i := range col.sheet.Cases {
+		cell := col.sheet.Cases[i].Cells[col.index]
+		if told[cell.Text] || cell.Blank() || len(known) == 1 && !isLike(cell.Text, known[0]) {
+			continue
+		}
+		told[cell.Text] = true
+		if message, hint := notAmong(what, cell.Text, known); message != "" {
+			c.warn(placeIn(col.sheet, cell).fault(message, hint))
+		}
+	}
+}
+
+// besideText is what stands beside a literal text in a comparison: a quantity, or a
+// column of data.
+type besideText struct {
+	quantity      *Quantity
+	sheet, column string
+}
+
+// comparedTexts lists the literals that formulas compare a text with.
+func (c *compiler) comparedTexts() map[besideText][]string {
+	literals := map[besideText][]string{}
 	for _, f := range c.formulas {
 		if f.tree() == nil {
 			continue
@@ -112,36 +165,70 @@ func (c *compiler) warnTexts() {
 				return
 			}
 			for i, a := range n.args {
-				other := n.args[1-i]
-				if a.quantity == nil || !a.quantity.IsText() || other.kind != textNode {
-					continue
-				}
-				if !slices.Contains(literals[a.quantity], other.name) {
-					literals[a.quantity] = append(literals[a.quantity], other.name)
+				of, other := comparedBy(a), n.args[1-i]
+				if of != (besideText{}) && other.kind == textNode && !slices.Contains(literals[of], other.name) {
+					literals[of] = append(literals[of], other.name)
 				}
 			}
 		})
 	}
-	for _, q := range c.model.Quantities {
-		if q.entry.kind != textEntry {
-			continue
-		}
-		if message, hint := c.model.neverCompared(q, q.entry.cell.Text); message != "" {
-			c.warn(q.entry.fault(message, hint))
-		}
+	return literals
+}
+
+// comparedBy is what a side of a comparison reads; nothing where that is no text.
+func comparedBy(n *node) besideText {
+	switch {
+	case n.quantity != nil && n.quantity.IsText():
+		return besideText{quantity: n.quantity}
+	case n.kind != columnNode && n.kind != lookupNode || n.data == nil:
+		return besideText{}
+	case n.data.quantity != nil && n.data.quantity.IsText():
+		return besideText{quantity: n.data.quantity}
+	case n.data.quantity == nil && n.data.unit.Kind == units.Text:
+		return besideText{sheet: n.data.sheet.Name, column: n.data.name}
 	}
+	return besideText{}
 }
 
 // Choices lists the texts that formulas compare a text quantity with.
-func (m *Model) Choices(name string) []string { return m.literals[m.byName[name]] }
+func (m *Model) Choices(name string) []string {
+	q := m.byName[name]
+	if q == nil {
+		return nil
+	}
+	return m.literals[besideText{quantity: q}]
+}
+
+// ChoicesIn lists the texts that formulas compare the cells of a column with.
+func (m *Model) ChoicesIn(sheet, column string) []string {
+	if q := m.byName[column]; q != nil && q.IsText() {
+		return m.literals[besideText{quantity: q}]
+	}
+	return m.literals[besideText{sheet: sheet, column: column}]
+}
 
 // neverCompared says so if a text equals none of the literals that its
 // quantity is compared with.
 func (m *Model) neverCompared(q *Quantity, text string) (message, hint string) {
-	known := m.literals[q]
+	return notAmong(q.Name, text, m.literals[besideText{quantity: q}])
+}
+
+// isLike reports whether who wrote one text may have meant the other.
+func isLike(text, known string) bool {
+	text, known = strings.ToLower(text), strings.ToLower(known)
+	_, near := words.Nearest(text, []string{known})
+	return near || strings.Contains(text, known) || strings.Contains(known, text)
+}
+
+func notAmong(what, text string, known []string) (message, hint string) {
 	if len(known) == 0 || slices.Contains(known, text) {
 		return "", ""
 	}
-	return fmt.Sprintf("%s is compared with %s, never with %s", q.Name,
-		words.Listed(words.AllQuoted(known), len(known)), words.Quoted(text)), words.DidYouMean(text, known, "")
+	near := slices.IndexFunc(known, func(k string) bool { return isLike(text, k) })
+	hint = words.DidYouMean(text, known, "")
+	if hint == "" && near >= 0 {
+		hint = "did you mean " + words.Quoted(known[near]) + "?"
+	}
+	return fmt.Sprintf("%s is compared with %s, never with %s", what,
+		words.Listed(words.AllQuoted(known), len(known)), words.Quoted(text)), hint
 }

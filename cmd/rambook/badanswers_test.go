@@ -1,7 +1,6 @@
 package main
 
 import (
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -20,7 +19,7 @@ var badAnswers = []struct{ to, answer, says string }{
 	{"number", "1.2.3.4", "`1.2.3.4` is not a number"},
 	{"number", "2026-05-04", "2026-05-04 is a date, but the row is in mm"},
 	{"number", "n/a", "Why is bore n/a?"},
-	{"number", "-", "Type `-` again to keep it"},
+	{"number", "-", "bore=- once more keeps it"},
 	{"number", "=160", "a formula is written into the sheet, or with rambook set"},
 	{"number", "2*80", "or ? for more; a formula is written into the sheet, or with rambook set"},
 	{"number", `"160"`, "`\"160\"` is no number"},
@@ -56,7 +55,7 @@ var badAnswers = []struct{ to, answer, says string }{
 	{"number", "15/16", "write `0.9375`"},
 	{"number", `6"`, "write `6 inch`"},
 	{"number", "quit", "0 answers"},
-	{"number", "16", "0 answers"}, // and the file of answers ends
+	{"number", "16", "0 answers, 0 n/a, 0 skipped, 1 not taken."},
 	{"date", "yesterday", "`yesterday` is no date; write it as 20"},
 	{"date", "4.5.2026", "`4.5.2026` is no date"},
 	{"date", "2026-13-01", "`2026-13-01` is no date"},
@@ -112,15 +111,20 @@ func TestBadAnswers(t *testing.T) {
 			return all
 		}
 		before := sheets()
-		var out strings.Builder
+		var out, ended strings.Builder
 		shown := test.answer[:min(len(test.answer), 40)]
-		status := run([]string{"fill", "--who", "Ada", dir}, strings.NewReader(test.answer), &out, io.Discard)
+		status := run([]string{"fill", "--who", "Ada", dir}, strings.NewReader(test.answer), &out, &ended)
 		_, said, _ := strings.Cut(out.String(), "> ")
 		_, said, _ = strings.Cut(said, "\n") // what was typed is shown first
-		if one := strings.Join(strings.Fields(said), " "); status != exitFine || !strings.Contains(one, test.says) {
-			t.Errorf("%q to a %s: status %d, want %q, got\n%s", shown, test.to, status, test.says, said)
+		if one := strings.Join(strings.Fields(said), " "); !strings.Contains(one, test.says) {
+			t.Errorf("%q to a %s: want %q, got\n%s", shown, test.to, test.says, said)
 		}
-		if told, _, _ := strings.Cut(said, "1/"); test.says != "1/3 bore" && !strings.Contains(test.answer, "?") &&
+		asks := slices.Contains([]string{"<", "?\n?\n?", "help", "quit"}, test.answer)
+		if refused := strings.Contains(said, "1 not taken."); refused == asks || refused != (status == exitWrong) ||
+			refused != strings.HasPrefix(ended.String(), "answers:1: ") {
+			t.Errorf("%q to a %s: status %d, at the end\n%s\n%s", shown, test.to, status, said, ended.String())
+		}
+		if told, _, _ := strings.Cut(said, "/3 "); test.says != "1/3 bore" && !strings.Contains(test.answer, "?") &&
 			test.answer != "help" && len(told) > 300 {
 			t.Errorf("%q to a %s is told in %d letters:\n%s", shown, test.to, len(told), told)
 		}

@@ -115,9 +115,21 @@ func (s *session) agrees(doubt *doubtError) bool {
 	return false
 }
 
+// choices are the texts that formulas compare the cell with.
+func (q *question) choices(model *calc.Model) []string {
+	if cell, isCase := q.cell.(caseCell); isCase {
+		return model.ChoicesIn(cell.of, cell.column)
+	}
+	return model.Choices(q.quantity.Name)
+}
+
 // doubtChoice doubts a text that equals none of those that formulas know.
 func doubtChoice(q *question, a response, model *calc.Model) error {
-	if choices := model.Choices(q.quantity.Name); q.unit.Kind == units.Text && len(choices) > 0 &&
+	choices := q.choices(model)
+	if _, isCase := q.cell.(caseCell); isCase && len(choices) == 1 {
+		return nil // formulas look for one word among others there, and a slip gets its warning
+	}
+	if q.unit.Kind == units.Text && len(choices) > 0 &&
 		!slices.Contains(choices, a.entry) {
 		return &doubtError{question: words.Quoted(a.entry) + " means nothing to the formulas, which know " +
 			words.Listed(words.AllQuoted(choices), len(choices))}

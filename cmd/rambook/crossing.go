@@ -37,6 +37,7 @@ func (c *compareCommand) runCrossed(s *session, model *calc.Model, opt calc.Comp
 	if err != nil {
 		return err
 	}
+	printWarnings(s.stderr, x.Warnings)
 	return s.finishComparison(model, x.Comparison)
 }
 

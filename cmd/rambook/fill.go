@@ -27,7 +27,7 @@ func (fillCommand) Help() string {
 	return "One question for each cell that is open, in the order of the sheets, which is the walk round the machine; each answer is saved at once. " +
 		"Answer with a number, with its unit or without; several numbers are repeated runs; `- WHY` (or `n/a WHY`) where the machine has none; " +
 		"an empty line skips, `?` shows more, `<` goes back, `q` or Ctrl-C ends, NAME=ENTRY answers another question. " +
-		"Over a pipe it takes one answer a line. With --only, a sheet of dated cases, such as visits, gets new ones. Example:\n\n" +
+		"Over a pipe it takes one answer a line, blank to skip; one that is refused leaves its row open, and the end names it (status 2). With --only, a sheet of dated cases, such as visits, gets new ones. Example:\n\n" +
 		"  rambook fill mypress --who Ada\n  rambook fill mypress --only visits\n  rambook fill mypress < answers.txt"
 }
 
@@ -90,6 +90,7 @@ type walk struct {
 	answered, skipped, absent int
 	failing                   map[string]bool   // by cell: beyond a limit
 	taken                     map[string]string // by cell: the readings of this round as they were typed
+	refused                   refusals          // over a pipe: what was not taken
 }
 
 // read reads the notebook as it is now.
@@ -156,12 +157,13 @@ func (w *walk) lead() error {
 	w.say(0, how)
 	ended := w.round()
 	for grows != nil && !ended {
-		if ended = w.another(grows) || w.broken != nil; ended {
+		if ended = w.another(grows) || w.broken != nil || w.over; ended {
 			break
 		}
 		ended = w.round()
 		grows = w.grows()
 	}
+	w.putRight(ended)
 	return w.end()
 }
 
@@ -231,6 +233,9 @@ func (w *walk) end() error {
 		}
 	}
 	text := fmt.Sprintf("%s, %d n/a, %d skipped.", words.Counted(w.answered, "answer"), w.absent, w.skipped)
+	if n := len(w.refused); n > 0 {
+		text = strings.TrimSuffix(text, ".") + fmt.Sprintf(", %d not taken.", n)
+	}
 	if left > 0 && !w.command.Again {
 		text += fmt.Sprintf(" %d still open: rambook fill goes on with them.", left)
 	}
@@ -245,6 +250,9 @@ func (w *walk) end() error {
 	}
 	if slices.Contains(slices.Collect(maps.Values(w.failing)), true) {
 		w.say(0, page.Cautions)
+	}
+	if problems := w.refused.problems(); len(problems) > 0 {
+		return wrong(problems...)
 	}
 	return nil
 }

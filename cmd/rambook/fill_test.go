@@ -168,11 +168,11 @@ func TestRestatedMeanwhile(t *testing.T) {
 	untilAsked("MPa")
 	restated(dir)
 	io.WriteString(toWalk, "21\n")
-	untilAsked("psi")
+	untilAsked("mm")
 	if want := "relief is in psi now, and was asked for in MPa"; !strings.Contains(seen.String(), want) {
 		t.Errorf("%q is not on the screen:\n%s", want, seen.String())
 	}
-	io.WriteString(toWalk, "3000\n")
+	io.WriteString(toWalk, "relief=3000\n")
 	toWalk.Close()
 	io.Copy(&seen, screen)
 	if sheet := readText(t, filepath.Join(dir, "1-plate.csv")); !strings.Contains(sheet, "\nrelief,3000,psi\n") {

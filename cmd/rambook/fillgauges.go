@@ -105,19 +105,15 @@ func (w *walk) hintsOfGauge(q *question) string {
 // answer.
 var decimalComma = words.Pattern(`(?:^|[ ,])(\d+),(\d+)`)
 
-// takeGauge writes what an answer says of a gauge, and reports whether the walk
-// goes on.
-func (w *walk) takeGauge(q *question, answer string) bool {
+// takeGauge writes what an answer gives of a gauge.
+func (w *walk) takeGauge(q *question, answer string) error {
 	sheet := w.revision.book.Sheet(calc.GaugeSheet)
 	if first, _, _ := strings.Cut(answer, " "); calc.IsAbsent(first) || first == "-" {
-		w.say(4, "a gauge that something is read with has a class or a spread; Enter skips it")
-		return false
+		return problem("a gauge that something is read with has a class or a spread", "Enter skips it")
 	}
 	if m := decimalComma().FindStringSubmatch(answer); m != nil {
-		w.say(4, fmt.Sprintf("%s may be one number or two; write %s.%s, or %s, %s with a blank",
-			words.Quoted(m[1]+","+m[2]), m[1],
-			m[2], m[1], m[2]))
-		return false
+		return problem(words.Quoted(m[1]+","+m[2])+" may be one number or two",
+			fmt.Sprintf("write %s.%s, or %s, %s with a blank", m[1], m[2], m[1], m[2]))
 	}
 	var settings []setting
 	next := 0
@@ -132,8 +128,7 @@ func (w *walk) takeGauge(q *question, answer string) bool {
 		}
 		if column == "" {
 			if next == len(gaugeOrder) {
-				w.say(4, "too many commas; "+gaugeHint)
-				return false
+				return problem("too many commas", gaugeHint)
 			}
 			column = gaugeOrder[next]
 		}
@@ -141,27 +136,24 @@ func (w *walk) takeGauge(q *question, answer string) bool {
 			next = at + 1
 		}
 		if found, _ := columnIn(sheet, column); !found {
-			w.say(4, sheet.File+" has no column "+column)
-			return false
+			return problem(sheet.File+" has no column "+column, "")
 		}
 		if entry != "" {
 			settings = append(settings, setting{cellName: caseCell{sheet.Name, q.what, column}, entry: entry})
 		}
 	}
 	if err := w.writeAll(settings, "", nil); err != nil {
-		w.refuse(err)
-		return false
+		return err
 	}
 	w.answered++
 	for _, p := range fresh(w.revision.after.Warnings, w.revision.before.Warnings) {
 		w.say(4, "warning: "+p.Message)
 	}
 	if err := w.goOn(); err != nil {
-		w.sayWrong(err)
-		return false
+		return err
 	}
 	if g := w.revision.model.Gauge(q.what); g != nil {
 		w.say(4, g.Describe())
 	}
-	return true
+	return nil
 }

@@ -16,7 +16,7 @@ func (w *walk) explain(q *question) {
 		w.say(4, gaugeHelp)
 		return
 	}
-	if choices := w.revision.model.Choices(q.quantity.Name); len(choices) > 0 {
+	if choices := q.choices(w.revision.model); len(choices) > 0 {
 		w.say(4, "one of "+words.Listed(choices, len(choices)))
 	}
 	row := q.quantity.Row

@@ -15,6 +15,7 @@ import (
 type lineReader struct {
 	bytes  *bufio.Reader
 	behind bool // the line before ended in a carriage return
+	count  int  // the lines read
 }
 
 func newLineReader(r io.Reader) *lineReader { return &lineReader{bytes: bufio.NewReader(r)} }
@@ -22,6 +23,7 @@ func newLineReader(r io.Reader) *lineReader { return &lineReader{bytes: bufio.Ne
 // read returns the next line without its end; io.EOF where there is none.
 func (l *lineReader) read() (string, error) {
 	var line []byte
+	l.count++
 	for {
 		b, err := l.bytes.ReadByte()
 		if err != nil {

@@ -211,8 +211,8 @@ func (w *walk) begin(sheet *sheets.Sheet, name string) bool {
 	if err == nil {
 		err = w.read()
 	}
-	if err != nil {
-		w.refuse(err)
+	if err != nil && w.refuse(nil, name, err) {
+		w.over = true // what follows belongs to the case that there is not
 	}
 	return err == nil
 }

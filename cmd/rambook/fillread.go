@@ -15,32 +15,33 @@ import (
 	"rambook/units/words"
 )
 
-// take writes an answer, and reports whether the walk goes on.
+// take writes an answer, and reports whether the walk goes on to the next question.
 func (w *walk) take(q *question, answer string) bool {
 	if err := readable(answer); err != nil {
-		w.sayWrong(err)
-		return false
+		return w.refuse(q, answer, err)
 	}
-	if name, entry, found := assigned(answer); found {
+	if name, entry, found := calc.Assigned(answer); found {
 		name, entry = strings.TrimSpace(name), strings.TrimSpace(entry)
 		other := w.named(name)
 		switch {
 		case other == nil && q.unit.Kind == units.Text: // what stands on a plate may have a = in it
 		case other != nil && entry == "" && w.stands(other) == "":
-			w.say(4, "nothing stands behind "+name+"=; "+other.what+" stays blank")
-			return false
+			other.done = w.refuse(other, answer,
+				problem("nothing stands behind "+name+"=; "+other.what+" stays blank", ""))
+			return other == q && other.done
 		case other != nil:
 			other.done = w.take(other, entry)
 			return other == q && other.done
 		case calc.IsName(name):
-			known := w.revision.model.Names()
-			w.say(4, "there is no row "+words.Quoted(name)+"; "+
-				words.DidYouMean(name, known, "NAME=ENTRY answers for the row of that name"))
-			return false
+			return w.unknown(q, name, answer)
 		}
 	}
 	if q.gauge {
-		return w.takeGauge(q, answer)
+		if err := w.takeGauge(q, answer); err != nil {
+			return w.refuse(q, answer, err)
+		}
+		w.refused.forget(nameOf(q))
+		return true
 	}
 	err := w.asked(q, answer)
 	var a response
@@ -48,9 +49,13 @@ func (w *walk) take(q *question, answer string) bool {
 		a, err = w.parse(q, answer)
 	}
 	if err == nil {
+		a.sure = w.refused.has(nameOf(q), answer)
 		err = w.write(q, a)
 	}
 	if doubt := (*doubtError)(nil); errors.As(err, &doubt) {
+		if w.isPiped() {
+			return w.refuse(q, answer, problem(doubt.question, nameOf(q)+"="+answer+" once more keeps it"))
+		}
 		w.say(4, doubt.question+". Type "+words.Quoted(answer)+" again to keep it.")
 		again, failed := w.prompt(q.prompted())
 		switch {
@@ -68,21 +73,10 @@ func (w *walk) take(q *question, answer string) bool {
 		}
 	}
 	if err != nil {
-		w.refuse(err)
-		return false
+		return w.refuse(q, answer, err)
 	}
+	w.refused.forget(nameOf(q))
 	return true
-}
-
-// refuse tells why an answer is not taken. Where the answers come from a file and
-// the disk takes none of them, the walk ends: the next line of the file would
-// answer the wrong question.
-func (w *walk) refuse(err error) {
-	if known := (*problemsError)(nil); w.isPiped() && !errors.As(err, &known) {
-		w.broken = err
-		return
-	}
-	w.sayWrong(err)
 }
 
 // asked holds a question to the notebook as it is when its answer comes: who
@@ -144,26 +138,6 @@ func (w *walk) named(name string) *question {
 	}
 	one := w.ofCase(sheet, &sheet.Cases[row], column)
 	return &one
-}
-
-// sayWrong tells why an answer is not taken.
-func (w *walk) sayWrong(err error) {
-	known := (*problemsError)(nil)
-	if !errors.As(err, &known) {
-		w.say(4, err.Error())
-		return
-	}
-	var said []string // one answer may fill two cells, and be wrong for both alike
-	for _, p := range known.Problems {
-		text := p.Message
-		if p.Hint != "" {
-			text += "; " + p.Hint
-		}
-		if !slices.Contains(said, text) {
-			w.say(4, text)
-			said = append(said, text)
-		}
-	}
 }
 
 // response is what an answer writes.

@@ -93,7 +93,7 @@ type notebookFlags struct {
 // lookFlags are how a notebook is looked at for this run.
 type lookFlags struct {
 	Units string   `enum:",si,bar,us" default:"" placeholder:"SYSTEM" help:"Show the values in si, bar or us units. Files stay as they are."`
-	Set   []string `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only. Repeatable."`
+	Set   []string `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only, or one case's own, as in pumps[A].price=500. Repeatable."`
 }
 
 // caseFlags are notebookFlags of a command that may look at one case.

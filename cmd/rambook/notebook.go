@@ -195,7 +195,7 @@ func (f notebookFlags) title(model *calc.Model) string {
 	if len(f.Set) > 0 {
 		var sets []string
 		for _, set := range f.Set {
-			name, entry, _ := strings.Cut(set, "=")
+			name, entry, _ := calc.Assigned(set)
 			typed := strings.TrimSpace(name)
 			sets = append(sets, strings.Replace(name, typed, model.Spelled(typed), 1)+"="+entry)
 		}

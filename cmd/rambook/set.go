@@ -104,7 +104,7 @@ func (c *setCommand) read() (settings []setting, path string, err error) {
 		return nil
 	}
 	rest := c.Words
-	if _, _, found := assigned(rest[0]); !found {
+	if _, _, found := calc.Assigned(rest[0]); !found {
 		if len(rest) < 2 {
 			return nil, "", problem("an entry is missing behind "+words.Quoted(rest[0]),
 				"write "+rest[0]+"=ENTRY, or "+rest[0]+" and the entry as the next word")
@@ -115,7 +115,7 @@ func (c *setCommand) read() (settings []setting, path string, err error) {
 		rest = rest[2:]
 	}
 	for _, word := range rest {
-		name, entry, found := assigned(word)
+		name, entry, found := calc.Assigned(word)
 		switch {
 		case found:
 			if err := add(name, strings.TrimSpace(entry)); err != nil {
@@ -129,20 +129,6 @@ func (c *setCommand) read() (settings []setting, path string, err error) {
 		}
 	}
 	return settings, path, nil
-}
-
-// assigned cuts NAME=ENTRY. A path has no = before a slash, and the name of a
-// case may hold one.
-func assigned(word string) (name, entry string, found bool) {
-	from := 0
-	if open := strings.Index(word, "["); open >= 0 && open < strings.Index(word, "=") {
-		if end := strings.Index(word, "]."); end >= 0 {
-			from = end
-		}
-	}
-	name, entry, found = strings.Cut(word[from:], "=")
-	name = word[:from] + name
-	return name, entry, found && (from > 0 || !strings.ContainsAny(name, "/\\"))
 }
 
 // sheetsOf finds the sheets of the cells, each once.
@@ -247,13 +233,13 @@ type cellName interface {
 
 // readName reads NAME, NAME.COLUMN or SHEET[CASE].COLUMN.
 func readName(name string) (cellName, error) {
-	if sheet, rest, found := strings.Cut(name, "["); found {
-		end := strings.LastIndex(rest, "].")
-		if end < 0 {
+	if strings.Contains(name, "[") {
+		sheet, key, column, found := calc.SplitCell(name)
+		if !found {
 			return nil, problem(words.Quoted(name)+" names no cell of a case sheet, expected SHEET[CASE].COLUMN",
 				"as in rambook set 'tasks[grease guides].task_done_at' 480")
 		}
-		return caseCell{sheet, unquoted(strings.TrimSpace(rest[:end])), strings.TrimSpace(rest[end+len("]."):])}, nil
+		return caseCell{sheet, key, column}, nil
 	}
 	name, column, found := strings.Cut(name, ".")
 	if !found {
@@ -376,14 +362,6 @@ func (n caseCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error
 	}
 	return sheets.Cell{}, 0, wrong(sheets.Problem{File: now.File, Message: "there is no case " + words.Quoted(n.key),
 		Hint: hint})
-}
-
-// unquoted takes off the quotes that a key has in a formula.
-func unquoted(key string) string {
-	if n := len(key) - 1; n > 0 && key[0] == key[n] && strings.ContainsRune(`"'`, rune(key[0])) {
-		return key[1:n]
-	}
-	return key
 }
 
 // writesQuoted reports whether formulas are written '= so that a spreadsheet
