@@ -21,7 +21,8 @@ import (
 // of them run over the rows in blocks on every core, and the cutter gets them in
 // order.
 func (c *compiler) cut(cut *cutting) {
-	plan := phase.Plan{Phases: cut.phases, Case: -1, Time: cut.trackOf(cut.columns[0].at)}
+	plan := phase.Plan{Phases: cut.phases, Case: -1, Time: cut.trackOf(cut.columns[0].at), Step: log.MedianStep,
+		Gap: log.GapSteps}
 	for _, v := range cut.values {
 		a := phase.Aggregate{Phase: v.phase, By: v.by, X: cut.trackOf(v.x), Holds: v.holds}
 		if v.y != tape.None {

@@ -41,6 +41,11 @@ type Plan struct {
 	Tracks     int // of a window
 	Time       int // the track of the time
 	Case       int // the track whose value names a cycle, and whose change ends one; -1 for none
+
+	// A clock is read by one rule wherever logs are read: its step by its first
+	// times, NaN without one, and how many steps rows lie apart to be a gap.
+	Step func(times []float64) float64
+	Gap  int
 }
 
 // Phase is one stretch of a cycle.
@@ -70,7 +75,7 @@ type Result struct {
 	Unfinished              bool  // the log ends within a cycle
 	Reached                 []int // how often each phase began,
 	Ended                   []int // and how often its end came before
-	Gaps, Jumps             int   // of the time: steps of more than GapSteps, and steps back or none
+	Gaps, Jumps             int   // of the time: steps of more than Plan.Gap, and steps back or none
 	FirstGap, FirstJump     int64 // the rows behind the first ones
 	LongestGap              float64
 	// Holes are the cycles in which a track has no sample for a while where an aggregate
@@ -85,10 +90,6 @@ type Hole struct {
 	Phase int
 	Track int
 }
-
-// GapSteps is how many times the sampling step two rows have to lie apart to
-// have a gap between them.
-const GapSteps = 10
 
 // moment is when a condition became true.
 type moment struct {
@@ -222,10 +223,10 @@ func (c *Cutter) Feed(w *Window, n int) {
 	c.opening.move(lo)
 	c.body.move(lo)
 	if c.limit != c.limit {
-		c.result.Step = medianStep(w.time()[lo:hi])
-		c.limit = GapSteps * c.result.Step
+		c.result.Step = c.plan.Step(w.time()[lo:hi])
+		c.limit = float64(c.plan.Gap) * c.result.Step
 		for _, track := range w.tracks {
-			c.holes = append(c.holes, GapSteps*usualRows(track[lo:hi]))
+			c.holes = append(c.holes, c.plan.Gap*usualRows(track[lo:hi], c.plan.Gap))
 		}
 	}
 	from := w.room
@@ -254,25 +255,10 @@ func (c *Cutter) Feed(w *Window, n int) {
 // mostKept is how many rows are kept whose phase is not settled.
 const mostKept = 1 << 20
 
-// medianStep is the median of the first steps of the time.
-func medianStep(time []float64) float64 {
-	var steps []float64
-	for i := 1; i < min(len(time), 4096); i++ {
-		if d := time[i] - time[i-1]; d > 0 {
-			steps = append(steps, d)
-		}
-	}
-	if len(steps) == 0 {
-		return math.NaN()
-	}
-	slices.Sort(steps)
-	return steps[len(steps)/2]
-}
-
 // usualRows is how many rows the samples of a track are usually apart, by the
 // first of them: a slow sensor leaves the rows of a fast one blank. It is large
-// where there are too few to tell.
-func usualRows(track []float64) int {
+// where there are too few to tell whether any of them are a gap apart.
+func usualRows(track []float64, gap int) int {
 	var gaps []int
 	last := -1
 	for row, v := range track {
@@ -288,7 +274,7 @@ func usualRows(track []float64) int {
 		}
 	}
 	if len(gaps) < 2 {
-		return math.MaxInt32 / GapSteps
+		return math.MaxInt32 / gap
 	}
 	slices.Sort(gaps)
 	return gaps[len(gaps)/2]
@@ -462,7 +448,7 @@ func (c *Cutter) end(k int, w *Window, start, end *moment) {
 }
 
 // hole gives the track that an aggregate reads and that has a hole in its phase,
-// -1 for none: more than GapSteps of the track's own steps, or more than two of
+// -1 for none: more than Plan.Gap of the track's own steps, or more than two of
 // them and half of the phase.
 func (c *Cutter) hole(a *Aggregate) int {
 	for _, track := range a.tracks() {
@@ -470,7 +456,7 @@ func (c *Cutter) hole(a *Aggregate) int {
 			continue
 		}
 		rows, limit := c.noises[a.Phase*c.plan.Tracks+track].hole(), c.holes[track]
-		if rows > limit || float64(rows) > c.rows[a.Phase]/2 && rows > 2*limit/GapSteps {
+		if rows > limit || float64(rows) > c.rows[a.Phase]/2 && rows > 2*limit/c.plan.Gap {
 			return track
 		}
 	}
