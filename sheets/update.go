@@ -9,7 +9,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"time"
 )
 
 // Update replaces the content of files of one folder by what change makes of
@@ -68,12 +67,6 @@ func readFile(path string) (data []byte, err error) {
 	})
 	return data, err
 }
-
-// lockPatience is how long an update waits for another one in the same folder.
-// One takes milliseconds.
-const lockPatience = 10 * time.Second
-
-var errLocked = errors.New("another program holds the folder locked")
 
 // update is a set of files about to be replaced.
 type update struct {
