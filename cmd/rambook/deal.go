@@ -25,7 +25,7 @@ type dealCommand struct {
 
 func (dealCommand) Help() string {
 	return "Each student becomes a case. What is dealt are the columns of givens with a :low and a :high: a round number " +
-		"between them, never one of the two, for each student, and no two students the same. Students who are there already keep theirs. Example:\n\n" +
+		"between them, never one of the two, for each student. No two students have the same, nor any two numbers of another while there are enough. Students who are there already keep theirs. Example:\n\n" +
 		"  rambook deal class --students \"Ada, Ben, Cleo\" --seed 7 mylesson\n  rambook deal class --students 24 mylesson\n" +
 		"  rambook report --blind -o questions.html mylesson\n  rambook report --blind --key -o key.html mylesson"
 }
@@ -102,6 +102,10 @@ func (c *dealCommand) names() ([]string, error) {
 	for _, name := range names {
 		if strings.HasPrefix(name, ":") || strings.HasPrefix(name, "#") {
 			return nil, problem(words.Quoted(name)+" is no name of a case", "names begin with neither a colon nor a #")
+		}
+		if strings.Contains(name, ";") {
+			return nil, problem("--students names "+words.Quoted(name)+" as one student",
+				`names are parted by commas: --students "Ada, Ben"`)
 		}
 	}
 	if len(names) == 0 || len(names) > mostStudents {
@@ -197,7 +201,9 @@ func (h *hand) deal(sheet *sheets.Sheet, names []string, seed uint64) ([][]strin
 		for _, i := range h.columns {
 			texts = append(texts, one.Cells[i].Text)
 		}
-		taken[strings.Join(texts, "|")] = true
+		for _, copied := range copiable(texts) {
+			taken[copied] = true
+		}
 	}
 	var records [][]string
 	for _, name := range names {
@@ -213,18 +219,19 @@ func (h *hand) deal(sheet *sheets.Sheet, names []string, seed uint64) ([][]strin
 		record := make([]string, 1+len(sheet.Columns))
 		record[0] = name
 		for try := 0; ; try++ {
-			var texts []string
+			texts := h.draw(random)
 			for k, i := range h.columns {
-				d := h.ranges[k]
-				x := d.low + d.step*float64(random.IntN(d.n))
-				record[1+i] = strconv.FormatFloat(x, 'f', -1, 64)
-				if text := strconv.FormatFloat(x, 'f', d.digits, 64); len(text) < len(record[1+i]) {
-					record[1+i] = text
-				}
-				texts = append(texts, record[1+i])
+				record[1+i] = texts[k]
 			}
-			if drawn := strings.Join(texts, "|"); !taken[drawn] {
-				taken[drawn] = true
+			copied := copiable(texts)
+			alike := copied
+			if try >= tries/2 { // a large class cannot but share some
+				alike = copied[len(copied)-1:]
+			}
+			if !slices.ContainsFunc(alike, func(c string) bool { return taken[c] }) {
+				for _, c := range copied {
+					taken[c] = true
+				}
 				break
 			}
 			if try == tries {
@@ -236,4 +243,32 @@ func (h *hand) deal(sheet *sheets.Sheet, names []string, seed uint64) ([][]strin
 		records = append(records, record)
 	}
 	return records, nil
+}
+
+// draw takes a number for each column.
+func (h *hand) draw(random *rand.Rand) []string {
+	var texts []string
+	for _, d := range h.ranges {
+		x := d.low + d.step*float64(random.IntN(d.n))
+		text := strconv.FormatFloat(x, 'f', -1, 64)
+		if rounded := strconv.FormatFloat(x, 'f', d.digits, 64); len(rounded) < len(text) {
+			text = rounded
+		}
+		texts = append(texts, text)
+	}
+	return texts
+}
+
+// copiable are keys of what two students must not share, since an answer that follows
+// from it alone could be copied: each two numbers, and last all of them.
+func copiable(texts []string) []string {
+	var keys []string
+	if len(texts) > 2 {
+		for l := range texts {
+			for k := range l {
+				keys = append(keys, fmt.Sprintf("%d %s|%d %s", k, texts[k], l, texts[l]))
+			}
+		}
+	}
+	return append(keys, strings.Join(texts, "|"))
 }
