@@ -143,29 +143,34 @@ func percentText(r *calc.ComparedCase) string {
 	return strconv.FormatFloat(r.Percent, 'f', 1, 64)
 }
 
-// RankingTable holds the comparison for CSV, with exact numbers.
+// RankingTable holds the comparison for CSV, with exact numbers. The spreads come last.
 func RankingTable(c *calc.Comparison) table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "rank"}, {Header: c.Sheet.Key.Text}}}
+	var spreads []table.Column
 	for k, q := range c.Shown {
 		unit := q.Unit
 		if len(c.Rows) > 0 {
 			unit = c.Rows[0].Shown[k].Unit
 		}
 		t.Columns = append(t.Columns, table.Column{Header: header(q.Name, unit)})
+		spreads = append(spreads, table.Column{Header: header(q.Name+" spread", unit.Difference())})
 	}
 	for _, head := range []string{"difference", "difference_spread", "percent", "unbeaten", "verdict"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
+	t.Columns = append(t.Columns, spreads...)
 	for i := range c.Rows {
 		r := &c.Rows[i]
 		cells := []string{rankText(r), r.Name}
+		var spreads []string
 		for k := range r.Shown {
-			x, _, _ := r.Shown[k].Subject()
+			x, spread, _ := r.Shown[k].Subject()
 			cells = append(cells, Exact(r.Shown[k].Unit, x))
+			spreads = append(spreads, Shortest(spread))
 		}
-		t.Rows = append(t.Rows, table.Row{Cells: append(cells, Shortest(r.Difference), Shortest(r.Spread),
-			Shortest(r.Percent),
-			strconv.FormatBool(r.Unbeaten), r.Verdict.String())})
+		cells = append(cells, Shortest(r.Difference), Shortest(r.Spread), Shortest(r.Percent),
+			strconv.FormatBool(r.Unbeaten), r.Verdict.String())
+		t.Rows = append(t.Rows, table.Row{Cells: append(cells, spreads...)})
 	}
 	return t
 }
