@@ -109,8 +109,28 @@ func (r *reader) readSheet() bool {
 		s.Kind, s.open = Log, inMemory(s.File, r.scan.data)
 		return true
 	}
-	r.addAt(first, fmt.Sprintf("the first header, %s, is that of no kind of sheet", words.Quoted(first.Text)),
-		"a quantity sheet begins with `name`, a suspect sheet with `suspect`, one of charts with `chart`; in a case sheet the row below the header begins with `:unit`")
+	hint := "a quantity sheet begins with `name`, a suspect sheet with `suspect`, one of charts with `chart`; in a case sheet the row below the header begins with `:unit`"
+	if r.samplesFollow() {
+		hint = TakeHint
+	}
+	r.addAt(first, fmt.Sprintf("the first header, %s, is that of no kind of sheet", words.Quoted(first.Text)), hint)
+	return false
+}
+
+// samplesFollow reports whether the record at hand or one of the next begins with a
+// number, a date or a time of day, as the lines of a recorder do and those of no other
+// sheet.
+func (r *reader) samplesFollow() bool {
+	const looks = 20 // recorders write some lines about themselves first
+	for range looks {
+		if first := strings.TrimSpace(r.record[0].Text); len(r.record) > 1 && strings.Trim(first, "0123456789.:-/TZ ") == "" &&
+			strings.ContainsAny(first, "0123456789") {
+			return true
+		}
+		if !r.next() {
+			break
+		}
+	}
 	return false
 }
 

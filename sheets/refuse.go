@@ -7,6 +7,9 @@ import (
 	"unicode/utf8"
 )
 
+// TakeHint is what to do with a file that was written by no one but a recorder.
+const TakeHint = "`rambook take` makes a log of what a recorder exports"
+
 // refuse looks for what makes a file unreadable as a whole. The problem it
 // returns has no File yet.
 func refuse(s *scanner, data []byte) *Problem {
@@ -21,7 +24,10 @@ func refuse(s *scanner, data []byte) *Problem {
 			Message: message, Hint: hint,
 		}
 	}
-	const saveUTF8 = "save it as CSV in UTF-8"
+	saveUTF8 := "save it as CSV in UTF-8"
+	if !bytes.Contains(bytes.ReplaceAll(data[:min(len(data), 64)], []byte{0}, nil), []byte("name")) {
+		saveUTF8 += "; " + TakeHint
+	}
 
 	if len(data) > MaxFileSize {
 		return &Problem{
@@ -114,7 +120,10 @@ func separators(s *scanner, data []byte) *Problem {
 	if !known && strings.Contains(rest, ",") {
 		return nil
 	}
-	const hint = "save it with commas between the cells and a point in decimal numbers"
+	hint := "save it with commas between the cells and a point in decimal numbers"
+	if !known {
+		hint += "; " + TakeHint
+	}
 	problem := &Problem{Line: s.nextLine, Column: 1, Hint: hint}
 	switch {
 	case rest[0] == ';':

@@ -64,11 +64,17 @@ func TestUpdateKilled(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i := range 8 {
+		was := read(t, path)
 		cmd := as("flip", path)
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
-		time.Sleep(time.Duration(20+7*i) * time.Millisecond)
+		// On a busy machine a program takes its time to start: the delay counts from its
+		// first update.
+		for begun := time.Now(); read(t, path)[:1] == was[:1] && time.Since(begun) < 20*time.Second; {
+			time.Sleep(time.Millisecond)
+		}
+		time.Sleep(time.Duration(7*i) * time.Millisecond)
 		if err := cmd.Process.Kill(); err != nil {
 			t.Fatalf("the program ended by itself: %v", err)
 		}

@@ -277,7 +277,7 @@ func (p *plan) cell(b *Batch, k, start, i int, texts []lastText) (v float64, end
 	if !ok {
 		hint := "leave the cell blank where there is no sample"
 		if bytes.IndexByte(text, ';') >= 0 || bytes.IndexByte(text, '\t') >= 0 || bytes.IndexByte(text, ',') >= 0 {
-			hint = "`rambook take` makes a log of what a recorder exports"
+			hint = sheets.TakeHint
 		}
 		if _, _, dated := dateTime(text); dated {
 			hint = "the first row has a number as its time"
