@@ -139,6 +139,23 @@ func (s Layout) LogTable(l LoggedSheet) table.Table {
 	return t
 }
 
+// logRows are the columns of logs for other programs, with exact numbers.
+func logRows(logs []LoggedSheet) table.Table {
+	var t table.Table
+	for _, head := range []string{"log", "column", "unit", "samples", "texts", "least", "mean", "greatest"} {
+		t.Columns = append(t.Columns, table.Column{Header: head})
+	}
+	for _, l := range logs {
+		for i, col := range l.Log.Columns[1:] {
+			sum := l.Columns[i+1]
+			t.Rows = append(t.Rows, table.Row{Cells: []string{l.Sheet.Name, col.Name, col.Unit,
+				strconv.FormatInt(sum.Count, 10), strconv.FormatInt(sum.Texts, 10),
+				Shortest(sum.Least), Shortest(sum.Mean), Shortest(sum.Greatest)}})
+		}
+	}
+	return t
+}
+
 type jsonLog struct {
 	Sheet      string          `json:"sheet"`
 	Rows       int64           `json:"rows"`

@@ -46,8 +46,13 @@ func (v ReportView) Short() []table.Table {
 // Book is the sheets of a workbook.
 func (v ReportView) Book() []table.Table { return bookTables(v.Report) }
 
-// Rows are all values, one a row.
-func (v ReportView) Rows() table.Table { return longTable(v.Report) }
+// Rows are all values, one a row, or the columns of logs where nothing else is shown.
+func (v ReportView) Rows() table.Table {
+	if len(v.Logs) > 0 && len(v.Report.Quantities)+len(v.Report.Cases) == 0 {
+		return logRows(v.Logs)
+	}
+	return longTable(v.Report)
+}
 
 // Object is nothing: there may be too much of it, so that WriteJSON writes it.
 func (v ReportView) Object() any { return nil }
