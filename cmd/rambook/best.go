@@ -10,6 +10,7 @@ import (
 type bestCommand struct {
 	Givens []string `arg:"" complete:"quantity" name:"given" help:"The givens to choose, and the notebook's folder last. Up to three of them from a range."`
 	lookFlags
+	inCaseFlags
 	Most   string   `xor:"goal" required:"" complete:"quantity" placeholder:"NAME" help:"The quantity to have most of."`
 	Least  string   `xor:"goal" required:"" complete:"quantity" placeholder:"NAME" help:"The quantity to have least of."`
 	Within []string `sep:"none" placeholder:"\"NAME = RANGE\"" help:"Where to choose a given: A to B UNIT, a list A, B, C UNIT, or SHEET.COLUMN. Default: its low to high. Of a formula A to B UNIT: what it has to keep to beside its limits. Repeatable."`
@@ -26,9 +27,8 @@ func (bestCommand) Help() string {
 
 // Run finds the best choice.
 func (c *bestCommand) Run(s *session) error {
-	flags := notebookFlags{lookFlags: c.lookFlags}
 	names, path := notebookLast(c.Givens, 1)
-	flags.Path = path
+	flags := caseFlags{notebookFlags{path, c.lookFlags}, c.inCaseFlags}
 	model, err := flags.load()
 	if err != nil {
 		return err

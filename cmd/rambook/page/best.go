@@ -152,6 +152,9 @@ func (v BestView) binding(b *calc.Binding) string {
 		style.Digits = 3
 	}
 	step := Beside("1", units.Unit{Symbol: stepUnit(b.Unit)})
+	if b.Unit.Symbol == "%" {
+		step = "point"
+	}
 	return fmt.Sprintf("%s: each %s %s there is worth %s %s %s.", text, step, more,
 		Beside(style.Computed(math.Abs(b.Price), NoSpread), units.Unit{Symbol: stepUnit(v.Optimum.Goal.Unit)}), gain,
 		v.Optimum.Goal.Name)
