@@ -6,7 +6,6 @@ import (
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
-	"rambook/sheets/table"
 	"rambook/units"
 	"rambook/units/words"
 )
@@ -30,13 +29,8 @@ func (c *convertCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	number := page.Converted(unit, value, c.numbers(), c.Digits != nil)
-	return s.answer(&answer.Answer{
-		Page:   func() []table.Table { return []table.Table{page.Conversion(number, unit)} },
-		Screen: func() string { return strings.TrimSpace(number+" "+unit.Symbol) + "\n" },
-		Rows:   func() table.Table { return page.Conversion(page.Exact(unit, value), unit) },
-		Object: func() any { return page.JSONConversion(unit, value) },
-	})
+	return s.answer(answer.Of("", false, page.ConversionView{Value: value, Unit: unit, Numbers: c.numbers(),
+		DigitsAsked: c.Digits != nil}))
 }
 
 // valueShape is how a number with a unit begins, and no expression.

@@ -3,7 +3,6 @@ package main
 import (
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
-	"rambook/sheets/table"
 	"rambook/units/words"
 )
 
@@ -23,9 +22,5 @@ func (c *functionsCommand) Run(s *session) error {
 		return problem("no function or constant has "+words.Quoted(c.Word)+" in its name or description",
 			"rambook functions lists all")
 	}
-	return s.answer(&answer.Answer{
-		Page:   func() []table.Table { return []table.Table{page.FunctionTable(found)} },
-		Screen: func() string { return page.FunctionLines(found, s.width()) },
-		Object: func() any { return found },
-	})
+	return s.answer(answer.Of("", false, page.FunctionsView{Found: found, Width: s.width()}))
 }

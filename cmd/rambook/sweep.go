@@ -98,11 +98,8 @@ func (c *sweepCommand) once(s *session) error {
 	if s.draws(c.Plot || c.Contours) {
 		err = c.draw(s, model, sweep, &failures)
 	} else {
-		err = s.answer(&answer.Answer{
-			Title:    c.title(model),
-			Invented: model.Book.Invented(),
-			Page:     func() []table.Table { return tables(sweep, &failures) },
-		})
+		err = s.answer(answer.OnPage(c.title(model), model.Book.Invented(),
+			func() []table.Table { return tables(sweep, &failures) }))
 	}
 	if err != nil {
 		return err
@@ -179,7 +176,7 @@ func (s *session) sendWhole(sweep *calc.Sweep, head *answer.Head) error {
 	case err != nil:
 		return err
 	}
-	if err := s.answer(&answer.Answer{Invented: head.Invented, Rows: func() table.Table { return t }}); err != nil {
+	if err := s.answer(answer.InRows(head.Invented, func() table.Table { return t })); err != nil {
 		return err
 	}
 	return s.tellFailures(failures)

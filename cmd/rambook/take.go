@@ -96,8 +96,7 @@ func (c *takeCommand) Run(s *session) error {
 		fmt.Fprintln(&s.out, line)
 	}
 	fmt.Fprintln(&s.out)
-	found := answer.Answer{Page: func() []table.Table { return []table.Table{view.Table()} }}
-	return found.Write(&s.out, answer.Table, s.width())
+	return answer.OnPage("", false, func() []table.Table { return []table.Table{view.Table()} }).Write(&s.out, answer.Table, s.width())
 }
 
 // wanted lists the columns to take: those of --columns, or all that hold

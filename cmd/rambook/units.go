@@ -5,7 +5,6 @@ import (
 
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
-	"rambook/sheets/table"
 	"rambook/units"
 	"rambook/units/words"
 )
@@ -31,11 +30,8 @@ func (c *unitsCommand) Run(s *session) error {
 	if len(found) == 0 {
 		return c.explain(s)
 	}
-	return s.answer(&answer.Answer{
-		Page:   func() []table.Table { return s.screen().Units(found, c.Word, s.form.Screen) },
-		Rows:   func() table.Table { return page.UnitRows(found) },
-		Object: func() any { return page.JSONUnits(found) },
-	})
+	return s.answer(answer.Of("", false, page.UnitsView{Found: found, Word: c.Word, OnScreen: s.form.Screen,
+		Layout: s.screen()}))
 }
 
 func (c *unitsCommand) fits(symbol units.Symbol) bool {
@@ -58,10 +54,6 @@ func (c *unitsCommand) explain(s *session) error {
 		}
 		return wrong(*err)
 	}
-	found := []units.Symbol{{Name: u.Symbol, Quantity: u.Dim.Name(),
-		Definition: page.Shortest(u.DiffToSI(1)) + " " + u.Dim.String(), InFormulas: true}}
-	return s.answer(&answer.Answer{
-		Page:   func() []table.Table { return []table.Table{page.UnitTable(found)} },
-		Object: func() any { return page.JSONUnits(found) },
-	})
+	return s.answer(answer.Of("", false, page.UnitView{Symbol: units.Symbol{Name: u.Symbol, Quantity: u.Dim.Name(),
+		Definition: page.Shortest(u.DiffToSI(1)) + " " + u.Dim.String(), InFormulas: true}}))
 }

@@ -34,12 +34,29 @@ type View interface {
 	Object() any
 }
 
+// Screened is a view that a screen shows in lines of its own, in place of the page.
+type Screened interface{ Screen() string }
+
 // Of is the answer that a view lays out. The object of a view that is an [Object]
 // itself is written bit by bit.
 func Of(title string, invented bool, v View) *Answer {
 	a := &Answer{Title: title, Invented: invented, Page: v.Page, Rows: v.Rows, Object: v.Object}
 	a.Large, _ = v.(Object)
+	if lines, ok := v.(Screened); ok {
+		a.Screen = lines.Screen
+	}
 	return a
+}
+
+// OnPage is the answer of a command whose rows go out as they are computed, and never
+// through an answer: what is left of it are pages.
+func OnPage(title string, invented bool, page func() []table.Table) *Answer {
+	return &Answer{Title: title, Invented: invented, Page: page}
+}
+
+// InRows is such an answer in a format that is for rows, but cannot be written bit by bit.
+func InRows(invented bool, rows func() table.Table) *Answer {
+	return &Answer{Invented: invented, Rows: rows}
 }
 
 // Object is an answer for programs that is too large to be encoded at once.

@@ -1,27 +1,47 @@
 package page
 
 import (
+	"strings"
+
 	"rambook/sheets/table"
 	"rambook/units"
 )
 
-// Converted is a number that was converted. A conversion has no doubt, so ten digits
-// of it are shown unless another number of them is asked for.
-func Converted(unit units.Unit, x float64, numbers NumberStyle, digitsAsked bool) string {
-	switch {
-	case unit.Kind == units.Date:
-		return units.FormatDate(x)
-	case digitsAsked:
-		return numbers.Computed(x, NoSpread)
-	}
-	return NumberStyle{Digits: 10}.Trimmed(x)
+// ConversionView puts a converted number beside its unit.
+type ConversionView struct {
+	Value       float64 // in the unit
+	Unit        units.Unit
+	Numbers     NumberStyle
+	DigitsAsked bool // for so many as Numbers has
 }
 
-// Conversion is a converted number beside its unit.
-func Conversion(number string, unit units.Unit) table.Table {
+// number is the number for people. A conversion has no doubt, so ten digits of it are
+// shown unless another number of them is asked for.
+func (v ConversionView) number() string {
+	switch {
+	case v.Unit.Kind == units.Date:
+		return units.FormatDate(v.Value)
+	case v.DigitsAsked:
+		return v.Numbers.Computed(v.Value, NoSpread)
+	}
+	return NumberStyle{Digits: 10}.Trimmed(v.Value)
+}
+
+// Screen is the number and the unit, and nothing else.
+func (v ConversionView) Screen() string {
+	return strings.TrimSpace(v.number()+" "+v.Unit.Symbol) + "\n"
+}
+
+// Page is the number in a table.
+func (v ConversionView) Page() []table.Table { return []table.Table{v.beside(v.number())} }
+
+// Rows is the number with all its digits.
+func (v ConversionView) Rows() table.Table { return v.beside(Exact(v.Unit, v.Value)) }
+
+func (v ConversionView) beside(number string) table.Table {
 	return table.Table{
 		Columns: []table.Column{{Header: "value", Align: table.Decimal}, {Header: "unit"}},
-		Rows:    []table.Row{{Cells: []string{number, unit.Symbol}}},
+		Rows:    []table.Row{{Cells: []string{number, v.Unit.Symbol}}},
 	}
 }
 
@@ -30,7 +50,7 @@ type jsonConversion struct {
 	Unit  string `json:"unit"`
 }
 
-// JSONConversion is what `convert --format json` promises.
-func JSONConversion(unit units.Unit, x float64) any {
-	return jsonConversion{JSONNumber(unit, x), unit.Symbol}
+// Object is what `convert --format json` promises.
+func (v ConversionView) Object() any {
+	return jsonConversion{JSONNumber(v.Unit, v.Value), v.Unit.Symbol}
 }

@@ -37,22 +37,34 @@ func Functions(word string) []Function {
 	return found
 }
 
-// FunctionLines are a function and what it gives, on lines of their own.
-func FunctionLines(found []Function, width int) string {
+// FunctionsView puts functions and constants into a table, and on a screen into lines.
+type FunctionsView struct {
+	Found []Function
+	Width int // of the screen
+}
+
+// Screen is each function and below it what it gives.
+func (v FunctionsView) Screen() string {
 	const indent = 4
 	var lines strings.Builder
-	for _, f := range found {
-		text := strings.Repeat(" ", indent) + Wrapped(f.Doc+" ["+f.Source+"]", width-indent, indent)
+	for _, f := range v.Found {
+		text := strings.Repeat(" ", indent) + Wrapped(f.Doc+" ["+f.Source+"]", v.Width-indent, indent)
 		fmt.Fprintf(&lines, "%s%s\n%s\n", f.Name, f.Params, text)
 	}
 	return lines.String()
 }
 
-// FunctionTable lists functions and constants.
-func FunctionTable(found []Function) table.Table {
+// Page is the table of them.
+func (v FunctionsView) Page() []table.Table { return []table.Table{v.Rows()} }
+
+// Object is what `functions --format json` promises.
+func (v FunctionsView) Object() any { return v.Found }
+
+// Rows lists functions and constants.
+func (v FunctionsView) Rows() table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "params"}, {Header: "gives"},
 		{Header: "source"}}}
-	for _, f := range found {
+	for _, f := range v.Found {
 		t.Rows = append(t.Rows, table.Row{Cells: []string{f.Name, f.Params, f.Doc, f.Source}})
 	}
 	return t

@@ -18,29 +18,37 @@ type jsonUnit struct {
 	InFormulas bool   `json:"in_formulas"`
 }
 
-// Units lists the units that fit a word; on a screen the other names that a quantity
-// cannot have stand below all of them.
-func (s Layout) Units(found []units.Symbol, word string, screen bool) []table.Table {
-	t := UnitTable(found)
-	if t.Width() > s.Width {
+// UnitsView lists the units that fit a word, "" for all.
+type UnitsView struct {
+	Found    []units.Symbol
+	Word     string
+	OnScreen bool
+	Layout   Layout
+}
+
+// Page lists them; on a screen the other names that a quantity cannot have stand
+// below all of them.
+func (v UnitsView) Page() []table.Table {
+	t := unitTable(v.Found)
+	if t.Width() > v.Layout.Width {
 		t.Columns = t.Columns[:3] // the sources are for wide screens and other formats
 	}
-	if choices, ok := units.Ambiguous(word); ok {
-		t.Note = words.Quoted(word) + " alone is ambiguous and refused; write " + words.Listed(choices, len(choices)) +
+	if choices, ok := units.Ambiguous(v.Word); ok {
+		t.Note = words.Quoted(v.Word) + " alone is ambiguous and refused; write " + words.Listed(choices, len(choices)) +
 			"."
 	}
 	tables := []table.Table{t}
-	if word == "" && screen {
-		tables = append(tables, s.Sentences(0, "No quantity can have one of these names: "+
+	if v.Word == "" && v.OnScreen {
+		tables = append(tables, v.Layout.Sentences(0, "No quantity can have one of these names: "+
 			strings.Join(append(units.ReservedNames(), calc.ReservedWords()...), ", ")+"."))
 	}
 	return tables
 }
 
-// UnitRows are units for programs. They have no headings, so what a unit
-// measures gets a column.
-func UnitRows(found []units.Symbol) table.Table {
-	t := UnitTable(found)
+// Rows are units for programs. They have no headings, so what a unit measures gets
+// a column.
+func (v UnitsView) Rows() table.Table {
+	t := unitTable(v.Found)
 	t.Columns = append(t.Columns, table.Column{Header: "measures"})
 	for i := range t.Rows {
 		t.Rows[i].Cells = append(t.Rows[i].Cells, t.Rows[i].Heading)
@@ -48,17 +56,29 @@ func UnitRows(found []units.Symbol) table.Table {
 	return t
 }
 
-// JSONUnits is what `units --format json` promises.
-func JSONUnits(found []units.Symbol) any {
-	list := make([]jsonUnit, 0, len(found))
-	for _, u := range found {
+// Object is what `units --format json` promises.
+func (v UnitsView) Object() any {
+	list := make([]jsonUnit, 0, len(v.Found))
+	for _, u := range v.Found {
 		list = append(list, jsonUnit{u.Name, u.Meaning, u.Quantity, u.Definition, u.Source, u.InFormulas})
 	}
 	return list
 }
 
-// UnitTable lists units under what they measure.
-func UnitTable(found []units.Symbol) table.Table {
+// UnitView is a unit that no table has, made of several.
+type UnitView struct{ Symbol units.Symbol }
+
+// Page is its definition.
+func (v UnitView) Page() []table.Table { return []table.Table{v.Rows()} }
+
+// Rows is the same.
+func (v UnitView) Rows() table.Table { return unitTable([]units.Symbol{v.Symbol}) }
+
+// Object is a list of one, as of other units.
+func (v UnitView) Object() any { return UnitsView{Found: []units.Symbol{v.Symbol}}.Object() }
+
+// unitTable lists units under what they measure.
+func unitTable(found []units.Symbol) table.Table {
 	t := table.Table{Columns: []table.Column{
 		{Header: "symbol"}, {Header: "unit"}, {Header: "is"}, {Header: "source"},
 	}}
