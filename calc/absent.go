@@ -184,16 +184,10 @@ func (l *lowering) leavingOut(fn *function.Function, args []tape.Register) tape.
 		if first == tape.None {
 			first = a
 		}
-		gone = l.chosen(gone, l.isAbsent(a), t.Constant(0))
+		gone = t.Chosen(gone, l.isAbsent(a), t.Constant(0))
 	}
 	result := fn.LowerPresent(t, args, l.isAbsent)
-	switch {
-	case t.Is(gone, 1):
-		return first
-	case t.Is(gone, 0):
-		return result
-	}
-	return t.Choose(gone, first, result)
+	return t.Chosen(gone, first, result)
 }
 
 // isAbsent gives the truth value that says whether r is n/a. It is a constant
@@ -209,7 +203,7 @@ func (l *lowering) isAbsent(r tape.Register) tape.Register {
 	case l.model.inputs[r] == absentInput:
 		flag = t.Constant(1)
 	case o.Code == tape.OpSelect:
-		flag = l.either(l.isAbsent(o.A), l.chosen(o.A, l.isAbsent(o.B), l.isAbsent(o.C)))
+		flag = l.either(l.isAbsent(o.A), l.tape.Chosen(o.A, l.isAbsent(o.B), l.isAbsent(o.C)))
 	default:
 		for _, operand := range t.Operands(&o, nil) {
 			flag = l.either(flag, l.isAbsent(operand))
@@ -222,8 +216,7 @@ func (l *lowering) isAbsent(r tape.Register) tape.Register {
 	return flag
 }
 
-// either is a or b, and chosen is cond ? a : b, for truth values that are mostly
-// constants.
+// either is a or b, for truth values that are mostly constants.
 func (l *lowering) either(a, b tape.Register) tape.Register {
 	switch t := l.tape; {
 	case t.Is(a, 1) || t.Is(b, 0):
@@ -233,13 +226,6 @@ func (l *lowering) either(a, b tape.Register) tape.Register {
 	default:
 		return t.Choose(a, t.Constant(1), b)
 	}
-}
-
-func (l *lowering) chosen(cond, a, b tape.Register) tape.Register {
-	if a == b {
-		return a
-	}
-	return l.tape.Choose(cond, a, b)
 }
 
 // Needed lists the quantities without a formula that the value of a quantity and

@@ -173,15 +173,7 @@ func areHere(n int) string {
 func (f *Function) LowerPresent(t *tape.Tape, args []tape.Register,
 	absent func(tape.Register) tape.Register) tape.Register {
 	none, one := t.Constant(0), t.Constant(1)
-	count := func(gone tape.Register) tape.Register {
-		switch {
-		case t.Is(gone, 1):
-			return none
-		case t.Is(gone, 0):
-			return one
-		}
-		return t.Choose(gone, none, one)
-	}
+	count := func(gone tape.Register) tape.Register { return t.Chosen(gone, none, one) }
 	result, gone := args[0], absent(args[0])
 	n := count(gone)
 	for _, a := range args[1:] {

@@ -215,6 +215,17 @@ func (t *Tape) Choose(cond, a, b Register) Register {
 	return t.Add(Op{Code: OpSelect}, cond, a, b)
 }
 
+// Chosen is Choose, and adds nothing where the condition is known or both arms are one.
+func (t *Tape) Chosen(cond, a, b Register) Register {
+	switch {
+	case a == b || t.Is(cond, 1):
+		return a
+	case t.Is(cond, 0):
+		return b
+	}
+	return t.Choose(cond, a, b)
+}
+
 // Power raises to a constant exponent.
 func (t *Tape) Power(a Register, p float64) Register {
 	switch p {
