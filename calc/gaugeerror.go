@@ -1,0 +1,154 @@
+package calc
+
+import (
+	"math"
+	"slices"
+
+	"rambook/calc/tape"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// gaugeErrors lists the givens that stand for the errors of gauges.
+func (m *Model) gaugeErrors() []*Quantity {
+	var list []*Quantity
+	for _, g := range m.Gauges {
+		if g.offset != nil {
+			list = append(list, g.offset)
+		}
+	}
+	return list
+}
+
+// suspectGauges suspects every gauge that several readings share: one alone says
+// no more of the gauge than of what it read. A row of a suspect sheet may say
+// more of it, and is known by then.
+func (c *compiler) suspectGauges() {
+	for _, g := range c.model.Gauges {
+		if g.offset == nil || g.taken < 2 || g.shared == 0 ||
+			slices.ContainsFunc(c.model.Suspects, func(s *Suspect) bool { return s.Quantity == g.offset }) {
+			continue
+		}
+		reach := suspectedSpreads * g.shared
+		if v, err := units.ParseValue(g.Span); err == nil && v.HasUnit && !g.relative {
+			reach = suspectedSpan * v.Unit.DiffToSI(v.Number)
+		}
+		c.model.Suspects = append(c.model.Suspects,
+			&Suspect{Quantity: g.offset, sheet: g.Sheet, prior: 1, from: -reach, to: reach,
+				Row: &sheets.SuspectRow{Suspect: g.Row.Name,
+					NextCheck: sheets.Cell{Text: "read one point of it with another gauge"}}})
+	}
+}
+
+// lowerGauges puts the errors of the gauges onto the tape.
+func (l *lowering) lowerGauges() {
+	for _, e := range l.model.gaugeErrors() {
+		e.value = l.given(e, 0)
+		e.passed, e.spreadAt = e.value, l.tape.Constant(e.spread.value)
+	}
+	for _, g := range l.model.Gauges {
+		g.leastAt = l.tape.Constant(g.least)
+	}
+}
+
+// correct takes the gauge's error from what was read with it.
+func (l *lowering) correct(q *Quantity, read tape.Register) tape.Register {
+	e := l.errorIn(q)
+	if q.relative {
+		return l.tape.Mul(read, l.tape.Binary(tape.OpSub, l.tape.Constant(1), e))
+	}
+	return l.tape.Binary(tape.OpSub, read, e)
+}
+
+// errorIn is the gauge's error in a given. A case sheet that states a spread of its
+// own for the given says all of how sure that is, so the error is not in its cases.
+func (l *lowering) errorIn(q *Quantity) tape.Register {
+	e := q.Gauge.offset.value
+	for _, cs := range l.model.caseSheets {
+		for _, g := range cs.given {
+			if g.quantity != q || g.spread.kind == blankEntry {
+				continue
+			}
+			if q.stated == tape.None {
+				q.stated = l.tape.Input(0)
+				e = l.tape.Mul(e, l.tape.Binary(tape.OpSub, l.tape.Constant(1), q.stated))
+			}
+			everywhere := scattered{input: q.stated, values: slices.Repeat([]float64{1}, len(cs.sheet.Cases))}
+			cs.scatters = append(cs.scatters, everywhere)
+		}
+	}
+	return e
+}
+
+// lowerGauged lowers what a gauge does to a quantity: formulas go on with what
+// was read less the gauge's error.
+func (l *lowering) lowerGauged(q *Quantity) {
+	if !q.isGauged() {
+		return
+	}
+	if q.IsFormula() {
+		e := q.Gauge.offset.value
+		if q.relative {
+			q.shown = l.tape.Mul(q.value, l.tape.Binary(tape.OpAdd, l.tape.Constant(1), e))
+		} else {
+			q.shown, q.gauged.offset = l.tape.Binary(tape.OpAdd, q.value, e), e
+		}
+	}
+	if !q.IsFormula() || q.use {
+		q.raw = q.passed
+		q.passed = l.correct(q, q.raw)
+	}
+}
+
+// wholeSpread is the spread of a reading: its own, and the error that it shares.
+func (g *gauged) wholeSpread(own, reading float64) float64 {
+	if g == nil {
+		return own
+	}
+	return hypot(own, math.Abs(g.sharedAt(reading)))
+}
+
+// sharedAt is the spread of a reading by the error that it shares with all others of
+// the gauge; below 0 where an error that is a share makes the reading lower.
+func (g *gauged) sharedAt(reading float64) float64 {
+	if g.relative {
+		return g.shared * reading
+	}
+	return g.shared
+}
+
+// ownWithin is what is each reading's own in its whole spread: the step, and the
+// scatter of what was read several times.
+func (g *gauged) ownWithin(whole, shared float64) float64 {
+	const rounding = 1e-12 // of the squares
+	if own := whole*whole - shared*shared; own > rounding*whole*whole {
+		return math.Max(g.own, math.Sqrt(own))
+	}
+	return g.own
+}
+
+// offset is the input by which the gauge of a reading is off, tape.None where it
+// has none of its own.
+func (j *judgement) offset() tape.Register {
+	if j.gauge == nil {
+		return tape.None
+	}
+	return j.gauge.offset
+}
+
+// leastOwn is what a misfit takes for the spread that a reading of the gauge
+// does not share with the others.
+func (g *Gauge) leastOwn(reading float64) float64 {
+	if g.relative && g.own == 0 {
+		return g.least * math.Abs(reading)
+	}
+	return g.least
+}
+
+const (
+	// suspectedSpan is the part of its span by which a gauge is suspected to be off.
+	suspectedSpan = 0.25
+
+	// suspectedSpreads is the same in spreads of its error, where no span is known.
+	suspectedSpreads = 20
+)
