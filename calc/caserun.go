@@ -82,7 +82,7 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
 	r := reach{changed: run.changed, traces: &caseTraces{differentiated: run.differentiated, inputs: cs.inputs(),
 		reached: sync.OnceValue(func() []bool { return t.Reached(cs.inputs()) })}}
-	settle := func(i int) { result.Cases[i].settle(judged) }
+	settle := func(i int) { result.Cases[i].settle(cs, judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) },
 		func(b *tape.Block) {
@@ -339,8 +339,10 @@ func (a *judgedColumn) formulas() []*formula {
 }
 
 // settle finds the verdict of a case, the worst of its values. What no column is
-// for stays among them only if it does not pass.
-func (c *Case) settle(judged []*judgedColumn) {
+// for stays among them only if it does not pass. A case in which something that it
+// is asked for has a limit and cannot be judged, since only the cases of another
+// sheet have what that needs, does not pass for what is left.
+func (c *Case) settle(cs *caseSheet, judged []*judgedColumn) {
 	c.Verdict = NoVerdict
 	kept := c.Values[:0]
 	for k, v := range c.Values {
@@ -361,6 +363,30 @@ func (c *Case) settle(judged []*judgedColumn) {
 		kept = append(kept, v)
 	}
 	c.Values = kept
+	for k := 0; c.Verdict == Pass && k < len(cs.judged()); k++ {
+		v := &c.Values[k]
+		if v.Verdict != NoVerdict || !judged[k].limited() {
+			continue
+		}
+		if needs := judged[k].needsOfOthers(cs); len(needs) > 0 {
+			v.Needs, v.Verdict, c.Verdict = needs, Open, Open
+		}
+	}
+}
+
+// needsOfOthers lists the givens that a column is judged by and only the cases of
+// other sheets have.
+func (a *judgedColumn) needsOfOthers(cs *caseSheet) []Need {
+	var needs []Need
+	for _, f := range a.formulas() {
+		for _, q := range f.uses() {
+			own := slices.ContainsFunc(cs.given, func(g *givenColumn) bool { return g.quantity == q })
+			if q.byCase && !own && !q.IsFormula() {
+				needs = union(needs, []Need{q.need(false)})
+			}
+		}
+	}
+	return needs
 }
 
 func quantitiesOf(judged []*judgedColumn) []*Quantity {

@@ -127,6 +127,30 @@ type CaseResult struct {
 	Warnings []sheets.Problem
 }
 
+// OfAnswers reports whether the sheet deals numbers and asks for what is worked out
+// with them: its limits are the ends of what is dealt, none is about an answer. So
+// a pass there is none of the answers.
+func (r *CaseResult) OfAnswers() bool {
+	dealt := func(name string) bool {
+		return slices.ContainsFunc(r.Sheet.Columns, func(c sheets.Column) bool {
+			return c.Name.Text == name && !c.Low.Blank() && !c.High.Blank()
+		})
+	}
+	some, asks := false, false
+	for _, q := range r.Asked {
+		if q.IsFormula() {
+			asks = true
+			if q.hasLow() || q.hasHigh() || slices.ContainsFunc(r.Sheet.Columns, func(c sheets.Column) bool {
+				return c.Name.Text == q.Name && (!c.Low.Blank() || !c.High.Blank())
+			}) {
+				return false
+			}
+		}
+		some = some || !q.IsFormula() && dealt(q.Name)
+	}
+	return some && asks
+}
+
 // OfCycles reports whether the cases are the cycles of a log.
 func (r CaseResult) OfCycles() bool { return r.Sheet.Made }
 

@@ -106,7 +106,13 @@ func (s Layout) concerns(c *calc.Case) []string {
 			n++
 		}
 	}
-	return s.caseRemark(c)[:n] // what follows does not bear on the verdict
+	list := s.caseRemark(c)[:n] // what follows does not bear on the verdict
+	for i := range c.Values {
+		if n == 0 && c.Values[i].State == calc.ByCase {
+			list = append(list, c.Values[i].Quantity.Name+" by case")
+		}
+	}
+	return list
 }
 
 // differenceUnit is the unit of the differences to the best.

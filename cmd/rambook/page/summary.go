@@ -318,7 +318,11 @@ func (s Layout) CaseLine(result calc.CaseResult) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s: %s", result.Sheet.Name, strings.Join(parts, ", "))
+	text := fmt.Sprintf("%s: %s", result.Sheet.Name, strings.Join(parts, ", "))
+	if result.OfAnswers() {
+		text += " by the numbers dealt; no answer is marked here: rambook check --blind marks them"
+	}
+	return text
 }
 
 // CountLine is how often there is which verdict, as a sentence.

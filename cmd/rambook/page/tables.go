@@ -133,7 +133,11 @@ func (s Layout) caseTable(result calc.CaseResult) table.Table {
 		verdicts[i] = c.Verdict.String()
 		remarks[i] = s.caseRemark(&c)
 	}
-	s.AddColumn(&t, VerdictHeader, table.Left, verdicts)
+	head := VerdictHeader
+	if result.OfAnswers() {
+		head = "limits"
+	}
+	s.AddColumn(&t, head, table.Left, verdicts)
 	s.addRemarks(&t, remarks, mostBelow)
 	if result.Borrowed != nil && shown > 0 {
 		also := "every given without a column"
