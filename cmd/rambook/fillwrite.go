@@ -44,6 +44,9 @@ func (w *walk) write(q *question, a response) error {
 		w.answered++
 	}
 	w.tellResult(q, a, w.revision)
+	if text := settings[0].replaced(); text != "" {
+		w.say(4, text)
+	}
 	return w.goOn()
 }
 

@@ -10,6 +10,9 @@ import (
 
 // answerReading is what a new reading comes to beside what is computed.
 func (s *session) answerReading(one *setting, after *calc.Report) {
+	if text := one.replaced(); text != "" {
+		fmt.Fprintln(&s.out, "  "+page.Wrapped(text, s.width()-2, 2))
+	}
 	if after == nil {
 		return
 	}
@@ -25,6 +28,19 @@ func (s *session) answerReading(one *setting, after *calc.Report) {
 	fmt.Fprintf(&s.out, "  computed %s: %s\n", page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)),
 		j.Unit),
 		layout.AgreementInWords(j))
+}
+
+// replaced names the formula that gave a reading from the cycles of a log before a
+// number took its place; "" where there was none.
+func (one *setting) replaced() string {
+	if one.header() != "reading" || !calc.ReadsAsFormula(one.before.Text) || calc.ReadsAsFormula(one.entry) {
+		return ""
+	}
+	if one.entry == "" {
+		return one.quantity() + " is read from no log any more; it was " + page.Printable(one.before.Text)
+	}
+	return "this stands in place of what the log gives, " + page.Printable(one.before.Text) +
+		", and a new log changes it no more; rambook undo brings that back"
 }
 
 // answerRecorded is what one reading of a new case comes to.
