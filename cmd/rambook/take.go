@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -81,12 +82,16 @@ func (c *takeCommand) Run(s *session) error {
 	if !known {
 		clock = "s"
 	}
-	taken, err := export.Take(in, out, wanted, clock)
+	var head headOfLog
+	taken, err := export.Take(in, io.MultiWriter(out, &head), wanted, clock)
 	if err != nil {
 		return err
 	}
 	if taken.Rows == 0 {
 		return problem("no line of "+c.File+" could be taken", "")
+	}
+	if err := c.refuseMisfit(&head, export); err != nil {
+		return err
 	}
 	if err := out.Commit(); err != nil {
 		return err
