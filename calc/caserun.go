@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"sync"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -81,7 +80,10 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	}
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
 	r := reach{changed: run.changed, traces: &caseTraces{differentiated: run.differentiated, inputs: cs.inputs(),
-		reached: sync.OnceValue(func() []bool { return t.Reached(cs.inputs()) })}}
+		reached: map[tape.Register]bool{}}}
+	for i, at := range outputs[:atProbe] {
+		r.traces.reached[at] = program.Varies(i)
+	}
 	settle := func(i int) { result.Cases[i].settle(cs, judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) },
@@ -271,7 +273,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 		model: m,
 		trace: tr,
 		of: func(root tape.Register) *trace {
-			if r.traces.reached()[root] {
+			if r.traces.reached[root] {
 				return tr()
 			}
 			return r.traces.whole()

@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"slices"
 	"sync"
 
 	"rambook/calc/tape"
@@ -15,20 +14,14 @@ import (
 type caseTraces struct {
 	*differentiated // whose whole explains what no case reaches
 	inputs          []tape.Register
-	reached         func() []bool // by register of the run: it depends on the inputs
-	ways            sync.Map      // by root: the operations that lead to it, as a []tape.Register
+	reached         map[tape.Register]bool // of what is asked: it depends on the inputs
+	ways            sync.Map               // by root: the operations that lead to it, as a []tape.Register
 }
 
 // trace begins to explain case number i of a block. What is no longer needed goes
 // back to spare.
 func (c *caseTraces) trace(b *tape.Block, i int) *trace {
-	tr, _ := c.spare.Get().(*trace)
-	if tr == nil {
-		alike := c.whole()
-		again := alike.tape.Again(alike.values)
-		tr = &trace{tape: alike.tape, model: alike.model, values: again.Values, memo: slices.Clone(alike.memo),
-			again: again, alike: alike}
-	}
+	tr := c.spare.Get()
 	tr.cases = c
 	tr.again.Next(func(r tape.Register) { tr.memo[r] = tr.alike.memo[r] })
 	tr.found = tr.found[:0]
@@ -45,14 +38,14 @@ func (c *caseTraces) way(root tape.Register) []tape.Register {
 	if known, found := c.ways.Load(root); found {
 		return known.([]tape.Register)
 	}
-	var needed []bool
+	var way []tape.Register
 	if root != tape.None {
-		needed = c.Needed([]tape.Register{root})
-	}
-	way := []tape.Register{}
-	for i, reached := range c.reached() {
-		if reached && (needed == nil || needed[i]) {
-			way = append(way, tape.Register(i))
+		way = c.Steps(c.inputs, []tape.Register{root})
+	} else {
+		for i, reached := range c.Reached(c.inputs) {
+			if reached {
+				way = append(way, tape.Register(i))
+			}
 		}
 	}
 	c.ways.Store(root, way)

@@ -14,9 +14,9 @@ type differentiated struct {
 	*tape.Tape
 	seeds  map[tape.Register]tape.Register // the spreads of the inputs
 	kinks  []tape.Kink
-	values []float64     // by register, of the base case
-	whole  func() *trace // explains these
-	spare  sync.Pool     // of *trace that explain one case after another
+	values []float64          // by register, of the base case
+	whole  func() *trace      // explains these
+	spare  tape.Spare[*trace] // that explain one case after another
 }
 
 // differentiate completes the judgements of some runs with their spreads. base holds
@@ -24,6 +24,7 @@ type differentiated struct {
 func (m *Model) differentiate(seeds map[tape.Register]tape.Register, base []float64,
 	runs ...[]judgement) *differentiated {
 	d := &differentiated{Tape: m.tape.Extend(), seeds: seeds}
+	d.spare.New = d.beside
 	var roots []tape.Register
 	for _, judgements := range runs {
 		roots = append(roots, rootsOf(judgements)...)
@@ -43,6 +44,14 @@ func (m *Model) differentiate(seeds map[tape.Register]tape.Register, base []floa
 		return tr
 	})
 	return d
+}
+
+// beside makes a trace that is run again for one case after another.
+func (d *differentiated) beside() *trace {
+	alike := d.whole()
+	again := alike.tape.Again(alike.values)
+	return &trace{tape: alike.tape, model: alike.model, values: again.Values, memo: slices.Clone(alike.memo),
+		again: again, alike: alike}
 }
 
 // rootsOf lists the registers whose derivatives some judgements need.

@@ -31,17 +31,17 @@ type probe struct {
 	kinks   []tape.Kink
 	reached []kinkGroup
 
-	inputs  []tape.Register // all that has a spread, and what varies from case to case, in the order of the tape
-	spreads []tape.Register // of the inputs; tape.None
-	base    []float64       // the values of the model's operations
-	screens *tape.Program   // from the inputs to what there is of each quantity that may bend, see facetsIn
-	samples samplers        // of the quantities that were sampled before
-	brief   bool            // an unsure verdict is left as it is
-	quiet   bool            // what has no verdict is not looked at
-	workers sync.Pool       // of *tape.Worker that screen
-	pairs   [][]float64     // by input, in units of its standard uncertainty
-	root    *mat.TriDense   // of the correlations of the inputs; nil for none
-	bends   []bool          // by judged quantity: it has a limit and is not an input itself
+	inputs  []tape.Register          // all that has a spread, and what varies from case to case, in the order of the tape
+	spreads []tape.Register          // of the inputs; tape.None
+	base    []float64                // the values of the model's operations
+	screens *tape.Program            // from the inputs to what there is of each quantity that may bend, see facetsIn
+	samples samplers                 // of the quantities that were sampled before
+	brief   bool                     // an unsure verdict is left as it is
+	quiet   bool                     // what has no verdict is not looked at
+	workers tape.Spare[*tape.Worker] // that screen
+	pairs   [][]float64              // by input, in units of its standard uncertainty
+	root    *mat.TriDense            // of the correlations of the inputs; nil for none
+	bends   []bool                   // by judged quantity: it has a limit and is not an input itself
 }
 
 const (
@@ -102,7 +102,7 @@ func (m *Model) probing(d *differentiated, judged []judgement, names []*Quantity
 	correlate(p.root, p.pairs)
 	p.reached = make([]kinkGroup, (len(kinks)+kinksInGroup-1)/kinksInGroup)
 	p.screens = tape.NewProgram(m.tape, p.inputs, outputs, base)
-	p.workers.New = func() any { return p.screens.NewWorker(cases) }
+	p.workers.New = func() *tape.Worker { return p.screens.NewWorker(cases) }
 	return p
 }
 
@@ -200,7 +200,7 @@ func (s *probedBlock) screen() bent {
 	if s == nil || !slices.Contains(s.bends, true) {
 		return nil
 	}
-	w := s.workers.Get().(*tape.Worker)
+	w := s.workers.Get()
 	defer s.workers.Put(w)
 	run := func(pair int, sign float64) [][]float64 {
 		return w.Run(0, s.N, func(b *tape.Block) {
@@ -428,7 +428,7 @@ type drawn struct {
 // sample draws one case until the verdicts on some of its quantities are clear.
 func (s *probedBlock) sample(i int, asked []int, subjects []subject) []drawn {
 	sampler := s.sampler(asked)
-	w := sampler.workers.Get().(*tape.Worker)
+	w := sampler.workers.Get()
 	defer sampler.workers.Put(w)
 	all := make([]drawn, len(asked))
 	block := 0

@@ -11,8 +11,8 @@ import (
 // sampler draws samples for some of the quantities that a probe judges, and runs
 // only what these need.
 type sampler struct {
-	inputs  []int     // of the probe's, those that the quantities depend on
-	workers sync.Pool // of *tape.Worker
+	inputs  []int // of the probe's, those that the quantities depend on
+	workers tape.Spare[*tape.Worker]
 }
 
 // samplers are kept by what they are for: from case to case the same quantities
@@ -62,7 +62,7 @@ func (p *probe) newSampler(asked []int) *sampler {
 		}
 	}
 	program := tape.NewProgram(p.model.tape, inputs, outputs, p.base)
-	d.workers.New = func() any { return program.NewWorker(tape.BlockSize) }
+	d.workers.New = func() *tape.Worker { return program.NewWorker(tape.BlockSize) }
 	return d
 }
 

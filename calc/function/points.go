@@ -2,7 +2,6 @@ package function
 
 import (
 	"slices"
-	"sync"
 
 	"rambook/calc/tape"
 )
@@ -30,13 +29,13 @@ type scratch struct {
 // cells are inputs of their own, or a condition picks rows.
 func (f *Function) BindPoints(p Points) *tape.Callee {
 	count := len(p.Columns)
-	pool := sync.Pool{New: func() any {
+	pool := tape.Spare[*scratch]{New: func() *scratch {
 		s := &scratch{columns: slices.Clone(p.Columns), d: make([]float64, p.Singles), cells: make([][]float64, count)}
 		return s
 	}}
 	// take puts the picked cells into columns.
 	take := func(x []float64) *scratch {
-		s := pool.Get().(*scratch)
+		s := pool.Get()
 		parts := count
 		if p.Filtered {
 			parts++

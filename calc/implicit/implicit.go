@@ -29,7 +29,8 @@ import (
 
 const (
 	searched    = 250  // cases that are looked over in the whole range,
-	first       = 16   // the first of them at more places
+	first       = 16   // the first of them at more places,
+	straight    = 4    // or fewer of them, as long as in none the sides come closer and part again
 	coarse      = 128  // places of a coarse look,
 	coarser     = 16   // and of one at the later cases
 	thorough    = 40   // cases with one unknown that are searched closely: thousands of samples may have no solution
@@ -45,10 +46,10 @@ const (
 type System struct {
 	lo, hi  []float64 // ranges of the unknowns, SI
 	pairs   int
-	partial [][]int   // by pair and input, unknowns first: the place of the derivative in the outputs, -1 if it is 0
-	sides   sync.Pool // workers that compute the sides alone,
-	steps   sync.Pool // desks with their derivatives by the unknowns,
-	all     sync.Pool // and those by the arguments too
+	partial [][]int                  // by pair and input, unknowns first: the place of the derivative in the outputs, -1 if it is 0
+	sides   tape.Spare[*tape.Worker] // that compute the sides alone,
+	steps   tape.Spare[*desk]        // with their derivatives by the unknowns,
+	all     tape.Spare[*desk]        // and those by the arguments too
 
 	mu     sync.Mutex
 	known  map[uint64]*Solution
@@ -57,6 +58,7 @@ type System struct {
 	start  *Solution    // the first that was found
 	solve  int          // cases so far
 	close  atomic.Int64 // of them were searched closely
+	turns  atomic.Bool  // in some case the sides come closer and part again
 }
 
 // Solution is what was found for one set of arguments. All numbers are SI.
@@ -109,7 +111,7 @@ func New(t *tape.Tape, unknowns, args []tape.Register, pairs [][2]tape.Register,
 		return tape.NewProgram(t, inputs, slices.Clone(outputs), values)
 	}
 	sides := program(outputs)
-	s.sides.New = func() any { return sides.NewWorker(tape.BlockSize) }
+	s.sides.New = func() *tape.Worker { return sides.NewWorker(tape.BlockSize) }
 	take := func(from, to int) {
 		for i := range gaps {
 			for k := from; k < to; k++ {
@@ -122,10 +124,10 @@ func New(t *tape.Tape, unknowns, args []tape.Register, pairs [][2]tape.Register,
 	}
 	take(0, len(unknowns))
 	steps := program(outputs)
-	s.steps.New = func() any { return newDesk(steps.NewWorker(tape.BlockSize), len(lo)) }
+	s.steps.New = func() *desk { return newDesk(steps.NewWorker(tape.BlockSize), len(lo)) }
 	take(len(unknowns), len(inputs))
 	all := program(outputs)
-	s.all.New = func() any { return newDesk(all.NewWorker(1), len(lo)) }
+	s.all.New = func() *desk { return newDesk(all.NewWorker(1), len(lo)) }
 	return s
 }
 
@@ -140,7 +142,7 @@ func (s *System) Solve(args []float64) *Solution {
 	from, places := s.start, s.places()
 	s.mu.Unlock()
 
-	d := s.steps.Get().(*desk)
+	d := s.steps.Get()
 	found := s.find(d, args, from, places)
 	s.steps.Put(d)
 
@@ -166,7 +168,7 @@ func (s *System) Solve(args []float64) *Solution {
 func (s *System) places() int {
 	s.solve++
 	switch {
-	case s.solve <= first:
+	case s.solve <= straight, s.solve <= first && s.turns.Load():
 		return coarse
 	case s.solve <= searched:
 		return coarser
@@ -232,7 +234,7 @@ func (s *System) find(d *desk, args []float64, near *Solution, places int) *Solu
 // the arguments. Cases that are only sampled never ask.
 func (s *System) Slopes(found *Solution) [][]float64 {
 	found.once.Do(func() {
-		d := s.all.Get().(*desk)
+		d := s.all.Get()
 		c := &attempt{System: s, desk: d, args: found.args}
 		found.slopes = c.moves(found.X)
 		s.all.Put(d)
@@ -248,7 +250,7 @@ const alike = 1e-10
 // them does not move at all, wherever one looks: then they cannot fix the
 // unknowns. It is false where the sides cannot be computed.
 func (s *System) Dependent(args []float64) bool {
-	d := s.steps.Get().(*desk)
+	d := s.steps.Get()
 	defer s.steps.Put(d)
 	c := &attempt{System: s, desk: d, args: args}
 	n, looked := len(s.lo), false
@@ -499,7 +501,7 @@ func halton(k, base int) float64 {
 
 // both computes the sides of a single pair at many values of a single unknown.
 func (c *attempt) both(x, left, right []float64) {
-	w := c.sides.Get().(*tape.Worker)
+	w := c.sides.Get()
 	defer c.sides.Put(w)
 	for first := 0; first < len(x); first += tape.BlockSize {
 		n := min(tape.BlockSize, len(x)-first)
@@ -551,6 +553,7 @@ func (c *attempt) crossing(places int) glance {
 	for i := range x {
 		gap := left[i] - right[i]
 		if !tape.Usable(gap) {
+			c.turns.Store(true)
 			return glance{near: c.lo[0]}
 		}
 		if i > 0 {
@@ -566,7 +569,9 @@ func (c *attempt) crossing(places int) glance {
 			g.near = x[places-1]
 		}
 	}
-	g.once = rises != falls
+	if g.once = rises != falls; !g.once {
+		c.turns.Store(true)
+	}
 	return g
 }
 

@@ -37,7 +37,7 @@ func (s *System) Many(args [][]float64, x []float64) {
 			all = append(all, i)
 		}
 	}
-	d := s.steps.Get().(*desk)
+	d := s.steps.Get()
 	defer s.steps.Put(d)
 	lost := all
 	if tape.Usable(x[0]) {

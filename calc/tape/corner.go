@@ -28,7 +28,7 @@ func (s *Spreads) Kinks() []Kink {
 		switch o.Code {
 		case OpMin, OpMax, OpLess, OpLessEq, OpEqual, OpUnequal: // two numbers are equal at their corner only
 			a, b := s.Terms[o.A], s.Terms[o.B]
-			add(r, s.Binary(OpSub, o.A, o.B), merge(a, b,
+			add(r, s.Binary(OpSub, o.A, o.B), s.merge(a, b,
 				func(d Register) Register { return d },
 				func(d Register) Register { return s.One(OpNeg, d) },
 				func(da, db Register) Register { return s.Binary(OpSub, da, db) }))

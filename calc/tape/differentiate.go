@@ -1,5 +1,10 @@
 package tape
 
+import (
+	"math/bits"
+	"slices"
+)
+
 // Spreads differentiates a tape: it appends, to an extension of the tape, the
 // operations that compute how far each input's spread moves each result.
 // JCGM 100 (GUM) 5.1.2: u_c² = Σ (∂f/∂x_i · u_i)². Every seed is a whole
@@ -12,6 +17,7 @@ package tape
 type Spreads struct {
 	*Tape
 	Terms [][]term // by register of the original tape
+	room  []term   // for the next of them
 }
 
 // term is what one input's spread contributes to a register.
@@ -29,13 +35,57 @@ func Differentiate(t *Tape, seeds map[Register]Register, roots []Register) *Spre
 		return s
 	}
 	needed := t.Needed(roots)
+	spreads := slices.Repeat([]Register{None}, len(t.Ops))
+	for r, spread := range seeds {
+		spreads[r] = spread
+	}
+	s.makeRoom(needed, spreads, len(seeds), len(roots))
 	for i := range s.Terms { // the tape grows meanwhile; only its original part counts
 		if needed[i] {
 			t.At = t.Marks[i]
-			s.Terms[i] = s.rule(Register(i), seeds)
+			s.Terms[i] = s.rule(Register(i), spreads[i])
 		}
 	}
 	return s
+}
+
+// mostSeeds is up to how many inputs it is worth to count terms beforehand.
+const mostSeeds = 1024
+
+// makeRoom makes room for what there will be: mostly ten times as many operations
+// as there are, so that to grow by and by takes as much memory again. An operation
+// has a term at most for each input that it depends on.
+func (s *Spreads) makeRoom(needed []bool, spreads []Register, seeds, roots int) {
+	if seeds > mostSeeds {
+		return
+	}
+	words := (seeds + 63) / 64
+	sets := make([]uint64, words*len(spreads)) // of the inputs that each register depends on
+	number, terms, others := 0, 0, roots
+	var operands []Register
+	for i, spread := range spreads {
+		set := sets[words*i:][:words]
+		switch {
+		case !needed[i]:
+			continue
+		case spread != None:
+			set[number/64] |= 1 << (number % 64)
+			number++
+		default:
+			operands = s.Operands(&s.Ops[i], operands[:0])
+			for _, r := range operands {
+				for w, bits := range sets[words*int(r):][:words] {
+					set[w] |= bits
+				}
+			}
+			others++ // the slope of a function, the divisor of a quotient
+		}
+		for _, w := range set {
+			terms += bits.OnesCount64(w)
+		}
+	}
+	s.Ops, s.Marks = slices.Grow(s.Ops, terms+others), slices.Grow(s.Marks, terms+others)
+	s.room = make([]term, 0, terms)
 }
 
 // Spread appends the root of the sum of squares of a register's terms; None
@@ -83,13 +133,14 @@ func (s *Spreads) Independent(terms []term) []term {
 	return own
 }
 
-// rule is the derivative of one operation.
-func (s *Spreads) rule(r Register, seeds map[Register]Register) []term {
-	if seed, ok := seeds[r]; ok {
-		if s.Is(seed, 0) {
+// rule is the derivative of one operation, of which spread is the spread if it is an
+// input that has one, else None.
+func (s *Spreads) rule(r, spread Register) []term {
+	if spread != None {
+		if s.Is(spread, 0) {
 			return nil
 		}
-		return []term{{r, seed}}
+		return []term{{r, spread}}
 	}
 	o := s.Ops[r]
 	terms := func(r Register) []term {
@@ -106,30 +157,30 @@ func (s *Spreads) rule(r Register, seeds map[Register]Register) []term {
 	}
 	switch o.Code {
 	case OpAdd:
-		return merge(a, b, same, same, func(da, db Register) Register { return s.Binary(OpAdd, da, db) })
+		return s.merge(a, b, same, same, func(da, db Register) Register { return s.Binary(OpAdd, da, db) })
 	case OpSub:
-		return merge(a, b, same, minus, func(da, db Register) Register { return s.Binary(OpSub, da, db) })
+		return s.merge(a, b, same, minus, func(da, db Register) Register { return s.Binary(OpSub, da, db) })
 	case OpMul:
-		return merge(a, b, times(o.B), times(o.A), func(da, db Register) Register {
+		return s.merge(a, b, times(o.B), times(o.A), func(da, db Register) Register {
 			return s.Add(Op{Code: opMulAdd}, da, o.B, db, o.A)
 		})
 	case OpDiv:
 		if len(b) == 0 {
-			return merge(a, nil, func(d Register) Register { return s.Binary(OpDiv, d, o.B) }, nil, nil)
+			return s.merge(a, nil, func(d Register) Register { return s.Binary(OpDiv, d, o.B) }, nil, nil)
 		}
 		// (da - q·db)/b, with 1/b computed once for all inputs.
 		inverse := s.Binary(OpDiv, s.Constant(1), o.B)
 		back := s.One(OpNeg, s.Mul(r, inverse))
-		return merge(a, b, times(inverse), times(back), func(da, db Register) Register {
+		return s.merge(a, b, times(inverse), times(back), func(da, db Register) Register {
 			return s.Add(Op{Code: opMulAdd}, da, inverse, db, back)
 		})
 	case OpNeg:
-		return merge(a, nil, minus, nil, nil)
+		return s.merge(a, nil, minus, nil, nil)
 	case opSquare, OpPower, OpUnary:
 		if len(a) == 0 || o.Code == OpPower && o.k == 0 {
 			return nil // a to the power 0 is 1 whatever a is, where the rule has 0 · 1/0
 		}
-		return merge(a, nil, times(s.slope(r, o)), nil, nil)
+		return s.merge(a, nil, times(s.slope(r, o)), nil, nil)
 	case OpPow:
 		return s.powTerms(r, o, a, b)
 	case OpMin, OpMax:
@@ -170,7 +221,7 @@ func (s *Spreads) powTerms(r Register, o Op, a, b []term) []term {
 	if len(b) > 0 {
 		byExponent = s.Mul(r, s.Unary(NaturalLog, o.A))
 	}
-	return merge(a, b,
+	return s.merge(a, b,
 		func(d Register) Register { return s.Mul(byBase, d) },
 		func(d Register) Register { return s.Mul(byExponent, d) },
 		func(da, db Register) Register {
@@ -181,7 +232,7 @@ func (s *Spreads) powTerms(r Register, o Op, a, b []term) []term {
 // either takes the terms of the branch that the condition takes.
 func (s *Spreads) either(cond Register, a, b []term) []term {
 	zero := s.Constant(0)
-	return merge(a, b,
+	return s.merge(a, b,
 		func(d Register) Register { return s.Choose(cond, d, zero) },
 		func(d Register) Register { return s.Choose(cond, zero, d) },
 		func(da, db Register) Register { return s.Choose(cond, da, db) })
@@ -198,7 +249,7 @@ func (s *Spreads) callTerms(o Op) []term {
 		one := *call
 		one.index = i
 		partial := s.detailed(opPartial, &one)
-		sum = merge(sum, s.Terms[arg],
+		sum = s.merge(sum, s.Terms[arg],
 			func(d Register) Register { return d },
 			func(d Register) Register { return s.Mul(partial, d) },
 			func(d, da Register) Register { return s.Binary(OpAdd, d, s.Mul(partial, da)) })
@@ -207,8 +258,11 @@ func (s *Spreads) callTerms(o Op) []term {
 }
 
 // merge joins two lists of terms, both in the order of their inputs.
-func merge(a, b []term, onlyA, onlyB func(Register) Register, both func(da, db Register) Register) []term {
-	joined := make([]term, 0, max(len(a), len(b)))
+func (s *Spreads) merge(a, b []term, onlyA, onlyB func(Register) Register, both func(da, db Register) Register) []term {
+	if n := len(a) + len(b); cap(s.room)-len(s.room) < n {
+		s.room = make([]term, 0, max(n, BlockSize))
+	}
+	joined := s.room[len(s.room):]
 	for len(a) > 0 || len(b) > 0 {
 		switch {
 		case len(b) == 0 || len(a) > 0 && a[0].Input < b[0].Input:
@@ -222,5 +276,6 @@ func merge(a, b []term, onlyA, onlyB func(Register) Register, both func(da, db R
 			a, b = a[1:], b[1:]
 		}
 	}
-	return joined
+	s.room = s.room[:len(s.room)+len(joined)]
+	return slices.Clip(joined)
 }

@@ -144,11 +144,11 @@ func (m *Details) applyMany(x [][]float64, out []float64) {
 // evaluate computes one operation from the values of its operands, given in
 // the order of Operands.
 func (t *Tape) evaluate(o *Op, x []float64) float64 {
-	k := kernel{code: o.Code, k: o.k, more: t.More(o), out: Register(len(x))}
+	k, own := kernel{code: o.Code, out: Register(len(x))}, extra{k: o.k, more: t.More(o)}
 	next := Register(0)
-	if k.more != nil {
-		for range k.more.Args {
-			k.args = append(k.args, next)
+	if own.more != nil {
+		for range own.more.Args {
+			own.args = append(own.args, next)
 			next++
 		}
 	}
@@ -159,18 +159,24 @@ func (t *Tape) evaluate(o *Op, x []float64) float64 {
 		}
 	}
 	m := memory{values: append(x, 0), size: 1}
-	m.run(&k, 1)
+	m.run(&k, &own, 1)
 	return m.values[len(x)]
 }
 
 // kernel is an operation with the places of its result and its operands in the
-// memory of a worker. Places are the same for all workers of a program.
+// memory of a worker. Places are the same for all workers of a program. It holds no
+// pointer, as an operation of a tape does not.
 type kernel struct {
-	k               float64
-	more            *Details
-	args            []Register
 	out, a, b, c, d Register // numbers of blocks
+	extra           int32    // the place of what it needs beside, 0 for nothing
 	code            Opcode
+}
+
+// extra is what the rarer operations need.
+type extra struct {
+	k    float64
+	more *Details
+	args []Register // numbers of blocks
 }
 
 // memory is what operations work in: blocks of so many cases, one after another.
@@ -205,13 +211,14 @@ func (m *memory) blocks(numbers []Register, n int) [][]float64 {
 	return m.args
 }
 
-// run computes the first n cases of the block.
-func (m *memory) run(k *kernel, n int) {
+// run computes the first n cases of the block of an operation, with what it needs
+// beside.
+func (m *memory) run(k *kernel, with *extra, n int) {
 	out := m.block(k.out, n)
 	switch k.code {
 	case opConst, OpInput:
 		for i := range out {
-			out[i] = k.k
+			out[i] = with.k
 		}
 	case OpAdd:
 		a, b := m.block(k.a, n), m.block(k.b, n)
@@ -255,14 +262,14 @@ func (m *memory) run(k *kernel, n int) {
 		}
 	case OpPower:
 		a := m.block(k.a, n)
-		if k.k == 3 {
+		if with.k == 3 {
 			for i := range out {
 				out[i] = a[i] * a[i] * a[i]
 			}
 			return
 		}
 		for i := range out {
-			out[i] = power(a[i], k.k)
+			out[i] = power(a[i], with.k)
 		}
 	case OpSelect:
 		a, b, c := m.block(k.a, n), m.block(k.b, n), m.block(k.c, n)
@@ -282,7 +289,7 @@ func (m *memory) run(k *kernel, n int) {
 			out[i] = 1 - a[i]
 		}
 	case OpUnary:
-		a, f := m.block(k.a, n), k.more.Fn.Unary
+		a, f := m.block(k.a, n), with.more.Fn.Unary
 		for i := range out {
 			x := a[i]
 			if x == x { // not every function keeps Missing
@@ -291,21 +298,21 @@ func (m *memory) run(k *kernel, n int) {
 			out[i] = x
 		}
 	case opSlope:
-		a, b, f := m.block(k.a, n), m.block(k.b, n), k.more.Fn.Slope
+		a, b, f := m.block(k.a, n), m.block(k.b, n), with.more.Fn.Slope
 		for i := range out {
 			out[i] = f(a[i], b[i])
 		}
 	case OpLookup:
 		a := m.block(k.a, n)
 		for i := range out {
-			out[i] = k.more.lookUp(a[i])
+			out[i] = with.more.lookUp(a[i])
 		}
 	case opNorm:
-		norm(m.blocks(k.args, n), out)
+		norm(m.blocks(with.args, n), out)
 	case OpCall, opPartial:
-		args := m.blocks(k.args, n)
-		if k.code == OpCall && k.more.Fn.Many != nil && n > 1 {
-			k.more.applyMany(args, out)
+		args := m.blocks(with.args, n)
+		if k.code == OpCall && with.more.Fn.Many != nil && n > 1 {
+			with.more.applyMany(args, out)
 			return
 		}
 		x, partials := m.call(len(args))
@@ -313,7 +320,7 @@ func (m *memory) run(k *kernel, n int) {
 			for j, arg := range args {
 				x[j] = arg[i]
 			}
-			out[i] = k.more.apply(k.code, x, partials)
+			out[i] = with.more.apply(k.code, x, partials)
 		}
 	default:
 		pairwise(k.code, m.block(k.a, n), m.block(k.b, n), out)

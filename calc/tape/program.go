@@ -89,11 +89,11 @@ func (t *Tape) rerun(values []float64, from int, set map[Register]float64) {
 // once runs an operation in a memory that has a block of one for each register.
 func (m *memory) once(t *Tape, r Register) {
 	o := &t.Ops[r]
-	k := kernel{code: o.Code, k: o.k, more: t.More(o), out: r, a: o.A, b: o.B, c: o.C, d: o.D}
-	if k.more != nil {
-		k.args = k.more.Args
+	k, x := kernel{code: o.Code, out: r, a: o.A, b: o.B, c: o.C, d: o.D}, extra{k: o.k, more: t.More(o)}
+	if x.more != nil {
+		x.args = x.more.Args
 	}
-	m.run(&k, 1)
+	m.run(&k, &x, 1)
 }
 
 // Program is the part of a tape that a run over many cases needs: the
@@ -106,7 +106,9 @@ type Program struct {
 	fixed   []Register // of what is constant over the run,
 	base    []float64  // which has these values,
 	outputs []Register // and of the outputs; None for none
+	varies  []bool     // by output: it depends on an input
 	kernels []kernel   // in the order in which they are run
+	extras  []extra    // of the kernels
 }
 
 // NewProgram plans a run in which the inputs vary and the outputs are asked.
@@ -115,12 +117,15 @@ func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
 	plan := newPlan(t, inputs, outputs)
 	defer plans.Put(plan)
 	p := &Program{inputs: make([]Register, len(inputs)), outputs: make([]Register, len(outputs)),
-		kernels: make([]kernel, 0, len(plan.steps))}
+		varies: make([]bool, len(outputs)), kernels: make([]kernel, 0, len(plan.steps)),
+		extras: make([]extra, 1, 1+plan.calls)}
+	plan.of = slices.Grow(plan.of[:0], len(plan.flags))[:len(plan.flags)]
+	clear(plan.of)
 	for i, r := range inputs {
 		p.inputs[i] = plan.keep(r)
 	}
 	constant := func(r Register) {
-		if r != None && plan.of[r] == None {
+		if plan.at(r) == None && r != None {
 			p.fixed, p.base = append(p.fixed, plan.keep(r)), append(p.base, base[r])
 		}
 	}
@@ -133,44 +138,68 @@ func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
 			constant(operand)
 		}
 		plan.take(r)
-		k := kernel{code: o.Code, k: o.k, more: t.More(o), out: plan.at(r), a: plan.at(o.A), b: plan.at(o.B),
-			c: plan.at(o.C), d: plan.at(o.D)}
-		if k.more != nil && len(k.more.Args) > 0 {
+		k := kernel{code: o.Code, out: plan.at(r), a: plan.at(o.A), b: plan.at(o.B), c: plan.at(o.C),
+			d: plan.at(o.D)}
+		if o.more != 0 || o.Code == OpPower {
 			first := len(places)
-			for _, arg := range k.more.Args {
-				places = append(places, plan.at(arg))
+			one := extra{k: o.k, more: t.More(o)}
+			if one.more != nil {
+				for _, arg := range one.more.Args {
+					places = append(places, plan.at(arg))
+				}
 			}
-			k.args = places[first:]
+			one.args = places[first:]
+			k.extra = int32(len(p.extras))
+			p.extras = append(p.extras, one)
 		}
 		p.kernels = append(p.kernels, k)
 		used = append(used, r)
 		for i, u := range used {
-			if plan.varies[u] && plan.last[u] == r && !slices.Contains(used[:i], u) {
-				plan.free = append(plan.free, plan.of[u])
+			if plan.ends(u, r) && !slices.Contains(used[:i], u) {
+				plan.free = append(plan.free, plan.at(u))
 			}
 		}
 	}
 	for i, r := range outputs {
 		constant(r)
-		p.outputs[i] = plan.at(r)
+		p.outputs[i], p.varies[i] = plan.at(r), plan.flags[r+1]&itVaries != 0
 	}
 	p.blocks = plan.made
 	return p
 }
 
-// plan is what is found out about a tape while a program is made, by register of the
-// tape. Its memory serves for one program after another: a notebook has dozens, and
-// a tape with derivatives is long.
-type plan struct {
-	needed []bool     // for the outputs
-	varies []bool     // and needed, or an input
-	steps  []Register // what is both, and no input: it is to be run, in this order
-	args   int        // operands of calls among the steps
-	last   []Register // of what varies: the last step that makes or reads it; None if it outlasts the block
-	of     []Register // the block in which it stands; None for none
-	made   Register   // blocks that a worker needs
-	free   []Register // blocks whose register is used no more
+// Varies reports whether output number i depends on the inputs.
+func (p *Program) Varies(i int) bool { return p.varies[i] }
+
+// Steps lists the operations that lead from the inputs to the outputs, in their
+// order.
+func (t *Tape) Steps(inputs, outputs []Register) []Register {
+	plan := newPlan(t, inputs, outputs)
+	defer plans.Put(plan)
+	return slices.Clone(plan.steps)
 }
+
+// plan is what is found out about a tape while a program is made. Its memory serves
+// for one program after another: a notebook has dozens, and a tape with derivatives
+// is long. What is by register has room for None in front.
+type plan struct {
+	flags []uint8    // by register
+	last  []Register // by register: the last step that makes or reads it
+	of    []Register // by register: the block in which it stands, from 1; 0 for none
+	steps []Register // what is to be run, in this order
+	calls int        // steps that have more than operands,
+	args  int        // and arguments of these
+	made  Register   // blocks that a worker needs
+	free  []Register // blocks whose register is used no more
+}
+
+// What is known of a register.
+const (
+	isNeeded  = 1 << iota // for the outputs
+	itVaries              // it depends on an input that varies, or is one
+	itStays               // it is an input or an output, which outlast the block
+	isAnInput = itVaries | itStays
+)
 
 var plans = sync.Pool{New: func() any { return new(plan) }}
 
@@ -178,71 +207,80 @@ var plans = sync.Pool{New: func() any { return new(plan) }}
 // what they make is used.
 func newPlan(t *Tape, inputs, outputs []Register) *plan {
 	p, n := plans.Get().(*plan), len(t.Ops)
-	p.needed, p.varies = slices.Grow(p.needed[:0], n)[:n], slices.Grow(p.varies[:0], n)[:n]
-	p.last, p.of = slices.Grow(p.last[:0], n)[:n], slices.Grow(p.of[:0], n)[:n]
-	clear(p.needed)
-	clear(p.varies)
-	for i := range p.of {
-		p.of[i] = None
-	}
-	p.steps, p.args, p.made, p.free = p.steps[:0], 0, 0, p.free[:0]
+	p.flags = slices.Grow(p.flags[:0], n+1)[:n+1]
+	clear(p.flags)
+	p.last = slices.Grow(p.last[:0], n+1)[:n+1]
+	p.steps, p.calls, p.args, p.made, p.free = p.steps[:0], 0, 0, 0, p.free[:0]
+	flags, last := p.flags, p.last
 
 	first := Register(n) // nothing before it varies
 	for _, r := range inputs {
-		p.varies[r], p.last[r], first = true, None, min(first, r)
+		flags[r+1], first = isAnInput, min(first, r)
 	}
-	var operands []Register
 	for _, r := range outputs {
-		if r != None {
-			p.needed[r] = true
-		}
+		flags[r+1] |= isNeeded | itStays
 	}
+	flags[None+1] = 0
 	for r := Register(n) - 1; r > first; r-- {
-		if p.needed[r] && !p.varies[r] {
-			operands = t.Operands(&t.Ops[r], operands[:0])
-			for _, operand := range operands {
-				p.needed[operand] = true
-			}
-		}
-	}
-	for r := first; int(r) < n; r++ {
-		if !p.needed[r] || p.varies[r] || !t.reads(&t.Ops[r], p.varies) {
+		if flags[r+1]&(isNeeded|itVaries) != isNeeded {
 			continue
 		}
-		p.varies[r], p.last[r], p.steps = true, r, append(p.steps, r)
-		operands = t.Operands(&t.Ops[r], operands[:0])
-		for _, operand := range operands {
-			if p.varies[operand] && p.last[operand] != None {
-				p.last[operand] = r
+		o := &t.Ops[r]
+		for _, a := range [4]Register{o.A, o.B, o.C, o.D} {
+			flags[a+1] |= isNeeded
+		}
+		if o.more != 0 {
+			for _, a := range t.more[o.more].Args {
+				flags[a+1] |= isNeeded
 			}
 		}
-		if more := t.More(&t.Ops[r]); more != nil {
-			p.args += len(more.Args)
-		}
 	}
-	for _, r := range outputs {
-		if r != None {
-			p.last[r] = None
+	flags[None+1] = 0
+	for r := first; int(r) < n; r++ {
+		if flags[r+1]&(isNeeded|itVaries) != isNeeded {
+			continue
+		}
+		o := &t.Ops[r]
+		of := flags[o.A+1] | flags[o.B+1] | flags[o.C+1] | flags[o.D+1]
+		if o.more != 0 {
+			for _, a := range t.more[o.more].Args {
+				of |= flags[a+1]
+			}
+		}
+		if of&itVaries == 0 {
+			continue
+		}
+		flags[r+1] |= itVaries
+		p.steps = append(p.steps, r)
+		last[r+1], last[o.A+1], last[o.B+1], last[o.C+1], last[o.D+1] = r, r, r, r, r
+		if o.more != 0 {
+			p.calls++
+			for _, a := range t.more[o.more].Args {
+				last[a+1] = r
+				p.args++
+			}
 		}
 	}
 	return p
 }
 
-// at is the block of a register, None for None.
+// ends reports whether a register that varies is used no more behind a step.
+func (p *plan) ends(r, step Register) bool {
+	return p.flags[r+1]&isAnInput == itVaries && p.last[r+1] == step
+}
+
+// at is the block of a register, None for none.
 func (p *plan) at(r Register) Register {
-	if r == None {
-		return None
-	}
-	return p.of[r]
+	return p.of[r+1] - 1
 }
 
 // keep gives a register a block that no other one has had.
 func (p *plan) keep(r Register) Register {
-	if p.of[r] == None {
-		p.of[r] = p.made
+	if p.of[r+1] == 0 {
 		p.made++
+		p.of[r+1] = p.made
 	}
-	return p.of[r]
+	return p.at(r)
 }
 
 // take gives a register a block, if possible one that is free again.
@@ -252,7 +290,7 @@ func (p *plan) take(r Register) {
 		p.keep(r)
 		return
 	}
-	p.of[r], p.free = p.free[n-1], p.free[:n-1]
+	p.of[r+1], p.free = p.free[n-1]+1, p.free[:n-1]
 }
 
 // Block is a run of consecutive cases, as a worker sees it. The slices are
@@ -266,7 +304,7 @@ type Block struct {
 
 // Worker is a program with memory to run in.
 type Worker struct {
-	kernels []kernel
+	program *Program
 	memory  memory
 	block   Block
 	in, out [][]float64
@@ -276,7 +314,7 @@ type Worker struct {
 // time, of at most so many cases, and at most BlockSize.
 func (p *Program) NewWorker(cases int) *Worker {
 	size := min(cases, BlockSize) // most case sheets are short
-	w := &Worker{kernels: p.kernels, memory: memory{values: make([]float64, int(p.blocks)*size), size: size}}
+	w := &Worker{program: p, memory: memory{values: make([]float64, int(p.blocks)*size), size: size}}
 	for i, at := range p.fixed {
 		block := w.memory.block(at, size)
 		for j := range block {
@@ -313,8 +351,9 @@ func (w *Worker) Run(first, n int, fill func(*Block)) *Block {
 		}
 	}
 	fill(&w.block)
-	for i := range w.kernels {
-		w.memory.run(&w.kernels[i], n)
+	for i := range w.program.kernels {
+		k := &w.program.kernels[i]
+		w.memory.run(k, &w.program.extras[k.extra], n)
 	}
 	return &w.block
 }

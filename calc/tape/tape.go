@@ -108,8 +108,8 @@ func (t *Tape) Add(o Op, operands ...Register) Register {
 			return t.Constant(v)
 		}
 	}
-	if len(t.Ops) == cap(t.Ops) { // append would grow by quarters, and derivatives are several times the tape
-		more := growth*len(t.Ops) + leastGrowth
+	if len(t.Ops) == cap(t.Ops) { // append would grow by quarters
+		more := len(t.Ops) + leastGrowth
 		t.Ops, t.Marks = slices.Grow(t.Ops, more), slices.Grow(t.Marks, more)
 	}
 	t.Ops = append(t.Ops, o)
@@ -117,11 +117,8 @@ func (t *Tape) Add(o Op, operands ...Register) Register {
 	return Register(len(t.Ops) - 1)
 }
 
-// Room is made for so many times the operations that there are, and leastGrowth.
-const (
-	growth      = 3
-	leastGrowth = 64
-)
+// leastGrowth is how many operations there is room for at first.
+const leastGrowth = 64
 
 // detailed appends an operation with details of its own.
 func (t *Tape) detailed(code Opcode, details *Details, operands ...Register) Register {
