@@ -47,7 +47,7 @@ func (q *Quantity) IsVerdict() bool { return q.Unit.Kind == units.Verdict }
 // reading in place of its computed value.
 func (q *Quantity) UsesReading() bool { return q.use }
 
-// readAside reads what is set aside so far that the other sheets know its names
+// readAside reads what is set aside so far that the other sheets have its names
 // as n/a: the names and units of quantities, the columns of case sheets, and in
 // other case sheets the columns that asked for them.
 // What is wrong with such a sheet matters to nobody until it is back.
@@ -190,7 +190,7 @@ func (l *lowering) leavingOut(fn *function.Function, args []tape.Register) tape.
 	return t.Chosen(gone, first, result)
 }
 
-// isAbsent gives the truth value that says whether r is n/a. It is a constant
+// isAbsent gives the truth value of r being n/a. It is a constant
 // but for what depends on a choice that may turn from case to case.
 func (l *lowering) isAbsent(r tape.Register) tape.Register {
 	if flag, known := l.absence[r]; known {

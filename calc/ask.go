@@ -99,7 +99,7 @@ func (m *Model) spelledSheet(name string) string {
 	return words.Spelled(name, known)
 }
 
-// caseSheet finds a case sheet. otherwise says why no other kind will do.
+// caseSheet finds a case sheet. otherwise is why no other kind will do.
 func (m *Model) caseSheet(name, otherwise string) (*sheets.Sheet, []sheets.Problem) {
 	var known []string
 	name = m.spelledSheet(name)
@@ -127,7 +127,7 @@ func notRun(s *sheets.Sheet, name string) []sheets.Problem {
 		"add a column "+words.Quoted(name)+" to it; its cells may be blank")
 }
 
-// unknownIn says that a name stands for nothing in a case sheet, and what it
+// unknownIn is for a name that stands for nothing in a case sheet, with what it
 // may have been meant to be.
 func (m *Model) unknownIn(s *sheets.Sheet, name string) (message, hint string) {
 	columns := m.tables[s.Name].names()

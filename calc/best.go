@@ -204,7 +204,7 @@ func (b *Binding) worth() float64 {
 	return math.Abs(b.Price * b.Limit)
 }
 
-// bound tells a limit at the choice that was made.
+// bound describes a limit at the choice that was made.
 func (c *chooser) bound(k keeper) Binding {
 	b := k.Binding
 	if !Has(b.Limit) {
@@ -217,7 +217,7 @@ func (c *chooser) bound(k keeper) Binding {
 	return b
 }
 
-// si is what was chosen, as the tape knows it.
+// si is what was chosen, as the tape has it.
 func (c *chooser) si(i int) float64 {
 	choice := &c.Choices[i]
 	if choice.Quantity.IsText() {
@@ -226,7 +226,7 @@ func (c *chooser) si(i int) float64 {
 	return choice.Unit.ToSI(choice.Value)
 }
 
-// judge finds what the limits of the notebook say of the choice.
+// judge holds the choice to the limits of the notebook.
 func (c *chooser) judge() Case {
 	s := &Sweep{model: c.model, base: c.base}
 	for i := range c.Choices {

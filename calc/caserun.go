@@ -260,7 +260,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 	tell := func(out *Judged, p sheets.Problem, failed tape.Register) {
 		out.Error = p.Message
 		if a.unknown || slices.Contains(told, p) {
-			return // it is told where it stands; or it keeps several columns from being computed
+			return // it is reported where it stands; or it keeps several columns from being computed
 		}
 		told = append(told, p)
 		if failed != tape.None {

@@ -43,7 +43,7 @@ type judgedColumn struct {
 	scattered bool // spreadAt has what repeated runs in the cells show
 
 	beside  bool // no column is for it: it is judged since its limits depend on what the cases change
-	unknown bool // it is open or fails in the model itself, and says so there
+	unknown bool // it is open or fails in the model itself, and is reported there
 }
 
 // givenColumn is a column of a case sheet that replaces a given, case by case.
@@ -114,7 +114,7 @@ func (c *compiler) readColumn(s *sheets.Sheet, index int) (col *column, sound bo
 	if q != nil && q.IsText() && q.IsFormula() && cellsIn(s, index) > 0 {
 		col.quantity = nil // no reading stands against a text: these are what the formula looks up
 	}
-	// A column that asks for what is set aside has nothing to say.
+	// A column that asks for what is set aside asks for nothing.
 	col.absent = q == nil && c.model.aside[col.name] != nil &&
 		!slices.ContainsFunc(s.Cases, func(r sheets.CaseRow) bool { return !r.Cells[index].Blank() })
 	return col, sound

@@ -163,7 +163,7 @@ func (q *Quantity) exact(out *Judged, values []float64) {
 }
 
 // count counts the verdicts of quantities and case values, and gathers what
-// went wrong in cases, and what there is to know of them.
+// went wrong in cases, and what speaks against them.
 func (r *Report) count() {
 	r.Counts, r.Failures, r.Warnings = Counts{}, nil, slices.Clone(r.warnings)
 	for _, f := range r.errors {

@@ -205,12 +205,12 @@ func (m *Model) showColumns(cs *caseSheet, names []string, opt CompareOptions) (
 	return shown, problems
 }
 
-// limits tells which limits the sheet or the model states.
+// limits are those that the sheet or the model states.
 func (a *judgedColumn) limits() (low, high bool) {
 	return a.hasLow() || a.quantity.hasLow(), a.hasHigh() || a.quantity.hasHigh()
 }
 
-// CaseLimits tells which limits hold what a case sheet asks for, or replaces.
+// CaseLimits are the limits that hold what a case sheet asks for, or replaces.
 func (m *Model) CaseLimits(sheet *sheets.Sheet, asked *Quantity) (low, high bool) {
 	for _, cs := range m.caseSheets {
 		for _, a := range cs.judged() {
@@ -222,7 +222,7 @@ func (m *Model) CaseLimits(sheet *sheets.Sheet, asked *Quantity) (low, high bool
 	return false, false
 }
 
-// better tells from the limits whether more or less is better.
+// better finds from the limits whether more or less is better.
 func (a *judgedColumn) better() int {
 	switch low, high := a.limits(); {
 	case low && !high:
@@ -412,7 +412,7 @@ func (c *Comparison) rank() {
 	}
 }
 
-// doubt tells how sure the differences to the best are. by is nil for data: two
+// doubt finds how sure the differences to the best are. by is nil for data: two
 // cells have nothing in common.
 func (c *Comparison) doubt(by *contributions) {
 	for i := 1; i < len(c.Rows); i++ {

@@ -21,7 +21,7 @@ type AskedComparison struct {
 }
 
 // readComparisons reads the sheets of comparisons of a notebook that is without a
-// mistake otherwise. All that can be wrong with a row is told here and not only by
+// mistake otherwise. All that can be wrong with a row is reported here and not only by
 // the report, which nobody makes before the day it is needed. Rows about sheets or
 // quantities that are set aside are left out.
 func (c *compiler) readComparisons() {

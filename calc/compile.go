@@ -204,7 +204,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement, ahead
 		*q = unread
 		q.Name, q.Sheet, q.Row = row.Name.Text, s, row
 		var u units.Unit
-		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is told already
+		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is reported already
 		if ok {
 			u, ok = c.unitOf(placeIn(s, row.Unit))
 		}
@@ -230,7 +230,7 @@ func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement, ahead
 			continue
 		}
 		if !ok {
-			if ReadsAsFormula(row.Entry.Text) { // its own mistakes are still told
+			if ReadsAsFormula(row.Entry.Text) { // its own mistakes are still reported
 				q.entry = c.read(placeIn(s, row.Entry), units.Unit{}, entryRole)
 			}
 			continue
@@ -367,8 +367,8 @@ type formulaPass struct {
 //go:noinline
 func (p formulaPass) refuse(s span, message, hint string) { p.report(p.problem(s, message, hint)) }
 
-// isMarked reports whether the text of a formula says by a sign in front that it
-// is one.
+// isMarked reports whether the text of a formula is marked as one by a sign in
+// front.
 func (f *formula) isMarked() bool { return f.sheet == nil || formulaMark(f.cell.Text) > 0 }
 
 // parse parses all formulas that are not parsed yet, on every core.

@@ -44,11 +44,11 @@ type logColumn struct {
 	index int // in the log
 	head  *log.Column
 	unit  units.Unit
-	wrong bool // its unit, so that nothing more is said about what uses it
+	wrong bool // its unit, so that nothing more is reported of what uses it
 	at    tape.Register
 }
 
-// isIn tells the unit of a column where it does not suit, for who has to find
+// isIn names the unit of a column where it does not suit, for who has to find
 // out whether that is right.
 func (col *logColumn) isIn() string {
 	if col.head.Unit == "" {
@@ -57,7 +57,7 @@ func (col *logColumn) isIn() string {
 	return fmt.Sprintf("%s is in %s by the log's header", col.head.Name, col.head.Unit)
 }
 
-// giveUp marks a part of a formula that is in error, so that nothing more is said
+// giveUp marks a part of a formula that is in error, so that nothing more is reported
 // about what it is part of.
 func (n *node) giveUp() { n.kind, n.typ, n.args = symbolNode, unknownType, nil }
 
@@ -223,7 +223,7 @@ func (c *compiler) findLog(cut *cutting) bool {
 	return opened != nil
 }
 
-// noColumn says that a log lacks a column, and what it has.
+// noColumn is for a column that a log lacks, with what it has.
 func noColumn(l *log.Log, name string) (message, hint string) {
 	var names []string
 	for _, col := range l.Columns {

@@ -50,7 +50,7 @@ func (c *compiler) cut(cut *cutting) {
 		*phase.Window
 		*tape.Worker
 	}
-	lines := map[int64]int{} // of rows that are told of
+	lines := map[int64]int{} // of rows that are warned of
 	end, problems := log.Read(context.Background(), cut.log, ask, log.Options{Gap: tape.Missing},
 		func() batch { return batch{plan.NewWindow(), program.NewWorker(tape.BlockSize)} },
 		func(b *log.Batch, t batch) {
@@ -97,7 +97,7 @@ func (c *compiler) cut(cut *cutting) {
 	c.makeCycles(cut)
 }
 
-// nameCycles names the cycles by their number, or by what the log's column says
+// nameCycles names the cycles by their number, or by what stands in the log's column
 // where they start; a name that comes again gets a number too.
 func (cut *cutting) nameCycles(texts *log.Texts) []string {
 	names := make([]string, len(cut.result.Cycles))
@@ -115,7 +115,7 @@ func (cut *cutting) nameCycles(texts *log.Texts) []string {
 	return names
 }
 
-// warnCycles tells what became of cycles that are none.
+// warnCycles warns of what became of cycles that are none.
 func (c *compiler) warnCycles(cut *cutting, lines map[int64]int) {
 	r := cut.result
 	at := func(message, hint string) { c.warn(placeIn(cut.sheet, cut.sheet.Phases[0].Phase).fault(message, hint)) }
@@ -166,7 +166,7 @@ func (c *compiler) warnCycles(cut *cutting, lines map[int64]int) {
 	}
 }
 
-// whereStuck tells how far cycles came.
+// whereStuck is how far cycles came.
 func (cut *cutting) whereStuck() string {
 	r := cut.result
 	name := func(k int) string { return cut.sheet.Phases[k].Phase.Text }
@@ -192,7 +192,7 @@ func (cut *cutting) whereStuck() string {
 	return ""
 }
 
-// heldAlready tells that the end of a phase came before its beginning, as it
+// heldAlready warns where the end of a phase came before its beginning, as it
 // does where one sensor is behind the other.
 func (cut *cutting) heldAlready(k int) string {
 	if n := cut.result.Ended[k]; n > 0 {
@@ -202,7 +202,7 @@ func (cut *cutting) heldAlready(k int) string {
 	return ""
 }
 
-// start tells when a cycle began, in the unit of the column start.
+// start is when a cycle began, in the unit of the column start.
 func (cut *cutting) start(i int) (v float64, text string) {
 	v = cut.result.Cycles[i].Start
 	if !cut.log.Dated {

@@ -17,7 +17,7 @@ import (
 
 const (
 	// goodFit is the p of an alarm, by all readings or by one suspect (fit.Alarm), from
-	// which on nothing is said to be wrong. It is what lies outside k = 2, so a sound
+	// which on nothing is called wrong. It is what lies outside k = 2, so a sound
 	// machine is called so in 95.45 % of the cases.
 	goodFit = 1 - coverage.Probability
 
@@ -197,7 +197,7 @@ func (m *Model) newInquiry(base []float64, readings []*Quantity, suspects []*Sus
 }
 
 // inquire gathers the readings, the suspects and the planned readings that
-// take part, and says in d which do not. It is nil if no reading does.
+// take part, and enters in d which do not. It is nil if no reading does.
 func (m *Model) inquire(d *Diagnosis) (*inquiry, []sheets.Problem) {
 	values := m.tape.Once(nil)
 	readings, problems := m.usableReadings(d, values)
@@ -286,7 +286,7 @@ func survival(misfit float64, degrees int) float64 {
 	return distuv.ChiSquared{K: float64(max(1, degrees))}.Survival(misfit)
 }
 
-// usableReadings lists the readings that take part, and says in d which do not.
+// usableReadings lists the readings that take part, and enters in d which do not.
 func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]*Quantity, []sheets.Problem) {
 	var list []*Quantity
 	var problems []sheets.Problem
@@ -312,7 +312,7 @@ func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]*Quantity, []s
 	return list, problems
 }
 
-// usableSuspects lists the suspects that have a value to start from, and says
+// usableSuspects lists the suspects that have a value to start from, and enters
 // in d which have none.
 func (m *Model) usableSuspects(d *Diagnosis, values []float64) []*Suspect {
 	var list []*Suspect
@@ -326,7 +326,7 @@ func (m *Model) usableSuspects(d *Diagnosis, values []float64) []*Suspect {
 	return list
 }
 
-// usablePlans says in d which readings are planned, and lists those whose
+// usablePlans enters in d which readings are planned, and lists those whose
 // computed value is known.
 func (m *Model) usablePlans(d *Diagnosis, values []float64) []*Quantity {
 	var list []*Quantity
@@ -375,7 +375,7 @@ func (d *Diagnosis) tellReadings(q *inquiry, a *fit.Answer) {
 	}
 }
 
-// suspectFit turns a fit into what is told of it.
+// suspectFit turns a fit into what is shown of it.
 func (q *inquiry) suspectFit(t fit.Trial, possible fit.Stretch, nominal float64) SuspectFit {
 	s := q.suspects[t.Freed[0]]
 	u := s.Quantity.Unit
@@ -391,7 +391,7 @@ func (q *inquiry) suspectFit(t fit.Trial, possible fit.Stretch, nominal float64)
 	return f
 }
 
-// pairFit turns a fit of two into what is told of it.
+// pairFit turns a fit of two into what is shown of it.
 func (q *inquiry) pairFit(t *fit.Trial, nominal float64) PairFit {
 	f := PairFit{Misfit: t.Misfit, Explains: 1 - t.Misfit/nominal, P: survival(t.Misfit, len(q.readings)-2)}
 	for k, freed := range t.Freed {

@@ -89,7 +89,7 @@ func (m *Model) DiagnoseCases(sheet string) (*CaseDiagnosis, []sheets.Problem) {
 		return nil, problems
 	}
 	s := m.surveyCases(cs, nil)
-	s.unsure = true // without a spread nobody can say how much of a misfit is too much
+	s.unsure = true // without a spread there is no misfit that is too much
 	s.leaveOut()
 	d := &CaseDiagnosis{Sheet: cs.sheet, LeftOut: s.leftOut}
 	for _, suspect := range m.Suspects {

@@ -1,5 +1,5 @@
 // Package calc is the model behind a notebook: it checks formulas and their
-// dimensions, recalculates, says how sure each answer is, and judges it.
+// dimensions, recalculates, finds how sure each answer is, and judges it.
 //
 // Call [Compile] with a notebook, then ask the [Model]: [Model.Check] for all
 // answers and verdicts, [Model.Explain] for the derivation of one, the methods
@@ -15,7 +15,7 @@
 //	phases   cutting.go, cycles.go            logs are cut; what is asked of phases becomes inputs
 //	parse    syntax.go, node.go               text becomes a tree; expr-lang/expr is the parser
 //	resolve  resolve.go                       names become quantities, units, columns, functions
-//	order    order.go                         every quantity after the ones it uses; loops are told
+//	order    order.go                         every quantity after the ones it uses; loops are reported
 //	infer    infer.go                         dimensions, points and differences are checked
 //	lower    lower.go                         trees become operations on a tape
 //

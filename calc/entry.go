@@ -83,7 +83,7 @@ type role struct {
 	what       string // for messages
 	difference bool   // a spread: a difference even where the row is in degC
 	literal    bool   // no expression may stand here
-	whole      bool   // says what the row is: n/a and assumptions may stand here
+	whole      bool   // is what the row is: n/a and assumptions may stand here
 	runs       bool   // repeated runs may stand here
 }
 
@@ -234,7 +234,7 @@ func tickValue(entry string) float64 {
 	return 0
 }
 
-// formulaMark tells how many characters stand before an expression to mark it,
+// formulaMark is how many characters stand before an expression to mark it,
 // 0 if it has no mark. An apostrophe keeps spreadsheets from evaluating a cell.
 func formulaMark(cell string) int {
 	switch {

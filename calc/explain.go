@@ -43,7 +43,7 @@ type Derivation struct {
 	Shares []Share // largest first
 }
 
-// Show writes a number with its unit, as the caller prints numbers. typed says
+// Show writes a number with its unit, as the caller prints numbers. typed is
 // that the number stands in the notebook, as against a computed one.
 type Show func(v float64, u units.Unit, typed bool) string
 

@@ -47,7 +47,7 @@ type Fit struct {
 
 // Fit finds the values of several givens at which the readings fit best. A
 // given's own spread counts as what is known of it before. Where no reading has
-// a spread each counts the same, and their scatter tells how sure the fit is.
+// a spread each counts the same, and how sure the fit is follows from their scatter.
 func (m *Model) Fit(names []string, opt FitOptions) (*Fit, []sheets.Problem) {
 	var asked []*Quantity
 	var problems []sheets.Problem

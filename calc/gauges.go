@@ -89,7 +89,7 @@ func (q *Quantity) shownAt() tape.Register {
 }
 
 // isUnstated reports whether a name is that of a gauge's error, and the gauge's
-// row says nothing yet of how sure it is.
+// row has nothing yet on how sure it is.
 func (c *compiler) isUnstated(name string) bool {
 	if c.model.Book.IsAside(GaugeSheet) {
 		return strings.Contains(name, " ") // no quantity, so it was one of them
@@ -107,7 +107,7 @@ func (m *Model) Gauge(name string) *Gauge {
 	return nil
 }
 
-// Describe says in a line what a gauge is, as far as the sheet tells.
+// Describe is a line on what a gauge is, as far as the sheet states it.
 func (g *Gauge) Describe() string {
 	text := g.Name
 	for _, part := range []struct{ name, value string }{{"serial number", g.Serial}, {"class", g.Class},

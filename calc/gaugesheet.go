@@ -181,7 +181,7 @@ func (g *gaugeReader) take(q *Quantity, gauge *Gauge, at place) {
 	q.gauged = &gauged{Gauge: gauge, raw: tape.None, shown: tape.None, offset: tape.None, stated: tape.None}
 }
 
-// states is what a gauge's row says of how sure it is, "" if that is nothing.
+// states is what a gauge's row states of how sure it is, "" if that is nothing.
 func (gauge *Gauge) states(g *gaugeReader) string {
 	var all string
 	for _, column := range []string{"class", "step", "spread"} {

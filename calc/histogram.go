@@ -9,7 +9,7 @@ import (
 	"rambook/units"
 )
 
-// Histogram tells how the samples of a quantity are spread out. Numbers are in the
+// Histogram is how the samples of a quantity are spread out. Numbers are in the
 // unit of the [Judged] that it belongs to.
 type Histogram struct {
 	From, Step   float64 // bin i goes from From + i·Step to From + (i+1)·Step

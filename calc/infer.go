@@ -174,7 +174,7 @@ func (c checker) inferBinary(n *node) function.Type {
 	return function.Type{Dim: d}
 }
 
-// inferSum knows the rules of points: point - point is a difference, point ±
+// inferSum has the rules of points: point - point is a difference, point ±
 // difference is a point, and two points cannot be added.
 func (c checker) inferSum(n *node, a, b function.Type) function.Type {
 	if a.Dim != b.Dim {
@@ -289,7 +289,7 @@ func (c checker) wantTruth(n *node, t function.Type) {
 	}
 }
 
-// wantNumber reports whether t is a number, and says so where it is not.
+// wantNumber reports whether t is a number, and refuses it where it is not.
 func (c checker) wantNumber(n *node, t function.Type) bool {
 	switch t.Sort {
 	case function.Truth:
@@ -354,7 +354,7 @@ func (c checker) inferCall(n *node) function.Type {
 }
 
 // inferAll checks the dimensions of every expression of the notebook: first
-// the formulas of the quantities in their order, so that each knows what the
+// the formulas of the quantities in their order, so that each has what the
 // ones it uses are, then spreads and limits.
 func (c *compiler) inferAll() {
 	sorted := make([]bool, len(c.model.Quantities))

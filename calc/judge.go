@@ -36,7 +36,7 @@ type judgement struct {
 	lowCell, highCell *entry                // that state the limits
 }
 
-// measured is what the run says, SI, NaN for what is absent.
+// measured are the numbers of the run, SI, NaN for what is absent.
 type measured [facets]float64
 
 // judgement prepares the judgement of a quantity with the model's own spread
@@ -119,7 +119,7 @@ func (j *judgement) addSpreads(s *tape.Spreads) {
 	j.at[theLowMargin], j.at[theHighMargin] = s.Spread(j.low), s.Spread(j.high)
 }
 
-// measure collects what a run says; number gives the value of a register by
+// measure collects the numbers of a run; number gives the value of a register by
 // its place in the judgement.
 func (j *judgement) measure(number func(facet int, r tape.Register) float64) measured {
 	var v measured
@@ -200,7 +200,7 @@ func (j *judgement) withoutLimit(facet int) {
 	}
 }
 
-// judge fills in what a run says of one quantity. reading is SI or NaN.
+// judge fills in what a run comes to for one quantity. reading is SI or NaN.
 func (j *judgement) judge(out *Judged, v measured, reading float64) subject {
 	if out.State == Absent || out.State == ByCase {
 		return subject{Judged: out} // nothing is asked of it
@@ -374,14 +374,14 @@ func beyond(margin, spread float64) float64 {
 
 // judging judges quantities in one run of the model: all of them with the
 // notebook's own values, or what a sheet asks for in one of its cases. What is
-// judged, told and warned of is the same in both; a run differs in where its
-// numbers come from and in how an error is told.
+// judged, reported and warned of is the same in both; a run differs in where its
+// numbers come from and in how an error is reported.
 type judging struct {
 	model   *Model
 	trace   func() *trace                           // explains this run
 	of      func(tape.Register) *trace              // explains one register of it, by less if that does
-	failed  func(out *Judged, failed tape.Register) // tells that an operation failed
-	refused func(out *Judged, p sheets.Problem)     // tells what the judgement itself finds
+	failed  func(out *Judged, failed tape.Register) // where an operation failed
+	refused func(out *Judged, p sheets.Problem)     // for what the judgement itself finds
 	exact   func(out *Judged)                       // puts numbers that were typed as they were typed
 
 	warnings []sheets.Problem
@@ -390,7 +390,7 @@ type judging struct {
 // largerUnit is the hint for a value that its unit makes too large.
 const largerUnit = "choose a larger unit"
 
-// judge fills in what the run says of one quantity. out is blank; reading is SI or
+// judge fills in what the run comes to for one quantity. out is blank; reading is SI or
 // NaN; number gives the value of a register by its place in the judgement, which is
 // a copy, since a limit may be n/a in one run and not in another.
 func (r *judging) judge(out *Judged, j judgement, reading float64,
@@ -441,7 +441,7 @@ func (j *judgement) crossing(out *Judged) sheets.Problem {
 		units.WithUnit(out.Low, out.Unit), units.WithUnit(out.High, out.Unit)), "")
 }
 
-// warnings is what there is to know of a quantity that has been judged,
+// warnings is what speaks against the numbers of a quantity that has been judged,
 // whichever case it is of.
 func (j *judgement) warnings(out *Judged, v *measured, tr func() *trace) (list []sheets.Problem) {
 	if j.boundless(out, v, tr) {

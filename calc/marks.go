@@ -9,7 +9,7 @@ import (
 )
 
 // Mark is what is made of one answer: a reading against a formula, typed by
-// somebody who has worked it out. It says whether it is right and, if not, which slip
+// somebody who has worked it out. It is whether that is right and, if not, which slip
 // explains it, and never what is right.
 type Mark struct {
 	Judged *Judged // its Reading is the answer

@@ -127,7 +127,7 @@ func (q *Quantity) hasReading() bool { return q.reading.kind == numberEntry }
 type Options struct {
 	Sets  []string  // `NAME = ENTRY` replacements, as typed after --set
 	Aside []string  // formulas that are set aside, so that a run can give them values; other names count for nothing
-	Today time.Time // what was read at no known time may have been read then; zero: nobody is told of that
+	Today time.Time // what was read at no known time may have been read then; zero: nobody is warned of that
 
 	cycle caseName // the one cycle of a log that there is for this run
 }

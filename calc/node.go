@@ -5,7 +5,7 @@ import (
 	"rambook/calc/tape"
 )
 
-// nodeKind tells what a node of a formula's tree is.
+// nodeKind is what a node of a formula's tree is.
 type nodeKind uint8
 
 const (
@@ -73,7 +73,7 @@ func (n *node) walk(visit func(*node)) {
 	}
 }
 
-// wholeColumns says of each argument of a call whether it is a whole column, as
+// wholeColumns is, of each argument of a call, whether it is a whole column, as
 // against the cell of a row.
 func (n *node) wholeColumns() []bool {
 	whole := make([]bool, len(n.args))

@@ -84,7 +84,7 @@ func (c *compiler) sortQuantities() {
 const loopHint = "give one of them a number, or leave it blank and list it in a sheet with the header unknown,from,to,unit,until,note, which finds it"
 
 // reportLoops follows unsorted quantities until one comes up again. Each loop
-// is told once, at the row of it that comes first.
+// is reported once, at the row of it that comes first.
 func (c *compiler) reportLoops(waits []int) {
 	all := c.model.Quantities
 	visited := make([]int, len(all)) // number of the walk that came by, from 1

@@ -12,7 +12,7 @@ import (
 	"rambook/units/words"
 )
 
-// Entered is what the logbook tells of a number as it stands now: the last line
+// Entered is what the logbook has of a number as it stands now: the last line
 // about it, if that left it so. It is nil if there is none.
 func (m *Model) Entered(q *Quantity) *sheets.EntryRow {
 	what, now := q.Name, q.Row.Entry.Text

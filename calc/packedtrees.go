@@ -1,7 +1,7 @@
 package calc
 
 // forest holds the trees of a notebook that is compiled. From then on only what is
-// told of a formula asks for its tree, so that it is kept in a quarter of the
+// reported of a formula asks for its tree, so that it is kept in a quarter of the
 // room and made anew each time.
 type forest struct {
 	nodes    []packedNode // tree by tree, parents first

@@ -17,7 +17,7 @@ import (
 // spread of the inputs reaches across a corner (of min, a comparison, a curve)
 // or so far that the formula bends, a verdict that is read off the line may be
 // wrong. A probe finds these verdicts and judges them by sampling: pass and fail
-// stand only if the samples say so too.
+// stand only if the samples bear them out.
 //
 // It looks in three steps, each only where the one before gave cause. Corners are
 // found from their distances, which are on the tape beside the derivatives. A
@@ -300,8 +300,8 @@ func (v *subject) strays(off [2][]float64, i int) bool {
 }
 
 const (
-	slightBend = 0.1 // of the spread: the straight line tells the spread well
-	strongBend = 0.5 // of the spread: the straight line tells nothing
+	slightBend = 0.1 // of the spread: the straight line gives the spread well
+	strongBend = 0.5 // of the spread: the straight line gives nothing
 )
 
 // nearCorner is up to how many spreads away a corner is sampled. One spread would do
@@ -372,7 +372,7 @@ func (s *probedBlock) judge(i int, off bent, subjects []subject) []sheets.Proble
 		}
 	}
 	surely := func(v subject) bool { return v.Verdict == Fail }
-	if s.brief { // what fails off no corner fails the case, whatever the others say
+	if s.brief { // what fails off no corner fails the case, whatever the others are
 		kept := slices.Clone(subjects)
 		for _, k := range doubtful {
 			kept[k] = subject{Judged: &Judged{}}
@@ -515,7 +515,7 @@ func beyondBy(distance, u, value, limit float64) float64 {
 	return 0
 }
 
-// clear reports whether more samples would hardly change what is said of a
+// clear reports whether more samples would hardly change the verdict on a
 // quantity: that of its verdict, or of its spread where there is none.
 func (o *odds) clear(v *subject) bool {
 	if !v.isJudged() {

@@ -53,7 +53,7 @@ func (r *Range) Text(i int) string { return r.texts[i] }
 // IsText reports whether the values are texts.
 func (r *Range) IsText() bool { return r.texts != nil }
 
-// si returns value i as the tape knows it.
+// si returns value i as the tape has it.
 func (r *Range) si(i int) float64 {
 	if r.texts != nil {
 		return r.indexes[i]
@@ -74,7 +74,7 @@ const (
 	unitGroup
 )
 
-// rangeReader reads what an argument says a quantity shall be. It reports
+// rangeReader reads what a quantity shall be, as an argument has it. It reports
 // every problem with its place in the argument.
 type rangeReader struct {
 	place

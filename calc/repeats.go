@@ -206,7 +206,7 @@ func (c *compiler) runsSheet(name string) *sheets.Sheet {
 	}
 	told := len(c.problems)
 	c.load(col, nil)
-	c.problems = c.problems[:told] // the row itself has told them
+	c.problems = c.problems[:told] // the row itself has reported them
 	c.runsOf[name], c.sheets[name] = q, s
 	c.model.tables[name] = &table{sheet: s, columns: []*column{col}}
 	return s
@@ -232,7 +232,7 @@ func (l *lowering) withoutRuns(n *node) (tape.Register, bool) {
 	return tape.None, false
 }
 
-// hintForRuns tells how several numbers in one cell are written, "" if a text is
+// hintForRuns is how several numbers in one cell are written, "" if a text is
 // no such.
 func hintForRuns(text string) string {
 	if runs, unit := Repeated(text); len(runs) > 1 && !MayBeOne(runs) {

@@ -152,7 +152,7 @@ func (r *resolver) unknownName(n *node) {
 	r.refuse(n.span(), message, hint)
 }
 
-// noSuchName says that nothing has a name, and what may have been meant: a name
+// noSuchName is for a name that nothing has, and what may have been meant: a name
 // that a starter has was not mistyped, but its sheet is not here.
 func (c *compiler) noSuchName(name string, candidates []string, otherwise string) (message, hint string) {
 	message = "no quantity, unit or constant is named " + words.Quoted(name)

@@ -5,7 +5,7 @@ import (
 	"rambook/units"
 )
 
-// Restate finds the new texts of all cells that say the same in another system
+// Restate finds the new texts of all cells that mean the same in another system
 // of units: the units of rows and columns, and the numbers that stand in them.
 // Formulas, numbers with a unit of their own and shares in % mean the same as
 // before and stay, and so do logs, whose headers state their units, and sheets

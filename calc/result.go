@@ -78,7 +78,7 @@ func blank(q *Quantity, u units.Unit) Judged {
 }
 
 // Subject is the number that the verdict is about, with its own spread: the
-// reading where there is one, else the value. read tells which.
+// reading where there is one, else the value. read is which.
 func (j *Judged) Subject() (number, spread float64, read bool) {
 	if Has(j.Reading) {
 		return j.Reading, j.ReadingSpread, true
@@ -89,7 +89,7 @@ func (j *Judged) Subject() (number, spread float64, read bool) {
 // Has reports whether a number of a Judged is present.
 func Has(x float64) bool { return x == x }
 
-// Counts tells how many values got which verdict.
+// Counts is how many values got which verdict.
 type Counts struct{ Pass, Fail, Unsure, Open int }
 
 // Case is one line of a case sheet after the run.
@@ -188,7 +188,7 @@ func (r *Report) All() iter.Seq[*Judged] {
 	}
 }
 
-// Of gives what the report says of a quantity, nil if it is not in it.
+// Of gives what the report has of a quantity, nil if it is not in it.
 func (r *Report) Of(name string) *Judged {
 	for i := range r.Quantities {
 		if r.Quantities[i].Quantity.Name == name {
@@ -198,7 +198,7 @@ func (r *Report) Of(name string) *Judged {
 	return nil
 }
 
-// InCase gives what the report says of a quantity in one case of a sheet, nil if
+// InCase gives what the report has of a quantity in one case of a sheet, nil if
 // the sheet does not ask for it there.
 func (r *Report) InCase(sheet, name, quantity string) *Judged {
 	for _, result := range r.Cases {
@@ -244,7 +244,7 @@ func (r *Report) fail(q *Quantity, p sheets.Problem) {
 }
 
 // Narrow takes out of the report all that is not of these sheets. What went
-// wrong in a case, or is to know of it, belongs to its case sheet, wherever the
+// wrong in a case, or speaks against it, belongs to its case sheet, wherever the
 // formula stands.
 func (r *Report) Narrow(shown []*sheets.Sheet) {
 	r.Quantities = slices.DeleteFunc(r.Quantities,

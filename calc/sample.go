@@ -151,14 +151,14 @@ func correlate(root *mat.TriDense, drawn [][]float64) {
 	}
 }
 
-// isSampled reports whether sampling has something to say of a quantity: a formula
+// isSampled reports whether sampling has something to add to a quantity: a formula
 // that depends on a spread, even if its derivatives are 0, or limits that do.
 func (j *judgement) isSampled(q *Quantity, doubtful []bool) bool {
 	of := func(r tape.Register) bool { return r != tape.None && doubtful[r] }
 	return q.IsFormula() && of(j.at[theValue]) || of(j.at[theLow]) || of(j.at[theHigh])
 }
 
-// sampled fills in what sampling says of the quantities of a report, and
+// sampled fills in what sampling finds of the quantities of a report, and
 // returns a note for each where it and the derivatives disagree.
 func (m *Model) sampled(subjects []subject, judgements []judgement, base []float64, opt CheckOptions) []sheets.Problem {
 	s := sampling{opt: opt}
@@ -252,7 +252,7 @@ func (c *caseSampling) take(b *tape.Block, i int, subjects []subject) {
 	}
 }
 
-// judge fills in what sampling says of one case, and returns notes as sampled
+// judge fills in what sampling finds of one case, and returns notes as sampled
 // does.
 func (c *caseSampling) judge(at int) []sheets.Problem {
 	c.sources = c.cases[at]
@@ -342,7 +342,7 @@ func (t *tally) empty() *tally {
 	return &tally{center: t.center, scale: t.scale, counts: make([]uint32, bins)}
 }
 
-// compare keeps the sampled interval, judges by the samples, and says where it differs from the
+// compare keeps the sampled interval, judges by the samples, and notes where it differs from the
 // derivatives' by more than a tenth of the spread, and why.
 func (v *subject) compare(t *tally) []sheets.Problem {
 	j := v.Judged

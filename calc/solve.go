@@ -50,7 +50,7 @@ type Solution struct {
 	Touch  bool    // the sides touch here and do not cross: the value is good to 1e-7
 	At     Case    // the formulas with limits that depend on the given, and the given itself
 
-	// Of an interval it takes more to tell: what is there at its other end, and
+	// Of an interval it takes more to decide: what is there at its other end, and
 	// the worst of the whole, as far as looking at some values between shows it.
 	End       Case
 	Worst     Verdict
@@ -355,7 +355,7 @@ func (e *equation) onBlocks(q *Quantity) func(x, left, right []float64) {
 	}
 }
 
-// doubt returns a function that tells the spread of a solution, SI. By the
+// doubt returns a function that gives the spread of a solution, SI. By the
 // implicit function theorem a solution moves by -(∂d/∂y)/(∂d/∂x) when another
 // given y moves, d being the difference of the sides; the given's own spread
 // has no part in it. It is NaN where no other given has a spread.
@@ -387,7 +387,7 @@ func (e *equation) doubt(q *Quantity) func(x float64) float64 {
 	}
 }
 
-// judgeSolutions finds out what the limits of the notebook say of each
+// judgeSolutions finds out how the limits of the notebook judge each
 // solution.
 func (m *Model) judgeSolutions(out *Solved) {
 	const looks = 65 // at an interval

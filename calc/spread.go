@@ -91,7 +91,7 @@ func (q *Quantity) ownSpread(values []float64, reading float64) float64 {
 	return math.NaN()
 }
 
-// spreadIn gives a spread in the unit that differences of u are told in.
+// spreadIn gives a spread in the unit that differences of u have.
 func spreadIn(u units.Unit, si float64) float64 { return u.Difference().FromSI(si) }
 
 // agreement is E_n (ISO 13528): the difference of reading and computed value

@@ -15,7 +15,7 @@ import (
 )
 
 // survey gathers what was read of the notebook itself, or in the cases of a
-// sheet, for a fit. took says which reading belongs to which quantity.
+// sheet, for a fit. took has which reading belongs to which quantity.
 type survey struct {
 	*fit.Survey
 	took    []*Quantity
@@ -35,7 +35,7 @@ func (m *Model) surveyNotebook() *survey {
 	return s
 }
 
-// surveyCases gathers the readings in the cases of a sheet; keep says which of
+// surveyCases gathers the readings in the cases of a sheet; keep marks which of
 // them take part, nil for all.
 func (m *Model) surveyCases(cs *caseSheet, keep []bool) *survey {
 	s := m.newSurvey(m.caseSeeds(cs))
@@ -134,7 +134,7 @@ func (s *survey) leaveOut() {
 	s.Readings, s.took = readings, took
 }
 
-// casesWhere gives what says in which cases of a sheet a condition holds. Its names are
+// casesWhere gives what finds in which cases of a sheet a condition holds. Its names are
 // quantities, and columns of the sheet; the header of the first column is the
 // case's own name, a number where all names are.
 func (m *Model) casesWhere(cs *caseSheet, condition string) (func() []bool, []sheets.Problem) {

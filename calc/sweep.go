@@ -108,7 +108,7 @@ func (m *Model) readOver(argument string) (*Range, []sheets.Problem) {
 	return g, r.problems
 }
 
-// warnTexts warns of swept texts that no formula knows.
+// warnTexts warns of swept texts that no formula has.
 func (m *Model) warnTexts(g *Range, argument string) []sheets.Problem {
 	var warnings []sheets.Problem
 	for _, text := range g.texts {

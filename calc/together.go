@@ -62,7 +62,7 @@ type together struct {
 }
 
 // SolveTogether finds the values of the givens that make both sides of every
-// until equal, as many conditions as givens. between says where to look, as in
+// until equal, as many conditions as givens. between is where to look, as in
 // `setting = 5 to 30 MPa`; a given that it does not name is looked for where
 // [Model.Solve] looks. All solutions that are found from starts over the whole
 // range are given.
@@ -250,7 +250,7 @@ func (s *together) settle(found [][]float64) {
 	}
 }
 
-// doubt returns a function that tells the spreads of a solution, in the units of
+// doubt returns a function that gives the spreads of a solution, in the units of
 // the givens. By the implicit function theorem a solution moves by
 // -(∂d/∂x)⁻¹·(∂d/∂y) when another given y moves, d being the differences of the
 // sides: row k of that inverse makes one sum of the differences whose spread is

@@ -234,7 +234,7 @@ func (tr *trace) problem(r tape.Register, message, hint string) sheets.Problem {
 
 // failure describes the operation that failed, at the place it comes from.
 func (tr *trace) failure(r tape.Register) sheets.Problem {
-	tr.follow(tape.None) // values beside it are told too
+	tr.follow(tape.None) // values beside it are given too
 	o := &tr.tape.Ops[r]
 	value := func(r tape.Register) float64 { return tr.values[r] }
 	at := tr.origin(r)
@@ -354,7 +354,7 @@ func (f *formula) balanced(s span) string {
 
 // failureIn describes an operation that failed, and reports whether it is in one
 // of these formulas, where it is placed then. Equal look-ups share an operation,
-// which knows the place of only one of them.
+// which has the place of only one of them.
 func (tr *trace) failureIn(formulas []*formula, r tape.Register) (p sheets.Problem, found bool) {
 	p = tr.failure(r)
 	o := &tr.tape.Ops[r]
@@ -419,7 +419,7 @@ func (tr *trace) missingKey(r tape.Register, o *tape.Op) sheets.Problem {
 	return tr.problem(r, message, hint)
 }
 
-// noSuchRow says that a table lacks a key, and what it has.
+// noSuchRow is for a key that a table lacks, with what it has.
 func noSuchRow(s *sheets.Sheet, key string, keys []string) (message, hint string) {
 	hint = "add a row to " + s.File
 	if len(keys) <= mostNames {

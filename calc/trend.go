@@ -112,7 +112,7 @@ func (t *Trend) draw(x, y *series) []sheets.Problem {
 	return nil
 }
 
-// DateColumn is the column of a case sheet that says when each case was: of
+// DateColumn is the column of a case sheet with the date of each case: of
 // those with the unit date that are not computed the one named date, else the
 // first. It is "" if there is none.
 func (m *Model) DateColumn(s *sheets.Sheet) string {
@@ -225,7 +225,7 @@ func (t *Trend) shared(from *contributions) [][]float64 {
 	return shared
 }
 
-// cell is where a case says what the trend is of; the name of the case, if the
+// cell is where the value stands in a case that the trend is of; the name of the case, if the
 // sheet has no such column or the cell is blank.
 func (t *Trend) cell(row *sheets.CaseRow) sheets.Cell {
 	for i, head := range t.Sheet.Columns {
@@ -336,7 +336,7 @@ func (m *Model) idle(cs *caseSheet, q *Quantity, col *column) func(k int) bool {
 	}
 }
 
-// seriesOf is what a run says of a quantity in every case of a sheet.
+// seriesOf is what a run has of a quantity in every case of a sheet.
 func seriesOf(q *Quantity, u units.Unit, values []Judged) *series {
 	s := &series{unit: u, values: values, formula: q.IsFormula()}
 	s.reason = func(k int) string {
@@ -358,7 +358,7 @@ func (m *Model) doubtfulData(col *column) (*series, []sheets.Problem) {
 	s, problems := m.data(col)
 	c := m.compiler()
 	col = c.own(col)
-	c.load(col, nil) // what is wrong in it is told already
+	c.load(col, nil) // what is wrong in it is reported already
 	c.problems = nil
 	spread := c.readSpread(col)
 	if problems = append(problems, c.problems...); len(problems) > 0 {

@@ -207,7 +207,7 @@ func (m *Model) ChoicesIn(sheet, column string) []string {
 	return m.literals[besideText{sheet: sheet, column: column}]
 }
 
-// neverCompared says so if a text equals none of the literals that its
+// neverCompared warns if a text equals none of the literals that its
 // quantity is compared with.
 func (m *Model) neverCompared(q *Quantity, text string) (message, hint string) {
 	return notAmong(q.Name, text, m.literals[besideText{quantity: q}])

@@ -29,7 +29,7 @@ type CaseRow struct {
 }
 
 // SuspectRow is one suspect. Columns and their cells are as in Row. A column
-// whose tag says `of:"quantity"` holds the name of one: see [Sheet.Naming].
+// whose tag has `of:"quantity"` holds the name of one: see [Sheet.Naming].
 type SuspectRow struct {
 	Suspect   Cell `csv:"suspect" of:"quantity"`
 	From      Cell `csv:"from"`
@@ -78,7 +78,7 @@ type ChartRow struct {
 	Value Cell `csv:"value" of:"quantity"` // up the chart: a quantity, or sheet.column of a case sheet
 	Over  Cell `csv:"over" of:"quantity"`  // along it
 	As    Cell `csv:"as"`                  // how it is drawn
-	Note  Cell `csv:"note"`                // told below the chart
+	Note  Cell `csv:"note"`                // stands below the chart
 }
 
 // CompareRow is one comparison of cases that the report makes, as the command

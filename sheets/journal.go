@@ -29,7 +29,7 @@ type journalEntry struct {
 	Data []byte `json:"data"` // the content to be
 }
 
-// fingerprint tells a content from one that was changed by hand.
+// fingerprint parts a content from one that was changed by hand.
 func fingerprint(data []byte) []byte {
 	h := fnv.New128a()
 	h.Write(data)

@@ -21,7 +21,7 @@ func lockFolder(folder string) (unlock func(), err error) {
 		err := unix.Flock(int(d.Fd()), unix.LOCK_EX|unix.LOCK_NB)
 		switch {
 		case err == nil, errors.Is(err, unix.ENOTSUP), errors.Is(err, unix.ENOLCK):
-			// Some network file systems know no locks. The file is replaced at
+			// Some network file systems have no locks. The file is replaced at
 			// once there too; only two updates in the same moment can lose one.
 			return func() { d.Close() }, nil
 		case errors.Is(err, unix.EINTR):

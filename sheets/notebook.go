@@ -1,8 +1,8 @@
 // Package sheets reads and writes the files of a notebook.
 //
 // A notebook is a folder of CSV files, the sheets: UTF-8, comma separated,
-// quoted as in RFC 4180, with a header. [Open] reads one into cells that know
-// their place; nothing in this package knows what a unit or a formula is. A
+// quoted as in RFC 4180, with a header. [Open] reads one into cells with
+// their place; nothing in this package has to do with units or formulas. A
 // sheet's name is its file name without .csv and without a leading number and
 // dash. These are the kinds:
 //
@@ -180,7 +180,7 @@ func (n *Notebook) readFolder(folder fs.FS) []Problem {
 	return problems
 }
 
-// readAside reads the sheets that are set aside. What is wrong with them is told
+// readAside reads the sheets that are set aside. What is wrong with them is reported
 // once they are back.
 func (n *Notebook) readAside(folder fs.FS, join func(...string) string) {
 	within, err := fs.Sub(folder, AsideFolder)

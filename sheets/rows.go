@@ -115,7 +115,7 @@ func (r *reader) readCases() {
 	}
 }
 
-// readColumnRow reads one of the columnRows; given says which of them came
+// readColumnRow reads one of the columnRows; given marks which of them came
 // already.
 func (r *reader) readColumnRow(given []bool) {
 	name := r.record[0]

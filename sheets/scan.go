@@ -10,7 +10,7 @@ import (
 	"unicode/utf8"
 )
 
-// scanner walks over the records of a CSV text and knows the bytes of every
+// scanner walks over the records of a CSV text and keeps the place of the bytes of every
 // cell. encoding/csv does the parsing: it skips blank lines and the lines that
 // start with `#` outside quotes, and counts them. Reading and editing both
 // stand on this one scanner.
@@ -74,7 +74,7 @@ const maxRecord = 1 << 20
 
 var errTooLong = errors.New("record is too long")
 
-// rationed hands out data up to a limit and then says errTooLong.
+// rationed hands out data up to a limit and then fails with errTooLong.
 type rationed struct {
 	data      []byte
 	at, limit int

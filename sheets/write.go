@@ -161,7 +161,7 @@ func (f *AtomicFile) finish() error {
 
 // moveIn gives the temporary file its name. A file that must be new gets it as a
 // second name, since a renaming would replace one that came meanwhile; where
-// the file system knows no second names, a last look has to do.
+// the file system has no second names, a last look has to do.
 func (f *AtomicFile) moveIn() error {
 	if f.direct {
 		return nil

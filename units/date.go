@@ -15,7 +15,7 @@ const (
 	dateHint   = "a date is written year-month-day, as in `2026-05-04`"
 )
 
-// Day is the length of a calendar day in seconds; UTC knows no other.
+// Day is the length of a calendar day in seconds; UTC has no other.
 const Day = 24 * 60 * 60
 
 // parseDate reads a date written YYYY-MM-DD and returns its SI value: the

@@ -7,7 +7,7 @@ import (
 	"strings"
 )
 
-// A Dimension says what kind of quantity a number is: the exponents of the
+// A Dimension is what kind of quantity a number is: the exponents of the
 // seven SI base quantities and of plane angle, each counted in sixths so that
 // square and cube roots stay exact. It is comparable with ==, may be a map
 // key, and its zero value is the dimension of a plain number.

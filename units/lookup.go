@@ -20,7 +20,7 @@ type Symbol struct {
 	Quantity   string // what it measures, such as "force"
 	Definition string // exact, such as "10³ N"
 	Source     string // of the definition
-	InFormulas bool   // false for units that only unit columns and cells know
+	InFormulas bool   // false for units of unit columns and cells only
 }
 
 // A symbol is an entry of the tables, prepared for the parser.
@@ -110,7 +110,7 @@ func buildIndex(all []symbol) map[string]*symbol {
 }
 
 // Lookup finds a single unit symbol that may stand in a formula, such as
-// "kN", "mm2" or "in3". Units that only unit columns and cells know, such as
+// "kN", "mm2" or "in3". Units of unit columns and cells only, such as
 // degC, % and in, are not found.
 func Lookup(symbol string) (Unit, bool) {
 	s, ok := index()[symbol]
@@ -147,7 +147,7 @@ func Symbols() []Symbol {
 }
 
 // Reserved reports whether a quantity cannot have this name because it stands
-// for a unit or a constant, and says for which: "the unit hour".
+// for a unit or a constant, and for which: "the unit hour".
 func Reserved(name string) (meaning string, ok bool) {
 	if s, ok := index()[name]; ok && s.reserved {
 		return "the unit " + s.name, true

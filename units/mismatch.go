@@ -26,7 +26,7 @@ func withArticle(u Unit) string {
 }
 
 // MismatchHint is what is probably missing where one dimension was found
-// and another was wanted, or "" if nothing comes to mind. It knows the slips of
+// and another was wanted, or "" if nothing comes to mind. It has the slips of
 // the trade: an angle too many or too few, mass for force, and the letter of a
 // temperature scale for the scale.
 func MismatchHint(found, wanted Dimension) string {

@@ -213,7 +213,7 @@ var aliases = []struct {
 	{"°F", "degF", true},
 }
 
-// A columnRow is a unit that unit columns, cells and conversions know but
+// A columnRow is a unit that unit columns, cells and conversions have but
 // formulas do not, because the formula language reads its symbol in another
 // way or because it is more than a scale.
 type columnRow struct {
@@ -241,7 +241,7 @@ var columnTable = []columnRow{
 	{row: row{"verdict", "verdict", 1, 1, "the worst of other rows", byDefinition}, kind: Verdict},
 }
 
-// A Constant is a fixed number that formulas know by name.
+// A Constant is a fixed number that stands in formulas by its name.
 type Constant struct {
 	Name   string
 	Value  float64 // in Unit, which is the coherent SI unit

@@ -126,7 +126,7 @@ func Ambiguous(symbol string) (choices []string, ok bool) {
 }
 
 // Advice is what to write instead of a word that is common elsewhere but no
-// unit symbol here, such as "gpm", "psig" or "minutes". It knows the
+// unit symbol here, such as "gpm", "psig" or "minutes". It has the
 // ambiguous names too. It is for words that were not found: ask [Lookup]
 // first.
 func Advice(word string) (hint string, ok bool) {

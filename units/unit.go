@@ -1,8 +1,8 @@
-// Package units knows the units of measurement of a hydraulic notebook: which
+// Package units holds the units of measurement of a hydraulic notebook: which
 // symbols exist, what they are worth in SI units, and what kind of quantity
 // they measure.
 //
-// Three ideas carry it. A [Dimension] is a small comparable value that says
+// Three ideas carry it. A [Dimension] is a small comparable value for
 // what kind of quantity a number is, so that a sum of a length and a pressure
 // is found before anything is computed. A [Unit] joins a dimension to a scale:
 // [Unit.ToSI] and [Unit.FromSI] move numbers between what the user writes and
@@ -20,7 +20,7 @@
 // for concurrent use.
 package units
 
-// Kind tells units that are a mere scale from those that are more than that.
+// Kind parts units that are a mere scale from those that are more than that.
 type Kind uint8
 
 const (
@@ -120,7 +120,7 @@ func (u Unit) DiffToSI(v float64) float64 {
 	return v * u.num / u.den
 }
 
-// Difference is the unit in which a difference between two values of u is told,
+// Difference is the unit in which a difference between two values of u is given,
 // and so a spread: K for degC, degR for degF, d for a date, else u itself.
 func (u Unit) Difference() Unit {
 	symbol := ""

@@ -263,7 +263,7 @@ func (m *Model) Mentions(varies func(given int) bool) []bool {
 // InSheet reports whether the case sheet has a column for a given.
 func InSheet(given int) bool { return given%2 == 0 }
 
-// Judge is what samples say of a verdict: nothing, or what is wrong with it.
+// Judge is what samples have against a verdict: nothing, or what is wrong with it.
 type Judge struct {
 	Samples int
 	// Counts are the verdicts that have been looked at.
@@ -319,7 +319,7 @@ func (j *Judge) Case(verdict string, rows Judging, low, high []float64) string {
 	return ""
 }
 
-// Scarce says which verdicts have been looked at less often than least: a test that
+// Scarce lists the verdicts that have been looked at less often than least: a test that
 // meets none of them tries too little.
 func (j *Judge) Scarce(least int) (scarce []string) {
 	for _, v := range []string{"pass", "fail", "unsure"} {

@@ -33,13 +33,13 @@ import (
 //
 // So the second test calls if w lies in one of several half-spaces, eₖ·w ≥ z. Such a
 // union has the probability Σ pₖ · mean of 1/S, where pₖ is that of a half-space alone,
-// points are drawn within the half-spaces, each as often as its pₖ says, and S is
+// points are drawn within the half-spaces, each in proportion to its pₖ, and S is
 // in how many of them a point lies: it is counted S times in the sum. That is exact for
 // one suspect and for all that act alike, and near it elsewhere, in however far a
 // tail. The points are always the same ones, so the answer is too. Source: A. Owen, Y.
 // Maximov, M. Chertkov, Electronic Journal of Statistics 13 (2019), from memory.
 //
-// Both tests have the same say: p of the two is the probability that either
+// Both tests count alike: p of the two is the probability that either
 // is as improbable, in a sound machine, as the less probable of the two is here.
 // So the chance of a false alarm stays what it is asked to be, and is not added up.
 type Alarm struct {

@@ -252,7 +252,7 @@ func newWeigher(q *Inquiry) *weigher {
 		v:    mat.NewSymDense(n, nil), given: mat.NewDense(n, 3, nil), solved: mat.NewDense(n, 3, nil)}
 }
 
-// weigh fills in what the readings say to a trial. w.computed holds the
+// weigh fills in how the readings stand to a trial. w.computed holds the
 // computed values, and at finds the derivatives.
 func (w *weigher) weigh(t *Trial, at func(partial) float64) {
 	w.pull.Zero()

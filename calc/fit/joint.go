@@ -158,7 +158,7 @@ func (s *Survey) join() *joint {
 	return j
 }
 
-// reached tells which doubtful inputs some reading depends on.
+// reached are the doubtful inputs that some reading depends on.
 func (s *Survey) reached() map[tape.Register]bool {
 	var roots []tape.Register
 	for _, r := range s.Readings {
@@ -191,7 +191,7 @@ func (s *Survey) replaced(r tape.Register, at int) bool {
 	return false
 }
 
-// state is what the readings say to one set of values: a triangle R and c with
+// state is how the readings stand to one set of values: a triangle R and c with
 // |R·step - c|² the misfit after a step, but for what no step can change.
 type state struct {
 	usable   bool
@@ -343,7 +343,7 @@ func (j *joint) conclude(x []float64, now state, steps int) *Fitted {
 	}
 	f.Degrees = now.count + known - n
 	// The columns of R are scaled to the same length before they are compared, so
-	// that units have no say in what can be told apart.
+	// that units do not matter for what can be told apart.
 	r := now.triangle
 	var open []int
 	var length []float64

@@ -31,7 +31,7 @@ func triangularize(total, stack *mat.Dense) {
 	total.Copy(r.Slice(0, n, 0, n))
 }
 
-// scales are how large steps of the parameters are told.
+// scales are what steps of the parameters are measured by.
 func (j *joint) scales(x []float64) []float64 {
 	s := make([]float64, len(x))
 	for k, p := range j.parameters {

@@ -41,7 +41,7 @@ func (f *Free) width() float64 { return f.To - f.From }
 // clamp moves a value into the range of a given.
 func (f *Free) clamp(x float64) float64 { return clamp(x, f.From, f.To) }
 
-// weigh fills in what a run says of a stand.
+// weigh fills in what a run gives for a stand.
 func (v *surveyor) weigh(s *stand, l *sight) {
 	s.n, s.usable = l.n, false
 	if !l.usable {

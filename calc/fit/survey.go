@@ -156,7 +156,7 @@ func (s *Survey) prepare(moving []tape.Register) *surveyor {
 	return v
 }
 
-// sight is what a run says of one case: the readings that take part in it, and
+// sight is what a run has of one case: the readings that take part in it, and
 // how far they lie from what is computed.
 type sight struct {
 	n        int       // readings that take part
@@ -235,7 +235,7 @@ func (v *surveyor) fill(b *tape.Block, i, at int) {
 	}
 }
 
-// run computes n rows; fill sets the inputs of one, see takes what it says.
+// run computes n rows; fill sets the inputs of one, see takes its numbers.
 func (v *surveyor) run(n int, fill func(b *tape.Block, i int), see func(row int, s *sight), caseOf func(row int) int) {
 	runBlocks(v.program, &v.steady, n, func(b *tape.Block) {
 		for i := range b.N {

@@ -20,7 +20,7 @@ import (
 
 // Function is one entry of the function table: all that the parser's calls,
 // the dimension check, the tape, the derivatives, `rambook functions` and the
-// documentation know of it.
+// documentation have of it.
 type Function struct {
 	Name   string
 	Params string // as shown to users; whole columns are written sheet.column
@@ -115,7 +115,7 @@ func (f *Function) Condition() int {
 }
 
 // Fits reports whether the number and kinds of a call's arguments are right.
-// whole says of each argument whether it is a whole column.
+// whole is, of each argument, whether it is a whole column.
 func (f *Function) Fits(whole []bool) bool {
 	if f.Aggregates(len(whole)) && slices.Contains(whole, true) {
 		return true

@@ -14,10 +14,10 @@ const (
 	Truth
 	Text
 	Verdict // of other rows; no formula reads it
-	Unknown // a part is already in error; nothing more is said about it
+	Unknown // a part is already in error; nothing more is reported of it
 )
 
-// Type is what the dimension check knows of an expression. Point marks a
+// Type is what the dimension check has of an expression. Point marks a
 // temperature or a date on its scale, as against a difference of two.
 type Type struct {
 	Sort  Sort

@@ -1,6 +1,6 @@
 // Package implicit finds the values of several unknowns at which as many pairs
 // of sides are equal, and how these values move with everything else the sides
-// depend on. It stands on the tape and knows nothing of models.
+// depend on. It stands on the tape and has nothing to do with models.
 //
 // The unknowns are found by Newton's method on the derivatives of the tape,
 // with steps that are shortened where they lead away and kept inside the range
@@ -164,7 +164,7 @@ func (s *System) Solve(args []float64) *Solution {
 	return found
 }
 
-// places counts a case, and says at how many places it is looked over.
+// places counts a case, and gives at how many places it is looked over.
 func (s *System) places() int {
 	s.solve++
 	switch {
@@ -230,7 +230,7 @@ func (s *System) find(d *desk, args []float64, near *Solution, places int) *Solu
 	return found
 }
 
-// Slopes says, by unknown and argument, how the unknowns of a solution move with
+// Slopes is, by unknown and argument, how the unknowns of a solution move with
 // the arguments. Cases that are only sampled never ask.
 func (s *System) Slopes(found *Solution) [][]float64 {
 	found.once.Do(func() {

@@ -1,5 +1,5 @@
-// Package line fits a straight line through points, and tells how sure the line
-// is and what speaks against it. It knows nothing of models and units.
+// Package line fits a straight line through points, and finds how sure the line
+// is and what speaks against it. It has nothing to do with models and units.
 package line
 
 import (
@@ -144,7 +144,7 @@ func (l *Line) PredictionError(x float64) float64 {
 	return math.Sqrt(l.single + l.own.at(x-l.middleX))
 }
 
-// Certain reports whether the slope is told from none at all.
+// Certain reports whether the slope stands out from none at all.
 func (l *Line) Certain() bool { return math.Abs(l.Slope) > l.Factor*l.SlopeError }
 
 // Flat reports whether all points have one y.

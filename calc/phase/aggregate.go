@@ -44,7 +44,7 @@ func (a *Aggregate) tracks() []int {
 // noise estimates how much the samples of a track scatter, by their second
 // differences, which a steady movement does not enter. Differences three apart
 // have no sample in common, and a single jump enters only one of them: so the
-// product of the two tells the scatter, jumps or not.
+// product of the two gives the scatter, jumps or not.
 type noise struct {
 	last, before float64
 	n            int        // samples since the last gap, at most 5

@@ -124,7 +124,7 @@ func (c *Condition) find(w *Window, want int8, from, to int) int {
 
 // jitter is how far noise may move the moment at which a comparison becomes
 // true: twice the standard deviation of one sample over how fast it moves there,
-// in the rows from from to to-1. The scatter is told by the median of second
+// in the rows from from to to-1. The scatter is found by the median of second
 // differences, which neither a steady movement nor a single jump enters.
 func (c *Condition) jitter(w *Window, from, to int) float64 {
 	if c.By > LessEqual || to-from < 5 {
@@ -152,7 +152,7 @@ func (c *Condition) jitter(w *Window, from, to int) float64 {
 	return 2 * deviation / moved * (w.time()[to-1] - w.time()[from])
 }
 
-// crossing tells where between two rows the condition becomes yes, or no, as a
+// crossing is where between two rows the condition becomes yes, or no, as a
 // share of the way from the first to the second: each comparison of its parts
 // changes where the straight lines between the samples cross.
 func (c *Condition) crossing(w *Window, want int8, before, row int) float64 {

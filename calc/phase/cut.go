@@ -257,7 +257,7 @@ const mostKept = 1 << 20
 
 // usualRows is how many rows the samples of a track are usually apart, by the
 // first of them: a slow sensor leaves the rows of a fast one blank. It is large
-// where there are too few to tell whether any of them are a gap apart.
+// where there are too few to find whether any of them are a gap apart.
 func usualRows(track []float64, gap int) int {
 	var gaps []int
 	last := -1

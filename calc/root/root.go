@@ -1,4 +1,4 @@
-// Package root finds the values of x at which two sides are equal. It knows
+// Package root finds the values of x at which two sides are equal. It has
 // nothing of models: it sees a function that computes both sides for a block
 // of x. Because a block costs little more than a single x, every step looks at
 // a hundred points at once: a grid over the whole range first, then a finer
@@ -7,7 +7,7 @@
 //
 // A crossing counts as a root only if the sides meet there. Where they jump
 // past each other, or run to infinity, the difference does not shrink with the
-// bracket, and that is what tells the two apart.
+// bracket, and that is what parts the two.
 package root
 
 import (
@@ -336,7 +336,7 @@ func (s *search) dip(a, b Point, depth int) {
 	}
 }
 
-// noise tells how much rounding makes the difference scatter around x. It is
+// noise is how much rounding makes the difference scatter around x. It is
 // the larger of two estimates: how far the difference goes from one of many
 // close points to the next, but for the largest few steps, of which one may be
 // a jump; and the smallest step that it makes at all when x moves by up to
@@ -409,7 +409,7 @@ func (s *search) tidy() {
 		if r.To-r.From > sameRoot*size {
 			continue
 		}
-		// At an end of the range only a look beyond it can tell.
+		// At an end of the range only a look beyond it decides.
 		beyond := (s.hi - s.lo) / gridCells
 		below, clearBelow := s.clear(r.From, -1, s.lo-beyond)
 		above, clearAbove := s.clear(r.To, 1, s.hi+beyond)

@@ -2,7 +2,7 @@ package tape
 
 import "math"
 
-// Callee is what the tape needs to know of a function. It works on SI values
+// Callee is what the tape needs of a function. It works on SI values
 // and yields [Failed] where its definition has no result.
 type Callee struct {
 	Name  string

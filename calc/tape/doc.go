@@ -8,7 +8,7 @@
 // that they are planned and run by the same code as the values.
 //
 // Everything is float64 in SI units. Units, names and files are unknown here: a
-// mark beside each operation tells its owner where it comes from.
+// mark beside each operation is for its owner, who finds by it where it comes from.
 //
 // Two values that are no numbers travel through the operations like any other:
 // [Missing] for what is not known yet, [Failed] for what has no result.

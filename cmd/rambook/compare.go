@@ -79,7 +79,7 @@ func (c *compareCommand) once(s *session) error {
 	return s.finishComparison(model, comparison)
 }
 
-// finishComparison tells what went wrong beside the ranking, and whether a case
+// finishComparison prints what went wrong beside the ranking, and whether a case
 // fails.
 func (s *session) finishComparison(model *calc.Model, comparison *calc.Comparison) error {
 	printWarnings(s.stderr, model.Warnings)

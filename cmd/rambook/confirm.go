@@ -123,7 +123,7 @@ func (q *question) choices(model *calc.Model) []string {
 	return model.Choices(q.quantity.Name)
 }
 
-// doubtChoice doubts a text that equals none of those that formulas know.
+// doubtChoice doubts a text that equals none of those that formulas have.
 func doubtChoice(q *question, a response, model *calc.Model) error {
 	choices := q.choices(model)
 	if _, isCase := q.cell.(caseCell); isCase && len(choices) == 1 {

@@ -41,7 +41,7 @@ var valueShape = words.Pattern(oneValue)
 // sumShape is how two such numbers are added or subtracted.
 var sumShape = words.Pattern(oneValue + `.*\s[-+]\s*[0-9]`)
 
-// convert tries the value as a number with a unit first, since that form knows
+// convert tries the value as a number with a unit first, since that form has
 // temperature points and dates, and then as an expression.
 func convert(text, to string) (float64, units.Unit, error) {
 	expression, isExpression := strings.CutPrefix(text, "=")

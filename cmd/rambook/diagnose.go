@@ -20,7 +20,7 @@ type diagnoseCommand struct {
 	sheet string
 }
 
-// AfterApply tells the sheet from the path: what is there as a file or a folder
+// AfterApply parts the sheet from the path: what is there as a file or a folder
 // is the notebook.
 func (c *diagnoseCommand) AfterApply(s *session) error {
 	if err := c.outputFlags.AfterApply(s); err != nil {
@@ -57,7 +57,7 @@ func (c *diagnoseCommand) Run(s *session) error {
 	return c.diagnose(s, flags, model, "")
 }
 
-// diagnose ranks the suspects of a notebook, or of one case, which is told in
+// diagnose ranks the suspects of a notebook, or of one case, which is named in
 // the title.
 func (c *diagnoseCommand) diagnose(s *session, flags notebookFlags, model *calc.Model, where string) error {
 	d, problems := model.Diagnose(calc.DiagnoseOptions{Pairs: c.Pairs})

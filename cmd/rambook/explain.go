@@ -68,7 +68,7 @@ func (c *explainCommand) once(s *session) error {
 		page.DerivationView{Name: c.Name, Derivation: d, Sampled: sampled, Layout: layout}))
 }
 
-// sampled is the quantity with what sampling says of it, nil if no samples are
+// sampled is the quantity with what sampling finds of it, nil if no samples are
 // asked for.
 func (c *explainCommand) sampled(model *calc.Model, q *calc.Quantity) (*calc.Judged, error) {
 	opt, err := c.options()

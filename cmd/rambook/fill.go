@@ -121,7 +121,7 @@ func (w *walk) catchUp() error {
 	return w.read()
 }
 
-// stampOf says when the files of a notebook were changed last.
+// stampOf is when the files of a notebook were changed last.
 func stampOf(path string) string {
 	var stamp strings.Builder
 	add := func(info fs.FileInfo, err error) {
@@ -266,7 +266,7 @@ func (w *walk) say(indent int, text string) {
 }
 
 // introduce prints what a question is about. What a column of cases is about is
-// told above the first of them.
+// printed above the first of them.
 func (w *walk) introduce(i int, q *question) {
 	if q.place != w.place {
 		w.place = q.place

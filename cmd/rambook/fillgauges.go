@@ -53,7 +53,7 @@ func columnIn(sheet *sheets.Sheet, name string) (found bool, at int) {
 	return at >= 0, at
 }
 
-// gaugeHint says how a gauge is answered, gaugeHelp at length.
+// gaugeHint is how a gauge is answered, gaugeHelp at length.
 const (
 	gaugeHint = "class, span, step, serial number, day it is due, commas apart"
 	gaugeHelp = gaugeHint + ": 1.6, 40 MPa, 0.5 MPa, T-401, 2028-01-12. Class: per cent of the span. " +

@@ -10,7 +10,7 @@ import (
 	"rambook/units/words"
 )
 
-// explain tells more about a question.
+// explain prints more about a question.
 func (w *walk) explain(q *question) {
 	if q.gauge {
 		w.say(4, gaugeHelp)

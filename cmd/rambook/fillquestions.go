@@ -122,8 +122,8 @@ func isRead(q *calc.Quantity, column sheets.Column) bool {
 	return !q.Row.Spread.Blank() || !q.Row.With.Blank() || !column.Spread.Blank()
 }
 
-// dateOf finds the column that says when the cases of a sheet were, -1 if none
-// does. A date that formulas use is a given like any other.
+// dateOf finds the column of when the cases of a sheet were, -1 if none
+// is. A date that formulas use is a given like any other.
 func (w *walk) dateOf(sheet *sheets.Sheet) int {
 	model := w.revision.model
 	name := model.DateColumn(sheet)
@@ -332,7 +332,7 @@ func (w *walk) notBefore(q *question) string {
 	return words.Listed(early, page.MostNames)
 }
 
-// judged is what a report says of a question's quantity.
+// judged is what a report has of a question's quantity.
 func (w *walk) judged(r *calc.Report, q *question) *calc.Judged {
 	if r == nil {
 		return nil

@@ -203,7 +203,7 @@ func readable(answer string) error {
 	return nil
 }
 
-// noNumber is what to say of an answer that reads as a formula.
+// noNumber is what to print of an answer that reads as a formula.
 func (w *walk) noNumber(q *question, text string) error {
 	hint := "answer with a number" + numberUnit(q.unit) + ", or ? for more"
 	decimal, isFraction := units.Decimal(text)

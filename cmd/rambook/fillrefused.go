@@ -27,7 +27,7 @@ type refusal struct {
 // refusals are those that no later answer has put right.
 type refusals []refusal
 
-// refuse says why an answer is not taken, and reports whether the walk goes on to
+// refuse prints why an answer is not taken, and reports whether the walk goes on to
 // the next question: over a pipe, unless the disk takes no answer at all.
 func (w *walk) refuse(q *question, answer string, err error) bool {
 	known := (*problemsError)(nil)

@@ -47,7 +47,7 @@ func (w *walk) tellResult(q *question, a response, r *revision) {
 	w.warn(q, r)
 }
 
-// warn tells of what the answer has brought about in its own row, of gauges that
+// warn prints what the answer has brought about in its own row, of gauges that
 // are past their day, and of what cannot be computed now. What else a formula is
 // warned of waits for check.
 func (w *walk) warn(q *question, r *revision) {
@@ -64,7 +64,7 @@ func (w *walk) warn(q *question, r *revision) {
 	}
 }
 
-// tellLate tells of readings that were taken before anything was computed to
+// tellLate prints readings that were taken before anything was computed to
 // compare them with, and turn out to differ.
 func (w *walk) tellLate(q *question, r *revision) {
 	early := w.differing(r.before)

@@ -136,7 +136,7 @@ func expressionPlaces(sheet *sheets.Sheet) []cellPlace {
 	return places
 }
 
-// isMarked reports whether a text says by a sign in front that it is an
+// isMarked reports whether a text is marked by a sign in front as an
 // expression.
 func isMarked(text string) bool {
 	return strings.HasPrefix(strings.TrimPrefix(strings.TrimSpace(text), "'"), "=")

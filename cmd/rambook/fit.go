@@ -28,7 +28,7 @@ func (fitCommand) Help() string {
 		"  rambook fit pump_efficiency viscosity_ratio --free --cases visits --where \"working_temperature < fill_temperature + 30*K\""
 }
 
-// Run fits the givens and says how sure they are.
+// Run fits the givens and prints how sure they are.
 func (c *fitCommand) Run(s *session) error {
 	flags := notebookFlags{lookFlags: lookFlags{Set: c.Set}}
 	names, path := notebookLast(c.Givens, 1)

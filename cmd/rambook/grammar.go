@@ -84,7 +84,7 @@ func looksRound(command reflect.Type) bool {
 	return false
 }
 
-// notebookFlags say which notebook is meant and what is changed for this run.
+// notebookFlags are which notebook is meant and what is changed for this run.
 type notebookFlags struct {
 	Path string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder if it holds a notebook, else the built-in press."`
 	lookFlags
@@ -106,7 +106,7 @@ type inCaseFlags struct {
 	Case string `sep:"none" placeholder:"SHEET[CASE]" help:"The notebook as it stands in one case of a case sheet: with its givens, readings and limits."`
 }
 
-// outputFlags say where the answer goes and in which form.
+// outputFlags are where the answer goes and in which form.
 type outputFlags struct {
 	Format string `enum:",${formats}" default:"" placeholder:"FORMAT" help:"${formatsInWords}. Default: by the ending of -o, else table."`
 	Digits *int   `placeholder:"N" help:"Significant digits. Default: 4, or two digits of the spread."`
@@ -133,7 +133,7 @@ type drawFlags struct {
 	Samples bool `help:"With --sample: give the samples themselves, a row each, as csv or json, or in the file of -o."`
 }
 
-// leastSamples is where sampling begins to tell anything: of so many samples
+// leastSamples is where sampling begins to show anything: of so many samples
 // about two lie beyond each end of the interval.
 const leastSamples = 100
 
@@ -149,7 +149,7 @@ func (f sampleFlags) options() (calc.CheckOptions, error) {
 	return calc.CheckOptions{Samples: *f.Sample, Seed: f.Seed}, nil
 }
 
-// AfterApply tells the session where its answer goes.
+// AfterApply sets where the answer of the session goes.
 func (o *outputFlags) AfterApply(s *session) error {
 	if o.Digits != nil && (*o.Digits < 1 || *o.Digits > 17) {
 		return fmt.Errorf("--digits is %d, expected 1 to 17", *o.Digits)
@@ -167,7 +167,7 @@ func (o *outputFlags) AfterApply(s *session) error {
 var draws = map[string]bool{"compare": true, "explain": true, "plot": true, "sweep": true}
 
 // refuseEnding refuses an output file whose ending promises what the command
-// does not write. What a report can be it says itself.
+// does not write. What a report can be is checked there.
 func (s *session) refuseEnding(command string) error {
 	o, ending := s.output, filepath.Ext(s.output.Output)
 	switch {

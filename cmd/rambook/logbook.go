@@ -18,7 +18,7 @@ import (
 	"rambook/units/words"
 )
 
-// entryFlags hold what the logbook is told beside the change itself.
+// entryFlags hold what the logbook gets beside the change itself.
 type entryFlags struct {
 	Who  string `env:"RAMBOOK_WHO" placeholder:"NAME" help:"Who enters it, for the logbook. Default: RAMBOOK_WHO, else the user of the system."`
 	Note string `placeholder:"TEXT" help:"A note for the logbook, such as \"wedge 3 turned in\"."`
@@ -157,7 +157,7 @@ func recordedCase(what string) (sheet, name string, one bool) {
 	return sheet, name, found && closed
 }
 
-// recorded writes the cells of a case as record was told them.
+// recorded writes the cells of a case as record got them.
 func recorded(sheet *sheets.Sheet, cells []string) string {
 	var words []string
 	for i, column := range sheet.Columns {

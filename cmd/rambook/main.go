@@ -14,8 +14,8 @@ import (
 
 func main() {
 	collectLate()
-	// A reader that closes the pipe, as head does, has seen enough: run is told
-	// so by the write and ends in order, with the status of what it found.
+	// A reader that closes the pipe, as head does, has seen enough: run is stopped
+	// by the write and ends in order, with the status of what it found.
 	signal.Ignore(syscall.SIGPIPE)
 	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }

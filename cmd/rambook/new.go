@@ -31,7 +31,7 @@ func (newCommand) Help() string {
 		"Nothing is ever overwritten. Example:\n\n  rambook new mypress\n  rambook new shop --only plate,force --units us\n  rambook check mypress"
 }
 
-// Run writes the starter's sheets and says what to fill in first.
+// Run writes the starter's sheets and prints what to fill in first.
 func (c *newCommand) Run(s *session) error {
 	files, err := c.files()
 	if err != nil {

@@ -24,7 +24,7 @@ func (s *session) answer(a *answer.Answer) error {
 	return a.Write(&s.out, s.form, s.width())
 }
 
-// tellInvented says of an answer about a machine that does not exist what a bare
+// tellInvented prints, of an answer about a machine that does not exist, what a bare
 // table has no place for.
 func (s *session) tellInvented(invented bool) {
 	if invented && s.form.Bare {

@@ -58,7 +58,7 @@ func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, fa
 }
 
 // showFigure makes the picture that -o asks for, or else draws the figure with
-// characters, below its title. A picture of an invented machine says so itself.
+// characters, below its title. A picture of an invented machine has that in it.
 func (s *session) showFigure(title string, invented bool, figure *chart.Figure) error {
 	if picture := pictureOf(s.output.Output); picture != nil {
 		if invented {

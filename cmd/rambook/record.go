@@ -84,7 +84,7 @@ func (c *recordCommand) Run(s *session) error {
 // assignment is one NAME=ENTRY word.
 type assignment struct{ name, entry string }
 
-// sortWords tells the assignments from the path, which has no = before a slash.
+// sortWords parts the assignments from the path, which has no = before a slash.
 func (c *recordCommand) sortWords() (path string, cells []assignment, err error) {
 	for _, word := range c.Words {
 		name, entry, found := strings.Cut(word, "=")
@@ -146,7 +146,7 @@ func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]strin
 	return record, nil
 }
 
-// dateColumn finds the column that says when, as the model does. It returns -1
+// dateColumn finds the column of dates, as the model does. It returns -1
 // if there is none, if its cell is given, or if the notebook is broken and the
 // sheet itself has no column of dates.
 func (r *revision) dateColumn(sheet *sheets.Sheet, given []assignment) int {

@@ -94,7 +94,7 @@ func (c *reportCommand) Run(s *session) error {
 	return nil
 }
 
-// paper is what a page on a notebook is told beside the model.
+// paper is what a page on a notebook needs beside the model.
 func (s *session) paper(title string, model *calc.Model) *report.Options {
 	return &report.Options{
 		Numbers: s.output.numbers(), Title: title, Date: s.now(), Program: "rambook " + version(),

@@ -76,7 +76,7 @@ func (c *restateCommand) in(s *session, r *revision) error {
 	return nil
 }
 
-// sameAsBefore refuses a notebook that does not say the same as before.
+// sameAsBefore refuses a notebook that does not come to the same as before.
 func (r *revision) sameAsBefore(after *calc.Report) error {
 	if r.before == nil {
 		return nil

@@ -198,7 +198,7 @@ func (r *revision) change(changing []*sheets.Sheet, change func(now *sheets.Shee
 
 // recalculate takes the changed notebook through the stages that the notebook
 // passed before. What makes it unreadable is refused; where only numbers cannot
-// be computed any more the change is made, and told.
+// be computed any more the change is made, and reported.
 func (r *revision) recalculate(changed *sheets.Notebook) error {
 	model, problems := compile(changed, nil)
 	if len(problems) > 0 {
@@ -232,7 +232,7 @@ func fresh(now, before []sheets.Problem) []sheets.Problem {
 // about. The message is "" while there is nothing to warn of.
 type trouble func(*calc.Report) (calc.Verdict, string)
 
-// tell says on stderr what a change has brought about: warnings, what cannot be
+// tell prints on stderr what a change has brought about: warnings, what cannot be
 // computed any more, and that what was changed does not keep to its limits. It
 // reminds of what is still wrong with a notebook that was broken.
 func (r *revision) tell(s *session, settings []setting) {
@@ -264,7 +264,7 @@ func (r *revision) tell(s *session, settings []setting) {
 	}
 }
 
-// misfits tells what does not keep to its limits any more: what was changed, and
+// misfits lists what does not keep to its limits any more: what was changed, and
 // the givens beside it that do not fit together with it, such as a rod that is
 // thicker than its bore.
 func (r *revision) misfits(before *calc.Report, settings []setting) (list []sheets.Problem, failing bool) {
@@ -333,7 +333,7 @@ func troubleOfCase(sheet, name string) trouble {
 }
 
 // refuseUnknown refuses a text that is no key of the table that it is looked for
-// in, and one that no formula knows if nothing can be computed with it: a name
+// in, and one that no formula has if nothing can be computed with it: a name
 // was mistyped.
 func (r *revision) refuseUnknown(entries []string) error {
 	for _, entry := range entries {

@@ -28,7 +28,7 @@ const (
 	exitWrong = 2 // the model, a file or the command line is wrong
 )
 
-// errFails ends a command that has said all it has to say and found a failure.
+// errFails ends a command that has printed all and found a failure.
 var errFails = errors.New("something fails")
 
 // session is what a command works with. Its out is kept back until the command
@@ -172,7 +172,7 @@ func usageError(err error) error {
 	return problem(message, hint)
 }
 
-// usageWords puts what the parser says of a command line into our words.
+// usageWords puts what the parser finds wrong with a command line into our words.
 var usageWords = []struct {
 	theirs func() *regexp.Regexp
 	ours   string

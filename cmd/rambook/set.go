@@ -88,7 +88,7 @@ func entries(settings []setting) []string {
 	return list
 }
 
-// read tells cells, entries and the path apart.
+// read parts cells, entries and the path.
 func (c *setCommand) read() (settings []setting, path string, err error) {
 	add := func(name, entry string) error {
 		cell, err := readName(strings.TrimSpace(name))
@@ -158,7 +158,7 @@ func sheetsOf(settings []setting, r *revision) ([]*sheets.Sheet, error) {
 	return changing, nil
 }
 
-// write changes the cells of one file. All that cannot be written is told.
+// write changes the cells of one file. All that cannot be written is reported.
 func write(settings []setting, now *sheets.Sheet, data []byte) ([]byte, error) {
 	var problems []sheets.Problem
 	for i := range settings {
@@ -210,7 +210,7 @@ func isBare(entry string) bool {
 	return err == nil && !v.HasUnit
 }
 
-// cellName is how `set` is told which cell to change.
+// cellName is the cell that `set` changes.
 type cellName interface {
 	String() string
 	// spelled is the same with the notebook's own spelling of what was typed in
@@ -227,7 +227,7 @@ type cellName interface {
 	quantity() string
 	// trouble looks at what the cell belongs to after a change.
 	trouble() trouble
-	// read gives what a report says of the cell if it holds a reading, else nil.
+	// read gives what a report has of the cell if it holds a reading, else nil.
 	read(*calc.Report) *calc.Judged
 }
 
@@ -365,7 +365,7 @@ func (n caseCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error
 }
 
 // writesQuoted reports whether formulas are written '= so that a spreadsheet
-// leaves them alone. The first sheet with a formula tells, the one that is to
+// leaves them alone. The first sheet with a formula decides, the one that is to
 // change before all others.
 func writesQuoted(book *sheets.Notebook, changing *sheets.Sheet) bool {
 	for _, sheet := range append([]*sheets.Sheet{changing}, book.Sheets...) {

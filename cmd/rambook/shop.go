@@ -23,7 +23,7 @@ type machine struct {
 }
 
 // checkShop checks several notebooks, each on a line. One that cannot be read
-// is told of, and does not stop the others.
+// is reported, and does not stop the others.
 func (c *checkCommand) checkShop(s *session) error {
 	if c.Watch || c.Blind || len(c.Only) > 0 {
 		return problem("--watch, --blind and --only are for one notebook, and here are several", "name one of them")

@@ -23,7 +23,7 @@ type solveCommand struct {
 	Path string `kong:"-"`
 }
 
-// AfterApply tells the notebook from the givens: it stands last, where there are
+// AfterApply parts the notebook from the givens: it stands last, where there are
 // more words than conditions or what is there is a file or a folder.
 func (c *solveCommand) AfterApply(s *session) error {
 	switch n := len(c.Givens); {
@@ -48,7 +48,7 @@ func (solveCommand) Help() string {
 		"  rambook solve setting pump_displacement --until \"force = 900 kN\" --until \"approach_speed = 60 mm/s\" mypress"
 }
 
-// Run finds the values and says what the notebook's limits make of each.
+// Run finds the values and how each stands to the notebook's limits.
 func (c *solveCommand) Run(s *session) error {
 	if c.Watch {
 		return s.watch(c.Path, func() error { return c.once(s) })

@@ -80,7 +80,7 @@ type progress struct {
 }
 
 const (
-	patience = time.Second            // how long a run may take before it says how far it is
+	patience = time.Second            // how long a run may take before it prints how far it is
 	between  = 100 * time.Millisecond // from one word to the next
 )
 
@@ -115,7 +115,7 @@ func (p *progress) end() {
 }
 
 // show writes over the line that stands there with nothing but blanks, which
-// every terminal knows.
+// every terminal has.
 func (p *progress) show(line string) {
 	fmt.Fprintf(p.screen, "\r%-*s", p.shown, line)
 	p.shown = len(line)

@@ -118,7 +118,7 @@ func (s *session) runSweep(ctx context.Context, sweep *calc.Sweep, format func(*
 	})
 }
 
-// tellFailures tells about the errors of single cases, the first few in full.
+// tellFailures prints the errors of single cases, the first few in full.
 func (s *session) tellFailures(failures calc.Failures) error {
 	if failures.Cases == 0 {
 		return nil

@@ -33,7 +33,7 @@ func (takeCommand) Help() string {
 		"  rambook take recorder.txt -o mypress/log.csv\n  rambook take recorder.txt -o mypress/log.csv --replace --columns \"P1=pressure [bar], S1=position [mm]\""
 }
 
-// Run makes a log of an export, and says what it understood.
+// Run makes a log of an export, and prints what it understood.
 func (c *takeCommand) Run(s *session) error {
 	if sameFile(c.File, c.Output) {
 		return problem("the log would take the place of the export", "write it to another file")
@@ -169,7 +169,7 @@ var spellings = map[string]string{"°c": "degC", "c": "degC", "grad c": "degC", 
 	"mpa": "MPa", "kpa": "kPa", "pa": "Pa", "kn": "kN", "n": "N", "nm": "N*m", "a": "A", "ma": "mA", "v": "V",
 	"kw": "kW", "w": "W", "hz": "Hz", "um": "um", "µm": "um", "-": "", "1": ""}
 
-// usualUnit is the symbol of a unit that a recorder wrote; known tells whether
+// usualUnit is the symbol of a unit that a recorder wrote; known is whether
 // there is one.
 func usualUnit(text string) (symbol string, known bool) {
 	text = strings.TrimSpace(text)

@@ -14,7 +14,7 @@ import (
 // nameColumn stands behind the new name of a quantity that was renamed.
 const nameColumn = ".name"
 
-// isName reports whether a line tells of a new name or note, which is no number.
+// isName reports whether a line is about a new name or note, which is no number.
 func isName(line sheets.EntryRow) bool {
 	return strings.HasSuffix(line.What.Text, nameColumn) || strings.HasSuffix(line.What.Text, ".note")
 }
@@ -28,7 +28,7 @@ func (undoCommand) Help() string {
 	return "The last changes of the logbook are taken back, all or none, and that is written into it as well. A cell that has been changed by hand since is left alone, and named. Example:\n\n  rambook undo 2 mypress"
 }
 
-// read tells the number from the path.
+// read parts the number from the path.
 func (c *undoCommand) read() (n int, path string, err error) {
 	n = 1
 	for i, word := range c.Words {

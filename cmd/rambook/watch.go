@@ -183,7 +183,7 @@ var (
 	equation = words.Pattern(`^( *\w*) ?= (.*)$`)
 )
 
-// lineCells are the cells of a line. The first says which line it is: in a
+// lineCells are the cells of a line. The first is which line it is: in a
 // derivation the left side, if only by its width.
 func lineCells(line string) []string {
 	if sides := equation().FindStringSubmatch(line); sides != nil {

@@ -92,7 +92,7 @@ func decoder(head []byte) (name string, e encoding.Encoding) {
 	return "Latin-1 (Windows-1252)", charmap.Windows1252
 }
 
-// Understand finds out how an export is written. What it cannot know, it asks
+// Understand finds out how an export is written. What stands nowhere, it asks
 // for by a problem that names the flag.
 func Understand(shown string, r io.Reader, hints Hints) (*Export, []sheets.Problem) {
 	refuse := func(line int, message, hint string) (*Export, []sheets.Problem) {

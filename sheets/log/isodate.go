@@ -3,7 +3,7 @@ package log
 import "time"
 
 // The forms of a date with a time of day, ISO 8601, with a blank or a T between
-// the two. A zone is told or it is the machine's own, which stays unknown.
+// the two. A zone is stated or it is the machine's own, which stays unknown.
 const dateForm = "2006-01-02"
 
 // dateTime reads a date with a time of day as seconds since 1970-01-01, whole

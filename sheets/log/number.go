@@ -108,7 +108,7 @@ const mostPlain = 7
 var unformed = &forms[0][0]
 
 // plain reads a plain number, which ends at a comma or at the end of the line,
-// at b[end], and tells its form. Almost all numbers of recorders are of this
+// at b[end], and gives its form. Almost all numbers of recorders are of this
 // kind. The form is nil if the cell holds anything else.
 func plain(b []byte, i int) (v float64, end int, f *form) {
 	negative := b[i] == '-'

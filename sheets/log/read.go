@@ -46,7 +46,7 @@ type End struct {
 	LastLine int  // lines of the file that were read
 }
 
-// Words tells what was left out, as warnings.
+// Words are warnings of what was left out.
 func (e *End) Words(l *Log) (warnings []sheets.Problem) {
 	if e.Short > 0 {
 		message := "the line has fewer cells than the header, and is left out"
@@ -63,7 +63,7 @@ func (e *End) Words(l *Log) (warnings []sheets.Problem) {
 	return warnings
 }
 
-// errChanged is told where another program writes into a log that is read.
+// errChanged is the error where another program writes into a log that is read.
 var errChanged = errors.New("the log was changed while it was read")
 
 // Read takes the rows of a log through in batches. Each has a T of its own
@@ -269,7 +269,7 @@ func (s *source) unchanged(f fs.File) error {
 }
 
 // load reads the lines that begin in the batch's share of the file. The byte
-// before it tells whether a line begins with its first one.
+// before it decides whether a line begins with its first one.
 func (s *source) load(b *Batch, start int64) error {
 	first := start + b.number*batchSize - 1
 	end := min(first+1+batchSize, s.size)

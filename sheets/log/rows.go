@@ -51,7 +51,7 @@ func (b *Batch) Line(row int) int {
 // are gaps.
 func (b *Batch) NoNumbers(column int) int { return b.noNumbers[column] }
 
-// mostFaults of a log are told; it is probably one mistake.
+// mostFaults of a log are reported; it is probably one mistake.
 const mostFaults = 20
 
 // plan is what is read of each line.
@@ -236,7 +236,7 @@ func (b *Batch) grow() int {
 	return room
 }
 
-// tell notes what is wrong at a place of the current line.
+// tell keeps what is wrong at a place of the current line.
 func (b *Batch) tell(start, at int, text, message, hint string) {
 	if len(b.faults) < mostFaults {
 		b.faults = append(b.faults, sheets.Problem{Line: b.lines + 1, Column: utf8.RuneCount(b.buffer[start:at]) + 1,

@@ -8,7 +8,7 @@ import (
 	"strconv"
 )
 
-// Taken tells what a conversion wrote and left out.
+// Taken is what a conversion wrote and left out.
 type Taken struct {
 	Rows        int64
 	First, Last string // the first and the last time

@@ -1,4 +1,4 @@
-// Package problem is how everything that is wrong is told: in a number, a cell, a
+// Package problem is everything that is wrong, in one form: in a number, a cell, a
 // formula or an argument. It imports nothing of ours, so that every package has
 // the same one.
 package problem

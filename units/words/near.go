@@ -63,7 +63,7 @@ func Nearest(word string, candidates []string) (string, bool) {
 }
 
 // slipsAllowed is how many slips a word of so many letters may hold and still
-// be told what it was meant to be. One letter may have meant anything.
+// have what was meant guessed. One letter may have meant anything.
 func slipsAllowed(length int) int {
 	switch {
 	case length < 2:

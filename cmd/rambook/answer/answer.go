@@ -18,7 +18,7 @@ import (
 // shows.
 type Answer struct {
 	Title    string               // the first line of a page; "" for a list that needs none
-	Invented bool                 // about a machine that does not exist, as the title says: the others say it too
+	Invented bool                 // about a machine that does not exist, as the title has it: the others have it too
 	Page     func() []table.Table // for people; a table without columns is a paragraph, its note
 	Screen   func() string        // lines that a screen shows in place of the page; nil: it shows the page
 	Book     func() []table.Table // for a spreadsheet, a sheet each, with exact numbers; nil: the rows

@@ -15,8 +15,8 @@ type Format struct {
 	Endings []string // of files, with the point, the usual one first; "" is a file without one
 	Screen  bool     // for a terminal: it has an edge to keep to, and may have colour
 	Exact   bool     // for programs: exact numbers, and no sentences
-	Bare    bool     // the table and nothing else: what is said of all of it has no place there
-	JSON    bool     // problems are told as JSON too
+	Bare    bool     // the table and nothing else: what is about all of it has no place there
+	JSON    bool     // problems are JSON too
 	Paper   Paper    // what a report is in this format
 
 	// Stream is how rows are written while they are computed; nil: the format has

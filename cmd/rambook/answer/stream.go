@@ -23,7 +23,7 @@ type Head struct {
 type List struct {
 	Name    string
 	Columns []Column
-	Again   bool // its columns are those of a list before: they are not told twice
+	Again   bool // its columns are those of a list before: they are not given twice
 }
 
 // Column is one number of a list.

@@ -109,7 +109,7 @@ var plainNumber = words.Pattern(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?(e[-+]?[0-9]+)?$`)
 
 // worksheet writes the header in bold, in a row that stays when the others are
 // scrolled, and the rows. A heading has a row of its own. On paper every page of a
-// machine that is invented says so.
+// machine that is invented is marked so.
 func worksheet(t table.Table, invented bool) string {
 	var b strings.Builder
 	b.WriteString(`<worksheet xmlns="` + spreadsheet + `"><sheetViews><sheetView workbookViewId="0">` +

@@ -2,7 +2,7 @@
 // with characters on a terminal.
 //
 // A [Figure] is plain data. It holds every number that is drawn, so that what a
-// picture shows can be compared with what a table says, and it knows no units:
+// picture shows can be compared with a table, and it has no units:
 // the caller gives numbers in the unit that it names beside the axis.
 package chart
 
@@ -19,7 +19,7 @@ type Figure struct {
 	X         Axis
 	Here      *Mark    // where the notebook stands, nil if it stands nowhere
 	Spans     []Span   // stretches of the x axis, such as the phases of a cycle
-	SpansTold bool     // their names are told elsewhere, in their order
+	SpansTold bool     // their names stand elsewhere, in their order
 	Bounds    []Mark   // limits of what the x axis measures
 	Notes     []string // sentences below the panels, such as the cautions
 	Panels    []Panel
@@ -192,7 +192,7 @@ func (f *Figure) xRange() interval {
 }
 
 // farLimit is how many times as high as the data a panel may become for the
-// sake of its limits. A limit beyond that is told at the edge.
+// sake of its limits. A limit beyond that is marked at the edge.
 const farLimit = 6
 
 // yRange is what the y axis of a panel covers.

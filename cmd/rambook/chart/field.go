@@ -60,7 +60,7 @@ func (f *Field) levels() []tick {
 // contour is the lines along which a grid has a value, by marching squares: in each
 // cell of the grid a straight piece goes from side to side, and pieces that share
 // a side are joined. In a cell where the value lies between both diagonals the
-// mean of the corners tells which corners belong together.
+// mean of the corners decides which corners belong together.
 func (f *Field) contour(grid [][]float64, at float64) [][]Point {
 	nx := len(f.X)
 	across := func(i, j int) int { return 2 * (j*nx + i) } // the side from (i, j) to (i+1, j)

@@ -11,7 +11,7 @@ import (
 // spanNames are what is written at the spans, by their number, and what explains
 // it. Names that have no room side by side are letters, the same for the same
 // name, with a key; of spans too close for letters, as those of many cycles are,
-// the first of each name has one. Names that the figure tells elsewhere are then
+// the first of each name has one. Names that stand elsewhere in the figure are then
 // left out.
 func (f *Figure) spanNames(fits func(names []string) bool) (names []string, key string) {
 	var known []string

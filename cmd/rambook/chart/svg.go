@@ -19,7 +19,7 @@ func (f *Figure) SVG() ([]byte, error) {
 	return c.drawn(f, true), nil
 }
 
-// InlineSVG draws the figure as an element of a page, which says what it
+// InlineSVG draws the figure as an element of a page, which names what it
 // shows to those who cannot see it. It has no title of its own and no
 // background, and its colours are the custom properties of the page that
 // [Properties] lists. id is the stem of its elements' ids.

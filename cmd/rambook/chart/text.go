@@ -75,7 +75,7 @@ func (f *Figure) text(rows int, opt TextOptions) string {
 	return out.String()
 }
 
-// textPanel draws one panel, and says what its spans are.
+// textPanel draws one panel, and names its spans.
 func (f *Figure) textPanel(panel Panel, rows int, opt TextOptions) (text, spanKey string) {
 	if panel.Field != nil {
 		return panel.Field.text(panel, rows, f.X, opt), ""

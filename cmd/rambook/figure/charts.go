@@ -152,7 +152,7 @@ func hasRange(j *calc.Judged) bool {
 	return j.Unit.Kind == units.Ordinary && calc.Has(j.Value) && from < j.High
 }
 
-// usedBy tells by name what each quantity of a derivation is computed from.
+// usedBy is by name what each quantity of a derivation is computed from.
 func usedBy(steps []calc.Step) map[string][]string {
 	uses := make(map[string][]string, len(steps))
 	for i := range steps {

@@ -9,7 +9,7 @@ import (
 	"rambook/sheets/table"
 )
 
-// Captioned is a figure with what there is to say of it.
+// Captioned is a figure with its words.
 type Captioned struct {
 	*chart.Figure
 	Caption []string

@@ -9,7 +9,7 @@ import (
 )
 
 // Histogram draws how the samples of a quantity are spread out, beside the normal
-// distribution that its derivatives say, with the interval that holds as many of
+// distribution that follows from its derivatives, with the interval that holds as many of
 // the samples as value ± spread shaded, and the limits.
 func (s Artist) Histogram(j *calc.Judged) *chart.Figure {
 	h := j.Histogram
@@ -53,7 +53,7 @@ func (s Artist) Histogram(j *calc.Judged) *chart.Figure {
 // mostHistograms is how many a report draws.
 const mostHistograms = 6
 
-// Histograms are those that say more than value ± spread: of what sampling finds
+// Histograms are those that show more than value ± spread: of what sampling finds
 // other than the derivatives, and of what is unsure.
 func (s Artist) Histograms(r *calc.Report) []*Captioned {
 	var list []*Captioned

@@ -15,7 +15,7 @@ import (
 	"rambook/units/words"
 )
 
-// FigureOf draws one chart, or says why it cannot.
+// FigureOf draws one chart, or gives why it cannot.
 func (s Artist) FigureOf(ch *calc.Chart, model *calc.Model, r *calc.Report) (f *Captioned, why string, err error) {
 	if ch.Kind() == calc.AsCases && ch.Lines[0].By != "" {
 		f, why = s.familyFigure(ch, r)

@@ -23,7 +23,7 @@ const (
 
 // SweepFigure draws what a sweep shows, judged as in a table: along the first
 // given, with a line for each value of the second. report is of the same
-// model: it tells where the notebook stands, and its readings. Errors of limits
+// model: it has where the notebook stands, and its readings. Errors of limits
 // and spreads go to the failures.
 func (s Artist) SweepFigure(sweep *calc.Sweep, report *calc.Report, failures *calc.Failures) (*chart.Figure, error) {
 	along := slices.IndexFunc(sweep.Over, func(g *calc.Range) bool { return !g.IsText() })
@@ -250,7 +250,7 @@ func (s Artist) addReading(panel *chart.Panel, x float64, j *calc.Judged) {
 		Points: []chart.Point{{X: x, Y: j.Reading, Spread: j.ReadingSpread}}})
 }
 
-// inWords tells what the line of a quantity does.
+// inWords is what the line of a quantity does.
 func (s Artist) inWords(c *curves, quantity int) string {
 	result := &c.results[0]
 	q := result.Asked[quantity]

@@ -10,7 +10,7 @@ import (
 	"rambook/units/words"
 )
 
-// Page tells people: what was found, then the tables it rests on.
+// Page is for people: what was found, then the tables it rests on.
 func (v DiagnosisView) Page() []table.Table {
 	tables := append(v.found(), v.SuspectTable(), v.pairTable(), v.ReadingTable(), v.cautions())
 	return WithoutEmpty(tables)
@@ -62,7 +62,7 @@ type DiagnosisView struct {
 	WithPairs bool // pairs of suspects were fitted too
 }
 
-// Headline says in a sentence what the readings come to.
+// Headline is in a sentence what the readings come to.
 func (v DiagnosisView) Headline() string {
 	if v.Diagnosis.Finding == calc.NoReadings {
 		return "There is no reading to work with: a reading takes part if its row gives it a spread."
@@ -94,7 +94,7 @@ func (v DiagnosisView) Headline() string {
 	return misfits + "They do not tell " + words.Listed(leaders, mostRanked) + " apart."
 }
 
-// nothingWrong says by what a machine is called sound.
+// nothingWrong is by what a machine is called sound.
 func (v DiagnosisView) nothingWrong(figures string) string {
 	text := "Nothing is wrong within the spread of the readings: a sound machine "
 	if !calc.Has(v.Diagnosis.DropP) {
@@ -184,7 +184,7 @@ func (v DiagnosisView) Ranking() []string {
 	return lines
 }
 
-// lopsided is from when on an end of what is possible says more than the best
+// lopsided is from when on an end of what is possible means more than the best
 // value does: that end is known so much better than the other, which is open.
 const lopsided = 2
 

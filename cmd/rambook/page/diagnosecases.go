@@ -10,7 +10,7 @@ import (
 	"rambook/units/words"
 )
 
-// Page tells people: what was found, then case by case.
+// Page is for people: what was found, then case by case.
 func (v CaseDiagnosisView) Page() []table.Table {
 	tables := []table.Table{v.Layout.Sentences(2, v.headline()...), v.Layout.Sentences(2, v.faults()...), v.table()}
 	if v.anyFound() {
@@ -25,7 +25,7 @@ type CaseDiagnosisView struct {
 	Layout        Layout
 }
 
-// headline says in how many cases what came out.
+// headline is in how many cases what came out.
 func (v CaseDiagnosisView) headline() []string {
 	var count [4]int
 	for i := range v.CaseDiagnosis.Cases {
@@ -154,7 +154,7 @@ func (v CaseDiagnosisView) table() table.Table {
 	return t
 }
 
-// remark says of a case what the numbers do not.
+// remark is what the numbers of a case leave out.
 func (v CaseDiagnosisView) remark(c *calc.CaseFaults) (parts []string) {
 	switch c.Finding() {
 	case calc.NoReadings:

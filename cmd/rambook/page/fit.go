@@ -22,7 +22,7 @@ func (v FitView) Page() []table.Table {
 		{Note: strings.Join(v.Written, "\n")}})
 }
 
-// Lines say in sentences what was fitted to what, and what to think of it.
+// Lines are in sentences what was fitted to what, and what to think of it.
 func (v FitView) Lines() []string {
 	to := words.Counted(v.Fit.Readings, "reading")
 	if v.Fit.Sheet != nil {
@@ -62,7 +62,7 @@ func (v FitView) Lines() []string {
 	return lines
 }
 
-// poorFit is the p below which a model is said not to hold.
+// poorFit is the p below which a model does not hold.
 const poorFit = 0.01
 
 // GivenTable holds each given as it was and as it was fitted.

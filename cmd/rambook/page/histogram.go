@@ -9,7 +9,7 @@ import (
 	"rambook/sheets/table"
 )
 
-// SampledWords say in sentences how the samples of a quantity lie.
+// SampledWords are in sentences how the samples of a quantity lie.
 func (s Layout) SampledWords(j *calc.Judged) []string {
 	h := j.Histogram
 	lines := []string{fmt.Sprintf("%d samples of %s: mean %s, 95.45 %% of them from %s.", h.Samples(), j.Quantity.Name,

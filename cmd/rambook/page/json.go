@@ -12,7 +12,7 @@ import (
 	"rambook/units"
 )
 
-// JSONValue is everything one run says about one quantity. A number that is
+// JSONValue is everything one run has of one quantity. A number that is
 // absent is left out; a date is a "YYYY-MM-DD" string, a text quantity's value
 // a string.
 type JSONValue struct {

@@ -10,7 +10,7 @@ import (
 )
 
 const (
-	UsualWidth = 80   // of a screen that does not say, and of a file
+	UsualWidth = 80   // of a screen of unknown width, and of a file
 	MostRows   = 1000 // of one table on a screen or page
 )
 
@@ -135,7 +135,7 @@ func (s Layout) LowText(j *calc.Judged) string { return s.Numbers.TypedOn(j.Unit
 
 func (s Layout) HighText(j *calc.Judged) string { return s.Numbers.TypedOn(j.Unit, j.High, NoSpread) }
 
-// Cut decides how many rows a table shows, and makes it say so.
+// Cut decides how many rows a table shows, and notes that below it.
 func (s Layout) Cut(t *table.Table, rows int) int {
 	if rows <= MostRows {
 		return rows

@@ -95,7 +95,7 @@ func (s NumberStyle) decimals(x, spread float64) int {
 	return decimalsFor(x, usualDigits)
 }
 
-// decimalsFor tells how many decimals show x to so many significant digits. It
+// decimalsFor is how many decimals show x to so many significant digits. It
 // is negative for a large number, whose last shown digit stands before the
 // point.
 func decimalsFor(x float64, digits int) int {
@@ -133,7 +133,7 @@ func fixed(x float64, decimals int) string {
 	}
 	text := strconv.FormatFloat(x, 'f', max(0, decimals), 64)
 	if strings.HasPrefix(text, "-") && strings.Trim(text, "-0.") == "" {
-		return text[1:] // a rounded-off sign says nothing
+		return text[1:] // a rounded-off sign means nothing
 	}
 	return text
 }

@@ -8,8 +8,8 @@ import (
 )
 
 // This file writes numbers on the scale of a unit, which may be a calendar. It
-// is the one place that knows that a date is no number, and that a difference
-// may be told in another unit than the values.
+// is the one place where a date is no number, and where a difference
+// may have another unit than the values.
 
 // TypedOn is typed on the scale of a unit; absent numbers are no text.
 func (s NumberStyle) TypedOn(u units.Unit, x, spread float64) string {
@@ -81,8 +81,8 @@ func Beside(number string, u units.Unit) string {
 	return strings.TrimSpace(number + " " + ShownUnit(u))
 }
 
-// stepUnit is the symbol that a change is told in. One of 2 % from 50 % could
-// be 51 % or 52 %, so it is told in points.
+// stepUnit is the symbol that a change is given in. One of 2 % from 50 % could
+// be 51 % or 52 %, so it is given in points.
 func stepUnit(u units.Unit) string {
 	if u.Symbol == "%" {
 		return "points"

@@ -58,7 +58,7 @@ func (v ReportView) Rows() table.Table {
 func (v ReportView) Object() any { return nil }
 
 // short is the answer for someone in a hurry: the summary, and what only the
-// whole model can tell, namely whose spread leaves a value unsure and what falls
+// whole model shows, namely whose spread leaves a value unsure and what falls
 // due; then where the rest is.
 func (s Layout) short(m *calc.Model, r *calc.Report, only []string) table.Table {
 	lines := s.Summary(m, r)

@@ -19,7 +19,7 @@ type SolvedView struct {
 // Page is what was found, in sentences.
 func (v SolvedView) Page() []table.Table { return []table.Table{v.Layout.Sentences(2, v.Lines()...)} }
 
-// Lines say what was found.
+// Lines are what was found.
 func (v SolvedView) Lines() []string {
 	s, solved := v.Layout, v.Solved
 	name, unit, until := solved.Quantity.Name, solved.Unit, Printable(solved.Until)
@@ -120,7 +120,7 @@ func (s Layout) VerdictsAt(given *calc.Quantity, where string, at *calc.Case) (l
 	return lines, len(fails) > 0
 }
 
-// unsolved says that there is no solution, and how near one comes.
+// unsolved is for want of a solution: how near one comes.
 func (s Layout) unsolved(solved *calc.Solved, between string) string {
 	until := Printable(solved.Until)
 	if !calc.Has(solved.Closest) {
@@ -132,7 +132,7 @@ func (s Layout) unsolved(solved *calc.Solved, between string) string {
 		words.Listed(sides, len(sides)))
 }
 
-// uncomputed says that sides have no number for any of some values, and why.
+// uncomputed is for sides that have no number for any of some values, and why.
 func uncomputed(until, values string, needs []calc.Need) string {
 	line := until + " cannot be computed for any " + values
 	if len(needs) > 0 {

@@ -77,7 +77,7 @@ func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 	return lines
 }
 
-// Headline picks the quantity that says whether the machine does what it is
+// Headline picks the quantity that shows whether the machine does what it is
 // for: the first that has another quantity, its rating, as its low limit;
 // failing that, the first with a low limit.
 func Headline(r *calc.Report) *calc.Judged {
@@ -109,7 +109,7 @@ func (s Layout) Assumptions(r *calc.Report) []string {
 	return list
 }
 
-// Improvement says which assumption to put a number of the machine in the place
+// Improvement is which assumption to put a number of the machine in the place
 // of first, and what that would settle: of what the machine is for, else of
 // the first answer that is unsure for what is assumed.
 func (s Layout) Improvement(model *calc.Model, r *calc.Report) string {
@@ -185,7 +185,7 @@ func (s Layout) Sentence(j *calc.Judged) string {
 		verb+" "+name, limit.text, answer)
 }
 
-// Trouble says of a quantity that fails or is unsure which limit it is about,
+// Trouble is, of a quantity that fails or is unsure, which limit it is about,
 // such as "setting 35 MPa is 7.00 MPa over its high limit (rating 28 MPa)". It
 // is "" for all others.
 func (s Layout) Trouble(j *calc.Judged) string {
@@ -242,8 +242,8 @@ func (s Layout) nearerLimit(j *calc.Judged) limit {
 	return limit{false, j.High, Beside(s.HighText(j), j.Unit), j.HighName}
 }
 
-// JudgedInWords prints the number that is judged and its own spread, and says
-// so if it is a reading.
+// JudgedInWords prints the number that is judged and its own spread, and
+// adds if it is a reading.
 func (s Layout) JudgedInWords(j *calc.Judged) string {
 	if _, _, read := j.Subject(); read {
 		return "reading " + s.judgedWithSpread(j)

@@ -61,7 +61,7 @@ func (v TogetherView) Lines() []string {
 	return lines
 }
 
-// unsolvedTogether says that there are no such values, where the sides come
+// unsolvedTogether is for want of such values: where the sides come
 // closest, and which range ends there.
 func (v TogetherView) unsolvedTogether(until string) []string {
 	var within, near, ends, sides []string

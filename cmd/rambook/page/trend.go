@@ -18,7 +18,7 @@ type TrendView struct {
 	Layout Layout
 }
 
-// Page tells people: what the line says, then its points.
+// Page is for people: what the line comes to, then its points.
 func (v TrendView) Page() []table.Table {
 	tables := []table.Table{v.Layout.Sentences(2, v.Answers()...), v.table()}
 	if v.Foretells() {
@@ -30,7 +30,7 @@ func (v TrendView) Page() []table.Table {
 // farAhead is in days: a date beyond it means nothing.
 const farAhead = 100 * 365.25
 
-// Answers are what the line says, best first.
+// Answers are what the line comes to, best first.
 func (v TrendView) Answers() []string {
 	l := &v.Trend.Line
 	lines := []string{v.slope()}
@@ -70,7 +70,7 @@ func (v TrendView) ofModel() string {
 	return points + " are computed, not read."
 }
 
-// kind says in a word where the value of a point comes from.
+// kind is in a word where the value of a point comes from.
 func (v TrendView) kind(p *calc.TrendPoint) string {
 	switch {
 	case p.Read:

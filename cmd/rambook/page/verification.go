@@ -9,7 +9,7 @@ import (
 	"rambook/units/words"
 )
 
-// VerificationView says whether a page and a notebook belong together.
+// VerificationView is whether a page and a notebook belong together.
 type VerificationView struct {
 	Verification *seal.Verification
 	Layout       Layout

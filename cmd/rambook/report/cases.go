@@ -59,7 +59,7 @@ func (s writer) inputTable(model *calc.Model, result calc.CaseResult) table.Tabl
 
 // leftOver are the figures of the case sheets that a notebook's own choice of
 // charts leaves out: what the first limit holds in each. Of which sheets nothing
-// is known yet that could be drawn is told in words.
+// is known yet that could be drawn is put in words.
 func (s writer) leftOver(model *calc.Model, r *calc.Report) (figures []*figure.Captioned, why []string) {
 	var blank []string
 	for _, result := range r.Cases {
@@ -96,7 +96,7 @@ func (s writer) leftOver(model *calc.Model, r *calc.Report) (figures []*figure.C
 
 // rankings put the cases of each sheet in the order of what its first limit says
 // is better, unless a sheet of comparisons says what is to be ranked. The cycles of a
-// log are told by their worst.
+// log are shown by their worst.
 func (s writer) rankings(model *calc.Model, r *calc.Report) chapter {
 	c := chapter{Title: "Cases, best first"}
 	if len(model.Comparisons) > 0 {

@@ -24,7 +24,7 @@ func (s writer) comparisons(how *Options, model *calc.Model) (chapter, error) {
 		} else {
 			tables = page.ComparisonView{Comparison: compared, Layout: s.Layout}.Page()
 		}
-		// What is said of a comparison stands below its own tables.
+		// What goes with a comparison stands below its own tables.
 		var lines []string
 		if asked.Note != "" {
 			lines = append(lines, page.Printable(asked.Note))

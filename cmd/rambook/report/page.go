@@ -159,7 +159,7 @@ func overall(r *calc.Report) Sentence {
 	return Sentence{worst.String(), text}
 }
 
-// findings tell what has been found: whether the machine may run, then the rest,
+// findings are what has been found: whether the machine may run, then the rest,
 // worst first, and what is of safety before all else. What the readings say of the
 // notebook as a whole stands behind what they say of single answers, and before
 // what is open.
@@ -257,7 +257,7 @@ func waiting(r *calc.Report, but *calc.Judged) []string {
 	return list
 }
 
-// diagnosis tells what the readings say of the suspects, if there are readings.
+// diagnosis is what the readings say of the suspects, if there are readings.
 func (s writer) diagnosis(model *calc.Model) chapter {
 	c := chapter{Title: "Diagnosis"}
 	d, _ := model.Diagnose(calc.DiagnoseOptions{}) // the model has been checked before
@@ -383,7 +383,7 @@ func (s writer) charts(model *calc.Model, r *calc.Report, steps []calc.Step) (ch
 }
 
 // wanted are the figures that the sheets of charts ask for. Why one cannot be
-// drawn is told at the head of the chapter.
+// drawn is named at the head of the chapter.
 func (s writer) wanted(c *chapter, model *calc.Model, r *calc.Report) ([]*figure.Captioned, error) {
 	var figures []*figure.Captioned
 	for _, ch := range model.Charts {

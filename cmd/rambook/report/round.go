@@ -8,7 +8,7 @@ import (
 	"rambook/units/words"
 )
 
-// This file is about who read what with which gauge, as a report tells it.
+// This file is about who read what with which gauge, as a report has it.
 
 // round lists the gauges, what was read with each, when and by whom, and what
 // was changed to what.

@@ -2,7 +2,7 @@
 //
 // A report that is written to a file is sealed: behind the page stands a comment
 // with a digest of every file that it was made from, of the page itself, and the
-// sheets as they were, so that verify can tell which cells have changed since. A
+// sheets as they were, so that verify can find which cells have changed since. A
 // seal shows what has changed by mistake or by time; it is no signature, and
 // whoever wants to forge a page can seal it anew.
 package seal
