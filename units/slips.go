@@ -67,7 +67,11 @@ func FindSlip(number float64, u Unit, expected, spread float64) (Slip, bool) {
 	}
 	if u.Kind == Ordinary {
 		for _, factor := range []float64{0.1, 10, 0.01, 100} {
-			try(number*factor, u, "the decimal point slipped")
+			why := "the decimal point slipped"
+			if u.Symbol == "%" && factor == 100 {
+				why = "it is a share of one, not per cent"
+			}
+			try(number*factor, u, why)
 		}
 	}
 	for _, family := range readLike {
@@ -78,6 +82,30 @@ func FindSlip(number float64, u Unit, expected, spread float64) (Slip, bool) {
 		}
 	}
 	return best, !math.IsInf(least, 1)
+}
+
+// farFactor is how many times larger or smaller than that of another machine of its
+// kind a number may be before it is asked for again (common practice, no source).
+const farFactor = 5
+
+// nearFactor is how near a number in another unit is then worth naming.
+const nearFactor = 1.6
+
+// IsFar reports whether a number in unit u is far from what a machine of its kind
+// has, expected in SI, and lists how it would be typed on the scales beside it on
+// which it is nearer.
+func IsFar(number float64, u Unit, expected float64) (nearer []string, far bool) {
+	ratio := u.ToSI(number) / expected
+	if u.Kind != Ordinary || u.Symbol == "" || !(ratio > 0) || math.IsInf(ratio, 0) ||
+		ratio < farFactor && ratio > 1.0/farFactor {
+		return nil, false
+	}
+	for _, other := range Alike(u) {
+		if other.Symbol != "" && math.Abs(math.Log(other.ToSI(number)/expected)) < math.Log(nearFactor) {
+			nearer = append(nearer, slipTo(number, other, "").Text)
+		}
+	}
+	return nearer, true
 }
 
 func slipTo(x float64, u Unit, why string) Slip {

@@ -2,6 +2,7 @@ package units
 
 import (
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -36,6 +37,40 @@ func TestFindSlip(t *testing.T) {
 		}
 		if found && u.Kind == Ordinary && math.Abs(slip.Value.Unit.ToSI(slip.Value.Number)/v.Unit.ToSI(v.Number)-1) > 0.1 {
 			t.Errorf("%v %s: what was meant is not near %s", test.number, test.unit, test.expected)
+		}
+	}
+}
+
+// TestIsFar gives numbers beside those of another machine of the kind, and the
+// scales on which they would be nearer. Factors: SI Brochure and NIST SP 811.
+func TestIsFar(t *testing.T) {
+	for _, test := range []struct {
+		number   float64
+		unit     string
+		expected float64 // in that unit
+		far      bool
+		nearer   []string
+	}{
+		{160, "kN", 1000, true, []string{"160 tonnef", "160 ustonf", "160 uktonf"}},
+		{8, "mm", 170, true, []string{"8 inch"}},
+		{28, "mm", 150, true, nil},
+		{0.95, "%", 96, true, nil},
+		{400, "kN", 1000, false, nil},
+		{860, "mm", 170, true, nil},
+		{849, "mm", 170, false, nil},
+		{0, "mm", 170, false, nil},
+		{-8, "mm", 170, false, nil},
+		{1, "degC", 90, false, nil},
+		{2, "", 20, false, nil},
+	} {
+		u, err := Parse(test.unit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		nearer, far := IsFar(test.number, u, u.ToSI(test.expected))
+		if far != test.far || !slices.Equal(nearer, test.nearer) {
+			t.Errorf("%g %s beside %g: %v, %v; want %v, %v", test.number, test.unit, test.expected, far, nearer,
+				test.far, test.nearer)
 		}
 	}
 }

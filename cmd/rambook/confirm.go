@@ -4,8 +4,10 @@ import (
 	"bufio"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 
 	"golang.org/x/term"
@@ -20,8 +22,8 @@ import (
 // This file is about entries that are asked for once more before they are written:
 // a slip explains them, no formula has a use for them, or nobody has said why.
 
-// doubtError is a reading that is not written before somebody has said that it
-// is what the instrument shows.
+// doubtError is a number that is not written before somebody has said that it is
+// what was meant.
 type doubtError struct {
 	question string
 	hint     string
@@ -86,7 +88,10 @@ func (r *revision) changeUnlessDoubted(s *session, settings []setting, sure bool
 			if err := r.refuseUnknown(entries(settings)); err != nil || sure {
 				return err
 			}
-			return doubtReadings(settings, after)
+			if err := doubtReadings(settings, after); err != nil {
+				return err
+			}
+			return r.doubtEntries(settings)
 		}
 		err := r.change(changing, edit)
 		doubt := (*doubtError)(nil)
@@ -106,7 +111,7 @@ func (s *session) agrees(doubt *doubtError) bool {
 	if !ok || !term.IsTerminal(int(file.Fd())) {
 		return false
 	}
-	fmt.Fprintf(s.stderr, "%s\nKeep the reading? (yes/no) ", page.Wrapped(doubt.question, s.width(), 2))
+	fmt.Fprintf(s.stderr, "%s\nKeep it? (yes/no) ", page.Wrapped(doubt.question, s.width(), 2))
 	answer, _ := bufio.NewReader(file).ReadString('\n')
 	switch strings.ToLower(strings.TrimSpace(answer)) {
 	case "y", "yes":
@@ -146,34 +151,74 @@ func doubtAbsent(q *question, a response) error {
 	return &doubtError{question: "Why is " + q.what + " n/a? Write it behind the sign, as in `- none fitted`"}
 }
 
+// doubtEntries looks for numbers of the machine that are far from what such a
+// machine has.
+func (r *revision) doubtEntries(settings []setting) error {
+	for i := range settings {
+		cell, isRow := settings[i].cellName.(rowCell)
+		if !isRow || cell.column != "entry" || r.remodelled == nil {
+			continue
+		}
+		q := r.remodelled.Quantity(cell.name)
+		if q == nil || q.IsFormula() {
+			continue
+		}
+		if question := doubtNumber(settings[i].entry, q.Unit, q.Example); question != "" {
+			return &doubtError{question: q.Name + ": " + question,
+				hint: "write it with the unit that was meant, or keep it with --sure"}
+		}
+	}
+	return nil
+}
+
 // doubtExample doubts a number of the machine that a slip would bring near to
 // what such a machine has.
 func doubtExample(q *question, a response) error {
-	if q.reading || q.quantity.Example == "" || q.unit.Kind > units.Point {
-		return nil
+	if question := doubtNumber(a.entry, q.unit, q.quantity.Example); question != "" && !q.reading {
+		return &doubtError{question: question}
 	}
-	example, err := units.ParseValue(q.quantity.Example)
-	typed, wrong := units.ParseValue(a.entry)
-	if err != nil || wrong != nil {
-		return nil
+	return nil
+}
+
+// doubtNumber is what to ask of a number in a row; "" where there is nothing. In a
+// row in per cent a bare number of at most 1 may be a share.
+func doubtNumber(entry string, u units.Unit, exampleText string) string {
+	typed, wrong := units.ParseValue(entry)
+	if wrong != nil || u.Kind > units.Point {
+		return ""
+	}
+	isBare := !typed.HasUnit
+	if isBare {
+		typed.Unit = u
+	}
+	shown := page.Beside(entry, bare(entry, u))
+	example, err := units.ParseValue(exampleText)
+	if exampleText == "" || err != nil {
+		if share := math.Abs(typed.Number); u.Symbol == "%" && isBare && share > 0 && share <= 1 {
+			whole := strconv.FormatFloat(100*typed.Number, 'g', 12, 64) + " %"
+			return fmt.Sprintf("%s may be a share of one, which is %s; written %s it is taken as it stands",
+				words.Quoted(entry), whole, words.Quoted(entry+" %"))
+		}
+		return ""
 	}
 	if !example.HasUnit {
-		example.Unit = q.unit
+		example.Unit = u
 	}
-	if !typed.HasUnit {
-		typed.Unit = q.unit
+	such := page.Beside(exampleText, bare(exampleText, u)) + ", which a machine like this may have"
+	expected := example.Unit.ToSI(example.Number)
+	if u.Kind < units.Point && typed.Unit.ToSI(typed.Number) < 0 && example.Number > 0 {
+		return shown + " is below zero, and a machine like this may have " +
+			page.Beside(exampleText, bare(exampleText, u))
 	}
-	if q.unit.Kind < units.Point && typed.Unit.ToSI(typed.Number) < 0 && example.Number > 0 {
-		return &doubtError{question: page.Beside(a.entry, bare(a.entry, q.unit)) +
-			" is below zero, and a machine like this may have " +
-			page.Beside(q.quantity.Example, bare(q.quantity.Example, q.unit))}
+	if slip, found := units.FindSlip(typed.Number, typed.Unit, expected, 0); found {
+		return fmt.Sprintf("%s is far from %s, and %s is near it: %s", shown, such, slip.Text, slip.Why)
 	}
-	slip, found := units.FindSlip(typed.Number, typed.Unit, example.Unit.ToSI(example.Number), 0)
-	if !found {
-		return nil
+	nearer, far := units.IsFar(typed.Number, typed.Unit, expected)
+	switch {
+	case !far:
+		return ""
+	case len(nearer) > 0:
+		return fmt.Sprintf("%s is far from %s; nearer would be %s", shown, such, words.Choices(nearer))
 	}
-	return &doubtError{question: fmt.Sprintf("%s is far from %s, which a machine like this may have, and %s is near it: %s",
-		page.Beside(a.entry, bare(a.entry, q.unit)), page.Beside(q.quantity.Example, bare(q.quantity.Example, q.unit)),
-		slip.Text,
-		slip.Why)}
+	return shown + " is far from " + such
 }

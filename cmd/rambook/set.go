@@ -23,7 +23,7 @@ func rowColumns() []string {
 
 type setCommand struct {
 	Words []string `arg:"" sep:"none" complete:"quantity" name:"NAME=ENTRY" help:"NAME ENTRY, or any number of NAME=ENTRY, then the notebook's folder if it is not this one. NAME may be NAME.COLUMN or SHEET[CASE].COLUMN; COLUMN of a NAME is entry, reading, use, with, spread, low, high, after or note. ENTRY is a number, a number with a unit, a formula, yes, no, n/a, or nothing."`
-	Sure  bool     `help:"Keep a reading that is far from what is computed."`
+	Sure  bool     `help:"Keep a number that is far from what is computed, or from what such a machine has."`
 	Blind bool     `help:"Keep the answer of a student, and show nothing that is computed."`
 	entryFlags
 }
