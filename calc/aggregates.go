@@ -102,7 +102,9 @@ func (c *compiler) aggregate(q *Quantity, f *formula, n *node, at phaseOf, phase
 		q.cutting = cut
 	}
 	if q.cutting != cut {
-		c.report(f.problem(n.span(), "a quantity reads the phases of one phase sheet, here of "+q.cutting.sheet.Name+" and "+cut.sheet.Name, "give each a row of its own"))
+		c.report(f.problem(n.span(),
+			"a quantity reads the phases of one phase sheet, here of "+q.cutting.sheet.Name+" and "+cut.sheet.Name,
+			"give each a row of its own"))
 		n.giveUp()
 		return
 	}
@@ -203,7 +205,9 @@ func (c *compiler) overLog(cut *cutting, f *formula, n *node, phase string) (fun
 				cut.waits = append(cut.waits, q)
 			}
 		case !q.isGiven():
-			c.report(f.problem(part.span(), q.Name+" is computed, and beside the samples of a log only numbers and plain givens can stand", "take it out of the brackets, or give it a number"))
+			c.report(f.problem(part.span(),
+				q.Name+" is computed, and beside the samples of a log only numbers and plain givens can stand",
+				"take it out of the brackets, or give it a number"))
 		case !n.isCondition() && (q.spread.kind != blankEntry || q.With != ""):
 			c.warn(f.problem(part.span(), "the spread of "+q.Name+" is not followed among the samples of a log",
 				"take it out of the brackets where you can"))

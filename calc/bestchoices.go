@@ -101,15 +101,18 @@ func (c *chooser) read(names []string, opt BestOptions) (problems []sheets.Probl
 		problems = append(problems, c.choiceRange(i, within[i])...)
 	}
 	if len(c.ranged) > mostChoices {
-		problems = append(problems, sheets.Problem{Message: fmt.Sprintf("%d givens are chosen from ranges, and %d is the most", len(c.ranged), mostChoices),
-			Hint: "fix one with --set, or let it come from a list, as in --within \"bore = 100, 125, 160 mm\""})
+		problems = append(problems, sheets.Problem{
+			Message: fmt.Sprintf("%d givens are chosen from ranges, and %d is the most", len(c.ranged), mostChoices),
+			Hint:    "fix one with --set, or let it come from a list, as in --within \"bore = 100, 125, 160 mm\""})
 	}
 	sizes := 1.0
 	for _, list := range c.lists {
 		sizes *= float64(len(list))
 	}
 	if sizes > mostSizes {
-		problems = append(problems, sheets.Problem{Message: fmt.Sprintf("the lists have %.3g combinations, and %d is the most", sizes, mostSizes), Hint: "write shorter lists"})
+		problems = append(problems, sheets.Problem{
+			Message: fmt.Sprintf("the lists have %.3g combinations, and %d is the most", sizes, mostSizes),
+			Hint:    "write shorter lists"})
 	}
 	return problems
 }

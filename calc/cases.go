@@ -273,7 +273,9 @@ func (c *compiler) checkKeys(s *sheets.Sheet) {
 func (c *compiler) warnUnusedLimits(s *sheets.Sheet, head *sheets.Column) {
 	for _, cell := range []sheets.Cell{head.Low, head.High} {
 		if !cell.Blank() {
-			c.warn(placeIn(s, cell).fault("column "+words.Quoted(head.Name.Text)+" is not named like a quantity, so this is not used", "name the column like the quantity it belongs to"))
+			c.warn(placeIn(s, cell).fault(
+				"column "+words.Quoted(head.Name.Text)+" is not named like a quantity, so this is not used",
+				"name the column like the quantity it belongs to"))
 		}
 	}
 }
@@ -324,7 +326,8 @@ func (c *compiler) warnNearMiss(p place, col *column, known map[string]*Quantity
 	header := p.cell.Text
 	message := fmt.Sprintf("column %s is taken for data, since no quantity has that name", words.Quoted(header))
 	if q, unit := nameWithUnit(header, known); q != nil {
-		c.warn(p.fault(message, "name the column "+words.Quoted(q.Name)+", and write "+unit+" below it in the row :unit"))
+		c.warn(p.fault(message,
+			"name the column "+words.Quoted(q.Name)+", and write "+unit+" below it in the row :unit"))
 		return
 	}
 	if len(header) < 3 {

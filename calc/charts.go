@@ -175,7 +175,8 @@ func (c *compiler) charted(p place) (q *Quantity, aside bool) {
 		return q, true
 	}
 	c.report(p.fault("no quantity is named "+words.Quoted(name),
-		words.DidYouMean(name, c.model.Names(), "a chart shows quantities of the notebook, and sheet.column of its case sheets")))
+		words.DidYouMean(name, c.model.Names(),
+			"a chart shows quantities of the notebook, and sheet.column of its case sheets")))
 	return nil, false
 }
 

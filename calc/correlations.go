@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -68,7 +69,9 @@ func (c *compiler) tied(p place) *Quantity {
 func (c *compiler) addTie(t *tie) {
 	for _, other := range c.model.ties {
 		if other.a == t.a && other.b == t.b || other.a == t.b && other.b == t.a {
-			c.report(t.fault(words.Quoted(t.a.Name)+" and "+words.Quoted(t.b.Name)+" have a correlation already, in line "+strconv.Itoa(other.place.cell.Line), "drop one of the two"))
+			c.report(t.fault(fmt.Sprintf("%s and %s have a correlation already, in line %d", words.Quoted(t.a.Name),
+				words.Quoted(t.b.Name), other.place.cell.Line),
+				"drop one of the two"))
 			return
 		}
 	}

@@ -114,7 +114,8 @@ func (c *compiler) readPhases() {
 			for _, q := range cut.waits {
 				names = append(names, q.Name)
 			}
-			c.warn(placeIn(cut.sheet, cut.sheet.Phases[0].Phase).fault("the log is not cut yet, since it waits for "+words.Listed(names, mostNames), ""))
+			c.warn(placeIn(cut.sheet, cut.sheet.Phases[0].Phase).fault(
+				"the log is not cut yet, since it waits for "+words.Listed(names, mostNames), ""))
 		default:
 			c.cut(cut)
 		}
@@ -137,7 +138,8 @@ func (c *compiler) newCutting(s *sheets.Sheet, phases map[string]phaseOf) *cutti
 			c.report(placeIn(s, row.Phase).fault(fmt.Sprintf("phase %s stands already in %s, line %d", name,
 				first.cutting.sheet.File, first.cutting.sheet.Phases[first.index].Phase.Line), "rename one of the two"))
 		case c.sheets[name] != nil:
-			c.report(placeIn(s, row.Phase).fault(words.Quoted(name)+" is the name of a sheet, and a phase cannot have it too", "rename the phase"))
+			c.report(placeIn(s, row.Phase).fault(
+				words.Quoted(name)+" is the name of a sheet, and a phase cannot have it too", "rename the phase"))
 		default:
 			phases[name] = phaseOf{cut, i}
 		}

@@ -155,7 +155,9 @@ func (g *gaugeReader) take(q *Quantity, gauge *Gauge, at place) {
 	if gauge.offset == nil && gauge.states(g) == "" {
 		if !gauge.warned && q.spread.kind == blankEntry && (q.hasReading() || !q.IsFormula() && q.isGiven()) {
 			gauge.warned = true
-			g.warn(placeIn(g.sheet, gauge.Row.Name).fault("the error of "+gauge.Name+" is not known, so its readings have no spread", "write its class and span, or its spread"))
+			g.warn(placeIn(g.sheet, gauge.Row.Name).fault(
+				"the error of "+gauge.Name+" is not known, so its readings have no spread",
+				"write its class and span, or its spread"))
 		}
 		return
 	}

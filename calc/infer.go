@@ -80,7 +80,8 @@ func (c checker) inferNode(n *node) function.Type {
 		case text(a) && b.Sort == function.Unknown, text(b) && a.Sort == function.Unknown:
 			return unknownType
 		}
-		return c.same(n.args[1], n.args[2], a, b, "the two arms of ? : are "+function.WithArticle(a)+" and "+function.WithArticle(b))
+		return c.same(n.args[1], n.args[2], a, b,
+			"the two arms of ? : are "+function.WithArticle(a)+" and "+function.WithArticle(b))
 	case letNode:
 		c.infer(n.args[0])
 		return c.infer(n.args[1])

@@ -95,7 +95,9 @@ func (c *compiler) warnOverdue(today time.Time) {
 		if names := late[g]; len(names) > 0 {
 			for i, col := range g.Sheet.Columns {
 				if col.Name.Text == "due" {
-					c.warn(placeIn(g.Sheet, g.Row.Cells[i]).fault(fmt.Sprintf("%s was due for calibration before it read %s", g.Name, words.Listed(names, mostNames)),
+					c.warn(placeIn(g.Sheet, g.Row.Cells[i]).fault(
+						fmt.Sprintf("%s was due for calibration before it read %s", g.Name,
+							words.Listed(names, mostNames)),
 						"have it calibrated, and read again; until then these numbers may be off by more than their ±"))
 				}
 			}

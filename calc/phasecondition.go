@@ -28,7 +28,8 @@ func (c *compiler) readConditions(cut *cutting) {
 			what string
 		}{{row.From, &p.From, "begins"}, {row.To, &p.To, "ends"}} {
 			if half.cell.Blank() {
-				c.report(placeIn(s, row.Phase).fault("the phase "+row.Phase.Text+" has no condition for when it "+half.what,
+				c.report(placeIn(s, row.Phase).fault(
+					"the phase "+row.Phase.Text+" has no condition for when it "+half.what,
 					"write a condition such as position < 70*mm"))
 				continue
 			}

@@ -143,7 +143,8 @@ func (r *rangeReader) readRange(text string) *Range {
 		}
 		return r.inSteps(a, b, n, trailing)
 	case okA && okB:
-		r.refuse(whole, "a range needs a step", "write A to B by STEP or A to B in N steps, and then the unit, as in 5 to 25 by 2.5 MPa")
+		r.refuse(whole, "a range needs a step",
+			"write A to B by STEP or A to B in N steps, and then the unit, as in 5 to 25 by 2.5 MPa")
 	}
 	return nil
 }

@@ -87,7 +87,9 @@ func (m *Model) taken(name string, q *Quantity) []sheets.Problem {
 		}
 		for i := range s.Columns {
 			if header := s.Columns[i].Name; header.Text == name {
-				taken = append(taken, placeIn(s, header).fault("column "+words.Quoted(name)+" would become that of "+q.Name, "choose another name, or rename the column first"))
+				taken = append(taken, placeIn(s, header).fault(
+					"column "+words.Quoted(name)+" would become that of "+q.Name,
+					"choose another name, or rename the column first"))
 			}
 		}
 	}

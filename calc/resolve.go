@@ -163,7 +163,9 @@ func (c *compiler) noSuchName(name string, candidates []string, otherwise string
 	case c.sheets[sheet] != nil:
 		return message, "it stood in sheet " + sheet + ": put its row back, blank or n/a, or take it out here"
 	}
-	return message, fmt.Sprintf("it stood in sheet %s: `rambook new DIR%s --only %s` writes that again; or set aside what needs it", sheet, starterFlag(starter), sheet)
+	return message, fmt.Sprintf(
+		"it stood in sheet %s: `rambook new DIR%s --only %s` writes that again; or set aside what needs it", sheet,
+		starterFlag(starter), sheet)
 }
 
 // starterFlag is how a command names a starter that is not the usual one.
@@ -283,7 +285,8 @@ func (r *resolver) findColumn(n *node) {
 		for _, s := range r.model.Book.Sheets {
 			names = append(names, s.Name)
 		}
-		hint := words.DidYouMean(n.sheet, names, "a sheet's name is its file name without .csv and without a leading number")
+		hint := words.DidYouMean(n.sheet, names,
+			"a sheet's name is its file name without .csv and without a leading number")
 		if starter, found := sheets.StarterWith(n.sheet); found {
 			hint = fmt.Sprintf("`rambook new DIR%s --only %s` writes that sheet; or set aside what needs it",
 				starterFlag(starter), n.sheet)

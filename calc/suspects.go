@@ -162,7 +162,8 @@ func (c *compiler) warnOutside(s *Suspect) {
 	if e.kind != numberEntry || e.sheet == nil || s.from <= e.value && e.value <= s.to {
 		return
 	}
-	c.warn(placeIn(s.sheet, s.Row.From).fault(fmt.Sprintf("%s is %s, outside the range %s to %s in which it is suspected",
-		s.Quantity.Name, s.Quantity.Row.Entry.Text, s.Row.From.Text, s.Row.To.Text),
+	c.warn(placeIn(s.sheet, s.Row.From).fault(
+		fmt.Sprintf("%s is %s, outside the range %s to %s in which it is suspected",
+			s.Quantity.Name, s.Quantity.Row.Entry.Text, s.Row.From.Text, s.Row.To.Text),
 		"widen the range, or correct the quantity"))
 }

@@ -93,7 +93,8 @@ func (c *compiler) warnLikeNames() {
 		if second.index < first.index {
 			first, second = second, first
 		}
-		c.warn(placeIn(second.Sheet, second.Row.Name).fault(fmt.Sprintf("%s differs from %s in %s, line %d, in capitals only",
+		c.warn(placeIn(second.Sheet, second.Row.Name).fault(
+			fmt.Sprintf("%s differs from %s in %s, line %d, in capitals only",
 			words.Quoted(second.Name), words.Quoted(first.Name), first.Sheet.File, first.Row.Name.Line),
 			"rename one, so that no formula means the other: rambook rename "+second.Name+" NEW"))
 	}

@@ -123,7 +123,8 @@ func (r *reader) readSheet() bool {
 func (r *reader) samplesFollow() bool {
 	const looks = 20 // recorders write some lines about themselves first
 	for range looks {
-		if first := strings.TrimSpace(r.record[0].Text); len(r.record) > 1 && strings.Trim(first, "0123456789.:-/TZ ") == "" &&
+		if first := strings.TrimSpace(r.record[0].Text); len(r.record) > 1 &&
+			strings.Trim(first, "0123456789.:-/TZ ") == "" &&
 			strings.ContainsAny(first, "0123456789") {
 			return true
 		}

@@ -200,7 +200,8 @@ func explainNumber(written string) (message, hint string) {
 
 // fractionForms are how rules and drawings in inches write numbers: 6", 6 1/4",
 // 15/16 inch.
-var fractionForms = words.Pattern(`^(?:(\d{1,6}(?:\.\d*)?)|(?:(\d{1,6})[ -]+)?(\d{1,4})/(\d{1,4}))\s*("|''|″|'|′|[A-Za-z]*)$`)
+var fractionForms = words.Pattern(
+	`^(?:(\d{1,6}(?:\.\d*)?)|(?:(\d{1,6})[ -]+)?(\d{1,4})/(\d{1,4}))\s*("|''|″|'|′|[A-Za-z]*)$`)
 
 // Decimal writes such a number with a decimal point and its unit, as ParseValue
 // reads it.

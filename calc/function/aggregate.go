@@ -46,8 +46,10 @@ var aggregateFunctions = []*Function{
 			args []tape.Register) tape.Register {
 			return args[len(args)-1]
 		})},
-	{Name: "total", Params: "sheet.column", Doc: "sum from the first row up to the case's own, in a formula that the sheet asks for", Source: "by definition",
-		rows: 1, Running: true, Rule: differences, Fold: overRows(sum)},
+	{Name: "total", Params: "sheet.column",
+		Doc:    "sum from the first row up to the case's own, in a formula that the sheet asks for",
+		Source: "by definition",
+		rows:   1, Running: true, Rule: differences, Fold: overRows(sum)},
 	{Name: "integral", Params: "sheet.x, sheet.y", Doc: "area under straight lines between the points, row by row",
 		Source: "trapezoidal rule, NIST DLMF 3.5(i)", rows: 2, Fewest: 2,
 		Rule: func(args []Type) (Type, *Refusal) {

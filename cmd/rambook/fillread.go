@@ -156,7 +156,9 @@ func (w *walk) parse(q *question, text string) (response, error) {
 	switch {
 	case calc.IsAbsent(first), first == "-":
 		if _, ok := q.cell.(rowCell); !ok || q.reading {
-			return response{}, problem("n/a stands in the row of what the machine has none of, and this is a reading or a cell of a case", "Enter skips it")
+			return response{}, problem(
+				"n/a stands in the row of what the machine has none of, and this is a reading or a cell of a case",
+				"Enter skips it")
 		}
 		return response{entry: "n/a", why: strings.TrimSpace(rest), note: strings.TrimSpace(rest), absent: true}, nil
 	case q.unit.Kind == units.Tick:

@@ -117,7 +117,8 @@ func (c *logbookCommand) Run(s *session) error {
 	logbook := book.Logbook()
 	if logbook == nil {
 		return problem(book.Path+" has no "+sheets.LogbookFile,
-			"make one that holds the line "+strings.TrimSpace(string(sheets.LogbookHeader()))+", or let `rambook fill` do it")
+			"make one that holds the line "+
+				strings.TrimSpace(string(sheets.LogbookHeader()))+", or let `rambook fill` do it")
 	}
 	rows := logbook.Entries
 	if len(names) > 0 {

@@ -31,7 +31,8 @@ func (plotCommand) Help() string {
 // Run draws the log.
 func (c *plotCommand) Run(s *session) error {
 	if picture := pictureOf(s.output.Output); s.output.Output != "" && picture == nil || s.chosen && !s.form.Screen {
-		return problem("plot draws a picture", "-o FILE.svg and -o FILE.png make files; without -o it is drawn with characters")
+		return problem("plot draws a picture",
+			"-o FILE.svg and -o FILE.png make files; without -o it is drawn with characters")
 	}
 	if c.Path == "" && isFile(c.Log) && !(filepath.Dir(c.Log) == "." && sheets.IsNotebook(".")) {
 		c.Path = c.Log // a log by itself, of no notebook

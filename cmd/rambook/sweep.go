@@ -69,7 +69,8 @@ func (c *sweepCommand) once(s *session) error {
 			page.OverNames(sweep))
 	}
 	if len(sweep.LeftOut) > 0 {
-		fmt.Fprintf(s.stderr, "left out because open: %s; --show shows them\n", words.Listed(page.QuantityNames(sweep.LeftOut), 4))
+		fmt.Fprintf(s.stderr, "left out because open: %s; --show shows them\n",
+			words.Listed(page.QuantityNames(sweep.LeftOut), 4))
 	}
 	head := page.RowHead(sweep)
 	head.Invented = model.Book.Invented()

@@ -101,7 +101,8 @@ func (c *takeCommand) Run(s *session) error {
 		fmt.Fprintln(&s.out, line)
 	}
 	fmt.Fprintln(&s.out)
-	return answer.OnPage("", false, func() []table.Table { return []table.Table{view.Table()} }).Write(&s.out, answer.Table, s.width())
+	found := answer.OnPage("", false, func() []table.Table { return []table.Table{view.Table()} })
+	return found.Write(&s.out, answer.Table, s.width())
 }
 
 // wanted lists the columns to take: those of --columns, or all that hold

@@ -65,7 +65,8 @@ func (c *undoCommand) Run(s *session) error {
 		if err := anew(path, func(r *revision) error {
 			logbook := r.book.Logbook()
 			if logbook == nil {
-				return r.missing(problem(r.book.Path+" has no "+sheets.LogbookFile+", so nothing is known of earlier changes", ""))
+				return r.missing(problem(
+					r.book.Path+" has no "+sheets.LogbookFile+", so nothing is known of earlier changes", ""))
 			}
 			if change = lastStanding(r.book, logbook); change == nil {
 				return nil

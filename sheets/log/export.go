@@ -202,7 +202,8 @@ func split(line string, sep byte) []string {
 }
 
 // timeWords are what recorders call the column of the time.
-var timeWords = words.Pattern(`(?i)^(time|date|zeit|datum|uhrzeit|timestamp|zeitstempel|elapsed|sample time|messzeit|t)\b`)
+var timeWords = words.Pattern(
+	`(?i)^(time|date|zeit|datum|uhrzeit|timestamp|zeitstempel|elapsed|sample time|messzeit|t)\b`)
 
 // looseNumber is a number with any marks in it.
 var looseNumber = words.Pattern(`^[-+−]?[\d.,'  ]*\d[\d.,'  ]*([eE][-+]?\d+)?$`)
@@ -409,7 +410,9 @@ func (e *Export) findDecimal(rows [][]string, hint string) *sheets.Problem {
 	case pointSure > 0, commas == 0:
 		return use('.', ',')
 	}
-	return &sheets.Problem{Message: fmt.Sprintf("%s may be a number with decimals or one in thousands, and no number of this file settles it", words.Quoted(example)), Hint: ask}
+	return &sheets.Problem{Message: fmt.Sprintf(
+		"%s may be a number with decimals or one in thousands, and no number of this file settles it",
+		words.Quoted(example)), Hint: ask}
 }
 
 // number writes a number of the export as a log has it.

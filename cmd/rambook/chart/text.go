@@ -69,7 +69,8 @@ func (f *Figure) text(rows int, opt TextOptions) string {
 		key = own
 		out.WriteString(text)
 	}
-	if lines := f.notesWithin(key, func(line string) bool { return table.TextWidth(line) <= opt.Width }); len(lines) > 0 {
+	if lines := f.notesWithin(key,
+		func(line string) bool { return table.TextWidth(line) <= opt.Width }); len(lines) > 0 {
 		out.WriteString("\n" + strings.Join(lines, "\n") + "\n")
 	}
 	return out.String()

@@ -46,7 +46,8 @@ func (s Layout) comparison(c *calc.Comparison) []table.Table {
 			value(k)
 		}
 	}
-	addColumn("unbeaten", table.Left, func(r *calc.ComparedCase) string { return map[bool]string{true: "yes"}[r.Unbeaten] })
+	addColumn("unbeaten", table.Left,
+		func(r *calc.ComparedCase) string { return map[bool]string{true: "yes"}[r.Unbeaten] })
 	addColumn(VerdictHeader, table.Left, func(r *calc.ComparedCase) string { return r.Verdict.String() })
 	tables := []table.Table{t}
 	if lines := s.ComparisonLines(c); len(lines) > 0 {

@@ -100,7 +100,8 @@ func (v DiagnosisView) nothingWrong(figures string) string {
 	if !calc.Has(v.Diagnosis.DropP) {
 		return text + fmt.Sprintf("is farther off in %s of the cases (%s).", inWords(v.Diagnosis.P), figures)
 	}
-	return text + fmt.Sprintf("looks worse in %s of the cases, by all readings (%s) or by what the best of %s takes of that away (%s).",
+	return text + fmt.Sprintf(
+		"looks worse in %s of the cases, by all readings (%s) or by what the best of %s takes of that away (%s).",
 		inWords(v.Diagnosis.EitherP), figures, words.Counted(len(v.Diagnosis.Suspects), "suspect"),
 		rough(v.Diagnosis.Drop))
 }

@@ -230,8 +230,9 @@ func (s Layout) SweepGrids(sweep *calc.Sweep, failures *calc.Failures) []table.T
 		}
 		t.Note = markNote(marks)
 		if rows < down.N || columns < across.N {
-			t.Note = strings.TrimPrefix(t.Note+"\n"+fmt.Sprintf("%d of %d rows and %d of %d columns; --format csv or json gives all",
-				rows, down.N, columns, across.N), "\n")
+			t.Note = strings.TrimPrefix(
+				t.Note+"\n"+fmt.Sprintf("%d of %d rows and %d of %d columns; --format csv or json gives all",
+					rows, down.N, columns, across.N), "\n")
 		}
 		tables = append(tables, t)
 	}

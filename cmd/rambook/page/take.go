@@ -76,7 +76,9 @@ func (v TakenView) Lines() (lines []string) {
 			t.NoTimeAt)},
 		{t.NoNumber, fmt.Sprintf("%s that hold no number left blank, the first is %s in line %d.",
 			words.Counted(t.NoNumber, "cell"), words.Quoted(Printable(t.NoNumberIs)), t.NoNumberAt)},
-		{t.Standing, fmt.Sprintf("The clock does not go on in %s, the first is line %d; cycles with such rows are left out.", words.Counted(t.Standing, "row"), t.StandingAt)},
+		{t.Standing, fmt.Sprintf(
+			"The clock does not go on in %s, the first is line %d; cycles with such rows are left out.",
+			words.Counted(t.Standing, "row"), t.StandingAt)},
 		{len(texts), fmt.Sprintf("Left out, being texts or numbers that cannot be read one way only: %s.",
 			words.Listed(texts, 8))},
 		{len(unknown), fmt.Sprintf("Not known as units, and left out: %s. --columns names others.",

@@ -34,7 +34,8 @@ func (v UnitsView) Page() []table.Table {
 		t.Columns = t.Columns[:3] // the sources are for wide screens and other formats
 	}
 	if choices, ok := units.Ambiguous(v.Word); ok {
-		t.Note = words.Quoted(v.Word) + " alone is ambiguous and refused; write " + words.Listed(choices, len(choices)) +
+		t.Note = words.Quoted(v.Word) + " alone is ambiguous and refused; write " +
+			words.Listed(choices, len(choices)) +
 			"."
 	}
 	tables := []table.Table{t}

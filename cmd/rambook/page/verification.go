@@ -45,7 +45,8 @@ func (v VerificationView) Page() []table.Table {
 	}
 	var lines []string
 	if v.Verification.Together {
-		lines = append(lines, fmt.Sprintf("They belong together: the page is as it was written, and all %s are as they were.",
+		lines = append(lines, fmt.Sprintf(
+			"They belong together: the page is as it was written, and all %s are as they were.",
 			words.Counted(len(v.Verification.Files), "file")))
 	} else {
 		lines = append(lines, "They do not belong together any more.")
