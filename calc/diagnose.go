@@ -63,7 +63,7 @@ type Diagnosis struct {
 	P       float64 // probability of a larger misfit if nothing is wrong: chi-square, one degree a reading
 	Drop    float64 // the most that a suspect, freed alone, takes from the misfit; NaN without suspects
 	DropP   float64 // probability that chance gives the best of these suspects more; NaN if they change no reading
-	EitherP float64 // probability that, if nothing is wrong, either is as improbable as the less probable of the two here
+	EitherP float64 // that, if nothing is wrong, either is as improbable as the less probable of the two
 
 	Readings  []ReadingFit // those that take part, in the order of the sheets
 	LeftOut   []Reason     // readings that take no part

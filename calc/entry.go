@@ -315,7 +315,8 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 	switch {
 	case formulaMark(cell) > 0:
 		return nil, true
-	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell), bareNumbers().MatchString(cell), onlyNumber().MatchString(cell):
+	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell),
+		bareNumbers().MatchString(cell), onlyNumber().MatchString(cell):
 		return nil, false
 	}
 	if units.BeginsWithNumber(cell) { // else why it is none would be found out for nothing

@@ -31,7 +31,7 @@ type probe struct {
 	kinks   []tape.Kink
 	reached []kinkGroup
 
-	inputs  []tape.Register          // all that has a spread, and what varies from case to case, in the order of the tape
+	inputs  []tape.Register          // all with a spread, and what varies from case to case, in the order of the tape
 	spreads []tape.Register          // of the inputs; tape.None
 	base    []float64                // the values of the model's operations
 	screens *tape.Program            // from the inputs to what there is of each quantity that may bend, see facetsIn

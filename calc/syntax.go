@@ -309,7 +309,8 @@ func (t *translator) number(here span, x float64) *node {
 	written := here.cut(t.text)
 	switch {
 	case strings.ContainsRune(written, '_'):
-		return t.refuse(here, words.Quoted(written)+" is not a number", "thousands have no mark: write "+words.Quoted(strings.ReplaceAll(written, "_", "")))
+		return t.refuse(here, words.Quoted(written)+" is not a number",
+			"thousands have no mark: write "+words.Quoted(strings.ReplaceAll(written, "_", "")))
 	case len(written) > 1 && written[0] == '0' && strings.ContainsAny(written[1:2], "xXbBoO"):
 		return t.refuse(here, words.Quoted(written)+" is not a number", "write it with the digits 0 to 9")
 	}
@@ -369,7 +370,8 @@ func syntaxFault(text string, err error) *sheets.Problem {
 		message, hint = "number "+words.Quoted(where.cut(runes))+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
 	case strings.Contains(theirs, "bad number syntax"):
 		where = wordAt(runes, at)
-		message, hint = "cannot read the number "+words.Quoted(where.cut(runes)), "write * between a number and its unit, as in 24*MPa"
+		message, hint = "cannot read the number "+words.Quoted(where.cut(runes)),
+			"write * between a number and its unit, as in 24*MPa"
 	case strings.Contains(theirs, "Unexpected token EOF") || strings.Contains(theirs, "unexpected token EOF"):
 		message, hint = "the formula ends too early", "something is missing after "+lastWord(runes)
 		if slices.Contains(signs, '?') && !slices.Contains(signs, ':') {
@@ -377,7 +379,8 @@ func syntaxFault(text string, err error) *sheets.Problem {
 		}
 		if at := unclosed(signs); at >= 0 {
 			where = span{at, at + 1}
-			message, hint = words.Quoted(string(runes[at]))+" is not closed", "add "+words.Quoted(string(closing[runes[at]]))+" where it belongs"
+			message, hint = words.Quoted(string(runes[at]))+" is not closed",
+				"add "+words.Quoted(string(closing[runes[at]]))+" where it belongs"
 		}
 	case strings.Contains(theirs, "literal not terminated"):
 		where = span{open, len(runes)}

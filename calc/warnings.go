@@ -95,7 +95,7 @@ func (c *compiler) warnLikeNames() {
 		}
 		c.warn(placeIn(second.Sheet, second.Row.Name).fault(
 			fmt.Sprintf("%s differs from %s in %s, line %d, in capitals only",
-			words.Quoted(second.Name), words.Quoted(first.Name), first.Sheet.File, first.Row.Name.Line),
+				words.Quoted(second.Name), words.Quoted(first.Name), first.Sheet.File, first.Row.Name.Line),
 			"rename one, so that no formula means the other: rambook rename "+second.Name+" NEW"))
 	}
 }

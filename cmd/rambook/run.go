@@ -219,7 +219,8 @@ func shieldNumbers(args []string) []string {
 // these words, since the parser takes them in one go.
 func flagsFirst(node *kong.Node, args []string) []string {
 	i := slices.IndexFunc(node.Children, func(n *kong.Node) bool { return len(args) > 0 && n.Name == args[0] })
-	if i < 0 || !slices.ContainsFunc(node.Children[i].Positional, func(p *kong.Positional) bool { return p.IsCumulative() }) {
+	if i < 0 || !slices.ContainsFunc(node.Children[i].Positional,
+		func(p *kong.Positional) bool { return p.IsCumulative() }) {
 		return args
 	}
 	valued := map[string]bool{}

@@ -78,7 +78,9 @@ func brokenAtOperators(word string) []string {
 		case before == "":
 			continue
 		case strings.HasSuffix(before, ","):
-		case !strings.ContainsRune("*/+-−", r), strings.ContainsAny(before[len(before)-1:], "*/+-^([,<>=?:"), numberOpen().MatchString(before):
+		case !strings.ContainsRune("*/+-−", r),
+			strings.ContainsAny(before[len(before)-1:], "*/+-^([,<>=?:"),
+			numberOpen().MatchString(before):
 			continue
 		}
 		parts = append(parts, before)
