@@ -56,9 +56,13 @@ func (d *differentiated) beside() *trace {
 
 // rootsOf lists the registers whose derivatives some judgements need.
 func rootsOf(judgements []judgement) []tape.Register {
-	var roots []tape.Register
+	roots := make([]tape.Register, 0, len(judgements))
 	for i := range judgements {
-		roots = append(roots, judgements[i].roots()...)
+		for _, r := range judgements[i].roots() {
+			if r != tape.None {
+				roots = append(roots, r)
+			}
+		}
 	}
 	return roots
 }

@@ -229,14 +229,12 @@ func (n *Notebook) add(file, shown string, sheet *Sheet, wrong []Problem) []Prob
 func (n *Notebook) readFile(folder fs.FS, file, shown string) (*Sheet, []Problem) {
 	data, found := n.pending[file]
 	if !found {
-		log, err := readLog(folder, file, shown)
-		if err == nil && log == nil {
-			data, err = readHead(folder, file, MaxFileSize+1) // one byte too many for Read to refuse
-		}
-		if err != nil {
+		var log *Sheet
+		var err error
+		switch data, log, err = readData(folder, file, shown); {
+		case err != nil:
 			return nil, []Problem{{File: shown, Message: PlainError(err).Error()}}
-		}
-		if log != nil {
+		case log != nil:
 			return log, nil
 		}
 	}
@@ -248,16 +246,21 @@ func (n *Notebook) readFile(folder fs.FS, file, shown string) (*Sheet, []Problem
 
 // readHead reads a file, at most size bytes of it.
 func readHead(folder fs.FS, name string, size int64) ([]byte, error) {
-	var f fs.File
-	err := patiently(func() (err error) {
-		f, err = folder.Open(name)
-		return err
-	})
+	f, err := openPatiently(folder, name)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
 	return io.ReadAll(io.LimitReader(f, size))
+}
+
+// openPatiently opens a file that another program may just be writing.
+func openPatiently(folder fs.FS, name string) (f fs.File, err error) {
+	err = patiently(func() (err error) {
+		f, err = folder.Open(name)
+		return err
+	})
+	return f, err
 }
 
 // isSheetFile reports whether a file of that name may be a sheet. Hidden files
@@ -329,6 +332,7 @@ func IsNotebook(dir string) bool {
 			return false
 		}
 		first := newScanner(data)
+		defer first.done()
 		if first.row() != nil {
 			return false
 		}

@@ -36,6 +36,7 @@ func Read(file string, data []byte) (*Sheet, []Problem) {
 		refusal.File = file
 		return nil, []Problem{*refusal}
 	}
+	defer r.scan.done()
 	r.sheet.data = string(data)
 	r.loneCR = bytes.Count(data, []byte("\r")) > bytes.Count(data, []byte("\r\n"))
 	if !r.readSheet() {

@@ -40,34 +40,40 @@ var heads = sync.Pool{New: func() any { return new([logHead]byte) }}
 // sheet.
 func isLog(head []byte) bool {
 	s := newScanner(head)
+	defer s.done()
 	if s.row() != nil || len(s.fields) == 0 || !isTime(s.fields[0].text) {
 		return false
 	}
 	return s.row() != nil || len(s.fields) == 0 || !strings.HasPrefix(strings.TrimSpace(s.fields[0].text), ":")
 }
 
-// readLog makes the sheet of a log whose rows are left in their file.
-func readLog(folder fs.FS, file, shown string) (*Sheet, error) {
-	f, err := folder.Open(file)
+// readData reads a file, or makes the sheet of a log whose rows are left in it.
+func readData(folder fs.FS, file, shown string) (data []byte, log *Sheet, err error) {
+	f, err := openPatiently(folder, file)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer f.Close()
 	head := heads.Get().(*[logHead]byte)
 	defer heads.Put(head)
 	n, err := io.ReadFull(f, head[:])
-	if err != nil && err != io.EOF && !errors.Is(err, io.ErrUnexpectedEOF) {
-		return nil, err
+	whole := err == io.EOF || errors.Is(err, io.ErrUnexpectedEOF)
+	switch {
+	case err != nil && !whole:
+		return nil, nil, err
+	case isLog(head[:n]):
+		info, err := f.Stat()
+		if err != nil {
+			return nil, nil, err
+		}
+		return nil, &Sheet{File: shown, Name: SheetName(file), Kind: Log, info: info,
+			open: func() (fs.File, error) { return folder.Open(file) }}, nil
+	case whole:
+		return bytes.Clone(head[:n]), nil, nil
 	}
-	if !isLog(head[:n]) {
-		return nil, nil
-	}
-	info, err := f.Stat()
-	if err != nil {
-		return nil, err
-	}
-	return &Sheet{File: shown, Name: SheetName(file), Kind: Log, info: info,
-		open: func() (fs.File, error) { return folder.Open(file) }}, nil
+	rest := io.MultiReader(bytes.NewReader(head[:n]), f)
+	data, err = io.ReadAll(io.LimitReader(rest, MaxFileSize+1)) // one byte too many for Read to refuse
+	return data, nil, err
 }
 
 // Open opens the file of a log anew.

@@ -1,12 +1,14 @@
 package sheets
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
 	"strings"
+	"sync"
 	"unicode/utf8"
 )
 
@@ -17,6 +19,7 @@ import (
 type scanner struct {
 	data   []byte
 	input  rationed
+	buffer *bufio.Reader // of the reader's
 	reader *csv.Reader
 	base   int // bytes and
 	lines  int // lines of data in front of the reader's input
@@ -50,7 +53,7 @@ const utf8BOM = "\ufeff"
 
 // newScanner starts behind a byte order mark, which is no part of line 1.
 func newScanner(data []byte) *scanner {
-	s := &scanner{data: data}
+	s := &scanner{data: data, buffer: buffers.Get().(*bufio.Reader)}
 	if bytes.HasPrefix(data, []byte(utf8BOM)) {
 		s.next = len(utf8BOM)
 	}
@@ -58,10 +61,22 @@ func newScanner(data []byte) *scanner {
 	return s
 }
 
+// buffers serve one scanner after another: the sheets of a notebook are small and
+// many, and most of them are scanned twice.
+var buffers = sync.Pool{New: func() any { return bufio.NewReader(nil) }}
+
+// done gives back what a scanner has borrowed.
+func (s *scanner) done() {
+	s.buffer.Reset(nil)
+	buffers.Put(s.buffer)
+	s.buffer, s.reader = nil, nil
+}
+
 // restart goes on with a physical line that begins at offset.
 func (s *scanner) restart(offset, line int) {
 	s.input = rationed{data: s.data, at: offset}
-	s.reader = csv.NewReader(&s.input)
+	s.buffer.Reset(&s.input)
+	s.reader = csv.NewReader(s.buffer) // which takes no other one
 	s.reader.Comment = '#'
 	s.reader.FieldsPerRecord = -1
 	s.reader.ReuseRecord = true
