@@ -31,8 +31,9 @@ type compiler struct {
 	runsOf     map[string]*Quantity // rows whose runs are read as a sheet of their name
 	gaugeCells map[gaugeCellKey]*column
 	cellSets   []cellSet
-	cycle      caseName    // the only cycle that counts, "" for all
-	outside    []*Quantity // what the sides of unknowns need and no unknown changes
+	cycle      caseName           // the only cycle that counts, "" for all
+	outside    []*Quantity        // what the sides of unknowns need and no unknown changes
+	stirred    map[*Quantity]bool // what unknowns change
 }
 
 // Compile turns a notebook into a model. If there are problems the model is

@@ -316,7 +316,7 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 	case formulaMark(cell) > 0:
 		return nil, true
 	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell),
-		bareNumbers().MatchString(cell), onlyNumber().MatchString(cell):
+		!beginsWithName(cell) && (bareNumbers().MatchString(cell) || onlyNumber().MatchString(cell)):
 		return nil, false
 	}
 	if units.BeginsWithNumber(cell) { // else why it is none would be found out for nothing
@@ -329,6 +329,13 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 	}
 	return tree, tree != nil || !numberWithUnit().MatchString(cell) && strings.ContainsFunc(cell, unicode.IsLetter) &&
 		(looksLikeFormula(cell) || strings.ContainsAny(cell, "(?["))
+}
+
+// beginsWithName reports whether a text begins with a letter that no number does,
+// not even inf or nan: most formulas do, and need not be held against patterns.
+func beginsWithName(text string) bool {
+	first := text[0] | 0x20 // in small letters
+	return first >= 'a' && first <= 'z' && first != 'i' && first != 'n'
 }
 
 // readNumber reads a number with or without a unit of its own.

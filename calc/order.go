@@ -38,7 +38,7 @@ func (c *compiler) waitsFor(q *Quantity) []*Quantity {
 		return q.uses()
 	}
 	if c.outside == nil {
-		c.outside = c.model.outsideUses(c.model.stirredByUnknowns())
+		c.outside = c.model.outsideUses(c.stirredByUnknowns())
 	}
 	return c.outside
 }

@@ -184,11 +184,14 @@ func (c *compiler) checkUnknowns() {
 }
 
 // stirredByUnknowns finds the quantities that unknowns change, the unknowns included.
-func (m *Model) stirredByUnknowns() map[*Quantity]bool {
-	if len(m.unknowns) == 0 {
-		return nil
+// It is asked once all names are resolved, and no formula changes after that.
+func (c *compiler) stirredByUnknowns() map[*Quantity]bool {
+	m := c.model
+	if len(m.unknowns) == 0 || c.stirred != nil {
+		return c.stirred
 	}
 	stirred := map[*Quantity]bool{}
+	c.stirred = stirred
 	for _, u := range m.unknowns {
 		stirred[u.Quantity] = true
 	}
@@ -262,7 +265,7 @@ func (l *lowering) solved() []tape.Register {
 func (l *lowering) solveBlock(block []int, found []tape.Register) {
 	m := l.model
 	in := &lowering{compiler: l.compiler, tape: tape.New(), outside: l, inner: map[*Quantity]tape.Register{},
-		stirred: m.stirredByUnknowns(),
+		stirred: l.stirredByUnknowns(),
 		passed:  map[tape.Register]tape.Register{}}
 	for i, u := range m.unknowns {
 		if found[i] != tape.None {

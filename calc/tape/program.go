@@ -206,22 +206,28 @@ var plans = sync.Pool{New: func() any { return new(plan) }}
 // newPlan finds the steps that lead from the inputs to the outputs, and how long
 // what they make is used.
 func newPlan(t *Tape, inputs, outputs []Register) *plan {
-	p, n := plans.Get().(*plan), len(t.Ops)
-	p.flags = slices.Grow(p.flags[:0], n+1)[:n+1]
+	p := plans.Get().(*plan)
+	first, end := Register(len(t.Ops)), Register(0) // nothing before varies, nothing from the end on is needed
+	for _, r := range inputs {
+		first, end = min(first, r), max(end, r+1)
+	}
+	for _, r := range outputs {
+		end = max(end, r+1)
+	}
+	p.flags = slices.Grow(p.flags[:0], int(end)+1)[:end+1]
 	clear(p.flags)
-	p.last = slices.Grow(p.last[:0], n+1)[:n+1]
+	p.last = slices.Grow(p.last[:0], int(end)+1)[:end+1]
 	p.steps, p.calls, p.args, p.made, p.free = p.steps[:0], 0, 0, 0, p.free[:0]
 	flags, last := p.flags, p.last
 
-	first := Register(n) // nothing before it varies
 	for _, r := range inputs {
-		flags[r+1], first = isAnInput, min(first, r)
+		flags[r+1] = isAnInput
 	}
 	for _, r := range outputs {
 		flags[r+1] |= isNeeded | itStays
 	}
 	flags[None+1] = 0
-	for r := Register(n) - 1; r > first; r-- {
+	for r := end - 1; r > first; r-- {
 		if flags[r+1]&(isNeeded|itVaries) != isNeeded {
 			continue
 		}
@@ -236,7 +242,7 @@ func newPlan(t *Tape, inputs, outputs []Register) *plan {
 		}
 	}
 	flags[None+1] = 0
-	for r := first; int(r) < n; r++ {
+	for r := first; r < end; r++ {
 		if flags[r+1]&(isNeeded|itVaries) != isNeeded {
 			continue
 		}

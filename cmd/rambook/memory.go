@@ -5,10 +5,30 @@ import (
 	"runtime"
 	"runtime/debug"
 	"runtime/metrics"
+	"sync/atomic"
 )
 
-// lateHeap is the memory in bytes up to which nothing is collected.
-const lateHeap = 64 << 20
+// The memory in bytes up to which nothing is collected. Many notebooks have more,
+// since each is done with as soon as it has its line, and every collection goes
+// over those that are not.
+const (
+	lateHeap = 64 << 20
+	shopHeap = 128 << 20
+)
+
+// late is how the program collects garbage since collectLate.
+var late struct {
+	heap    atomic.Int64 // up to so many bytes it does not
+	waiting atomic.Bool  // for the first collection
+}
+
+// collectLater puts garbage collection off further.
+func collectLater(heap int64) {
+	late.heap.Store(heap)
+	if late.waiting.Load() {
+		debug.SetMemoryLimit(heap)
+	}
+}
 
 // collectLate puts garbage collection off until the program has taken lateHeap
 // bytes. A check of a usual notebook is over before, and would spend a quarter
@@ -17,8 +37,9 @@ const lateHeap = 64 << 20
 // which saves a sixth of that time; of a large heap the environment decides, or
 // where it does not, the next one waits for 70 % more, which costs no time yet.
 func collectLate() {
-	percent := debug.SetGCPercent(-1)
-	limit := debug.SetMemoryLimit(lateHeap)
+	percent, limit := debug.SetGCPercent(-1), debug.SetMemoryLimit(-1)
+	late.waiting.Store(true)
+	collectLater(lateHeap)
 	var collected func(first bool)
 	await := func(first bool) {
 		// The cleanup runs after the next collection, since nothing holds the
@@ -27,6 +48,7 @@ func collectLate() {
 	}
 	collected = func(first bool) {
 		if first {
+			late.waiting.Store(false)
 			debug.SetMemoryLimit(limit)
 		}
 		if percent < 0 { // the environment wants no collection
@@ -35,12 +57,12 @@ func collectLate() {
 		}
 		live := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
 		metrics.Read(live)
-		used := int(max(live[0].Value.Uint64(), 1<<20))
+		used, heap := int(max(live[0].Value.Uint64(), 1<<20)), int(late.heap.Load())
 		next := percent
 		if used > 2*lateHeap && os.Getenv("GOGC") == "" {
 			next = min(next, 70)
 		}
-		debug.SetGCPercent(max(next, 100*(lateHeap-used)/used))
+		debug.SetGCPercent(max(next, 100*(heap-used)/used))
 		await(false)
 	}
 	await(true)

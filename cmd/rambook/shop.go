@@ -4,7 +4,6 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"runtime/debug"
 	"strings"
 	"sync"
 
@@ -44,9 +43,7 @@ func (c *checkCommand) checkShop(s *session) error {
 	if len(machines) == 0 {
 		return problem("there is no notebook among these files", "name the folders of the notebooks")
 	}
-	// Each notebook is done with as soon as it has its line, so that collecting
-	// what is left of them may wait.
-	defer debug.SetGCPercent(debug.SetGCPercent(1000))
+	collectLater(shopHeap)
 	options.Quiet = true
 	layout := s.screen()
 	next := make(chan *machine)
