@@ -11,6 +11,7 @@ import (
 	"rambook/calc"
 	"rambook/calc/function"
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // The starter `press` has to keep the books of any press, not only of its own.
@@ -118,6 +119,13 @@ func valuesOf(book *sheets.Notebook, sets []string) (map[string]float64, []sheet
 			spread = j.Spread
 		}
 		values[name+".spread"] = j.Unit.Difference().ToSI(spread)
+		if v, err := units.ParseValue(j.Quantity.Row.Doubt.Text); err == nil {
+			u := j.Unit.Difference()
+			if v.HasUnit {
+				u = v.Unit
+			}
+			values[name+".doubt"] = u.ToSI(v.Number)
+		}
 	}
 	return values, nil
 }
@@ -295,7 +303,7 @@ func volumeAccounts(v func(string) float64) []account {
 				v("pump_leak_rate")*v("closing_pressure") +
 				v("ram_leak_rate")*(v("closing_ram_pressure")-v("back_pressure"))},
 		{"a pressing stroke under load", v("bore_area")*v("pressing_stroke") +
-			v("capacity")*(v("ram_pressure")-v("closing_ram_pressure")),
+			v("rise_capacity")*(v("ram_pressure")-v("closing_ram_pressure")),
 			v("bore_area") * (v("closing_speed")*v("light_time") +
 				v("pressing_speed")*(v("pressing_time")-v("light_time")))},
 		{"pump while pressing", v("pump_displacement") * shaftSpeed(v, "pressing_pressure"),

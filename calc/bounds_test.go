@@ -140,6 +140,9 @@ func boundsOf(starter string, v func(string) float64) []account {
 			is(v, "back_pressure.low", v("beam_mass")*g/(v("bore_area")-v("rod_area"))),
 			is(v, "pressing_pressure.high", opens), is(v, "job_pressure.high", opens-v("pressing_loss")),
 			is(v, "pressure_after.low", 0.64*v("setting")), is(v, "ram_load.high", v("rated_force")/v("rams")),
+			// A bend that rises over the first tenth of its stroke ends 5 % above its mean force, which costs
+			// 0.4 % of the time: TestModelFollowsSimulation. Of the pump it is one point.
+			is(v, "pressing_time.doubt", 0.005), is(v, "efficiency_found.doubt", 0.01),
 			gauge("gauge_pressure"), gauge("pressure_after"), gauge("pressure_found"))
 		// A gauge is allowed its class of its span; its scale is read to half a division.
 		for _, name := range strings.Fields("zero_error up_error down_error mean_error") {

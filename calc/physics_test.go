@@ -193,7 +193,11 @@ func flowAccounts(v func(string) float64) []account {
 		approach = v("idle_flow") / (v("bore_area") - v("annulus_area"))
 	}
 	timed, light := v("timed_pressing"), v("light_time")
-	missing := v("pump_displacement")*speed(0)*timed - v("bore_area")*v("pressing_stroke") - v("capacity")*(load-down) -
+	// Where the tool meets the part the oil of load_stroke is not in yet.
+	touch := v("line_volume") + v("bore_area")*(v("approach_stroke")+v("slowdown_gap"))
+	give := touch/v("bulk_modulus") + v("hose_swell") +
+		v("bore_area")*v("ram_efficiency")*v("bore_area")/v("frame_stiffness")
+	missing := v("pump_displacement")*speed(0)*timed - v("bore_area")*v("pressing_stroke") - give*(load-down) -
 		v("ram_leak_rate")*(down*light+load*(timed-light)-v("back_pressure")*timed)
 	pressure := v("closing_pressure")*light + v("pressing_pressure")*(timed-light)
 	return []account{
@@ -209,9 +213,9 @@ func flowAccounts(v func(string) float64) []account {
 		is(v, "ram_pressure", load), is(v, "pressing_pressure", load+v("pressing_loss")),
 		is(v, "return_pressure", v("annulus_pressure")+v("pressing_loss")),
 		is(v, "closing_time", v("slowdown_gap")/v("closing_speed")),
-		{"oil for what gives way under the load", v("capacity") * (load - down),
+		{"oil for what gives way under the load", give * (load - down),
 			v("rise_time") * v("bore_area") * (v("closing_speed") + v("pressing_speed")) / 2},
-		is(v, "light_time", v("closing_time")+v("rise_time")/2),
+		is(v, "rise_capacity", give), is(v, "light_time", v("closing_time")+v("rise_time")/2),
 		is(v, "pressing_time", v("closing_time")+v("rise_time")+v("load_stroke")/v("pressing_speed")),
 		is(v, "approach_speed", approach), is(v, "approach_time", v("approach_stroke")/approach),
 		is(v, "return_time", (v("approach_stroke")+v("pressing_stroke"))/v("return_speed")),
