@@ -183,6 +183,7 @@ func (r *room) join(n *node, args ...*node) *node {
 	return n
 }
 
+//go:noinline
 func (t *translator) refuse(s span, message, hint string) *node {
 	if t.fault == nil {
 		t.fault = inText(s, message, hint)

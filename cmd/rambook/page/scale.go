@@ -69,6 +69,7 @@ func dateText(x float64) string {
 
 // ShownUnit is the symbol that stands beside a number; a date and a text speak
 // for themselves.
+//go:noinline
 func ShownUnit(u units.Unit) string {
 	if u.Kind == units.Date || u.Kind == units.Text {
 		return ""
