@@ -39,7 +39,7 @@ func (c *bestCommand) Run(s *session) error {
 		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	view := page.BestView{Optimum: best, Layout: s.screen()}
+	view := &page.BestView{Optimum: best, Layout: s.screen()}
 	err = s.answer(answer.Of(flags.title(model), model.Book.Invented(), view))
 	if err != nil || calc.Has(best.Value) {
 		return err

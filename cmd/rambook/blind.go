@@ -21,7 +21,7 @@ func (c *checkCommand) checkBlind(s *session) error {
 	}
 	view := page.NewBlindView(model, report, s.screen())
 	view.Only = c.Only
-	err = s.answer(answer.Of(c.title(model)+", blind", model.Book.Invented(), view))
+	err = s.answer(answer.Of(c.title(model)+", blind", model.Book.Invented(), &view))
 	if err != nil {
 		return err
 	}

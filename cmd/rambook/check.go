@@ -89,7 +89,7 @@ func (c *checkCommand) narrow(book *sheets.Notebook, r *calc.Report) error {
 // and logs that were asked for. What does not fit on a terminal is cut to the
 // answer.
 func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []page.LoggedSheet) error {
-	view := page.ReportView{Model: m, Report: r, Only: c.Only, Logs: logs, Layout: s.screen()}
+	view := &page.ReportView{Model: m, Report: r, Only: c.Only, Logs: logs, Layout: s.screen()}
 	found := answer.Of(c.title(m), m.Book.Invented(), view)
 	found.Book = view.Book
 	if c.Short {

@@ -71,7 +71,7 @@ func (c *compareCommand) once(s *session) error {
 		err = c.draw(s, model, figure.Artist{Layout: layout}.ComparisonFigure(comparison))
 	} else {
 		err = s.answer(answer.Of(c.title(model), model.Book.Invented(),
-			page.ComparisonView{Comparison: comparison, Layout: layout}))
+			&page.ComparisonView{Comparison: comparison, Layout: layout}))
 	}
 	if err != nil {
 		return err

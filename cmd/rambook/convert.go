@@ -29,7 +29,7 @@ func (c *convertCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
-	return s.answer(answer.Of("", false, page.ConversionView{Value: value, Unit: unit, Numbers: c.numbers(),
+	return s.answer(answer.Of("", false, &page.ConversionView{Value: value, Unit: unit, Numbers: c.numbers(),
 		DigitsAsked: c.Digits != nil}))
 }
 

@@ -28,7 +28,7 @@ func (c *compareCommand) runCrossed(s *session, model *calc.Model, opt calc.Comp
 	if x == nil {
 		return refused(wider, problems)
 	}
-	view := page.CrossingView{Crossing: x, Layout: s.screen()}
+	view := &page.CrossingView{Crossing: x, Layout: s.screen()}
 	if s.draws(c.Plot) {
 		err = c.draw(s, model, figure.Artist{Layout: view.Layout}.ComparisonFigure(x.Comparison))
 	} else {

@@ -65,7 +65,7 @@ func (c *diagnoseCommand) diagnose(s *session, flags notebookFlags, model *calc.
 		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	view := page.DiagnosisView{Diagnosis: d, Layout: s.screen(), WithPairs: c.Pairs}
+	view := &page.DiagnosisView{Diagnosis: d, Layout: s.screen(), WithPairs: c.Pairs}
 	found := answer.Of(strings.TrimSpace(flags.title(model)+" "+where), model.Book.Invented(), view)
 	if c.Short {
 		found.Page = view.Short

@@ -20,6 +20,6 @@ func (c *diagnoseCommand) runCases(s *session, flags notebookFlags, model *calc.
 		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	view := page.CaseDiagnosisView{CaseDiagnosis: d, Layout: s.screen()}
+	view := &page.CaseDiagnosisView{CaseDiagnosis: d, Layout: s.screen()}
 	return s.answer(answer.Of(flags.title(model), model.Book.Invented(), view))
 }

@@ -65,7 +65,7 @@ func (c *explainCommand) once(s *session) error {
 	}
 	printWarnings(s.stderr, model.Warnings)
 	return s.answer(answer.Of(c.title(model), model.Book.Invented(),
-		page.DerivationView{Name: c.Name, Derivation: d, Sampled: sampled, Layout: layout}))
+		&page.DerivationView{Name: c.Name, Derivation: d, Sampled: sampled, Layout: layout}))
 }
 
 // sampled is the quantity with what sampling finds of it, nil if no samples are

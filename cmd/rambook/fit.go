@@ -46,7 +46,7 @@ func (c *fitCommand) Run(s *session) error {
 		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	view := page.FitView{Fit: fit, Layout: s.screen()}
+	view := &page.FitView{Fit: fit, Layout: s.screen()}
 	if c.Write {
 		if view.Written, err = c.write(s, path, read, fit); err != nil {
 			return err

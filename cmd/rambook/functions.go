@@ -22,5 +22,5 @@ func (c *functionsCommand) Run(s *session) error {
 		return problem("no function or constant has "+words.Quoted(c.Word)+" in its name or description",
 			"rambook functions lists all")
 	}
-	return s.answer(answer.Of("", false, page.FunctionsView{Found: found, Width: s.width()}))
+	return s.answer(answer.Of("", false, &page.FunctionsView{Found: found, Width: s.width()}))
 }

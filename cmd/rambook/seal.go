@@ -47,7 +47,7 @@ func (c *reportCommand) verify(s *session) error {
 		return err
 	}
 	v.Page = c.Verify
-	view := page.VerificationView{Verification: v, Layout: s.screen()}
+	view := &page.VerificationView{Verification: v, Layout: s.screen()}
 	if err := s.answer(answer.Of(view.Title(), false, view)); err != nil {
 		return err
 	}

@@ -61,7 +61,7 @@ func (c *checkCommand) checkShop(s *session) error {
 	close(next)
 	wait.Wait()
 
-	view := page.ShopView{Layout: layout}
+	view := &page.ShopView{Layout: layout}
 	for _, one := range machines {
 		view.Machines = append(view.Machines, one.shown)
 	}

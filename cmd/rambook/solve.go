@@ -68,7 +68,7 @@ func (c *solveCommand) once(s *session) error {
 		if len(problems) > 0 {
 			return refused(model, problems)
 		}
-		view := page.TogetherView{Together: solved, Layout: layout}
+		view := &page.TogetherView{Together: solved, Layout: layout}
 		return s.tellSolved(model, flags.title(model), view, len(solved.Solutions) > 0, solved.Failure)
 	}
 	between := ""
@@ -81,7 +81,7 @@ func (c *solveCommand) once(s *session) error {
 	if len(problems) > 0 {
 		return refused(model, problems)
 	}
-	view := page.SolvedView{Solved: solved, Layout: layout}
+	view := &page.SolvedView{Solved: solved, Layout: layout}
 	return s.tellSolved(model, flags.title(model), view, len(solved.Solutions) > 0, solved.Failure)
 }
 

@@ -96,7 +96,7 @@ func (c *takeCommand) Run(s *session) error {
 	if err := out.Commit(); err != nil {
 		return err
 	}
-	view := page.TakenView{File: c.File, Log: c.Output, Export: export, Wanted: wanted, Unknown: unknown, Taken: taken}
+	view := &page.TakenView{File: c.File, Log: c.Output, Export: export, Wanted: wanted, Unknown: unknown, Taken: taken}
 	for _, line := range view.Lines() {
 		fmt.Fprintln(&s.out, line)
 	}

@@ -31,6 +31,6 @@ func (c *trendCommand) Run(s *session) error {
 		return refused(model, problems)
 	}
 	printWarnings(s.stderr, model.Warnings)
-	view := page.TrendView{Trend: t, Layout: s.screen()}
+	view := &page.TrendView{Trend: t, Layout: s.screen()}
 	return s.answer(answer.Of(c.title(model), model.Book.Invented(), view))
 }

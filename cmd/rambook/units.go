@@ -30,7 +30,7 @@ func (c *unitsCommand) Run(s *session) error {
 	if len(found) == 0 {
 		return c.explain(s)
 	}
-	return s.answer(answer.Of("", false, page.UnitsView{Found: found, Word: c.Word, OnScreen: s.form.Screen,
+	return s.answer(answer.Of("", false, &page.UnitsView{Found: found, Word: c.Word, OnScreen: s.form.Screen,
 		Layout: s.screen()}))
 }
 
@@ -54,6 +54,6 @@ func (c *unitsCommand) explain(s *session) error {
 		}
 		return wrong(*err)
 	}
-	return s.answer(answer.Of("", false, page.UnitView{Symbol: units.Symbol{Name: u.Symbol, Quantity: u.Dim.Name(),
+	return s.answer(answer.Of("", false, &page.UnitView{Symbol: units.Symbol{Name: u.Symbol, Quantity: u.Dim.Name(),
 		Definition: page.Shortest(u.DiffToSI(1)) + " " + u.Dim.String(), InFormulas: true}}))
 }

@@ -327,7 +327,7 @@ func (s Artist) FaultFigures(model *calc.Model, sheet string) []*Captioned {
 	if d == nil || len(problems) > 0 || len(d.Cases) < 2 {
 		return nil
 	}
-	view := page.CaseDiagnosisView{CaseDiagnosis: d, Layout: s.Layout}
+	view := &page.CaseDiagnosisView{CaseDiagnosis: d, Layout: s.Layout}
 	var figures []*Captioned
 	for _, suspect := range d.Suspects {
 		line := view.Fault(suspect)
@@ -379,7 +379,7 @@ func (s Artist) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, agains
 		}
 		series.Points = append(series.Points, chart.Point{X: across(p.X), Y: p.Y, Spread: p.Spread})
 	}
-	view := page.TrendView{Trend: t, Layout: s.Layout}
+	view := &page.TrendView{Trend: t, Layout: s.Layout}
 	first, last := t.Points[0].X, t.Points[len(t.Points)-1].X
 	// The line goes on to the limit that it meets, if that is not far off.
 	const farther = 3

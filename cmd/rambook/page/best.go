@@ -21,7 +21,7 @@ type BestView struct {
 // made to them.
 const bestDigits = 5
 
-func (v BestView) number(u units.Unit, x float64) string {
+func (v *BestView) number(u units.Unit, x float64) string {
 	style := v.Layout.Numbers
 	if style.Digits == 0 {
 		style.Digits = bestDigits
@@ -31,7 +31,7 @@ func (v BestView) number(u units.Unit, x float64) string {
 
 // Lines are what was chosen, what keeps it from being better, and what the
 // notebook's limits make of it.
-func (v BestView) Lines() []string {
+func (v *BestView) Lines() []string {
 	goal := map[bool]string{true: "most", false: "least"}[v.Optimum.Most] + " " + v.Optimum.Goal.Name
 	if !calc.Has(v.Optimum.Value) {
 		return v.noRoom(goal)
@@ -89,7 +89,7 @@ func (v BestView) Lines() []string {
 }
 
 // bindsRating reports whether the choice goes to the high limit of a row.
-func (v BestView) bindsRating() bool {
+func (v *BestView) bindsRating() bool {
 	for i := range v.Optimum.Binding {
 		if b := &v.Optimum.Binding[i]; !b.Low && !b.Range {
 			return true
@@ -98,7 +98,7 @@ func (v BestView) bindsRating() bool {
 	return false
 }
 
-func (v BestView) chosen() []string {
+func (v *BestView) chosen() []string {
 	var list []string
 	for i := range v.Optimum.Choices {
 		list = append(list, v.Optimum.Choices[i].Quantity.Name+" = "+v.choice(&v.Optimum.Choices[i]))
@@ -106,7 +106,7 @@ func (v BestView) chosen() []string {
 	return list
 }
 
-func (v BestView) choice(c *calc.Choice) string {
+func (v *BestView) choice(c *calc.Choice) string {
 	if c.Quantity.IsText() {
 		return Printable(c.Text)
 	}
@@ -117,7 +117,7 @@ func (v BestView) choice(c *calc.Choice) string {
 }
 
 // side names the limit.
-func (v BestView) side(b *calc.Binding) string {
+func (v *BestView) side(b *calc.Binding) string {
 	text := v.number(b.Unit, b.Limit)
 	switch {
 	case b.Range && b.Low:
@@ -131,7 +131,7 @@ func (v BestView) side(b *calc.Binding) string {
 }
 
 // binding is which limit binds, and what it is worth.
-func (v BestView) binding(b *calc.Binding) string {
+func (v *BestView) binding(b *calc.Binding) string {
 	text := fmt.Sprintf("%s binds at its %s", b.Quantity.Name, v.side(b))
 	if b.Range {
 		text = fmt.Sprintf("%s is at the end of its range (%s)", b.Quantity.Name, v.side(b))
@@ -161,7 +161,7 @@ func (v BestView) binding(b *calc.Binding) string {
 }
 
 // noRoom is why there is no choice.
-func (v BestView) noRoom(goal string) []string {
+func (v *BestView) noRoom(goal string) []string {
 	if len(v.Optimum.Broken) == 0 {
 		return []string{"The " + goal + " cannot be found: it cannot be computed for any choice."}
 	}
@@ -177,7 +177,7 @@ func (v BestView) noRoom(goal string) []string {
 }
 
 // Table shows the choices beside what the notebook has.
-func (v BestView) Table() table.Table {
+func (v *BestView) Table() table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "given"}, {Header: "best", Align: table.Decimal},
 		{Header: "now", Align: table.Decimal},
 		{Header: "unit"}, {Header: "chosen from"}}}
@@ -199,12 +199,12 @@ func (v BestView) Table() table.Table {
 }
 
 // Page answers first, then shows the choices.
-func (v BestView) Page() []table.Table {
+func (v *BestView) Page() []table.Table {
 	return WithoutEmpty([]table.Table{v.Layout.Sentences(2, v.Lines()...), v.Table()})
 }
 
 // Rows holds the answer for CSV: the choices, the goal, and what binds.
-func (v BestView) Rows() table.Table {
+func (v *BestView) Rows() table.Table {
 	t := table.Table{}
 	for _, head := range []string{"kind", "name", "value", "unit", "price", "verdict"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
@@ -266,7 +266,7 @@ type jsonBest struct {
 }
 
 // Object is what `--format json` promises.
-func (v BestView) Object() any { return newJSONBest(v.Optimum) }
+func (v *BestView) Object() any { return newJSONBest(v.Optimum) }
 
 // newJSONBest is a best choice as other programs read it.
 func newJSONBest(o *calc.Optimum) jsonBest {

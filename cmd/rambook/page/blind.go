@@ -49,7 +49,7 @@ func NewBlindView(model *calc.Model, report *calc.Report, layout Layout) BlindVi
 }
 
 // word marks one value: right, wrong, or nothing where there is no answer.
-func (v BlindView) word(j *calc.Judged) string {
+func (v *BlindView) word(j *calc.Judged) string {
 	mark := v.Marks[j]
 	switch {
 	case mark == nil:
@@ -61,7 +61,7 @@ func (v BlindView) word(j *calc.Judged) string {
 }
 
 // hint names the slips that explain a wrong answer.
-func (v BlindView) hint(j *calc.Judged) string {
+func (v *BlindView) hint(j *calc.Judged) string {
 	if mark := v.Marks[j]; mark != nil && !mark.Right {
 		return strings.Join(mark.Slips, ", or ")
 	}
@@ -69,7 +69,7 @@ func (v BlindView) hint(j *calc.Judged) string {
 }
 
 // Page is each sheet with what is given and what was answered, then the class.
-func (v BlindView) Page() []table.Table {
+func (v *BlindView) Page() []table.Table {
 	var tables []table.Table
 	for _, sheet := range v.book.Sheets {
 		var rows []*calc.Judged
@@ -96,7 +96,7 @@ func (v BlindView) Page() []table.Table {
 }
 
 // Given is the number of a given as it is typed: how sure it is gives an answer away.
-func (v BlindView) Given(j *calc.Judged) string {
+func (v *BlindView) Given(j *calc.Judged) string {
 	if j.Unit.Kind == units.Ordinary && calc.Has(j.Value) && j.Error == "" {
 		return v.Layout.Numbers.TypedOn(j.Unit, j.Value, NoSpread)
 	}
@@ -105,7 +105,7 @@ func (v BlindView) Given(j *calc.Judged) string {
 
 // Tables are the sheets that ask for nothing, such as a maker's list, from which
 // something may have to be looked up.
-func (v BlindView) Tables() []table.Table {
+func (v *BlindView) Tables() []table.Table {
 	return v.Layout.LookedUp(among(v.book.Sheets, v.Only), v.Report)
 }
 
@@ -153,7 +153,7 @@ func (s Layout) LookedUp(list []*sheets.Sheet, r *calc.Report) []table.Table {
 }
 
 // sheet shows the rows of one sheet: the givens, and what is asked.
-func (v BlindView) sheet(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
+func (v *BlindView) sheet(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
 	t := table.Table{Title: sheet.Name}
 	t.Rows = make([]table.Row, len(rows))
 	columns := make([][]string, 6)
@@ -185,7 +185,7 @@ func (v BlindView) sheet(sheet *sheets.Sheet, rows []*calc.Judged) table.Table {
 }
 
 // Class shows the cases of a sheet, each a student with numbers of their own.
-func (v BlindView) Class(result *calc.CaseResult) table.Table {
+func (v *BlindView) Class(result *calc.CaseResult) table.Table {
 	t := table.Table{Title: result.Sheet.Name}
 	n := v.Layout.Cut(&t, len(result.Cases))
 	t.Rows = make([]table.Row, n)
@@ -257,7 +257,7 @@ func (v BlindView) Class(result *calc.CaseResult) table.Table {
 
 // scores is how many answers of each of the first n students are right, of all that
 // are asked for; blank for one who has not answered.
-func (v BlindView) scores(result *calc.CaseResult, n int) []string {
+func (v *BlindView) scores(result *calc.CaseResult, n int) []string {
 	scores := make([]string, n)
 	for i := range scores {
 		asked, answered, right := 0, 0, 0
@@ -281,7 +281,7 @@ func (v BlindView) scores(result *calc.CaseResult, n int) []string {
 }
 
 // asked is the number of a column among those that a sheet asks for, else -1.
-func (v BlindView) asked(result *calc.CaseResult, name string) int {
+func (v *BlindView) asked(result *calc.CaseResult, name string) int {
 	for k, q := range result.Asked {
 		if q.Name == name && q.IsFormula() {
 			return k
@@ -309,9 +309,9 @@ type jsonBlind struct {
 }
 
 // Object is the notebook with its answers as other programs read it.
-func (v BlindView) Object() any { return v.answers() }
+func (v *BlindView) Object() any { return v.answers() }
 
-func (v BlindView) answers() jsonBlind {
+func (v *BlindView) answers() jsonBlind {
 	out := jsonBlind{Notebook: v.book.Path, Answers: []blindAnswer{}, Right: v.right, Wrong: v.Wrong}
 	add := func(j *calc.Judged, sheet, name string) {
 		if !j.Quantity.IsFormula() {
@@ -339,7 +339,7 @@ func (v BlindView) answers() jsonBlind {
 }
 
 // Rows has a row for each thing that is asked.
-func (v BlindView) Rows() table.Table {
+func (v *BlindView) Rows() table.Table {
 	t := table.Table{}
 	for _, head := range []string{"sheet", "case", "name", "answer", "unit", "mark", "slips"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})

@@ -206,13 +206,13 @@ type ComparisonView struct {
 }
 
 // Page is the ranking, in words and as a table.
-func (v ComparisonView) Page() []table.Table { return v.Layout.comparison(v.Comparison) }
+func (v *ComparisonView) Page() []table.Table { return v.Layout.comparison(v.Comparison) }
 
 // Rows is the ranking for other programs.
-func (v ComparisonView) Rows() table.Table { return RankingTable(v.Comparison) }
+func (v *ComparisonView) Rows() table.Table { return RankingTable(v.Comparison) }
 
 // Object is what `compare --format json` promises.
-func (v ComparisonView) Object() any { return newJSONComparison(v.Comparison) }
+func (v *ComparisonView) Object() any { return newJSONComparison(v.Comparison) }
 
 // newJSONComparison is a comparison as other programs read it.
 func newJSONComparison(c *calc.Comparison) jsonComparison {

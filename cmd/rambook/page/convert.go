@@ -17,7 +17,7 @@ type ConversionView struct {
 
 // number is the number for people. A conversion has no doubt, so ten digits of it are
 // shown unless another number of them is asked for.
-func (v ConversionView) number() string {
+func (v *ConversionView) number() string {
 	switch {
 	case v.Unit.Kind == units.Date:
 		return units.FormatDate(v.Value)
@@ -28,17 +28,17 @@ func (v ConversionView) number() string {
 }
 
 // Screen is the number and the unit, and nothing else.
-func (v ConversionView) Screen() string {
+func (v *ConversionView) Screen() string {
 	return strings.TrimSpace(v.number()+" "+v.Unit.Symbol) + "\n"
 }
 
 // Page is the number in a table.
-func (v ConversionView) Page() []table.Table { return []table.Table{v.beside(v.number())} }
+func (v *ConversionView) Page() []table.Table { return []table.Table{v.beside(v.number())} }
 
 // Rows is the number with all its digits.
-func (v ConversionView) Rows() table.Table { return v.beside(Exact(v.Unit, v.Value)) }
+func (v *ConversionView) Rows() table.Table { return v.beside(Exact(v.Unit, v.Value)) }
 
-func (v ConversionView) beside(number string) table.Table {
+func (v *ConversionView) beside(number string) table.Table {
 	return table.Table{
 		Columns: []table.Column{{Header: "value", Align: table.Decimal}, {Header: "unit"}},
 		Rows:    []table.Row{{Cells: []string{number, v.Unit.Symbol}}},
@@ -51,6 +51,6 @@ type jsonConversion struct {
 }
 
 // Object is what `convert --format json` promises.
-func (v ConversionView) Object() any {
+func (v *ConversionView) Object() any {
 	return jsonConversion{JSONNumber(v.Unit, v.Value), v.Unit.Symbol}
 }

@@ -16,13 +16,13 @@ type CrossingView struct {
 	Layout   Layout
 }
 
-func (v CrossingView) first(a int) string { return Printable(v.Crossing.First.Cases[a].Name.Text) }
+func (v *CrossingView) first(a int) string { return Printable(v.Crossing.First.Cases[a].Name.Text) }
 
-func (v CrossingView) second(b int) string { return Printable(v.Crossing.Second.Cases[b].Name.Text) }
+func (v *CrossingView) second(b int) string { return Printable(v.Crossing.Second.Cases[b].Name.Text) }
 
 // Page is what is best in each case of the second sheet, then all of the first over
 // all of them.
-func (v CrossingView) Page() []table.Table {
+func (v *CrossingView) Page() []table.Table {
 	by := v.Crossing.Shown[v.Crossing.By]
 	better := map[int]string{1: "more", -1: "less"}[v.Crossing.Better[v.Crossing.By]]
 	var left []int // cases of the second sheet that --where leaves something of
@@ -108,7 +108,7 @@ func (v CrossingView) Page() []table.Table {
 }
 
 // lines are how the mean is made, and what has no rank and why.
-func (v CrossingView) lines() []string {
+func (v *CrossingView) lines() []string {
 	weighed := "alike"
 	if v.Crossing.WeightName != "" {
 		weighed = "by " + v.Crossing.WeightName
@@ -158,7 +158,7 @@ func (v CrossingView) lines() []string {
 }
 
 // Rows holds each case in each, for programs.
-func (v CrossingView) Rows() table.Table {
+func (v *CrossingView) Rows() table.Table {
 	t := table.Table{Columns: []table.Column{{Header: v.Crossing.First.Key.Text}, {Header: v.Crossing.Second.Key.Text}}}
 	for k, q := range v.Crossing.Shown {
 		unit := q.Unit
@@ -215,7 +215,7 @@ type jsonCrossing struct {
 }
 
 // Object is the comparison as other programs read it.
-func (v CrossingView) Object() any {
+func (v *CrossingView) Object() any {
 	out := jsonCrossing{Sheet: v.Crossing.First.Name, In: v.Crossing.Second.Name,
 		By: v.Crossing.Shown[v.Crossing.By].Name, Weight: v.Crossing.WeightName,
 		Rows: []jsonCrossed{}, Overall: []jsonTotal{}}

@@ -11,26 +11,26 @@ import (
 )
 
 // Page is for people: what was found, then the tables it rests on.
-func (v DiagnosisView) Page() []table.Table {
+func (v *DiagnosisView) Page() []table.Table {
 	tables := append(v.found(), v.SuspectTable(), v.pairTable(), v.ReadingTable(), v.cautions())
 	return WithoutEmpty(tables)
 }
 
 // Short is what was found without the tables.
-func (v DiagnosisView) Short() []table.Table {
+func (v *DiagnosisView) Short() []table.Table {
 	return WithoutEmpty(append(v.found(), v.cautions(),
 		v.Layout.Sentences(2, "Left out: the tables of suspects and readings. --all shows them.")))
 }
 
 // found is what was found, in words.
-func (v DiagnosisView) found() []table.Table {
+func (v *DiagnosisView) found() []table.Table {
 	return []table.Table{v.Layout.Sentences(0, v.Headline()), v.Layout.Sentences(len("1. "), v.Ranking()...),
 		v.Layout.Sentences(2, v.Further()...)}
 }
 
 // cautions stand below every fault that is found or looked for, since somebody will go
 // and mend it.
-func (v DiagnosisView) cautions() table.Table {
+func (v *DiagnosisView) cautions() table.Table {
 	if v.Diagnosis.Finding != calc.Explained && v.Diagnosis.Finding != calc.Unexplained {
 		return table.Table{}
 	}
@@ -63,7 +63,7 @@ type DiagnosisView struct {
 }
 
 // Headline is in a sentence what the readings come to.
-func (v DiagnosisView) Headline() string {
+func (v *DiagnosisView) Headline() string {
 	if v.Diagnosis.Finding == calc.NoReadings {
 		return "There is no reading to work with: a reading takes part if its row gives it a spread."
 	}
@@ -95,7 +95,7 @@ func (v DiagnosisView) Headline() string {
 }
 
 // nothingWrong is by what a machine is called sound.
-func (v DiagnosisView) nothingWrong(figures string) string {
+func (v *DiagnosisView) nothingWrong(figures string) string {
 	text := "Nothing is wrong within the spread of the readings: a sound machine "
 	if !calc.Has(v.Diagnosis.DropP) {
 		return text + fmt.Sprintf("is farther off in %s of the cases (%s).", inWords(v.Diagnosis.P), figures)
@@ -108,12 +108,12 @@ func (v DiagnosisView) nothingWrong(figures string) string {
 
 // severalExplain reports whether it takes several suspects at once to explain
 // the readings.
-func (v DiagnosisView) severalExplain() bool {
+func (v *DiagnosisView) severalExplain() bool {
 	return len(v.Diagnosis.Found) > 1 && v.Diagnosis.Suspects[0].P < poorFit && v.Diagnosis.LeftP >= poorFit
 }
 
 // together is what was found when the suspects were freed one after another.
-func (v DiagnosisView) together() string {
+func (v *DiagnosisView) together() string {
 	var parts []string
 	for i := range v.Diagnosis.Found {
 		f := &v.Diagnosis.Found[i]
@@ -143,7 +143,7 @@ func tiedNames(f *calc.FoundFault) (names []string) {
 }
 
 // leaders names the suspects that explain the readings about equally well.
-func (v DiagnosisView) leaders() []string {
+func (v *DiagnosisView) leaders() []string {
 	var names []string
 	for _, f := range v.Diagnosis.Suspects {
 		if f.Leads {
@@ -154,7 +154,7 @@ func (v DiagnosisView) leaders() []string {
 }
 
 // Ranking gives a line to each suspect that is worth one, best first.
-func (v DiagnosisView) Ranking() []string {
+func (v *DiagnosisView) Ranking() []string {
 	if v.Diagnosis.Finding == calc.NoReadings {
 		return nil
 	}
@@ -190,7 +190,7 @@ func (v DiagnosisView) Ranking() []string {
 const lopsided = 2
 
 // line is one suspect in plain words, with the next check.
-func (v DiagnosisView) line(f *calc.SuspectFit) string {
+func (v *DiagnosisView) line(f *calc.SuspectFit) string {
 	q := f.Suspect.Quantity
 	text := q.Name
 	if cause := f.Suspect.Row.Note.Text; cause != "" {
@@ -221,7 +221,7 @@ func (v DiagnosisView) line(f *calc.SuspectFit) string {
 }
 
 // Further is what to read next, and what took no part.
-func (v DiagnosisView) Further() []string {
+func (v *DiagnosisView) Further() []string {
 	var lines []string
 	switch next := v.Diagnosis.Next; {
 	case v.Diagnosis.Finding == calc.NoReadings && len(v.Diagnosis.Planned) > 0:
@@ -265,7 +265,7 @@ func QuantityNames(list []*calc.Quantity) []string {
 }
 
 // SuspectTable lists all suspects, and the alternative that nothing is wrong.
-func (v DiagnosisView) SuspectTable() table.Table {
+func (v *DiagnosisView) SuspectTable() table.Table {
 	t := table.Table{Title: "suspects, each freed alone", Columns: []table.Column{
 		{Header: "suspect"}, {Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "unit"},
@@ -291,7 +291,7 @@ func (v DiagnosisView) SuspectTable() table.Table {
 
 // weight is how much is to be said for one suspect against the others; if none
 // explains the readings, that means nothing.
-func (v DiagnosisView) weight(share float64) string {
+func (v *DiagnosisView) weight(share float64) string {
 	if v.Diagnosis.Finding == calc.Unexplained {
 		return ""
 	}
@@ -299,7 +299,7 @@ func (v DiagnosisView) weight(share float64) string {
 }
 
 // pairTable lists the best pairs.
-func (v DiagnosisView) pairTable() table.Table {
+func (v *DiagnosisView) pairTable() table.Table {
 	t := table.Table{Title: "suspects, two freed together", Columns: []table.Column{
 		{Header: "first"}, {Header: "second"}, {Header: "misfit", Align: table.Decimal},
 		{Header: "explains", Align: table.Right}}}
@@ -318,7 +318,7 @@ func (v DiagnosisView) pairTable() table.Table {
 }
 
 // ReadingTable lists the readings beside what the notebook computes.
-func (v DiagnosisView) ReadingTable() table.Table {
+func (v *DiagnosisView) ReadingTable() table.Table {
 	t := table.Table{Title: "readings, and what the notebook computes", Columns: []table.Column{
 		{Header: "quantity"}, {Header: "reading", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "computed", Align: table.Decimal}, {Header: "±", Align: table.Decimal}, {Header: "unit"},
@@ -351,7 +351,7 @@ func agrees(score float64) string {
 }
 
 // Rows is the ranking for other programs.
-func (v DiagnosisView) Rows() table.Table {
+func (v *DiagnosisView) Rows() table.Table {
 	t := table.Table{}
 	for _, header := range []string{"suspect", "value", "unit", "spread", "nominal", "misfit", "explains", "weight",
 		"next_check"} {
@@ -486,7 +486,7 @@ type jsonDiagnosis struct {
 }
 
 // Object is what `--format json` promises.
-func (v DiagnosisView) Object() any { return newJSONDiagnosis(v.Diagnosis, v.WithPairs) }
+func (v *DiagnosisView) Object() any { return newJSONDiagnosis(v.Diagnosis, v.WithPairs) }
 
 // newJSONDiagnosis gives a diagnosis the shape that `diagnose --format json`
 // promises.

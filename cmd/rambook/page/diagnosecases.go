@@ -11,7 +11,7 @@ import (
 )
 
 // Page is for people: what was found, then case by case.
-func (v CaseDiagnosisView) Page() []table.Table {
+func (v *CaseDiagnosisView) Page() []table.Table {
 	tables := []table.Table{v.Layout.Sentences(2, v.headline()...), v.Layout.Sentences(2, v.faults()...), v.table()}
 	if v.anyFound() {
 		tables = append(tables, v.Layout.Sentences(2, Cautions))
@@ -26,7 +26,7 @@ type CaseDiagnosisView struct {
 }
 
 // headline is in how many cases what came out.
-func (v CaseDiagnosisView) headline() []string {
+func (v *CaseDiagnosisView) headline() []string {
 	var count [4]int
 	for i := range v.CaseDiagnosis.Cases {
 		count[v.CaseDiagnosis.Cases[i].Finding()]++
@@ -58,7 +58,7 @@ func (v CaseDiagnosisView) headline() []string {
 
 // faults gives a line to each suspect that was found in some case: since when it
 // is there, or that it is there no more.
-func (v CaseDiagnosisView) faults() []string {
+func (v *CaseDiagnosisView) faults() []string {
 	var lines []string
 	for _, s := range v.CaseDiagnosis.Suspects {
 		if line := v.Fault(s); line != "" {
@@ -69,7 +69,7 @@ func (v CaseDiagnosisView) faults() []string {
 }
 
 // Fault is the line of one suspect, "" if it was never found.
-func (v CaseDiagnosisView) Fault(s *calc.Suspect) string {
+func (v *CaseDiagnosisView) Fault(s *calc.Suspect) string {
 	n, last := 0, -1
 	for i := range v.CaseDiagnosis.Cases {
 		if v.CaseDiagnosis.Cases[i].Fault(s) != nil {
@@ -97,7 +97,7 @@ func (v CaseDiagnosisView) Fault(s *calc.Suspect) string {
 }
 
 // value is what was found, in a sentence.
-func (v CaseDiagnosisView) value(f *calc.FoundFault) string {
+func (v *CaseDiagnosisView) value(f *calc.FoundFault) string {
 	u := f.Suspect.Quantity.Unit
 	text := Beside(v.Layout.Numbers.WithSpread(u, f.Value, f.Spread), u)
 	if f.AtEnd {
@@ -106,7 +106,7 @@ func (v CaseDiagnosisView) value(f *calc.FoundFault) string {
 	return text + " instead of " + Beside(v.Layout.Numbers.TypedOn(u, f.Nominal, NoSpread), u)
 }
 
-func (v CaseDiagnosisView) anyFound() bool {
+func (v *CaseDiagnosisView) anyFound() bool {
 	for i := range v.CaseDiagnosis.Cases {
 		if len(v.CaseDiagnosis.Cases[i].Found) > 0 {
 			return true
@@ -116,7 +116,7 @@ func (v CaseDiagnosisView) anyFound() bool {
 }
 
 // table has a line for each case and a column for each suspect found in any.
-func (v CaseDiagnosisView) table() table.Table {
+func (v *CaseDiagnosisView) table() table.Table {
 	t := table.Table{Title: v.CaseDiagnosis.Sheet.Name}
 	shown := v.Layout.Cut(&t, len(v.CaseDiagnosis.Cases))
 	cases := v.CaseDiagnosis.Cases[:shown]
@@ -155,7 +155,7 @@ func (v CaseDiagnosisView) table() table.Table {
 }
 
 // remark is what the numbers of a case leave out.
-func (v CaseDiagnosisView) remark(c *calc.CaseFaults) (parts []string) {
+func (v *CaseDiagnosisView) remark(c *calc.CaseFaults) (parts []string) {
 	switch c.Finding() {
 	case calc.NoReadings:
 		if c.Error {
@@ -184,7 +184,7 @@ func (v CaseDiagnosisView) remark(c *calc.CaseFaults) (parts []string) {
 }
 
 // Rows is the diagnosis for other programs, one line for each fault found.
-func (v CaseDiagnosisView) Rows() table.Table {
+func (v *CaseDiagnosisView) Rows() table.Table {
 	t := table.Table{}
 	for _, header := range []string{"case", "finding", "misfit", "misfit_left", "suspect", "value", "unit", "spread",
 		"nominal", "tied"} {
@@ -246,7 +246,7 @@ func jsonFaults(found []calc.FoundFault) []jsonFault {
 }
 
 // Object is what `--format json` promises.
-func (v CaseDiagnosisView) Object() any { return newJSONCaseDiagnosis(v.CaseDiagnosis) }
+func (v *CaseDiagnosisView) Object() any { return newJSONCaseDiagnosis(v.CaseDiagnosis) }
 
 // newJSONCaseDiagnosis is the diagnosis of many cases as other programs read it.
 func newJSONCaseDiagnosis(d *calc.CaseDiagnosis) jsonCaseDiagnosis {

@@ -210,15 +210,15 @@ type DerivationView struct {
 }
 
 // Page is the derivation, step by step, then what was sampled.
-func (v DerivationView) Page() []table.Table {
+func (v *DerivationView) Page() []table.Table {
 	return append(v.Layout.Explained(v.Name, v.Derivation), v.Layout.Histogram(v.Sampled)...)
 }
 
 // Rows are the steps for other programs.
-func (v DerivationView) Rows() table.Table { return derivationTable(v.Derivation, v.Layout.Numbers) }
+func (v *DerivationView) Rows() table.Table { return derivationTable(v.Derivation, v.Layout.Numbers) }
 
 // Object is what `explain --format json` promises.
-func (v DerivationView) Object() any { return newJSONDerivation(v.Name, v.Derivation, v.Sampled) }
+func (v *DerivationView) Object() any { return newJSONDerivation(v.Name, v.Derivation, v.Sampled) }
 
 // newJSONDerivation is a derivation as other programs read it.
 func newJSONDerivation(name string, d *calc.Derivation, sampled *calc.Judged) jsonDerivation {

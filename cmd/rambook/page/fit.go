@@ -17,13 +17,13 @@ type FitView struct {
 }
 
 // Page answers first, then shows the givens and how they are tied.
-func (v FitView) Page() []table.Table {
+func (v *FitView) Page() []table.Table {
 	return WithoutEmpty([]table.Table{v.Layout.Sentences(2, v.Lines()...), v.GivenTable(), v.CorrelationTable(),
 		{Note: strings.Join(v.Written, "\n")}})
 }
 
 // Lines are in sentences what was fitted to what, and what to think of it.
-func (v FitView) Lines() []string {
+func (v *FitView) Lines() []string {
 	to := words.Counted(v.Fit.Readings, "reading")
 	if v.Fit.Sheet != nil {
 		to += " in " + words.Counted(v.Fit.Cases, "case") + " of " + v.Fit.Sheet.Name
@@ -66,7 +66,7 @@ func (v FitView) Lines() []string {
 const poorFit = 0.01
 
 // GivenTable holds each given as it was and as it was fitted.
-func (v FitView) GivenTable() table.Table {
+func (v *FitView) GivenTable() table.Table {
 	t := table.Table{Title: "fitted", Columns: []table.Column{{Header: "given"},
 		{Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
 		{Header: "unit"}, {Header: "was", Align: table.Decimal}, {Header: "±", Align: table.Decimal}}}
@@ -87,7 +87,7 @@ func (v FitView) GivenTable() table.Table {
 const leastCorrelation = 0.1
 
 // CorrelationTable holds the pairs of givens that cannot be told apart well.
-func (v FitView) CorrelationTable() table.Table {
+func (v *FitView) CorrelationTable() table.Table {
 	t := table.Table{Title: "correlations", Columns: []table.Column{{Header: "given"}, {Header: "with"},
 		{Header: "correlation", Align: table.Decimal}}}
 	small := 0
@@ -106,7 +106,7 @@ func (v FitView) CorrelationTable() table.Table {
 }
 
 // Rows is the fit for other programs.
-func (v FitView) Rows() table.Table {
+func (v *FitView) Rows() table.Table {
 	t := table.Table{}
 	for _, header := range []string{"given", "value", "unit", "spread", "was", "was_spread"} {
 		t.Columns = append(t.Columns, table.Column{Header: header})
@@ -147,7 +147,7 @@ type jsonFit struct {
 }
 
 // Object is what `--format json` promises.
-func (v FitView) Object() any { return newJSONFit(v.Fit) }
+func (v *FitView) Object() any { return newJSONFit(v.Fit) }
 
 // newJSONFit is a fit as other programs read it.
 func newJSONFit(f *calc.Fit) jsonFit {

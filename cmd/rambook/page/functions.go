@@ -44,7 +44,7 @@ type FunctionsView struct {
 }
 
 // Screen is each function and below it what it gives.
-func (v FunctionsView) Screen() string {
+func (v *FunctionsView) Screen() string {
 	const indent = 4
 	var lines strings.Builder
 	for _, f := range v.Found {
@@ -55,13 +55,13 @@ func (v FunctionsView) Screen() string {
 }
 
 // Page is the table of them.
-func (v FunctionsView) Page() []table.Table { return []table.Table{v.Rows()} }
+func (v *FunctionsView) Page() []table.Table { return []table.Table{v.Rows()} }
 
 // Object is what `functions --format json` promises.
-func (v FunctionsView) Object() any { return v.Found }
+func (v *FunctionsView) Object() any { return v.Found }
 
 // Rows lists functions and constants.
-func (v FunctionsView) Rows() table.Table {
+func (v *FunctionsView) Rows() table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "params"}, {Header: "gives"},
 		{Header: "source"}}}
 	for _, f := range v.Found {

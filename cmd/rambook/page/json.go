@@ -123,7 +123,7 @@ type JSONCounts struct {
 // WriteJSON writes what `check --format json` promises, one value a line.
 // A notebook may hold a hundred thousand of them, so they are encoded one by
 // one.
-func (v ReportView) WriteJSON(w io.Writer) error {
+func (v *ReportView) WriteJSON(w io.Writer) error {
 	book, r, logs := v.Model.Book, v.Report, v.Logs
 	o := newJSONObject(w)
 	o.field("notebook", book.Path)

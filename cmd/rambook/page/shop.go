@@ -53,7 +53,7 @@ type ShopView struct {
 }
 
 // Title counts the notebooks, with the givens that were replaced in all of them.
-func (v ShopView) Title(sets []string) string {
+func (v *ShopView) Title(sets []string) string {
 	text := words.Counted(len(v.Machines), "notebook")
 	if invented := v.invented(); len(invented) > 0 {
 		text += ", " + words.Listed(invented, MostNames) + " of an invented machine"
@@ -65,7 +65,7 @@ func (v ShopView) Title(sets []string) string {
 }
 
 // invented names the machines that do not exist.
-func (v ShopView) invented() []string {
+func (v *ShopView) invented() []string {
 	var list []string
 	for _, one := range v.Machines {
 		if one.Invented {
@@ -94,7 +94,7 @@ func (one *Machine) verdict() string {
 }
 
 // Page is the table, and below it how many have which verdict.
-func (v ShopView) Page() []table.Table {
+func (v *ShopView) Page() []table.Table {
 	t := table.Table{}
 	rows := v.Machines[:v.Layout.Cut(&t, len(v.Machines))]
 	t.Rows = make([]table.Row, len(rows))
@@ -186,7 +186,7 @@ func trend(g *calc.Glance) string {
 }
 
 // Rows holds the machines for CSV.
-func (v ShopView) Rows() table.Table {
+func (v *ShopView) Rows() table.Table {
 	t := table.Table{}
 	for _, head := range []string{"notebook", "verdict", "worst", "worst_sheet", "worst_case", "more", "due", "due_on",
 		"trend", "trend_meets", "pass", "fail", "unsure", "open", "error", "invented"} {
@@ -260,7 +260,7 @@ type jsonShop struct {
 }
 
 // Object is what `check --format json` promises of several notebooks.
-func (v ShopView) Object() any {
+func (v *ShopView) Object() any {
 	var out jsonShop
 	for _, one := range v.Machines {
 		out.Notebooks = append(out.Notebooks, one.object)

@@ -21,7 +21,7 @@ type ReportView struct {
 
 // Page is the answer first, then the tables of the sheets, and the logs and the lists
 // to look things up in that were asked for.
-func (v ReportView) Page() []table.Table {
+func (v *ReportView) Page() []table.Table {
 	tables := v.Layout.SheetTables(v.Model.Book, v.Report)
 	var lists []table.Table
 	if len(v.Only) > 0 {
@@ -39,15 +39,15 @@ func (v ReportView) Page() []table.Table {
 }
 
 // Short is the answer without its tables.
-func (v ReportView) Short() []table.Table {
+func (v *ReportView) Short() []table.Table {
 	return []table.Table{v.Layout.short(v.Model, v.Report, v.Only)}
 }
 
 // Book is the sheets of a workbook.
-func (v ReportView) Book() []table.Table { return bookTables(v.Report) }
+func (v *ReportView) Book() []table.Table { return bookTables(v.Report) }
 
 // Rows are all values, one a row, or the columns of logs where nothing else is shown.
-func (v ReportView) Rows() table.Table {
+func (v *ReportView) Rows() table.Table {
 	if len(v.Logs) > 0 && len(v.Report.Quantities)+len(v.Report.Cases) == 0 {
 		return logRows(v.Logs)
 	}
@@ -55,7 +55,7 @@ func (v ReportView) Rows() table.Table {
 }
 
 // Object is nothing: there may be too much of it, so that WriteJSON writes it.
-func (v ReportView) Object() any { return nil }
+func (v *ReportView) Object() any { return nil }
 
 // short is the answer for someone in a hurry: the summary, and what only the
 // whole model shows, namely whose spread leaves a value unsure and what falls

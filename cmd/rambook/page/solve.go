@@ -17,10 +17,10 @@ type SolvedView struct {
 }
 
 // Page is what was found, in sentences.
-func (v SolvedView) Page() []table.Table { return []table.Table{v.Layout.Sentences(2, v.Lines()...)} }
+func (v *SolvedView) Page() []table.Table { return []table.Table{v.Layout.Sentences(2, v.Lines()...)} }
 
 // Lines are what was found.
-func (v SolvedView) Lines() []string {
+func (v *SolvedView) Lines() []string {
 	s, solved := v.Layout, v.Solved
 	name, unit, until := solved.Quantity.Name, solved.Unit, Printable(solved.Until)
 	between := fmt.Sprintf("of %s between %s and %s", name, s.Numbers.TypedOn(unit, solved.From, NoSpread),
@@ -154,7 +154,7 @@ func (s Layout) sides(pair [2]calc.Side) (list []string) {
 }
 
 // Rows holds the solutions for CSV, one a row.
-func (v SolvedView) Rows() table.Table {
+func (v *SolvedView) Rows() table.Table {
 	solved := v.Solved
 	t := table.Table{Columns: []table.Column{{Header: "name"}, {Header: "value"}, {Header: "to"}, {Header: "unit"},
 		{Header: "spread"}, {Header: "verdict"}}}
@@ -178,7 +178,7 @@ type jsonSolved struct {
 }
 
 // Object is what `solve --format json` promises.
-func (v SolvedView) Object() any { return newJSONSolved(v.Solved) }
+func (v *SolvedView) Object() any { return newJSONSolved(v.Solved) }
 
 // newJSONSolved is what was solved as other programs read it.
 func newJSONSolved(solved *calc.Solved) jsonSolved {

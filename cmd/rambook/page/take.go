@@ -19,7 +19,7 @@ type TakenView struct {
 }
 
 // Lines are what was understood, and what was left out.
-func (v TakenView) Lines() (lines []string) {
+func (v *TakenView) Lines() (lines []string) {
 	e, t, unknown := v.Export, v.Taken, v.Unknown
 	parted := map[byte]string{';': "semicolons", '\t': "tabs", ',': "commas", '|': "|"}[e.Separator]
 	say := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
@@ -92,7 +92,7 @@ func (v TakenView) Lines() (lines []string) {
 }
 
 // Table shows what became of each column.
-func (v TakenView) Table() table.Table {
+func (v *TakenView) Table() table.Table {
 	e := v.Export
 	t := table.Table{Columns: []table.Column{{Header: "column"}, {Header: "of the export"}, {Header: "name"},
 		{Header: "unit"}}}

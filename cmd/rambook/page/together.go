@@ -18,11 +18,11 @@ type TogetherView struct {
 }
 
 // Page is what was found, in sentences.
-func (v TogetherView) Page() []table.Table { return []table.Table{v.Layout.Sentences(2, v.Lines()...)} }
+func (v *TogetherView) Page() []table.Table { return []table.Table{v.Layout.Sentences(2, v.Lines()...)} }
 
 // Lines are what was found and what the notebook's limits make of it, or how
 // near one comes.
-func (v TogetherView) Lines() []string {
+func (v *TogetherView) Lines() []string {
 	var asked []string
 	for _, until := range v.Together.Until {
 		asked = append(asked, Printable(strings.TrimSpace(until)))
@@ -63,7 +63,7 @@ func (v TogetherView) Lines() []string {
 
 // unsolvedTogether is for want of such values: where the sides come
 // closest, and which range ends there.
-func (v TogetherView) unsolvedTogether(until string) []string {
+func (v *TogetherView) unsolvedTogether(until string) []string {
 	var within, near, ends, sides []string
 	for k := range v.Together.Givens {
 		g := &v.Together.Givens[k]
@@ -97,7 +97,7 @@ func (v TogetherView) unsolvedTogether(until string) []string {
 }
 
 // Rows holds the solutions for CSV, a row for each given of each.
-func (v TogetherView) Rows() table.Table {
+func (v *TogetherView) Rows() table.Table {
 	t := table.Table{}
 	for _, head := range []string{"solution", "name", "value", "unit", "spread", "verdict"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
@@ -134,7 +134,7 @@ type jsonJoint struct {
 }
 
 // Object is what `--format json` promises.
-func (v TogetherView) Object() any { return newJSONTogether(v.Together) }
+func (v *TogetherView) Object() any { return newJSONTogether(v.Together) }
 
 // newJSONTogether is what was solved as other programs read it.
 func newJSONTogether(solved *calc.Together) jsonTogether {

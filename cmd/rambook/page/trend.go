@@ -19,7 +19,7 @@ type TrendView struct {
 }
 
 // Page is for people: what the line comes to, then its points.
-func (v TrendView) Page() []table.Table {
+func (v *TrendView) Page() []table.Table {
 	tables := []table.Table{v.Layout.Sentences(2, v.Answers()...), v.table()}
 	if v.Foretells() {
 		tables = append(tables, v.Layout.Sentences(2, Cautions))
@@ -31,7 +31,7 @@ func (v TrendView) Page() []table.Table {
 const farAhead = 100 * 365.25
 
 // Answers are what the line comes to, best first.
-func (v TrendView) Answers() []string {
+func (v *TrendView) Answers() []string {
 	l := &v.Trend.Line
 	lines := []string{v.slope()}
 	why, p := l.Doubt()
@@ -56,7 +56,7 @@ func (v TrendView) Answers() []string {
 }
 
 // ofModel is how many points are computed, not read.
-func (v TrendView) ofModel() string {
+func (v *TrendView) ofModel() string {
 	n := v.Trend.OfModel()
 	points := fmt.Sprintf("%d of %s", n, words.Counted(len(v.Trend.Points), "point"))
 	switch {
@@ -71,7 +71,7 @@ func (v TrendView) ofModel() string {
 }
 
 // kind is in a word where the value of a point comes from.
-func (v TrendView) kind(p *calc.TrendPoint) string {
+func (v *TrendView) kind(p *calc.TrendPoint) string {
 	switch {
 	case p.Read:
 		return "reading"
@@ -82,13 +82,13 @@ func (v TrendView) kind(p *calc.TrendPoint) string {
 }
 
 // Foretells reports whether the line may be followed to a limit.
-func (v TrendView) Foretells() bool {
+func (v *TrendView) Foretells() bool {
 	why, _ := v.Trend.Line.Doubt()
 	return v.Trend.Meets != nil && why == ""
 }
 
 // slope is how fast the quantity changes.
-func (v TrendView) slope() string {
+func (v *TrendView) slope() string {
 	l := &v.Trend.Line
 	spread := l.Factor * l.SlopeError
 	per := "per day"
@@ -120,7 +120,7 @@ func (v TrendView) slope() string {
 }
 
 // meeting is when the line meets its limit.
-func (v TrendView) meeting() string {
+func (v *TrendView) meeting() string {
 	m := v.Trend.Meets
 	limit := "its high limit "
 	if m.Low {
@@ -143,7 +143,7 @@ func (v TrendView) meeting() string {
 }
 
 // acrossText prints a place along the line.
-func (v TrendView) acrossText(x float64) string {
+func (v *TrendView) acrossText(x float64) string {
 	if v.Trend.Dated {
 		return units.FormatDate(v.Trend.Origin + x*units.Day)
 	}
@@ -151,7 +151,7 @@ func (v TrendView) acrossText(x float64) string {
 }
 
 // table lists the points beside the line.
-func (v TrendView) table() table.Table {
+func (v *TrendView) table() table.Table {
 	l := &v.Trend.Line
 	header := v.Trend.Against
 	if !v.Trend.Dated && v.Trend.AgainstUnit.Symbol != "" {
@@ -200,7 +200,7 @@ func (v TrendView) table() table.Table {
 }
 
 // Rows lists the points for other programs.
-func (v TrendView) Rows() table.Table {
+func (v *TrendView) Rows() table.Table {
 	t := table.Table{}
 	for _, header := range []string{"case", v.Trend.Against, v.Trend.Name, "spread", "line", "line_spread", "band",
 		"kind"} {
@@ -248,7 +248,7 @@ type jsonTrend struct {
 }
 
 // Object is what `--format json` promises.
-func (v TrendView) Object() any { return newJSONTrend(v.Trend) }
+func (v *TrendView) Object() any { return newJSONTrend(v.Trend) }
 
 // newJSONTrend gives a trend the shape that `trend --format json` promises.
 // The slope of a trend over dates is per day.

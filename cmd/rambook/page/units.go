@@ -28,7 +28,7 @@ type UnitsView struct {
 
 // Page lists them; on a screen the other names that a quantity cannot have stand
 // below all of them.
-func (v UnitsView) Page() []table.Table {
+func (v *UnitsView) Page() []table.Table {
 	t := unitTable(v.Found)
 	if t.Width() > v.Layout.Width {
 		t.Columns = t.Columns[:3] // the sources are for wide screens and other formats
@@ -48,7 +48,7 @@ func (v UnitsView) Page() []table.Table {
 
 // Rows are units for programs. They have no headings, so what a unit measures gets
 // a column.
-func (v UnitsView) Rows() table.Table {
+func (v *UnitsView) Rows() table.Table {
 	t := unitTable(v.Found)
 	t.Columns = append(t.Columns, table.Column{Header: "measures"})
 	for i := range t.Rows {
@@ -58,7 +58,7 @@ func (v UnitsView) Rows() table.Table {
 }
 
 // Object is what `units --format json` promises.
-func (v UnitsView) Object() any {
+func (v *UnitsView) Object() any {
 	list := make([]jsonUnit, 0, len(v.Found))
 	for _, u := range v.Found {
 		list = append(list, jsonUnit{u.Name, u.Meaning, u.Quantity, u.Definition, u.Source, u.InFormulas})
@@ -70,13 +70,13 @@ func (v UnitsView) Object() any {
 type UnitView struct{ Symbol units.Symbol }
 
 // Page is its definition.
-func (v UnitView) Page() []table.Table { return []table.Table{v.Rows()} }
+func (v *UnitView) Page() []table.Table { return []table.Table{v.Rows()} }
 
 // Rows is the same.
-func (v UnitView) Rows() table.Table { return unitTable([]units.Symbol{v.Symbol}) }
+func (v *UnitView) Rows() table.Table { return unitTable([]units.Symbol{v.Symbol}) }
 
 // Object is a list of one, as of other units.
-func (v UnitView) Object() any { return UnitsView{Found: []units.Symbol{v.Symbol}}.Object() }
+func (v *UnitView) Object() any { return (&UnitsView{Found: []units.Symbol{v.Symbol}}).Object() }
 
 // unitTable lists units under what they measure.
 func unitTable(found []units.Symbol) table.Table {

@@ -16,15 +16,15 @@ type VerificationView struct {
 }
 
 // Title names the two.
-func (v VerificationView) Title() string {
+func (v *VerificationView) Title() string {
 	return fmt.Sprintf("page %s and notebook %s", Printable(v.Verification.Page), Printable(v.Verification.Notebook))
 }
 
 // Object is what `report --verify --format json` promises.
-func (v VerificationView) Object() any { return v.Verification }
+func (v *VerificationView) Object() any { return v.Verification }
 
 // Rows are the cells that have changed since the page was made.
-func (v VerificationView) Rows() table.Table {
+func (v *VerificationView) Rows() table.Table {
 	t := table.Table{Columns: []table.Column{{Header: "cell"}, {Header: "file"}, {Header: "line"}, {Header: "was"},
 		{Header: "is"}}}
 	for _, c := range v.Verification.Cells {
@@ -38,7 +38,7 @@ func (v VerificationView) Rows() table.Table {
 }
 
 // Page answers first, then shows the cells.
-func (v VerificationView) Page() []table.Table {
+func (v *VerificationView) Page() []table.Table {
 	made := "made on " + v.Verification.Made + " with " + v.Verification.With
 	if len(v.Verification.Set) > 0 {
 		made += ", with --set " + strings.Join(v.Verification.Set, " and --set ")

@@ -120,7 +120,7 @@ func (s writer) rankings(model *calc.Model, r *calc.Report) chapter {
 		}
 		switch {
 		case ranked != nil && slices.ContainsFunc(ranked.Rows, func(r calc.ComparedCase) bool { return r.Rank > 0 }):
-			c.addTables(page.ComparisonView{Comparison: ranked, Layout: s.Layout}.Page()[0])
+			c.addTables((&page.ComparisonView{Comparison: ranked, Layout: s.Layout}).Page()[0])
 			for _, line := range s.ComparisonLines(ranked) {
 				if line != page.Cautions { // which head the page
 					c.Lead = append(c.Lead, sheet+". "+line+".")

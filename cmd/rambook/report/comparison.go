@@ -20,9 +20,9 @@ func (s writer) comparisons(how *Options, model *calc.Model) (chapter, error) {
 		}
 		var tables []table.Table
 		if crossed != nil {
-			tables = page.CrossingView{Crossing: crossed, Layout: s.Layout}.Page()
+			tables = (&page.CrossingView{Crossing: crossed, Layout: s.Layout}).Page()
 		} else {
-			tables = page.ComparisonView{Comparison: compared, Layout: s.Layout}.Page()
+			tables = (&page.ComparisonView{Comparison: compared, Layout: s.Layout}).Page()
 		}
 		// What goes with a comparison stands below its own tables.
 		var lines []string

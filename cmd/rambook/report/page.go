@@ -264,7 +264,7 @@ func (s writer) diagnosis(model *calc.Model) chapter {
 	if d == nil || d.Finding == calc.NoReadings || len(model.Suspects) == 0 {
 		return c
 	}
-	view := page.DiagnosisView{Diagnosis: d, Layout: s.Layout}
+	view := &page.DiagnosisView{Diagnosis: d, Layout: s.Layout}
 	c.Lead = append([]string{view.Headline()}, append(view.Ranking(), view.Further()...)...)
 	c.addTables(view.SuspectTable(), view.ReadingTable())
 	return c
