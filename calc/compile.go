@@ -180,6 +180,7 @@ func (m *Model) sort(problems []sheets.Problem) {
 //go:noinline
 func (c *compiler) report(p sheets.Problem) { c.problems = append(c.problems, p) }
 
+//go:noinline
 func (c *compiler) warn(p sheets.Problem) { c.model.Warnings = append(c.model.Warnings, p) }
 
 // unitOf reads the text of a unit; each text is parsed once.

@@ -20,6 +20,7 @@ var (
 )
 
 // typeOf is the type of a value written in a unit.
+//
 //go:noinline
 func typeOf(u units.Unit) function.Type {
 	switch u.Kind {

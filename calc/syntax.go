@@ -160,6 +160,8 @@ var rooms = sync.Pool{New: func() any { return &room{} }}
 const roomSize = 256 // nodes
 
 // node makes a node that stands at a span.
+//
+//go:noinline
 func (r *room) node(s span, kind nodeKind) *node {
 	if len(r.nodes) == cap(r.nodes) {
 		r.nodes = make([]node, 0, roomSize)

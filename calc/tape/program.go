@@ -15,6 +15,7 @@ const BlockSize = 128
 
 // Once runs the whole tape for a single case: the block of one. set puts
 // other values in the place of givens.
+//
 //go:noinline
 func (t *Tape) Once(set map[Register]float64) []float64 {
 	values := make([]float64, len(t.Ops))

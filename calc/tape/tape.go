@@ -192,6 +192,7 @@ func (t *Tape) Mean(list []Register) Register {
 }
 
 // Binary adds an operation of two operands.
+//
 //go:noinline
 func (t *Tape) Binary(code Opcode, a, b Register) Register {
 	return t.Add(Op{Code: code}, a, b)

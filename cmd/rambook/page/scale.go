@@ -69,6 +69,7 @@ func dateText(x float64) string {
 
 // ShownUnit is the symbol that stands beside a number; a date and a text speak
 // for themselves.
+//
 //go:noinline
 func ShownUnit(u units.Unit) string {
 	if u.Kind == units.Date || u.Kind == units.Text {
@@ -123,6 +124,8 @@ func JSONNumber(u units.Unit, x float64) any {
 }
 
 // Plain is a number without a scale, nil if it is absent.
+//
+//go:noinline
 func Plain(x float64) any {
 	if !calc.Has(x) {
 		return nil

@@ -18,7 +18,9 @@ type TogetherView struct {
 }
 
 // Page is what was found, in sentences.
-func (v *TogetherView) Page() []table.Table { return []table.Table{v.Layout.Sentences(2, v.Lines()...)} }
+func (v *TogetherView) Page() []table.Table {
+	return []table.Table{v.Layout.Sentences(2, v.Lines()...)}
+}
 
 // Lines are what was found and what the notebook's limits make of it, or how
 // near one comes.
