@@ -28,6 +28,7 @@ func isInvented(data []byte) bool {
 }
 
 // Invented reports whether the notebook describes an invented machine.
+//
 //go:noinline
 func (n *Notebook) Invented() bool {
 	return n.Embedded || slices.ContainsFunc(n.Sheets, func(s *Sheet) bool { return isInvented([]byte(s.data)) })

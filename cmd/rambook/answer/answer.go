@@ -39,6 +39,7 @@ type Screened interface{ Screen() string }
 
 // Of is the answer that a view lays out. The object of a view that is an [Object]
 // itself is written bit by bit.
+//
 //go:noinline
 func Of(title string, invented bool, v View) *Answer {
 	a := &Answer{Title: title, Invented: invented, Page: v.Page, Rows: v.Rows, Object: v.Object}
