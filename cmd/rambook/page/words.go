@@ -10,8 +10,10 @@ import (
 // Printable writes text in one line, character for character, so that places
 // stay where they are and no text from a file can steer a terminal.
 func Printable(text string) string {
-	return strings.NewReplacer("\n", " ", "\t", " ").Replace(table.Visible(text))
+	return inOneLine.Replace(table.Visible(text))
 }
+
+var inOneLine = strings.NewReplacer("\n", " ", "\t", " ")
 
 // Wrapped breaks text at blanks into lines of at most width characters, all
 // but the first of them indented.
