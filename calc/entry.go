@@ -143,6 +143,10 @@ func (c *compiler) readParsed(p place, u units.Unit, r role, tree *node) entry {
 		e.kind, e.value, e.typed, e.typ = numberEntry, tickValue(cell), tickValue(cell), typeOf(u)
 		return e
 	}
+	if hint := everyday(cell, u, tree); hint != "" {
+		c.report(p.fault(words.Quoted(cell)+" is no number", hint))
+		return e
+	}
 	skip, tree, isFormula := c.formulaStart(cell, u, r, tree)
 	if isFormula {
 		if r.literal {
@@ -172,6 +176,31 @@ func (c *compiler) readParsed(p place, u units.Unit, r role, tree *node) entry {
 		return c.readRuns(e, u, r)
 	}
 	return c.readNumber(e, u, r)
+}
+
+// isoGrade is how a drum of oil states its viscosity at 40 degC, in mm2/s (ISO 3448).
+var isoGrade = words.Pattern(`^(?i:(?:iso[ -]?)?(?:vg[ -]?)|iso[ -]?)(\d{1,4})$`)
+
+// everyday is what to write for a number as rules, drawings and drums give it; "" if
+// the text is none of these.
+func everyday(cell string, u units.Unit, tree *node) string {
+	if u.Kind > units.Point || tree != nil || !strings.ContainsAny(cell, `/"'″”’′VvIi`) {
+		return "" // most cells are plain numbers
+	}
+	if m := isoGrade().FindStringSubmatch(cell); m != nil && u.Dim == units.KinematicViscosity && !IsName(cell) {
+		return "write " + words.Quoted(m[1]+" mm2/s") + " if the row is at 40 degC, where oil of that grade has about that (ISO 3448)"
+	}
+	decimal, found := units.Decimal(cell)
+	if !found {
+		return ""
+	}
+	if _, err := units.ParseValue(cell); err == nil {
+		return ""
+	}
+	if parsed, _ := parseFormula(cell); parsed != nil {
+		return "" // 15/16 is computed
+	}
+	return "write " + words.Quoted(decimal)
 }
 
 // readAssumed reads an assumption, such as `assumed 93 ± 6`.

@@ -35,7 +35,7 @@ func ExampleParse_refused() {
 		fmt.Println(err.Told())
 	}
 	// Output:
-	// unknown unit `Mpa` (did you mean `mPa` or `MPa`?)
+	// unknown unit `Mpa` (did you mean `MPa` or `mPa`?)
 	// the unit `hp` is ambiguous (write `hp_mech` or `hp_metric`)
 	// the temperature scale `degC` cannot be part of a larger unit (write `W/K`)
 	// unknown unit `s2` (write `s^2`; only lengths take a bare 2 or 3)

@@ -142,7 +142,7 @@ var valueProblems = []wanted{
 	{"‹2,900› psi", "`2,900` is not a number", marks + ": write `2900` if the mark parts thousands, `2.900` if it is the decimal mark"},
 	{"‹psi 2900›", "`psi 2900` is not a number", anyNumber},
 	{"‹1e308 km›", "the number `1e308 km` is out of range", ""},
-	{"20 ‹mpa›", "unknown unit `mpa`", "did you mean `mPa` or `MPa`?"},
+	{"20 ‹mpa›", "unknown unit `mpa`", "did you mean `MPa` or `mPa`?"},
 	{"−20 ‹ton›", "the unit `ton` is ambiguous", "write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`"},
 	{"20 W/‹degC›", "the temperature scale `degC` cannot be part of a larger unit", "write `W/K`"},
 	{"5 ‹-›", "unknown unit `-`", "leave the unit of a plain number empty"},

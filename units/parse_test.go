@@ -146,7 +146,7 @@ const (
 var parseProblems = []wanted{
 	// Not in the table.
 	{"‹stroke›", "unknown unit `stroke`", ""},
-	{"‹Mpa›", "unknown unit `Mpa`", "did you mean `mPa` or `MPa`?"},
+	{"‹Mpa›", "unknown unit `Mpa`", "did you mean `MPa` or `mPa`?"},
 	{"N/‹MM›", "unknown unit `MM`", "did you mean `mm`?"},
 	{"‹usgl›/min", "unknown unit `usgl`", "did you mean `usgal`?"},
 	{"‹rmp›", "unknown unit `rmp`", "did you mean `rpm`?"},

@@ -166,6 +166,9 @@ var byMeaning = []struct {
 	{"gpm", []string{"usgal/min", "impgal/min"}},
 	{"gal/min", []string{"usgal/min", "impgal/min"}},
 	{"kilo", []string{"kg", "kgf"}},
+	{"short ton", []string{"uston", "ustonf"}},
+	{"long ton", []string{"ukton", "uktonf"}},
+	{"metric ton", []string{"tonne", "tonnef"}},
 }
 
 // AdviceFor is what to write for a number with a word of the trade behind it,
@@ -196,6 +199,9 @@ func AdviceFor(text string, dim Dimension) (hint string, ok bool) {
 		}
 	}
 	if len(choices) == 0 {
+		keep(inOtherLetters(word))
+	}
+	if len(choices) == 0 {
 		return "", false
 	}
 	for i, symbol := range choices {
@@ -221,5 +227,25 @@ func nearestSymbols(word string) []string {
 	if fold == nil && slip != nil {
 		return slip[:1]
 	}
-	return fold
+	return onScalesFirst(fold)
+}
+
+// inOtherLetters lists the symbols that differ from a word in capitals alone, those
+// on the scales of instruments first: MPa before mPa.
+func inOtherLetters(word string) []string {
+	var list []string
+	for _, s := range symbols() {
+		if s.symbol != word && strings.EqualFold(s.symbol, word) {
+			list = append(list, s.symbol)
+		}
+	}
+	return onScalesFirst(list)
+}
+
+func onScalesFirst(list []string) []string {
+	off := func(symbol string) bool {
+		return !slices.ContainsFunc(readLike, func(family []string) bool { return slices.Contains(family, symbol) })
+	}
+	others := slices.DeleteFunc(slices.Clone(list), func(symbol string) bool { return !off(symbol) })
+	return append(slices.DeleteFunc(slices.Clone(list), off), others...)
 }

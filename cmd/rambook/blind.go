@@ -9,8 +9,8 @@ import (
 // is asked, and of each answer, which is a reading against a formula, whether it is right
 // or which slip explains it. No computed value, spread or limit is shown.
 func (c *checkCommand) checkBlind(s *session) error {
-	if c.Watch || c.Sample != nil {
-		return problem("--blind goes with neither --watch nor --sample", "")
+	if c.Sample != nil {
+		return problem("--blind does not go with --sample", "")
 	}
 	model, report, err := c.check(c.sampleFlags)
 	if err != nil {

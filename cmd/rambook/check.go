@@ -34,6 +34,8 @@ func (c *checkCommand) Run(s *session) error {
 		return c.sendSamples(s)
 	case len(c.More) > 0 || c.Path != "" && len(expanded(c.Path)) > 1:
 		return c.checkShop(s)
+	case c.Blind && c.Watch:
+		return s.watch(c.Path, func() error { return c.checkBlind(s) })
 	case c.Blind:
 		return c.checkBlind(s)
 	case c.Watch:

@@ -92,8 +92,8 @@ type notebookFlags struct {
 
 // lookFlags are how a notebook is looked at for this run.
 type lookFlags struct {
-	Units string   `enum:",si,bar,us" default:"" placeholder:"SYSTEM" help:"Show the values in si, bar or us units. Files stay as they are."`
-	Set   []string `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only, or one case's own, as in pumps[A].price=500. Repeatable."`
+	Units systemName `enum:",si,bar,us" default:"" placeholder:"SYSTEM" help:"Show the values in si, bar or us units. Files stay as they are."`
+	Set   []string   `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only, or one case's own, as in pumps[A].price=500. Repeatable."`
 }
 
 // caseFlags are notebookFlags of a command that may look at one case.
@@ -104,6 +104,17 @@ type caseFlags struct {
 
 type inCaseFlags struct {
 	Case string `sep:"none" placeholder:"SHEET[CASE]" help:"The notebook as it stands in one case of a case sheet: with its givens, readings and limits."`
+}
+
+// systemName is one of the systems of units, in any case of letters.
+type systemName string
+
+// Decode reads the word of a flag or an argument.
+func (n *systemName) Decode(context *kong.DecodeContext) error {
+	var word string
+	err := context.Scan.PopValueInto("system", &word)
+	*n = systemName(strings.ToLower(word))
+	return err
 }
 
 // outputFlags are where the answer goes and in which form.

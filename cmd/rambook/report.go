@@ -83,6 +83,9 @@ func (c *reportCommand) Run(s *session) error {
 		}
 	}
 	s.out.Write(text)
+	if file := s.output.Output; file != "" {
+		s.written = file
+	}
 	if c.Blind { // a handout judges nothing
 		return nil
 	}

@@ -10,8 +10,8 @@ import (
 )
 
 type restateCommand struct {
-	System string `arg:"" enum:"si,bar,us" help:"si (MPa, mm, kN), bar (bar in place of MPa) or us (psi, inch, ustonf)."`
-	Path   string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
+	System systemName `arg:"" enum:"si,bar,us" help:"si (MPa, mm, kN), bar (bar in place of MPa) or us (psi, inch, ustonf)."`
+	Path   string     `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
 	entryFlags
 }
 
@@ -55,7 +55,7 @@ func (c *restateCommand) in(s *session, r *revision) error {
 	}
 	r.whole, r.verify = true, r.sameAsBefore
 	r.enters(s, c.entryFlags, func() []sheets.Entry {
-		return []sheets.Entry{{What: unitsOfAll, Was: systemOf(r.book), Is: c.System}}
+		return []sheets.Entry{{What: unitsOfAll, Was: systemOf(r.book), Is: string(c.System)}}
 	})
 	err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
 		return sheets.ReplaceCells(data, texts[r.book.Sheet(now.Name)])
@@ -64,7 +64,7 @@ func (c *restateCommand) in(s *session, r *revision) error {
 		return err
 	}
 	if len(edits) == 0 {
-		fmt.Fprintf(&s.out, "%s is in %s units already\n", r.path, c.System)
+		fmt.Fprintf(&s.out, "%s is in %s units already\n", r.path, string(c.System))
 		return nil
 	}
 	fmt.Fprintf(&s.out, "%s restated in %s of %s: the same values, the same verdicts\n",

@@ -17,6 +17,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"rambook/cmd/rambook/answer"
+	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/units/words"
 )
@@ -44,7 +45,8 @@ type session struct {
 	now     func() time.Time
 	context context.Context // ends what watches or streams
 
-	streamed bool // the answer has been sent already
+	streamed bool   // the answer has been sent already
+	written  string // the file that is named on stderr once it is there; "" for none
 }
 
 // helpShown is thrown by kong's --help after it has printed the help.
@@ -191,7 +193,11 @@ func (s *session) flush() error {
 		return nil
 	}
 	if s.output.Output != "" {
-		return sheets.WriteFile(s.output.Output, s.out.Bytes(), 0o666)
+		err := sheets.WriteFile(s.output.Output, s.out.Bytes(), 0o666)
+		if err == nil && s.written != "" {
+			fmt.Fprintln(s.stderr, page.Printable(s.written)+" is written")
+		}
+		return err
 	}
 	_, err := s.stdout.Write(s.out.Bytes())
 	if err == nil || readerGone(err) {

@@ -103,7 +103,7 @@ func (c *undoCommand) takeBack(s *session, r *revision, change []sheets.EntryRow
 		return c.removeCase(s, r, sheet, name, change[0], by)
 	}
 	if change[0].What.Text == unitsOfAll {
-		restate := restateCommand{System: change[0].Was.Text, entryFlags: by}
+		restate := restateCommand{System: systemName(change[0].Was.Text), entryFlags: by}
 		return restate.in(s, r)
 	}
 	var settings []setting

@@ -42,6 +42,28 @@ func (l *screenLog) take(t *testing.T, text string) string {
 	return ""
 }
 
+// TestWatchBlind marks an answer as it comes, without a computed value.
+func TestWatchBlind(t *testing.T) {
+	const rows = "name,entry,unit,reading,spread\nbore,100,mm,,\narea,pi/4*bore^2,cm2,"
+	dir := notebook(t, "ram.csv\n"+rows+",0.5\n")
+	ctx, interrupt := context.WithCancel(context.Background())
+	defer interrupt()
+	log := &screenLog{}
+	s := &session{form: answer.Table, stdout: log, stderr: io.Discard, now: time.Now, context: ctx}
+	ended := make(chan error)
+	go func() { ended <- s.obey([]string{"check", "--watch", "--blind", dir}) }()
+	shown := log.take(t, "No answer yet")
+	if err := os.WriteFile(filepath.Join(dir, "ram.csv"), []byte(rows+"7.854,0.5\n"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	shown += log.take(t, "0 right")
+	interrupt()
+	<-ended
+	if strings.Contains(shown, "78.5") {
+		t.Errorf("the answer is shown:\n%s", shown)
+	}
+}
+
 // TestWatch follows a notebook through a change, a half-written file, a file
 // replaced by renaming, and the end of the notebook, until it is interrupted.
 func TestWatch(t *testing.T) {
