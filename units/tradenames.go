@@ -199,7 +199,9 @@ func AdviceFor(text string, dim Dimension) (hint string, ok bool) {
 		}
 	}
 	if len(choices) == 0 {
-		keep(inOtherLetters(word))
+		if keep(inOtherLetters(word)); len(choices) == 1 {
+			return "", false // the unit's own hint names it
+		}
 	}
 	if len(choices) == 0 {
 		return "", false
