@@ -452,6 +452,45 @@ func TestWorkedFaultsFound(t *testing.T) {
 	}
 }
 
+// TestRangesOfTheMachine: a range in percent of the value is right for a machine of
+// any size: the valve of each has drifted to 80 %, and the gauge shows 5 % of its span
+// too much.
+func TestRangesOfTheMachine(t *testing.T) {
+	for _, setting := range []float64{3, 12, 25, 32, 300} {
+		model := fmt.Sprintf("name,entry,unit,reading,spread,with\nsetting,%[1]v,MPa,,,\nforce,setting*100*cm2,kN,%[2]v,1 %%,\n"+
+			"valve,setting*1,MPa,READ,,wide\nram,setting*0.9,MPa,RAM,,wide\n", setting, 8*setting)
+		gauges := fmt.Sprintf("gauge,class,span,step\n:unit,,,\nwide,1.6,%v MPa,%v MPa\n", 1.6*setting, setting/50)
+		const suspects = "suspect,from,to\nsetting,60 % of value,125 % of value\ngauge wide,-7.5 % of span,7.5 % of span\n"
+		drifted := strings.NewReplacer("READ", fmt.Sprint(0.8*setting), "RAM", fmt.Sprint(0.72*setting)).Replace(model)
+		d := diagnosed(t, DiagnoseOptions{}, "m.csv", drifted, "gauges.csv", gauges, "s.csv", suspects)
+		f := d.Suspects[0]
+		if f.Suspect.Quantity.Name != "setting" || f.AtEnd || !near(f.Value, 0.8*setting, 0.01) || d.Finding != Explained {
+			t.Errorf("set at %v MPa: %s %v", setting, f.Suspect.Quantity.Name, f.Value)
+		}
+		off := 0.05 * 1.6 * setting
+		shown := strings.NewReplacer("READ", fmt.Sprint(setting+off), "RAM", fmt.Sprint(0.9*setting+off),
+			fmt.Sprint(8*setting), fmt.Sprint(10*setting)).Replace(model)
+		d = diagnosed(t, DiagnoseOptions{}, "m.csv", shown, "gauges.csv", gauges, "s.csv", suspects)
+		f = d.Suspects[0]
+		if f.Suspect.Quantity.Name != "gauge wide" || f.AtEnd || !near(f.Value, off, 0.02) {
+			t.Errorf("gauge of a press set at %v MPa: %s %v, expected %v", setting, f.Suspect.Quantity.Name, f.Value, off)
+		}
+	}
+	// A given that every case states has a range from the least to the largest of them.
+	m := compiled(t, "m.csv", "name,entry,unit,spread\nsetting,,MPa,\nforce,setting*100*cm2,kN,1 % of value\n", "s.csv",
+		"suspect,from,to\nsetting,60 % of value,125 % of value\n",
+		"visits.csv", "visit,setting,force\n:unit,MPa,kN\nsmall,10,80\nlarge,30,240\n")
+	d, problems := m.DiagnoseCases("visits")
+	if len(problems) > 0 {
+		t.Fatal(told(problems))
+	}
+	for i, want := range []float64{8, 24} {
+		if found := d.Cases[i].Found; len(found) != 1 || !near(found[0].Value, want, 1e-6) {
+			t.Errorf("case %d: %+v, expected %v", i, found, want)
+		}
+	}
+}
+
 func TestSuspectSheet(t *testing.T) {
 	const model = "name,entry,unit\nsetting,25,MPa\nleak,3,L/min\nword,oil,text\nforce,=setting*2*cm2,kN\nopen,,MPa\n"
 	for _, test := range []struct{ rows, want string }{
@@ -470,6 +509,12 @@ func TestSuspectSheet(t *testing.T) {
 		{"setting,20,,MPa,1", "suspect setting has no `to`"},
 		{"setting,=20,30,MPa,1", "a formula stands where a number is needed"},
 		{"setting,20,30,MPA,1", "s.csv:2:15"},
+		{"setting,60 % of value,30,MPa,1", ""},
+		{"open,60 % of value,125 % of value,MPa,1", ""},
+		{"setting,125 % of value,60 % of value,MPa,1", "from 125 % of value is not below to 60 % of value"},
+		{"setting,60 of value,30,MPa,1", "s.csv:2:9: `60 of value` is no part of a value (write it as 60 % of value)"},
+		{"setting,60 bar of value,30,MPa,1", "`60 bar of value` is no part of a value"},
+		{"setting,60 % of span,30,MPa,1", "s.csv:2:14: unexpected `of span`"},
 		{"setting,20,30,MPa,0", "s.csv:2:19: a prior is relative odds above 0, found 0"},
 		{"setting,20,30,MPa,-1", "a prior is relative odds above 0, found -1"},
 		{"setting,20,30,MPa,much", "`much` is not a number"},

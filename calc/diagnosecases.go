@@ -2,6 +2,7 @@ package calc
 
 import (
 	"math"
+	"slices"
 
 	"rambook/calc/fit"
 	"rambook/calc/tape"
@@ -93,12 +94,17 @@ func (m *Model) DiagnoseCases(sheet string) (*CaseDiagnosis, []sheets.Problem) {
 	s.leaveOut()
 	d := &CaseDiagnosis{Sheet: cs.sheet, LeftOut: s.leftOut}
 	for _, suspect := range m.Suspects {
-		if !tape.Usable(s.Base[suspect.Quantity.value]) && !statedSomewhere(s, suspect) {
-			d.Unfreed = append(d.Unfreed, Reason{suspect.Quantity, "is open"})
-			continue
+		free := suspect.free()
+		if !tape.Usable(s.Base[suspect.Quantity.value]) {
+			stated := statedValues(s, suspect)
+			if len(stated) == 0 {
+				d.Unfreed = append(d.Unfreed, Reason{suspect.Quantity, "is open"})
+				continue
+			}
+			free = suspect.freeIn(stated)
 		}
 		d.Suspects = append(d.Suspects, suspect)
-		s.Free = append(s.Free, suspect.free())
+		s.Free = append(s.Free, free)
 	}
 	found := s.Diagnose()
 	for i, f := range found {
@@ -132,13 +138,14 @@ func (m *Model) settleTies(d *CaseDiagnosis) {
 	}
 }
 
-func statedSomewhere(s *survey, suspect *Suspect) bool {
+// statedValues are what cases state of a suspect, SI.
+func statedValues(s *survey, suspect *Suspect) []float64 {
 	for _, c := range s.Replaced {
 		if c.Input == suspect.Quantity.value {
-			return true
+			return slices.DeleteFunc(slices.Clone(c.Values), func(x float64) bool { return !tape.Usable(x) })
 		}
 	}
-	return false
+	return nil
 }
 
 // freeSeveral frees the suspects of a diagnosis one after another, as

@@ -30,14 +30,25 @@ func (c *compiler) suspectGauges() {
 			continue
 		}
 		reach := suspectedSpreads * g.shared
-		if v, err := units.ParseValue(g.Span); err == nil && v.HasUnit && !g.relative {
-			reach = suspectedSpan * v.Unit.DiffToSI(v.Number)
+		if span, ok := c.spanOf(g.offset); ok {
+			reach = suspectedSpan * span
 		}
 		c.model.Suspects = append(c.model.Suspects,
 			&Suspect{Quantity: g.offset, sheet: g.Sheet, prior: 1, from: -reach, to: reach,
 				Row: &sheets.SuspectRow{Suspect: g.Row.Name,
 					NextCheck: sheets.Cell{Text: "read one point of it with another gauge"}}})
 	}
+}
+
+// spanOf is the span of the gauge whose error a quantity is, SI.
+func (c *compiler) spanOf(offset *Quantity) (span float64, ok bool) {
+	for _, g := range c.model.Gauges {
+		if g.offset == offset && offset != nil && !g.relative {
+			v, err := units.ParseValue(g.Span)
+			return v.Unit.DiffToSI(v.Number), err == nil && v.HasUnit
+		}
+	}
+	return 0, false
 }
 
 // lowerGauges puts the errors of the gauges onto the tape.

@@ -2,6 +2,9 @@ package calc
 
 import (
 	"fmt"
+	"math"
+	"slices"
+	"strings"
 
 	"rambook/calc/fit"
 	"rambook/calc/function"
@@ -17,7 +20,8 @@ type Suspect struct {
 	sheet    *sheets.Sheet
 	Row      *sheets.SuspectRow
 	from, to float64
-	prior    float64 // relative odds against the other suspects, > 0
+	shares   [2]float64 // from and to as parts of the given's value, where so stated; else NaN
+	prior    float64    // relative odds against the other suspects, > 0
 }
 
 // free is a suspect as a given to be found.
@@ -26,7 +30,8 @@ func (s *Suspect) free() fit.Free {
 }
 
 // Roles of the cells of a suspect sheet. Its range has to hold before anything
-// is computed, so no expression may stand there.
+// is computed, so no expression may stand there; but it may be stated in percent of
+// the given's value, which is a number, so that one sheet suits machines of any size.
 var (
 	fromRole  = role{what: "from", literal: true}
 	toRole    = role{what: "to", literal: true}
@@ -128,12 +133,20 @@ func (c *compiler) readRange(s *Suspect) bool {
 	if s.Quantity.typ.Sort == function.Unknown {
 		return false // the unit of its own row has been reported
 	}
-	ends := [2]entry{}
+	s.shares = [2]float64{math.NaN(), math.NaN()}
+	ends, problems := [2]entry{}, len(c.problems)
 	for i, end := range []struct {
 		cell sheets.Cell
 		role role
 	}{{s.Row.From, fromRole}, {s.Row.To, toRole}} {
 		before := len(c.problems)
+		if part, of, ok := c.partOf(s, end.cell); ok {
+			ends[i] = entry{kind: numberEntry, value: part * of}
+			if !s.Quantity.IsGauge() {
+				s.shares[i] = part
+			}
+			continue
+		}
 		ends[i] = c.read(placeIn(s.sheet, end.cell), unit, end.role)
 		if ends[i].kind == blankEntry && len(c.problems) == before {
 			c.report(placeIn(s.sheet, end.cell).fault(fmt.Sprintf("suspect %s has no %s", s.Quantity.Name,
@@ -144,7 +157,13 @@ func (c *compiler) readRange(s *Suspect) bool {
 	if ends[0].kind != numberEntry || ends[1].kind != numberEntry {
 		return false
 	}
+	if len(c.problems) > problems {
+		return false
+	}
 	s.from, s.to = ends[0].value, ends[1].value
+	if s.isRelative() && s.Quantity.entry.kind != numberEntry {
+		return true // open, or by case: there is no value yet to take a part of
+	}
 	if s.from >= s.to {
 		c.report(placeIn(s.sheet, s.Row.From).fault(
 			fmt.Sprintf("from %s is not below to %s", s.Row.From.Text, s.Row.To.Text), "swap them, or widen the range"))
@@ -152,6 +171,56 @@ func (c *compiler) readRange(s *Suspect) bool {
 	}
 	c.warnOutside(s)
 	return true
+}
+
+// isRelative reports whether an end of the range is a part of the given's value.
+func (s *Suspect) isRelative() bool { return Has(s.shares[0]) || Has(s.shares[1]) }
+
+// freeIn is a suspect whose value is known by case only, as a given to be found:
+// parts of it are parts of the least and the largest that a case states.
+func (s *Suspect) freeIn(stated []float64) fit.Free {
+	f := s.free()
+	for i, end := range []*float64{&f.From, &f.To} {
+		if Has(s.shares[i]) {
+			*end = s.shares[i] * []float64{slices.Min(stated), slices.Max(stated)}[i]
+		}
+	}
+	return f
+}
+
+// ofSpan may stand behind a part of a gauge's span.
+const ofSpan = " of span"
+
+// partOf reads an end such as `60 % of value`, or of a gauge `7.5 % of span`: the
+// part, and of what, SI.
+func (c *compiler) partOf(s *Suspect, cell sheets.Cell) (part, of float64, ok bool) {
+	q, behind := s.Quantity, ofValue
+	if q.IsGauge() {
+		behind = ofSpan
+	}
+	text, found := strings.CutSuffix(cell.Text, behind)
+	if !found {
+		return 0, 0, false
+	}
+	v, err := units.ParseValue(text)
+	span, hasSpan := c.spanOf(q)
+	switch p := placeIn(s.sheet, cell); {
+	case err != nil || !v.HasUnit || v.Unit.Symbol != "%":
+		c.report(p.fault(words.Quoted(cell.Text)+" is no part of a value", "write it as 60 %"+behind))
+	case q.IsGauge() && !hasSpan:
+		c.report(p.fault(q.Name+" has no span to take a part of", "write the number itself"))
+	case q.IsGauge():
+		return v.Unit.ToSI(v.Number), span, true
+	case q.Unit.Kind != units.Ordinary:
+		c.report(p.fault(fmt.Sprintf("%s %s, which has no parts: percent from which zero?", q.Name, isIn(q.Unit)),
+			"write the number itself"))
+	case q.entry.kind == numberEntry && q.entry.value <= 0:
+		c.report(p.fault(fmt.Sprintf("%s is %s, and a part of that is no range", q.Name, q.entry.cell.Text),
+			"write the number itself"))
+	default:
+		return v.Unit.ToSI(v.Number), q.entry.value, true
+	}
+	return 0, 0, true
 }
 
 // warnOutside warns of a range that does not hold the notebook's own value. It
