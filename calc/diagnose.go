@@ -317,9 +317,12 @@ func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]*Quantity, []s
 func (m *Model) usableSuspects(d *Diagnosis, values []float64) []*Suspect {
 	var list []*Suspect
 	for _, s := range m.Suspects {
-		if tape.Usable(values[s.Quantity.value]) {
+		switch why := s.untriable(); {
+		case tape.Usable(values[s.Quantity.value]) && why == "":
 			list = append(list, s)
-		} else {
+		case tape.Usable(values[s.Quantity.value]):
+			d.Unfreed = append(d.Unfreed, Reason{s.Quantity, why})
+		default:
 			d.Unfreed = append(d.Unfreed, Reason{s.Quantity, "is open"})
 		}
 	}

@@ -476,6 +476,11 @@ func TestRangesOfTheMachine(t *testing.T) {
 			t.Errorf("gauge of a press set at %v MPa: %s %v, expected %v", setting, f.Suspect.Quantity.Name, f.Value, off)
 		}
 	}
+	none := diagnosed(t, DiagnoseOptions{}, "m.csv", "name,entry,reading,spread\nslip,0,,\ny,slip+1,2,0.1\n", "s.csv",
+		"suspect,from,to\nslip,0,400 % of value\n")
+	if len(none.Suspects) != 0 || len(none.Unfreed) != 1 || none.Finding != Unexplained {
+		t.Errorf("a part of nothing: %+v", none)
+	}
 	// A given that every case states has a range from the least to the largest of them.
 	m := compiled(t, "m.csv", "name,entry,unit,spread\nsetting,,MPa,\nforce,setting*100*cm2,kN,1 % of value\n", "s.csv",
 		"suspect,from,to\nsetting,60 % of value,125 % of value\n",

@@ -102,6 +102,9 @@ func (m *Model) DiagnoseCases(sheet string) (*CaseDiagnosis, []sheets.Problem) {
 				continue
 			}
 			free = suspect.freeIn(stated)
+		} else if why := suspect.untriable(); why != "" {
+			d.Unfreed = append(d.Unfreed, Reason{suspect.Quantity, why})
+			continue
 		}
 		d.Suspects = append(d.Suspects, suspect)
 		s.Free = append(s.Free, free)

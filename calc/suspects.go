@@ -161,8 +161,8 @@ func (c *compiler) readRange(s *Suspect) bool {
 		return false
 	}
 	s.from, s.to = ends[0].value, ends[1].value
-	if s.isRelative() && s.Quantity.entry.kind != numberEntry {
-		return true // open, or by case: there is no value yet to take a part of
+	if e := s.Quantity.entry; s.isRelative() && (e.kind != numberEntry || e.value <= 0) {
+		return true // open, by case, or nothing: there is no value yet to take a part of
 	}
 	if s.from >= s.to {
 		c.report(placeIn(s.sheet, s.Row.From).fault(
@@ -171,6 +171,14 @@ func (c *compiler) readRange(s *Suspect) bool {
 	}
 	c.warnOutside(s)
 	return true
+}
+
+// untriable is why a suspect that has a value cannot be tried, "" if it can.
+func (s *Suspect) untriable() string {
+	if s.isRelative() && !(s.from < s.to) {
+		return "is not above 0, and its range is a part of it"
+	}
+	return ""
 }
 
 // isRelative reports whether an end of the range is a part of the given's value.
@@ -213,9 +221,6 @@ func (c *compiler) partOf(s *Suspect, cell sheets.Cell) (part, of float64, ok bo
 		return v.Unit.ToSI(v.Number), span, true
 	case q.Unit.Kind != units.Ordinary:
 		c.report(p.fault(fmt.Sprintf("%s %s, which has no parts: percent from which zero?", q.Name, isIn(q.Unit)),
-			"write the number itself"))
-	case q.entry.kind == numberEntry && q.entry.value <= 0:
-		c.report(p.fault(fmt.Sprintf("%s is %s, and a part of that is no range", q.Name, q.entry.cell.Text),
 			"write the number itself"))
 	default:
 		return v.Unit.ToSI(v.Number), q.entry.value, true
