@@ -22,7 +22,10 @@ var numberBounds = map[string]string{
 		least_inlet -100 - kPa
 		motor_slip 0 6 %
 		ram_efficiency 88 100 %
-		reserve 2.5 - %
+		rated_force 0 - kN
+		rams 1 -
+		weakest_rating - 70 MPa
+		reserve 2.5 50 %
 		relief_override 0 2 MPa
 		approach_speed - 100 mm/s
 		closing_speed - 10 mm/s

@@ -378,19 +378,40 @@ speed,"kind == ""down"" ? 1 : kind == ""wait"" ? 2 : 3",
 fastest,"max(duty.where == ""pinch"" ? duty.rate : 0*mm/s)",mm/s
 ways,"count(duty.way == ""in"" or duty.way == ""out"")",
 `, "duty.csv", "step,kind,where,rate,way,speed\n:unit,text,text,mm/s,text,\n"+
-		"a,Down,Pinch,3,in,\nb,dwon,near the pinch,3,across,\nc,down,bay 2,3,out,\nd,down,bay 2,3,Across,\n")
+		"a,dow,pinche,3,in,\nb,dwon,near the pinch,3,across,\nc,down,bay 2,3,out,\nd,down,bay 2,3,Across,\n")
 	got := ""
 	for _, p := range m.Warnings {
 		got += p.File + ": " + p.Told() + "\n"
 	}
-	want := "duty.csv: kind is compared with `down` and `wait`, never with `Down` (did you mean `down`?)\n" +
-		"duty.csv: duty.where is compared with `pinch`, never with `Pinch` (did you mean `pinch`?)\n" +
+	want := "duty.csv: kind is compared with `down` and `wait`, never with `dow` (did you mean `down`?)\n" +
+		"duty.csv: duty.where is compared with `pinch`, never with `pinche` (did you mean `pinch`?)\n" +
 		"duty.csv: kind is compared with `down` and `wait`, never with `dwon` (did you mean `down`?)\n" +
 		"duty.csv: duty.where is compared with `pinch`, never with `near the pinch` (did you mean `pinch`?)\n" +
 		"duty.csv: duty.way is compared with `in` and `out`, never with `across`\n" +
 		"duty.csv: duty.way is compared with `in` and `out`, never with `Across`\n"
 	if got != want {
 		t.Errorf("got\n%sexpected\n%s", got, want)
+	}
+}
+
+// TestCapitals gives texts that differ from a choice in capitals only: a formula would
+// go on with what is left where no choice fits, so they are refused.
+func TestCapitals(t *testing.T) {
+	const rows = `name,entry,unit
+kind,%s,text
+speed,"kind == ""down"" ? 1 : 3",
+fastest,"max(duty.where == ""pinch"" ? duty.rate : 0*mm/s)",mm/s
+`
+	const duty = "step,where,rate\n:unit,text,mm/s\na,%s,3\n"
+	for _, tc := range []struct{ kind, where, want string }{
+		{"down", "pinch", ""},
+		{"Down", "pinch", "a.csv:2:6: kind is compared with `down`, never with `Down`\n"},
+		{"down", "PINCH", "duty.csv:3:3: duty.where is compared with `pinch`, never with `PINCH`\n"},
+	} {
+		_, problems := Compile(files(t, "a.csv", fmt.Sprintf(rows, tc.kind), "duty.csv", fmt.Sprintf(duty, tc.where)), Options{})
+		if got := told(problems); got != tc.want {
+			t.Errorf("kind %s, where %s: got\n%swant\n%s", tc.kind, tc.where, got, tc.want)
+		}
 	}
 }
 

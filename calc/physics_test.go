@@ -33,7 +33,8 @@ var statesOf = map[string][]machinery{
 			"back_pressure = 1 MPa", "working_force = 1300 kN", "piston_leakage = 0 cm3/min",
 			"check_leakage = 0 cm3/min"), pressPhysics},
 		{append(slices.Clone(filledPress), timedStops(3), "job_kind = nothing", "load_offset = 1 mm"), pressBooks},
-		{append(slices.Clone(filledPress), "pump_efficiency = 5 %", "viscosity_ratio = 0.5"), stalledPress},
+		{append(slices.Clone(filledPress), "pump_efficiency = 5 %", "viscosity_ratio = 0.5",
+			"job_kind = known", "known_force = 250 kN"), stalledPress},
 	},
 	"pumps": {pumpState("fixed", "down"), pumpState("variable", "hold"), pumpState("speed", "up"), pumpState("speed", "wait"),
 		pumpState("fixed", "up", "rams = 100000")}, // so many that the beam creeps
@@ -460,8 +461,8 @@ func workAccounts(v func(string) float64) []account {
 	switch {
 	case v("load_offset") < 0: // the second state
 		force, most, line = v("shear_ratio")*s235*v("cut_length")*thick, math.Min(v("blank_share"), 1)*v("rated_force"), 0
-	case v("load_offset") == 0.001: // the fourth state
-		force, line = 0, 0
+	case v("load_offset") == 0.001 || v("known_force") == 250e3: // the fourth state and the last
+		force, line = v("known_force"), 0
 	case v("load_offset") > 0: // the third state
 		force, line = v("press_stress")*v("press_area"), 0
 	}

@@ -101,8 +101,9 @@ func (c *compiler) warnLikeNames() {
 }
 
 // warnTexts warns of a text that equals none of the literals it is compared
-// with: mostly a typing slip in a choice. The case of letters counts, as it does
-// for formulas.
+// with: mostly a typing slip in a choice. One that differs from a literal in capitals
+// only is refused: nobody means another thing by it, and a formula would go on with
+// what is left when no choice fits.
 func (c *compiler) warnTexts() {
 	c.model.literals = c.comparedTexts()
 	for _, q := range c.model.Quantities {
@@ -110,7 +111,7 @@ func (c *compiler) warnTexts() {
 			continue
 		}
 		if message, hint := c.model.neverCompared(q, q.entry.cell.Text); message != "" {
-			c.warn(q.entry.fault(message, hint))
+			c.tellText(q.entry.cell.Text, c.model.Choices(q.Name), q.entry.fault(message, hint))
 		}
 	}
 	for _, s := range c.model.Book.Sheets {
@@ -142,9 +143,18 @@ func (c *compiler) warnCells(col *column) {
 		}
 		told[cell.Text] = true
 		if message, hint := notAmong(what, cell.Text, known); message != "" {
-			c.warn(placeIn(col.sheet, cell).fault(message, hint))
+			c.tellText(cell.Text, known, placeIn(col.sheet, cell).fault(message, hint))
 		}
 	}
+}
+
+// tellText warns of a text that equals none of those known, or refuses it.
+func (c *compiler) tellText(text string, known []string, p sheets.Problem) {
+	if slices.ContainsFunc(known, func(k string) bool { return strings.EqualFold(k, text) }) {
+		c.report(p)
+		return
+	}
+	c.warn(p)
 }
 
 // besideText is what stands beside a literal text in a comparison: a quantity, or a
