@@ -219,9 +219,12 @@ func (s Layout) SweepGrids(sweep *calc.Sweep, failures *calc.Failures) []table.T
 			for j := range columns {
 				values := result.Cases[i*columns+j].Values
 				v := &values[k]
-				mark := v.Verdict
-				for _, given := range values[len(sweep.Show):] { // beyond a limit of its own nothing passes
-					mark = max(mark, given.Verdict)
+				mark, besides := v.Verdict, values[len(sweep.Show):]
+				if mark == calc.NoVerdict { // the mark of a limit that is shown would stand in its own table only
+					besides = values
+				}
+				for b := range besides { // beyond any limit nothing passes
+					mark = max(mark, besides[b].Verdict)
 				}
 				marks[mark] = true
 				cells = append(cells, s.gridCell(v, mark))
