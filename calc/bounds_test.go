@@ -9,7 +9,7 @@ import (
 	"rambook/units"
 )
 
-// The limits of the starters that are numbers: what the makers' leaflets of the
+// The limits of the starters that are numbers: what the makers' data sheets of the
 // invented machine say, and what is common practice (each row's note tells which).
 // Nothing derives them, so they stand here a second time: whoever changes one
 // says so twice. Low, high, unit; - is none.

@@ -16,7 +16,7 @@ import (
 // after the other, the maps read by triangles of weights, energies added up in
 // plain loops. It shares the tables with the sheets, and no formula.
 
-// station is a pump as its leaflet describes it, with its motor. SI units.
+// station is a pump as its data sheet describes it, with its motor. SI units.
 type station struct {
 	kind, leaflet                string
 	size, full, share            float64
@@ -66,7 +66,7 @@ func figureIn(text string) float64 {
 	return v
 }
 
-// leaflets are all maps, by pump. Pumps of one speed have n 0.
+// data sheets are all maps, by pump. Pumps of one speed have n 0.
 var leaflets = func() map[string][]leafletPoint {
 	all := map[string][]leafletPoint{}
 	for _, sheet := range []string{"maps", "speed_maps"} {
