@@ -354,13 +354,17 @@ func (s *shownColumn) datum(q *Quantity, i int) Judged {
 }
 
 // takesPart reports whether a case can be the best: it keeps all limits, as
-// far as is known, and nothing of it is open.
+// far as is known and sooner than not, and nothing of it is open.
 func (r *ComparedCase) takesPart() bool {
 	return r.Verdict != Fail && !slices.ContainsFunc(r.Values, func(j Judged) bool {
 		number, _, _ := j.Subject()
-		return j.Verdict == Open || !Has(number) && !j.Quantity.IsText()
+		return j.Verdict == Open || j.Verdict == Unsure && j.Inside < likely || !Has(number) && !j.Quantity.IsText()
 	})
 }
+
+// likely is from where on it is likelier that a value keeps its limits than that it
+// does not.
+const likely = 0.5
 
 // number is what is compared of the value shown as number k.
 func (r *ComparedCase) number(k int) float64 {
