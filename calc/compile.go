@@ -323,25 +323,6 @@ func (c *compiler) readBounds(low, high place, u units.Unit) bounds {
 	return b
 }
 
-// checkName refuses what cannot name a quantity. The dimension of its row
-// helps to propose another name.
-func (c *compiler) checkName(p place, dim units.Dimension) bool {
-	name := p.cell.Text
-	if !IsName(name) {
-		c.report(p.fault(words.Quoted(name)+" cannot be a name", "use letters, digits and _, with a letter first"))
-		return false
-	}
-	if slices.Contains(languageWords, name) {
-		c.report(p.fault(words.Quoted(name)+" is a word of the formula language", "choose another name"))
-		return false
-	}
-	if meaning, taken := units.Reserved(name); taken {
-		c.report(p.fault(words.Quoted(name)+" is "+meaning, reservedHint(name, dim)))
-		return false
-	}
-	return true
-}
-
 // reservedHint proposes another name for a quantity of some dimension.
 func reservedHint(name string, dim units.Dimension) string {
 	better := map[string]string{"h": "height", "d": "diameter", "t": "thickness", "L": "length", "s": "stroke"}
@@ -353,10 +334,6 @@ func reservedHint(name string, dim units.Dimension) string {
 	}
 	return "choose another name, such as `" + name + "_value`"
 }
-
-// ReservedWords lists the words of the formula language that cannot name a
-// quantity; `rambook units` prints them beside the unit symbols.
-func ReservedWords() []string { return slices.Clone(languageWords) }
 
 // formulaPass is the compiler at work on one formula.
 type formulaPass struct {

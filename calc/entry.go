@@ -360,13 +360,6 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 		(looksLikeFormula(cell) || strings.ContainsAny(cell, "(?["))
 }
 
-// beginsWithName reports whether a text begins with a letter that no number does,
-// not even inf or nan: most formulas do, and need not be held against patterns.
-func beginsWithName(text string) bool {
-	first := text[0] | 0x20 // in small letters
-	return first >= 'a' && first <= 'z' && first != 'i' && first != 'n'
-}
-
 // readNumber reads a number with or without a unit of its own.
 func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	text := e.own()
@@ -497,17 +490,6 @@ func looksLikeFormula(s string) bool {
 	return strings.ContainsAny(s, "*/^") || strings.Contains(s, " + ") || strings.Contains(s, " - ")
 }
 
-// IsName reports whether s can name a quantity or a column: letters, digits and _, with a letter first.
-func IsName(s string) bool {
-	for i, r := range s {
-		letter := r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
-		if !letter && (i == 0 || r != '_' && (r < '0' || r > '9')) {
-			return false
-		}
-	}
-	return s != ""
-}
-
 func unitName(u units.Unit) string {
 	if u.Symbol == "" {
 		return "a plain number"
@@ -524,4 +506,11 @@ func isIn(u units.Unit) string {
 		return "is " + function.WithArticle(typeOf(u))
 	}
 	return "is in " + u.Symbol
+}
+
+// beginsWithName reports whether a text begins with a letter that no number does,
+// not even inf or nan: most formulas do, and need not be held against patterns.
+func beginsWithName(text string) bool {
+	first := text[0] | 0x20 // in small letters
+	return first >= 'a' && first <= 'z' && first != 'i' && first != 'n'
 }

@@ -35,10 +35,6 @@ func inText(s span, message, hint string) *sheets.Problem {
 	return &sheets.Problem{From: s.from, To: s.to, Message: message, Hint: hint}
 }
 
-// languageWords are the words of the expression language, which cannot name a quantity.
-var languageWords = []string{"in", "or", "and", "not", "matches", "contains", "startsWith", "endsWith",
-	"let", "if", "else", "true", "false", "nil"}
-
 // language is the parser's configuration: every call is a plain call that our
 // own function table resolves, and `if` is no word of ours.
 var language = func() *conf.Config {

@@ -1,11 +1,8 @@
 package optimum
 
 import (
-	"cmp"
 	"math"
 	"slices"
-
-	"rambook/units/sorting"
 )
 
 // search is a task with what a first look at a grid has shown of it. Inside,
@@ -21,9 +18,6 @@ type search struct {
 
 // perSide is how fine the grid is, by the number of variables.
 var perSide = [...]int{0, 1025, 65, 25}
-
-// mostStarts is how many searches are made.
-const mostStarts = 10
 
 // survey looks at the grid; nil if no point of it can be computed.
 func (t *Task) survey() *search {
@@ -168,49 +162,20 @@ func (s *search) penalty(i int, weight float64) float64 {
 	return v
 }
 
-// starts picks the points of the grid that no neighbour is better than, with a
-// weak and a strong penalty, so that a narrow room that the grid misses is found
-// as well.
-func (s *search) starts() [][]float64 {
-	type start struct {
-		i     int
-		merit float64
+// point evaluates one place.
+func (s *search) point(u []float64) *Point {
+	if u == nil {
+		return nil
 	}
-	var list []start
-	known := map[int]bool{}
-	for _, weight := range []float64{1e6, 30, 2} {
-		var own []start
-		for i := range s.grid[0] {
-			if v := s.penalty(i, weight); !math.IsInf(v, 0) && s.isLeast(i, weight, v) {
-				own = append(own, start{i, v})
-			}
-		}
-		sorting.Stable(own, func(a, b start) int { return cmp.Compare(a.merit, b.merit) })
-		for n, one := range own {
-			if n < mostStarts/2 && !known[one.i] {
-				known[one.i] = true
-				list = append(list, one)
-			}
-		}
+	out := s.values([][]float64{u})
+	p := &Point{Value: out[0][0]}
+	for k := range u {
+		p.X = append(p.X, s.valueAt(k, u[k]))
 	}
-	var points [][]float64
-	for _, one := range list[:min(len(list), mostStarts)] {
-		points = append(points, s.node(one.i))
+	for _, column := range out[1:] {
+		p.Limits = append(p.Limits, column[0])
 	}
-	return points
-}
-
-// isLeast reports whether no neighbour along an axis is better.
-func (s *search) isLeast(i int, weight, v float64) bool {
-	step := 1
-	for range s.n {
-		at := i / step % s.side
-		if at > 0 && s.penalty(i-step, weight) < v || at < s.side-1 && s.penalty(i+step, weight) < v {
-			return false
-		}
-		step *= s.side
-	}
-	return true
+	return p
 }
 
 // bestSeen is the best point of the grid that is allowed, nil if none is.
@@ -227,21 +192,5 @@ func (s *search) bestSeen() *Point {
 	p := s.point(s.node(best))
 	p.start = -1
 	s.price(p, s.node(best))
-	return p
-}
-
-// point evaluates one place.
-func (s *search) point(u []float64) *Point {
-	if u == nil {
-		return nil
-	}
-	out := s.values([][]float64{u})
-	p := &Point{Value: out[0][0]}
-	for k := range u {
-		p.X = append(p.X, s.valueAt(k, u[k]))
-	}
-	for _, column := range out[1:] {
-		p.Limits = append(p.Limits, column[0])
-	}
 	return p
 }
