@@ -392,9 +392,10 @@ func TestPumps(t *testing.T) {
 			row := &c.Rows[i]
 			y := years[row.Name]
 			breaks := y.time > 25 || y.closing > 0.010
-			if breaks != (row.Verdict == calc.Fail) || breaks != (row.Rank == 0) {
-				t.Errorf("%s: %v with rank %d; it takes %.3g s and closes at %.3g m/s", row.Name, row.Verdict, row.Rank,
-					y.time, y.closing)
+			hot := y.heat > 1600 // by less than its spread: unsure, and likelier to break the limit than to keep it
+			if breaks != (row.Verdict == calc.Fail) || (breaks || hot) != (row.Rank == 0) {
+				t.Errorf("%s: %v with rank %d; it takes %.3g s, closes at %.3g m/s and heats with %.4g W", row.Name,
+					row.Verdict, row.Rank, y.time, y.closing, y.heat)
 			}
 			if row.Rank > 0 {
 				ranked = append(ranked, row.Name)
