@@ -45,7 +45,7 @@ func (c *chooser) read(names []string, opt BestOptions) (problems []sheets.Probl
 			Hint: "name a formula that depends on what is chosen"})
 	}
 	if len(names) == 0 {
-		return append(problems, sheets.Problem{Message: "what is to be chosen is missing",
+		return append(problems, sheets.Problem{Message: "no given to choose is named",
 			Hint: "name one given or more, as in best bore rod_diameter --least heat"})
 	}
 	for _, name := range names {

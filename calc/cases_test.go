@@ -38,7 +38,7 @@ func TestCaseFaults(t *testing.T) {
 				"jobs.csv:4:7: 3 mm is a length, but the column is in kN\n" +
 				"jobs.csv:5:9: a truth value is no result (write condition ? 1 : 0)"},
 		{"job,setting,force\n:unit,MPa,kN\n:low,,900\n:high,,800\na,20,\n",
-			"jobs.csv:3:7: low 900 is above high 800 (swap them)"},
+			"jobs.csv:3:7: low 900 is above high 800 (correct one)"},
 		{"job,setting,force\n:unit,MPa,kN\n:spread,,=setting\na,20,\n",
 			"jobs.csv:3:11: the formula yields a pressure, but the spread is in kN (setting is in MPa)"},
 	} {

@@ -87,7 +87,7 @@ func (m *Model) tryComparison(a *AskedComparison) []sheets.Problem {
 		_, problems := m.planComparison(a.First, a.Options)
 		return a.placed(problems)
 	}
-	if s, problems := m.caseSheet(a.Second, "only in the cases of a case sheet can others be compared"); s == nil {
+	if s, problems := m.caseSheet(a.Second, "the sheet to compare in must be a case sheet"); s == nil {
 		for i, p := range problems {
 			problems[i] = placeIn(a.sheet, a.row.In).fault(p.Message, p.Hint)
 		}

@@ -318,7 +318,7 @@ func (c *compiler) readBounds(low, high place, u units.Unit) bounds {
 	b := noBounds
 	b.low, b.high = c.read(low, u, lowRole).kept(), c.read(high, u, highRole).kept()
 	if b.low.kind == numberEntry && b.high.kind == numberEntry && b.low.value > b.high.value {
-		c.report(b.low.fault(fmt.Sprintf("low %s is above high %s", b.low.cell.Text, b.high.cell.Text), "swap them"))
+		c.report(b.low.fault(fmt.Sprintf("low %s is above high %s", b.low.cell.Text, b.high.cell.Text), "correct one"))
 	}
 	return b
 }

@@ -111,7 +111,7 @@ func (c *compiler) refuseTies(worst []tape.Register) {
 		}
 	}
 	last := rows[len(rows)-1]
-	message := "errors cannot be correlated like this: the correlations are no positive matrix"
+	message := "these correlations contradict each other: they form no positive matrix"
 	var others []string
 	for _, t := range rows[:len(rows)-1] {
 		others = append(others, strconv.Itoa(t.cell.Line))
@@ -119,5 +119,5 @@ func (c *compiler) refuseTies(worst []tape.Register) {
 	if len(others) > 0 {
 		message += " together with line " + words.Listed(others, mostNames)
 	}
-	c.report(last.fault(message, "two that are both close to a third are close to each other; correct one of the rows"))
+	c.report(last.fault(message, "two errors that both go with a third go with each other; correct one of the rows"))
 }

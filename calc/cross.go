@@ -24,14 +24,14 @@ func (m *Model) Cross(first, second string) (*sheets.Sheet, []sheets.Problem) {
 	if a == nil {
 		return nil, problems
 	}
-	b, problems := m.caseSheet(second, "only in the cases of a case sheet can others be compared")
+	b, problems := m.caseSheet(second, "the sheet to compare in must be a case sheet")
 	switch {
 	case b == nil:
 		return nil, problems
 	case a == b:
 		return nil, refusal("the cases of "+first+" cannot be put into themselves", "name two sheets")
 	case a.Made || b.Made:
-		return nil, refusal("cycles of a log have been measured, and are put into no other case", "")
+		return nil, refusal("cycles of a log are measured, so they cannot be put into other cases", "")
 	case len(a.Cases)*len(b.Cases) > mostCrossed:
 		return nil, refusal(fmt.Sprintf("%d cases of %s in %d of %s are more than %d", len(a.Cases), first,
 			len(b.Cases),
@@ -258,7 +258,7 @@ func (c *Crossing) weigh(column string) []sheets.Problem {
 	if !slices.ContainsFunc(c.Second.Cases, func(row sheets.CaseRow) bool { return !blank(row) }) {
 		p := inArgument("--weight", c.WeightName)
 		return []sheets.Problem{p.fault("column "+words.Quoted(c.WeightName)+" of sheet "+c.Second.Name+" is blank",
-			"a weight is a number that stands there, not one that is computed; add a column such as share")}
+			"a weight is typed in, not computed; add a column such as share")}
 	}
 	unit, _ := units.Parse(c.Second.Columns[at].Unit.Text) // the sheet has been compiled
 	var problems []sheets.Problem
@@ -279,7 +279,7 @@ func (c *Crossing) weigh(column string) []sheets.Problem {
 		sum += weight
 	}
 	if len(problems) == 0 && sum == 0 {
-		return refusal("the weights in "+c.WeightName+" come to nothing", "")
+		return refusal("the weights in "+c.WeightName+" add up to 0", "")
 	}
 	return problems
 }

@@ -115,7 +115,7 @@ func (c *compiler) readPhases() {
 				names = append(names, q.Name)
 			}
 			c.warn(placeIn(cut.sheet, cut.sheet.Phases[0].Phase).fault(
-				"the log is not cut yet, since it waits for "+words.Listed(names, mostNames), ""))
+				"the log is not cut yet: it needs "+words.Listed(names, mostNames), ""))
 		default:
 			c.cut(cut)
 		}

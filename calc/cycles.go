@@ -141,7 +141,7 @@ func (c *compiler) warnCycles(cut *cutting, lines map[int64]int) {
 		at(words.Counted(r.Interrupted, "cycle")+" with a gap or a jump of the clock left out", "")
 	}
 	if r.Incomplete > 0 {
-		at(words.Counted(r.Incomplete, "cycle")+" left out, since the next one began before all phases were through",
+		at(words.Counted(r.Incomplete, "cycle")+" left out: the next one began before all phases had ended",
 			cut.whereStuck())
 	}
 	if r.Holes > 0 {
@@ -156,7 +156,7 @@ func (c *compiler) warnCycles(cut *cutting, lines map[int64]int) {
 		if r.Holes > 1 {
 			message += fmt.Sprintf(", the first of %s with such a gap", words.Counted(r.Holes, "cycle"))
 		}
-		at(message, "what that phase asks of it is left open there")
+		at(message, "what that phase computes from it stays open there")
 	}
 	if r.Unfinished && len(r.Cycles) > 0 {
 		at("the log ends within a cycle, which is left out", "")

@@ -135,7 +135,7 @@ func TestCyclesWait(t *testing.T) {
 	if j := r.find(t, "down_time"); j.Verdict != Open {
 		t.Errorf("%+v", *j)
 	}
-	if text := told(m.Warnings); !strings.Contains(text, "the log is not cut yet, since it waits for deep") {
+	if text := told(m.Warnings); !strings.Contains(text, "the log is not cut yet: it needs deep") {
 		t.Error(text)
 	}
 }

@@ -68,7 +68,7 @@ func (m *Model) Fit(names []string, opt FitOptions) (*Fit, []sheets.Problem) {
 	var s *survey
 	if opt.Sheet == "" {
 		if opt.Where != "" {
-			problems = append(problems, refusal("--where chooses cases, and the readings are those of the notebook",
+			problems = append(problems, refusal("--where chooses cases, but this fit uses the notebook's own readings",
 				"add --cases SHEET")...)
 		}
 		s = m.surveyNotebook()
@@ -95,7 +95,7 @@ func (m *Model) Fit(names []string, opt FitOptions) (*Fit, []sheets.Problem) {
 	out.LeftOut = s.leftOut
 	if len(s.Readings) == 0 || s.Cases == 0 {
 		return nil, refusal("there is no reading to fit to",
-			"a formula's reading stands beside it, in a case sheet in the column named like it")
+			"type one into the column reading of a formula, or in a case sheet into the column named like it")
 	}
 	for _, q := range asked {
 		f, faults := m.freed(q, s, opt)

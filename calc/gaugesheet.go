@@ -261,7 +261,7 @@ func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 	}
 	if hasStep {
 		if !gauge.relative && step.Unit.Dim != gauge.typ.Dim {
-			g.report(stepAt.fault(fmt.Sprintf("the step of %s is %s, and the rest is %s", gauge.Name,
+			g.report(stepAt.fault(fmt.Sprintf("the step of %s is %s, but its span or spread is %s", gauge.Name,
 				function.WithArticle(typeOf(step.Unit)), function.WithArticle(gauge.typ)), "correct one of the units"))
 			return false
 		}

@@ -239,5 +239,5 @@ func (c *compiler) warnOutside(s *Suspect) {
 	c.warn(placeIn(s.sheet, s.Row.From).fault(
 		fmt.Sprintf("%s is %s, outside the range %s to %s in which it is suspected",
 			s.Quantity.Name, s.Quantity.Row.Entry.Text, s.Row.From.Text, s.Row.To.Text),
-		"widen the range, or correct the quantity"))
+		"correct the quantity, or widen the range"))
 }

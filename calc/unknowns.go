@@ -79,7 +79,7 @@ func (c *compiler) soughtGiven(p place) *Quantity {
 			q.unknown.row.Unknown.Line),
 			"drop one of the two"))
 	case q.IsText() || q.IsTick() || q.IsVerdict():
-		c.report(p.fault(name+" holds no number that could be found", ""))
+		c.report(p.fault(name+" is not a number, so it cannot be an unknown", ""))
 	case q.entry.kind != blankEntry:
 		c.report(p.fault(fmt.Sprintf("%s has the entry %s, and an unknown is blank", name,
 			words.Quoted(q.Row.Entry.Text)),

@@ -230,7 +230,7 @@ func TestUnknownFaults(t *testing.T) {
 		{"x,-5,5,mm,y = 40*mm^2", "x: from -5 mm to 5 mm no value makes both sides equal; nearest at x -5 mm, where `y` is 25 mm^2 and `40*mm^2` is 40 mm^2"},
 		{"nix,0,5,mm,y = 4*mm^2", "no quantity is named `nix`"},
 		{"gap,0,5,mm,y = 4*mm^2", "gap has the entry `3`, and an unknown is blank"},
-		{"kind,0,5,mm,y = 4*mm^2", "kind holds no number that could be found"},
+		{"kind,0,5,mm,y = 4*mm^2", "kind is not a number, so it cannot be an unknown"},
 		{"x,5,0,mm,y = 4*mm^2", "from 5 is not below to 0"},
 		{"x,0,,mm,y = 4*mm^2", "unknown x has no `to`"},
 		{"x,0,5,MPa,y = 4*mm^2", "x is in mm, which cannot be given in MPa"},

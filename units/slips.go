@@ -69,7 +69,7 @@ func FindSlip(number float64, u Unit, expected, spread float64) (Slip, bool) {
 		for _, factor := range []float64{0.1, 10, 0.01, 100} {
 			why := "the decimal point slipped"
 			if u.Symbol == "%" && factor == 100 {
-				why = "it is a share of one, not per cent"
+				why = "it is a fraction of 1, not per cent"
 			}
 			try(number*factor, u, why)
 		}

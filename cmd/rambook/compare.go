@@ -15,8 +15,8 @@ type compareCommand struct {
 	By     string `complete:"quantity" placeholder:"NAME" help:"What to rank by. Default: the first with a limit on one side."`
 	Most   bool   `help:"More of --by is better, whatever its limits."`
 	Least  bool   `help:"Less of --by is better, whatever its limits."`
-	In     string `complete:"cases" placeholder:"SHEET" help:"Another case sheet: every case is put into every one of its cases, and the best of each and over all are shown."`
-	Weight string `placeholder:"COLUMN" help:"With --in: the column of that sheet that its cases weigh by. Default: alike."`
+	In     string `complete:"cases" placeholder:"SHEET" help:"Another case sheet: try every case in each of its cases, and show the best in each and over all."`
+	Weight string `placeholder:"COLUMN" help:"With --in: the column of that sheet with the weights of its cases. Default: all weigh alike."`
 	Where  string `placeholder:"CONDITION" help:"Only cases that meet a condition over their columns and the notebook, such as \"price < 2500\"."`
 	Plot   bool   `help:"Hold two numbers against each other, drawn with characters; the unbeaten are named. With -o FILE.svg or FILE.png a picture is drawn."`
 	Show   list   `complete:"quantity" placeholder:"NAME,…" help:"What to show: formulas, givens or number columns of the sheet, a quantity in another unit as \"heat in hp_mech\", or an expression. Default: all that the sheet asks for."`

@@ -43,12 +43,12 @@ func doubtReadings(settings []setting, after *calc.Report) error {
 		if slip, found := slipOf(one.entry, j); found {
 			layout := page.Layout{}
 			return &doubtError{
-				question: fmt.Sprintf("%s: %s is far from the computed %s, and %s is near it: %s",
+				question: fmt.Sprintf("%s: %s is far from the computed %s; %s would be near: %s",
 					page.Printable(one.String()),
 					page.Beside(layout.ReadingText(j), j.Unit),
 					page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
 					slip.Text, slip.Why),
-				hint: "write " + words.Quoted(slip.Text) + " if that was meant, or keep the reading with --sure",
+				hint: "write " + words.Quoted(slip.Text) + " if that was read; if not, keep the reading with --sure",
 			}
 		}
 	}
@@ -136,7 +136,7 @@ func doubtChoice(q *question, a response, model *calc.Model) error {
 	}
 	if q.unit.Kind == units.Text && len(choices) > 0 &&
 		!slices.Contains(choices, a.entry) {
-		return &doubtError{question: words.Quoted(a.entry) + " means nothing to the formulas, which know " +
+		return &doubtError{question: words.Quoted(a.entry) + " matches none of the choices in the formulas: " +
 			words.Listed(words.AllQuoted(choices), len(choices))}
 	}
 	return nil
@@ -148,7 +148,7 @@ func doubtAbsent(q *question, a response) error {
 	if !a.absent || a.why != "" {
 		return nil
 	}
-	return &doubtError{question: "Why is " + q.what + " n/a? Write it behind the sign, as in `- none fitted`"}
+	return &doubtError{question: "Why is " + q.what + " n/a? Write the reason behind the dash, as in `- none fitted`"}
 }
 
 // doubtEntries looks for numbers of the machine that are far from what such a
@@ -196,7 +196,7 @@ func doubtNumber(entry string, u units.Unit, exampleText string) string {
 	if exampleText == "" || err != nil {
 		if share := math.Abs(typed.Number); u.Symbol == "%" && isBare && share > 0 && share <= 1 {
 			whole := strconv.FormatFloat(100*typed.Number, 'g', 12, 64) + " %"
-			return fmt.Sprintf("%s may be a share of one, which is %s; written %s it is taken as it stands",
+			return fmt.Sprintf("%s may be a fraction of 1, which is %s; write %s to keep it as it stands",
 				words.Quoted(entry), whole, words.Quoted(entry+" %"))
 		}
 		return ""

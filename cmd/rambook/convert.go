@@ -52,7 +52,7 @@ func convert(text, to string) (float64, units.Unit, error) {
 		}
 		return value, unit, nil
 	} else if !isExpression && sumShape().MatchString(text) {
-		return 0, units.Unit{}, problem("in a sum every number and its unit are multiplied",
+		return 0, units.Unit{}, problem("in a sum, multiply each number by its unit",
 			"write it as in 24*MPa + 3*bar, with temperatures in K")
 	} else if !isExpression && (valueShape().MatchString(text) || !strings.ContainsAny(text, "*/^()+")) {
 		return 0, units.Unit{}, wrong(*err)

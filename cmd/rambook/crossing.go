@@ -45,7 +45,7 @@ func (c *compareCommand) runCrossed(s *session, model *calc.Model, opt calc.Comp
 // else with characters.
 func (c *compareCommand) draw(s *session, model *calc.Model, figure *chart.Figure) error {
 	if figure == nil || figure.Empty() {
-		return problem("there is nothing to draw: two numbers of each case are held against each other",
+		return problem("there is nothing to draw: a picture needs two numbers of each case",
 			"name both, as in --show price,energy")
 	}
 	return s.showFigure(c.title(model), model.Book.Invented(), figure)

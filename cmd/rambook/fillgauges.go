@@ -58,7 +58,7 @@ const (
 	gaugeHint = "class, span, step, serial number, day it is due, commas apart"
 	gaugeHelp = gaugeHint + ": 1.6, 40 MPa, 0.5 MPa, T-401, 2028-01-12. Class: per cent of the span. " +
 		"Step: the finest division that is read. Or what its data sheet gives: spread 2 %, step 0.1 A. " +
-		"A comma without anything leaves a place out. A gauge past its day gives a warning."
+		"Nothing between two commas leaves a place out. A gauge past its due day gives a warning."
 )
 
 // hintsOfGauge are what its row says so far, and what such a gauge may have.
@@ -109,7 +109,7 @@ var decimalComma = words.Pattern(`(?:^|[ ,])(\d+),(\d+)`)
 func (w *walk) takeGauge(q *question, answer string) error {
 	sheet := w.revision.book.Sheet(calc.GaugeSheet)
 	if first, _, _ := strings.Cut(answer, " "); calc.IsAbsent(first) || first == "-" {
-		return problem("a gauge that something is read with has a class or a spread", "Enter skips it")
+		return problem("a gauge in use needs a class or a spread", "Enter skips it")
 	}
 	if m := decimalComma().FindStringSubmatch(answer); m != nil {
 		return problem(words.Quoted(m[1]+","+m[2])+" may be one number or two",

@@ -157,7 +157,7 @@ func (w *walk) parse(q *question, text string) (response, error) {
 	case calc.IsAbsent(first), first == "-":
 		if _, ok := q.cell.(rowCell); !ok || q.reading {
 			return response{}, problem(
-				"n/a stands in the row of what the machine has none of, and this is a reading or a cell of a case",
+				"n/a goes into the row of what the machine lacks; this is a reading or a cell of a case",
 				"Enter skips it")
 		}
 		return response{entry: "n/a", why: strings.TrimSpace(rest), note: strings.TrimSpace(rest), absent: true}, nil

@@ -106,7 +106,7 @@ func (w *walk) putRight(ended bool) {
 		if err := readable(answer); err != nil {
 			w.refuse(nil, answer, err)
 		} else if !found {
-			w.refuse(nil, answer, problem("every question has had its line", "write NAME=ENTRY"))
+			w.refuse(nil, answer, problem("all questions have been asked", "write NAME=ENTRY"))
 		} else if other := w.named(name); other != nil {
 			w.take(other, answer)
 		} else {

@@ -37,10 +37,10 @@ func (one *setting) replaced() string {
 		return ""
 	}
 	if one.entry == "" {
-		return one.quantity() + " is read from no log any more; it was " + page.Printable(one.before.Text)
+		return one.quantity() + " is no longer read from a log; it was " + page.Printable(one.before.Text)
 	}
 	return "this stands in place of what the log gives, " + page.Printable(one.before.Text) +
-		", and a new log changes it no more; rambook undo brings that back"
+		", and a new log no longer changes it; rambook undo brings the formula back"
 }
 
 // answerRecorded is what one reading of a new case comes to.

@@ -18,7 +18,7 @@ type sweepCommand struct {
 	Over     []string `sep:"none" required:"" placeholder:"\"NAME = RANGE\"" help:"The given to change, and its values: A to B by STEP UNIT, A to B in N steps UNIT, or A, B, C UNIT. Twice for a grid."`
 	Show     list     `complete:"quantity" placeholder:"NAME,…" help:"What to show: quantities, one in another unit as \"heat in hp_mech\", or an expression as \"specific = heat/flow in kJ/L\". Default: the formulas with a limit that depend on what is changed."`
 	Plot     bool     `help:"Draw with characters in place of a table. With -o FILE.svg or FILE.png a picture is drawn."`
-	Contours bool     `help:"Draw a sweep over two givens as contour lines, with the limits as lines hatched on the side beyond them. So it is drawn by itself where the second given has more values than there is room for lines."`
+	Contours bool     `help:"Draw a sweep over two givens as contour lines, with the limits as lines hatched on the side beyond them. This is the default where the second given has more values than there is room for lines."`
 	watchFlags
 	outputFlags
 }

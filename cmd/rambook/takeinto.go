@@ -60,7 +60,7 @@ func (c *takeCommand) refuseMisfit(head *headOfLog, e *log.Export) error {
 	if len(problems) == 0 {
 		return nil
 	}
-	const nothing = "nothing is written; into another folder it goes as it is"
+	const nothing = "nothing is written; another folder takes it as it is"
 	missing := missingColumns(problems)
 	if len(missing) == 0 {
 		last := &problems[len(problems)-1]
@@ -79,7 +79,7 @@ func (c *takeCommand) refuseMisfit(head *headOfLog, e *log.Export) error {
 			words.Listed(others, page.MostNames) + "; " + nothing
 	}
 	return wrong(sheets.Problem{File: c.Output, Message: "the notebook's phases want " +
-		words.Listed(words.AllQuoted(missing), page.MostNames) + " of this log, and no column is taken by " +
+		words.Listed(words.AllQuoted(missing), page.MostNames) + " of this log, but no column has " +
 		map[bool]string{true: "that name", false: "these names"}[len(missing) == 1], Hint: hint})
 }
 

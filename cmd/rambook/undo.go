@@ -85,7 +85,7 @@ func (c *undoCommand) Run(s *session) error {
 	case taken == 0:
 		return problem("the logbook holds no change whose cells are still as written", "rambook logbook shows it")
 	case taken < n:
-		fmt.Fprintf(s.stderr, "%s taken back: of the others in the logbook the cells are not as written any more\n",
+		fmt.Fprintf(s.stderr, "%s taken back; the cells of the others in the logbook have changed since\n",
 			words.Counted(taken, "change"))
 	}
 	return nil

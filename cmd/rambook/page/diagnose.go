@@ -75,7 +75,7 @@ func (v *DiagnosisView) Headline() string {
 	misfits := fmt.Sprintf("The readings do not fit the notebook: a sound machine is so far off in %s of the cases (%s). ",
 		inWords(v.Diagnosis.P), figures)
 	if v.Diagnosis.StandsOut() {
-		misfits = fmt.Sprintf("The readings do not fit the notebook: taken together they could be chance (%s), but %s takes %s of that away, as the best of %s does in %s of sound machines. ",
+		misfits = fmt.Sprintf("The readings do not fit the notebook: taken together they could be chance (%s), but %s takes %s off the misfit; the best of %s takes off as much by chance in %s of sound machines. ",
 			figures, v.Diagnosis.Suspects[0].Suspect.Quantity.Name, rough(v.Diagnosis.Drop),
 			words.Counted(len(v.Diagnosis.Suspects), "suspect"), inWords(v.Diagnosis.DropP))
 	}
@@ -101,7 +101,7 @@ func (v *DiagnosisView) nothingWrong(figures string) string {
 		return text + fmt.Sprintf("is farther off in %s of the cases (%s).", inWords(v.Diagnosis.P), figures)
 	}
 	return text + fmt.Sprintf(
-		"looks worse in %s of the cases, by all readings (%s) or by what the best of %s takes of that away (%s).",
+		"looks worse in %s of the cases, by all readings (%s) or by what the best of %s takes off the misfit (%s).",
 		inWords(v.Diagnosis.EitherP), figures, words.Counted(len(v.Diagnosis.Suspects), "suspect"),
 		rough(v.Diagnosis.Drop))
 }
@@ -123,11 +123,11 @@ func (v *DiagnosisView) together() string {
 			Beside(v.Layout.Numbers.TypedOn(u, f.Nominal, NoSpread), u)))
 	}
 	text := fmt.Sprintf("but %d at once do: %s", len(parts), words.Listed(parts, len(parts)))
-	text += fmt.Sprintf(". What they leave is misfit %s.", rough(v.Diagnosis.Left))
+	text += fmt.Sprintf(". The misfit left over is %s.", rough(v.Diagnosis.Left))
 	for i := range v.Diagnosis.Found {
 		f := &v.Diagnosis.Found[i]
 		if len(f.Tied) > 0 {
-			text += fmt.Sprintf(" In place of %s it may as well be %s.", f.Suspect.Quantity.Name,
+			text += fmt.Sprintf(" Instead of %s it may just as well be %s.", f.Suspect.Quantity.Name,
 				words.Listed(tiedNames(f), mostRanked))
 		}
 	}
@@ -236,7 +236,7 @@ func (v *DiagnosisView) Further() []string {
 			Beside(v.Layout.Numbers.WithSpread(u, b.Value, b.Spread), u), b.Suspect.Quantity.Name)
 		lines = append(lines, text)
 	case v.Diagnosis.Finding != calc.NothingWrong && len(v.leaders()) > 1:
-		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A formula with a spread but without a reading is a planned one.",
+		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A planned reading is a formula with a spread but no reading yet.",
 			v.Diagnosis.Suspects[0].Suspect.Quantity.Name, v.Diagnosis.Suspects[1].Suspect.Quantity.Name))
 	}
 	if v.Diagnosis.Finding == calc.Unexplained && len(v.Diagnosis.Suspects) > 1 && len(v.Diagnosis.Pairs) == 0 {
@@ -249,7 +249,7 @@ func (v *DiagnosisView) Further() []string {
 		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
 	}
 	if len(v.Diagnosis.Untouched) > 0 {
-		lines = append(lines, "No suspect has anything to do with "+words.Listed(QuantityNames(v.Diagnosis.Untouched),
+		lines = append(lines, "No suspect affects "+words.Listed(QuantityNames(v.Diagnosis.Untouched),
 			2*MostNames)+".")
 	}
 	return lines

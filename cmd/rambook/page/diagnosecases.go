@@ -85,7 +85,7 @@ func (v *CaseDiagnosisView) Fault(s *calc.Suspect) string {
 	}
 	text := fmt.Sprintf("%s: in %s", name, words.Counted(n, "case"))
 	if since := v.CaseDiagnosis.Since(s); since >= 0 {
-		text += fmt.Sprintf(", there since %s; at last %s", Printable(v.CaseDiagnosis.Cases[since].Name),
+		text += fmt.Sprintf(", there since %s; most recently %s", Printable(v.CaseDiagnosis.Cases[since].Name),
 			v.value(v.CaseDiagnosis.Cases[last].Fault(s)))
 		if check := s.Row.NextCheck.Text; check != "" {
 			text += ". Next: " + Printable(check)
@@ -148,7 +148,7 @@ func (v *CaseDiagnosisView) table() table.Table {
 	}
 	v.Layout.AddColumn(&t, "left", table.Decimal, left)
 	if slices.ContainsFunc(misfits, func(text string) bool { return text != "" }) {
-		v.Layout.addNote(&t, "misfit: how far off all readings of a case are together; left: what of that remains with what was found.")
+		v.Layout.addNote(&t, "misfit: how far off all readings of a case are together; left: how much of that remains once what was found is allowed for.")
 	}
 	v.Layout.addRemarks(&t, remarks, mostBelow)
 	return t

@@ -103,7 +103,7 @@ func (s Layout) doubts(m *calc.Model, r *calc.Report) []string {
 		case d == nil:
 		case d.Read:
 			lines = append(lines, d.Judged.Quantity.Name+
-				" is unsure by the spread of its reading: read it with a finer gauge, or more often")
+				" is unsure because of the spread of its reading: read it with a finer gauge, or more often")
 		default:
 			lines = append(lines, fmt.Sprintf("%s is unsure mostly by %s (%s %% of its spread): measure that better",
 				d.Judged.Quantity.Name, Printable(d.Causes[0].Name),

@@ -70,16 +70,16 @@ func (v *TakenView) Lines() (lines []string) {
 		n    int
 		text string
 	}{
-		{t.LeftOut, fmt.Sprintf("%s with another number of cells left out, the first is line %d.",
+		{t.LeftOut, fmt.Sprintf("%s left out, with another number of cells; the first is line %d.",
 			words.Counted(t.LeftOut, "line"), t.LeftOutAt)},
-		{t.NoTime, fmt.Sprintf("%s without a time left out, the first is line %d.", words.Counted(t.NoTime, "line"),
+		{t.NoTime, fmt.Sprintf("%s left out, without a time; the first is line %d.", words.Counted(t.NoTime, "line"),
 			t.NoTimeAt)},
-		{t.NoNumber, fmt.Sprintf("%s that hold no number left blank, the first is %s in line %d.",
+		{t.NoNumber, fmt.Sprintf("%s left blank, holding no number; the first is %s in line %d.",
 			words.Counted(t.NoNumber, "cell"), words.Quoted(Printable(t.NoNumberIs)), t.NoNumberAt)},
 		{t.Standing, fmt.Sprintf(
-			"The clock does not go on in %s, the first is line %d; cycles with such rows are left out.",
+			"The clock stands still or goes back in %s, first in line %d; cycles with such rows are left out.",
 			words.Counted(t.Standing, "row"), t.StandingAt)},
-		{len(texts), fmt.Sprintf("Left out, being texts or numbers that cannot be read one way only: %s.",
+		{len(texts), fmt.Sprintf("Left out, as texts or as numbers that can be read in more than one way: %s.",
 			words.Listed(texts, 8))},
 		{len(unknown), fmt.Sprintf("Not known as units, and left out: %s. --columns names others.",
 			words.Listed(words.AllQuoted(unknown), 8))},

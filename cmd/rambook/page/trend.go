@@ -37,7 +37,7 @@ func (v *TrendView) Answers() []string {
 	why, p := l.Doubt()
 	switch {
 	case why != "":
-		lines = append(lines, fmt.Sprintf("The line is no good, so do not go by it: %s (by chance in %s of the cases).",
+		lines = append(lines, fmt.Sprintf("Do not go by this line: %s (by chance in %s of the cases).",
 			why, inWords(p)))
 	case !l.Telling():
 		lines = append(lines, fmt.Sprintf("%s do not show yet whether a straight line is right; that takes %d.",

@@ -53,7 +53,7 @@ func (v *VerificationView) Page() []table.Table {
 	}
 	lines = append(lines, "The page was "+Printable(made)+".")
 	if v.Verification.Touched {
-		lines = append(lines, "The page itself has been changed since: do not rely on a number of it, write it anew.")
+		lines = append(lines, "The page itself has been changed since: rely on no number in it, and write it anew.")
 	}
 	for _, f := range v.Verification.Files {
 		if f.State != seal.Same {
