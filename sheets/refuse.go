@@ -24,10 +24,6 @@ func refuse(s *scanner, data []byte) *Problem {
 			Message: message, Hint: hint,
 		}
 	}
-	saveUTF8 := "save it as CSV in UTF-8"
-	if !bytes.Contains(bytes.ReplaceAll(data[:min(len(data), 64)], []byte{0}, nil), []byte("name")) {
-		saveUTF8 += "; " + TakeHint
-	}
 
 	if len(data) > MaxFileSize {
 		return &Problem{
@@ -37,7 +33,7 @@ func refuse(s *scanner, data []byte) *Problem {
 	}
 	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) ||
 		utf16WithoutMark(data) {
-		return &Problem{Message: "file is encoded in UTF-16, expected UTF-8", Hint: saveUTF8}
+		return &Problem{Message: "file is encoded in UTF-16, expected UTF-8", Hint: saveUTF8(data)}
 	}
 	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
 		return &Problem{Message: "file is a spreadsheet's own format or another archive, expected CSV",
@@ -51,13 +47,24 @@ func refuse(s *scanner, data []byte) *Problem {
 		if !holdsUTF8(data) {
 			message += "; the file seems to be in Latin-1 or Windows-1252"
 		}
-		return at(i, message, saveUTF8)
+		return at(i, message, saveUTF8(data))
 	}
 	if i := bytes.IndexByte(data, '\r'); i >= 0 && i < len(data)-1 && !bytes.Contains(data, []byte("\n")) {
 		return at(i, "lines end in a lone carriage return, as on very old computers",
 			"save the file with the line ends LF or CRLF")
 	}
 	return separators(s, data)
+}
+
+// saveUTF8 is what to do with a file in another encoding. Its first letters, with the
+// zeros of UTF-16 left out, are those of a sheet of quantities, or a recorder may have
+// written it.
+func saveUTF8(data []byte) string {
+	const hint = "save it as CSV in UTF-8"
+	if bytes.Contains(bytes.ReplaceAll(data[:min(len(data), 64)], []byte{0}, nil), []byte("name")) {
+		return hint
+	}
+	return hint + "; " + TakeHint
 }
 
 // utf16WithoutMark reports whether every second byte in the beginning is zero.
