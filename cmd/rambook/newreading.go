@@ -20,14 +20,18 @@ func (s *session) answerReading(one *setting, after *calc.Report) {
 	if j == nil || !calc.Has(j.Reading) {
 		return
 	}
-	layout := page.Layout{}
 	if !calc.Has(j.Value) {
 		fmt.Fprintln(&s.out, "  nothing is computed to compare it with"+needed(j))
 		return
 	}
-	fmt.Fprintf(&s.out, "  computed %s: %s\n", page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)),
-		j.Unit),
-		layout.AgreementInWords(j))
+	fmt.Fprintln(&s.out, "  "+againstComputed(j))
+}
+
+// againstComputed is what is computed in place of a reading, and whether they agree.
+func againstComputed(j *calc.Judged) string {
+	layout := page.Layout{}
+	return fmt.Sprintf("computed %s: %s",
+		page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit), layout.AgreementInWords(j))
 }
 
 // replaced names the formula that gave a reading from the cycles of a log before a
@@ -49,10 +53,7 @@ func (s *session) answerRecorded(one *setting, after *calc.Report) {
 		return
 	}
 	if j := one.read(after); j != nil && calc.Has(j.Reading) && calc.Has(j.Value) {
-		layout := page.Layout{}
-		fmt.Fprintf(&s.out, "  %s: computed %s: %s\n", one.quantity(),
-			page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
-			layout.AgreementInWords(j))
+		fmt.Fprintf(&s.out, "  %s: %s\n", one.quantity(), againstComputed(j))
 	}
 }
 
