@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"maps"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -146,8 +147,8 @@ func (c *compiler) backInArguments(problems []sheets.Problem) {
 // warnIdle warns of replacements that reach no case of a sheet, since each has an
 // entry of its own.
 func (c *compiler) warnIdle(sets map[string]*replacement) {
-	for name, r := range sets {
-		q := c.model.byName[name]
+	for _, name := range slices.Sorted(maps.Keys(sets)) { // the same warnings in the same order in each run
+		r, q := sets[name], c.model.byName[name]
 		for _, cs := range c.model.caseSheets {
 			if q == nil || r.aside || cs.sheet.Made || len(cs.sheet.Cases) == 0 || !cs.replacesAll(q) {
 				continue
