@@ -18,13 +18,13 @@ import (
 
 type fillCommand struct {
 	Path  string `arg:"" optional:"" help:"Folder or CSV file. Default: this folder."`
-	Only  string `placeholder:"SHEET" complete:"sheets" help:"Ask for this sheet only."`
+	Only  string `placeholder:"SHEET" complete:"sheets" help:"Ask for this sheet only, and for the gauges it is read with."`
 	Again bool   `help:"Ask for what is filled in as well; an empty line keeps it."`
 	entryFlags
 }
 
 func (fillCommand) Help() string {
-	return "One question for each cell that is open, in the order of the sheets, which is the walk round the machine; each answer is saved at once. " +
+	return "One question for each cell that is open, in the order of the sheets, which is the walk round the machine: the plate first, each gauge just before what it is read for. Each answer is saved at once. " +
 		"Answer with a number, with its unit or without; several numbers are repeated runs; `- WHY` (or `n/a WHY`) where the machine has none; " +
 		"an empty line skips, `?` shows more, `<` goes back, `q` or Ctrl-C ends, NAME=ENTRY answers another question. " +
 		"Over a pipe it takes one answer a line, blank to skip; one that is refused leaves its row open, and the end names it (status 2). With --only, a sheet of dated cases, such as visits, gets new ones. Example:\n\n" +
@@ -152,7 +152,7 @@ func (w *walk) lead() error {
 	}
 	how := "Enter: skip. ?: more. <: back. - WHY: there is none. q: end. Each answer is saved at once."
 	if len(w.questions) > 0 {
-		how = words.Counted(len(w.questions), "question") + ". " + how
+		how = words.Counted(len(w.questions), "question") + w.untilVerdict() + ". " + how
 	}
 	w.say(0, how)
 	ended := w.round()
@@ -274,6 +274,9 @@ func (w *walk) introduce(i int, q *question) {
 		w.say(0, q.place)
 	}
 	text := fmt.Sprintf("%d/%d %s", i+1, len(w.questions), q.what)
+	if q.readBy != "" {
+		text += ", the gauge for " + q.readBy
+	}
 	column, isCase := q.cell.(caseCell)
 	if q.note != "" && (!isCase || q.gauge || !w.told[column.of+"."+column.column]) {
 		text += ": " + q.note

@@ -47,6 +47,21 @@ func (w *walk) gauges(sheet *sheets.Sheet) []question {
 	return list
 }
 
+// withGauges puts each gauge before the first question that is read with it;
+// others are those that no question of the list is read with.
+func withGauges(list, gauges []question) (all, others []question) {
+	for _, q := range list {
+		for k := range gauges {
+			if g := &gauges[k]; g.what == q.quantity.With && g.readBy == "" {
+				g.readBy, g.place = q.what, q.place
+				all = append(all, *g)
+			}
+		}
+		all = append(all, q)
+	}
+	return all, slices.DeleteFunc(gauges, func(g question) bool { return g.readBy != "" })
+}
+
 // columnIn finds a column of a case sheet; at is -1 where there is none.
 func columnIn(sheet *sheets.Sheet, name string) (found bool, at int) {
 	at = slices.IndexFunc(sheet.Columns, func(col sheets.Column) bool { return col.Name.Text == name })

@@ -25,26 +25,33 @@ type question struct {
 	date     cellName // of a case without a date
 	done     bool     // answered out of its turn
 	gauge    bool     // asks for what is known of a gauge
+	readBy   string   // the question that a gauge is asked for before, "" for none
 	assumed  bool     // by common practice, until it is answered
 }
 
 // ask lists the questions: what is open, in the order of the sheets, each behind
-// what has to be done before it.
+// what has to be done before it, and behind the gauge that it is read with. So the
+// plate comes first and gives a verdict before anybody has fetched a gauge.
 func (w *walk) ask() []question {
 	r := w.revision
-	var list []question
+	var list, gauges []question
 	for _, sheet := range r.book.Sheets {
+		wanted := w.command.Only == "" || sheet.Name == w.command.Only
 		switch {
-		case w.command.Only != "" && sheet.Name != w.command.Only:
+		case sheet.Kind == sheets.Cases && sheet.Name == calc.GaugeSheet:
+			gauges = w.gauges(sheet)
+		case !wanted:
 		case sheet.Kind == sheets.Quantities:
 			list = append(list, w.rows(sheet)...)
-		case sheet.Kind == sheets.Cases && sheet.Name == calc.GaugeSheet: // in hand before anything is read
-			list = append(w.gauges(sheet), list...)
 		case sheet.Kind == sheets.Cases:
 			list = append(list, w.cases(sheet)...)
 		}
 	}
-	return inOrder(list)
+	all, others := withGauges(inOrder(list), gauges)
+	if w.command.Only == "" || w.command.Only == calc.GaugeSheet {
+		all = append(all, others...)
+	}
+	return all
 }
 
 // rows lists the questions of a quantity sheet.

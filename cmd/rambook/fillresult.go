@@ -8,6 +8,7 @@ import (
 
 	"rambook/calc"
 	"rambook/cmd/rambook/page"
+	"rambook/units/words"
 )
 
 // tellResult is what an answer comes to.
@@ -44,7 +45,51 @@ func (w *walk) tellResult(q *question, a response, r *revision) {
 		w.taken[q.cell.String()] = a.entry
 	}
 	w.tellLate(q, r)
+	w.tellVerdict(q, r)
 	w.warn(q, r)
+}
+
+// tellVerdict prints whether the machine does what it is for, as soon as that is
+// known and whenever an answer about something else turns it.
+func (w *walk) tellVerdict(q *question, r *revision) {
+	now, was := page.Headline(r.after), page.Headline(r.before)
+	if now == nil || now.Verdict == calc.NoVerdict || now.Verdict == calc.Open || now.Quantity.Name == q.quantity.Name {
+		return
+	}
+	layout := page.Layout{}
+	switch {
+	case was == nil || was.Verdict == calc.NoVerdict || was.Verdict == calc.Open:
+		text := "First verdict: " + layout.Sentence(now) + "."
+		if n := len(layout.Assumptions(r.after)); n > 0 {
+			text += " Assumed for now, by common practice: " + words.Counted(n, "number") + "."
+		}
+		w.say(4, text+" `q` ends here, rambook check shows all of it, and rambook fill goes on.")
+	case was.Quantity.Name == now.Quantity.Name && was.Verdict != now.Verdict:
+		w.say(4, "Verdict now: "+layout.Sentence(now)+".")
+	}
+}
+
+// untilVerdict is how many of the questions give a first verdict, where that is
+// still to come.
+func (w *walk) untilVerdict() string {
+	main := page.Headline(w.revision.before)
+	if main == nil || main.Verdict != calc.Open {
+		return ""
+	}
+	last := -1
+	for _, need := range main.Needs {
+		at := slices.IndexFunc(w.questions, func(q question) bool {
+			return !q.gauge && !q.reading && q.quantity.Name == need.Name
+		})
+		if at < 0 {
+			return "" // it waits for what is not asked here
+		}
+		last = max(last, at)
+	}
+	if last < 0 || last == len(w.questions)-1 {
+		return ""
+	}
+	return fmt.Sprintf("; the first %d give a first verdict, on %s", last+1, main.Quantity.Name)
 }
 
 // warn prints what the answer has brought about in its own row, of gauges that

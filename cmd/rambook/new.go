@@ -283,7 +283,8 @@ func (c *newCommand) sayWhatIsNext(s *session) error {
 			words.Listed(page.Names(main.Needs), len(main.Needs)), example, quoteArgument(c.Dir))
 	}
 	if todo := page.ToMeasure(report); len(todo) > 0 {
-		fmt.Fprintln(&s.out, "\nFill in, in this order:")
+		fmt.Fprintf(&s.out, "\nFill in, in this order; rambook fill %s asks for one after the other:\n",
+			quoteArgument(c.Dir))
 		for _, m := range todo[:min(len(todo), mostToDo)] {
 			fmt.Fprintln(&s.out, "  "+m.Line())
 		}
