@@ -224,30 +224,21 @@ func (p *points) inside(along, cosines []float64, moved float64, bounds []float6
 }
 
 // equallyRare finds between low and high the drop whose tail is p, by the secant of
-// the logarithms, which are nearly straight, in the Illinois manner.
+// the logarithms, which are nearly straight.
 func equallyRare(p, low, high, tailAtLow float64, tail func(float64) float64) float64 {
 	over := func(x float64) float64 { return math.Log(math.Max(x, leastTail) / p) }
-	lowOver, highOver := over(tailAtLow), over(tail(high))
-	x, last := high, 0
+	b := bracket{above: low, over: over(tailAtLow), below: high, under: over(tail(high))}
+	x := high
 	for range mostRounds {
-		if math.Abs(highOver) < nearEnough || high-low <= nearEnough*high {
-			return high
+		if math.Abs(b.under) < nearEnough || b.below-b.above <= nearEnough*b.below {
+			return b.below
 		}
-		x = low + (high-low)*lowOver/(lowOver-highOver)
-		switch o := over(tail(x)); {
-		case math.Abs(o) < nearEnough:
+		x = b.secant()
+		o := over(tail(x))
+		if math.Abs(o) < nearEnough {
 			return x
-		case o > 0:
-			if last > 0 {
-				highOver /= 2
-			}
-			low, lowOver, last = x, o, 1
-		default:
-			if last < 0 {
-				lowOver /= 2
-			}
-			high, highOver, last = x, o, -1
 		}
+		b.take(x, o)
 	}
 	return x
 }

@@ -40,18 +40,18 @@ func (q *Inquiry) Alone() []Trial {
 	}
 	q.run(trials)
 	var found []Trial
-	var brackets []*bracket
+	var passed []*turn
 	for i := range q.Suspects {
 		s := &q.Suspects[i]
 		own := trials[:ends[i]]
 		if i > 0 {
 			own = trials[ends[i-1]:ends[i]]
 		}
-		f, b := turns(own, q.base[s.Input])
+		f, p := turns(own, q.base[s.Input])
 		found = append(found, f...)
-		brackets = append(brackets, b...)
+		passed = append(passed, p...)
 	}
-	found = append(found, q.narrow(brackets)...)
+	found = append(found, q.narrow(passed)...)
 	best := make([]Trial, len(q.Suspects))
 	for _, t := range found {
 		if b := &best[t.Freed[0]]; !b.usable || t.Likelihood() < b.Likelihood() {
@@ -68,20 +68,18 @@ func (q *Inquiry) Alone() []Trial {
 	return best
 }
 
-// bracket is a stretch of a suspect's range in which the score passes zero
-// from above.
-type bracket struct {
-	low, high           Trial
-	lowScore, highScore float64 // as the secant weighs them
-	last                Trial   // the latest try
-	side                int     // which end moved last: -1 low, 1 high
+// turn is a stretch of a suspect's range in which the score passes zero from above.
+type turn struct {
+	bracket
+	suspect int
+	last    Trial // the latest try
 }
 
 // turns goes through a suspect's trials in the order of their values and finds
 // where its score passes from above zero to below: as a trial, if at an end
-// or on a stretch where the suspect changes nothing, else as a bracket. Beyond
-// an end, or where the model has no answer, the score counts as pointing back.
-func turns(trials []Trial, nominal float64) (found []Trial, brackets []*bracket) {
+// or on a stretch where the suspect changes nothing, else as a turn. Beyond an
+// end, or where the model has no answer, the score counts as pointing back.
+func turns(trials []Trial, nominal float64) (found []Trial, passed []*turn) {
 	for len(trials) > 0 {
 		if !trials[0].usable {
 			trials = trials[1:]
@@ -110,13 +108,14 @@ func turns(trials []Trial, nominal float64) (found []Trial, brackets []*bracket)
 				}
 				found = append(found, nearestTo(level, nominal))
 			case rising:
-				brackets = append(brackets, &bracket{low: stretch[from], high: stretch[i],
-					lowScore: stretch[from].score[0], highScore: stretch[i].score[0], last: stretch[from]})
+				low, high := &stretch[from], &stretch[i]
+				passed = append(passed, &turn{suspect: low.Freed[0], last: *low, bracket: bracket{
+					above: low.X[0], over: low.score[0], below: high.X[0], under: high.score[0]}})
 			}
 			rising = false
 		}
 	}
-	return found, brackets
+	return found, passed
 }
 
 // nearestTo picks the trial whose value is nearest to x.
@@ -126,74 +125,59 @@ func nearestTo(trials []Trial, x float64) Trial {
 	})
 }
 
-// narrow finds the zero of the score in each bracket, all of them side by
-// side, by the secant of the two ends in the Illinois manner; every third step
-// halves the bracket, so that a score that jumps cannot hold it up. Source:
-// Dowell and Jarratt, BIT 11 (1971), from memory.
-func (q *Inquiry) narrow(brackets []*bracket) []Trial {
-	active := slices.Clone(brackets)
+// narrow finds the zero of the score in each turn, all of them side by side; every
+// third step halves the bracket, so that a score that jumps cannot hold it up.
+func (q *Inquiry) narrow(passed []*turn) []Trial {
+	active := slices.Clone(passed)
 	for round := range mostRounds {
 		tries := make([]Trial, len(active))
-		for i, b := range active {
-			tries[i] = alone(b.low.Freed[0], b.next(round%3 == 2, q.tolerance(b)))
+		for i, t := range active {
+			tries[i] = alone(t.suspect, t.next(round%3 == 2, q.tolerance(t)))
 		}
 		if len(tries) == 0 {
 			break
 		}
 		q.run(tries)
 		still := active[:0]
-		for i, b := range active {
-			if !b.take(tries[i], q.tolerance(b)) {
-				still = append(still, b)
+		for i, t := range active {
+			if !t.settles(tries[i], q.tolerance(t)) {
+				still = append(still, t)
 			}
 		}
 		active = still
 	}
-	found := make([]Trial, len(brackets))
-	for i, b := range brackets {
-		found[i] = b.last
+	found := make([]Trial, len(passed))
+	for i, t := range passed {
+		found[i] = t.last
 	}
 	return found
 }
 
 // tolerance is how narrow a bracket has to be.
-func (q *Inquiry) tolerance(b *bracket) float64 {
-	return q.Suspects[b.low.Freed[0]].width() * sharpness
-}
+func (q *Inquiry) tolerance(t *turn) float64 { return q.Suspects[t.suspect].width() * sharpness }
 
 // next is the value to try next. A secant that falls on an end, because the
 // zero is there but for rounding, is moved inside by a step that closes the
 // bracket if so.
-func (b *bracket) next(halve bool, tolerance float64) float64 {
-	low, high := b.low.X[0], b.high.X[0]
-	middle := low + (high-low)/2
-	x := low + (high-low)*b.lowScore/(b.lowScore-b.highScore)
+func (t *turn) next(halve bool, tolerance float64) float64 {
+	low, high := t.above, t.below
+	x := t.secant()
 	if halve || high-low <= tolerance || math.IsNaN(x) {
-		return middle
+		return low + (high-low)/2
 	}
 	return math.Max(low+tolerance/2, math.Min(high-tolerance/2, x))
 }
 
-// take narrows the bracket by a try and reports whether it is narrow enough.
-func (b *bracket) take(t Trial, tolerance float64) bool {
-	if !t.usable {
+// settles narrows the bracket by a try and reports whether it is narrow enough.
+func (t *turn) settles(try Trial, tolerance float64) bool {
+	if !try.usable {
 		return true // a gap in the model: the best on this side of it stays
 	}
-	step := math.Abs(t.X[0] - b.last.X[0])
-	b.last = t
-	switch {
-	case t.score[0] == 0:
+	step := math.Abs(try.X[0] - t.last.X[0])
+	t.last = try
+	if try.score[0] == 0 {
 		return true
-	case t.score[0] > 0:
-		if b.side < 0 {
-			b.highScore /= 2
-		}
-		b.low, b.lowScore, b.side = t, t.score[0], -1
-	default:
-		if b.side > 0 {
-			b.lowScore /= 2
-		}
-		b.high, b.highScore, b.side = t, t.score[0], 1
 	}
-	return step <= tolerance || b.high.X[0]-b.low.X[0] <= tolerance
+	t.take(try.X[0], try.score[0])
+	return step <= tolerance || t.below-t.above <= tolerance
 }

@@ -24,11 +24,9 @@ const (
 // deviations from zero is ruled out. Where the model is straight that is the
 // value ± 2 u; where it bends, this still holds, which 2 u does not.
 type side struct {
+	bracket              // of how far the score is inside the bound: the last possible value, the first that is not
 	sign         float64 // -1 down, 1 up
-	near, far    float64 // the last value that is possible, the first that is not
-	nearG, farG  float64 // how far the score is from the bound, as the secant weighs them
-	bounded      bool    // far is ruled out
-	last         int     // which end moved last: -1 near, 1 far
+	bounded      bool    // the far end is ruled out
 	limit        float64 // the end of the range
 	start, reach float64
 	done         bool
@@ -47,8 +45,8 @@ func (q *Inquiry) Within(fits []Trial) []Stretch {
 				limit = s.To
 			}
 			x := fits[i].X[0]
-			sides = append(sides, side{sign: sign, near: x, nearG: -deviations, start: x, limit: limit,
-				reach: math.Min(reach, s.width()), done: x == limit || !(reach > 0)})
+			sides = append(sides, side{bracket: bracket{above: x, over: deviations}, sign: sign, start: x,
+				limit: limit, reach: math.Min(reach, s.width()), done: x == limit || !(reach > 0)})
 		}
 	}
 	for range stretchRounds {
@@ -65,7 +63,7 @@ func (q *Inquiry) Within(fits []Trial) []Stretch {
 		}
 		q.run(tries)
 		for i, s := range of {
-			s.take(&tries[i])
+			s.narrow(&tries[i])
 		}
 	}
 	found := make([]Stretch, len(fits))
@@ -77,7 +75,7 @@ func (q *Inquiry) Within(fits []Trial) []Stretch {
 }
 
 // next is the value to try next: farther out until one is ruled out, then by the
-// secant in the Illinois manner.
+// secant.
 func (s *side) next() float64 {
 	if !s.bounded {
 		x := s.start + s.sign*s.reach
@@ -86,47 +84,38 @@ func (s *side) next() float64 {
 		}
 		return x
 	}
-	return s.near + (s.far-s.near)*s.nearG/(s.nearG-s.farG)
+	return s.secant()
 }
 
-// take narrows the search by a try. Where the model has no answer, a value is
-// ruled out.
-func (s *side) take(t *Trial) {
-	g := float64(deviations)
+// narrow takes a try. Where the model has no answer, a value is ruled out.
+func (s *side) narrow(t *Trial) {
+	inside := -float64(deviations)
 	switch info := t.info[0][0]; {
 	case t.usable && info > 0:
-		g = -s.sign*t.score[0]/math.Sqrt(info) - deviations
+		inside = deviations + s.sign*t.score[0]/math.Sqrt(info)
 	case t.usable:
-		g = -deviations // nothing depends on it here
+		inside = deviations // nothing depends on it here
 	}
 	x := t.X[0]
-	if math.Abs(g) <= sharpEnough {
-		s.far, s.bounded, s.done = x, true, true
+	if math.Abs(inside) <= sharpEnough {
+		s.below, s.bounded, s.done = x, true, true
 		return
 	}
-	if g < 0 {
-		s.near, s.nearG = x, g
-		if s.bounded && s.last < 0 {
-			s.farG /= 2
-		}
-		s.last = -1
+	s.take(x, inside)
+	if inside > 0 {
 		s.reach *= 4
 		s.done = x == s.limit
 	} else {
-		s.far, s.farG = x, g
-		if s.bounded && s.last > 0 {
-			s.nearG /= 2
-		}
-		s.bounded, s.last = true, 1
+		s.bounded = true
 	}
-	s.done = s.done || s.bounded && math.Abs(s.far-s.near) <= sharpEnough*math.Abs(s.far-s.start)
+	s.done = s.done || s.bounded && math.Abs(s.below-s.above) <= sharpEnough*math.Abs(s.below-s.start)
 }
 
 // end is where the search came to: the far side, that nothing possible is left
 // out; the end of the range if nothing there is ruled out.
 func (s *side) end() float64 {
 	if s.bounded {
-		return s.far
+		return s.below
 	}
 	return s.limit
 }
