@@ -31,10 +31,6 @@ const (
 // IsAbsent reports whether the row says that the machine has none.
 func (q *Quantity) IsAbsent() bool { return q.entry.kind == absentEntry }
 
-// IsByCase reports whether the quantity has no value of its own and each case
-// of a case sheet gives it one.
-func (q *Quantity) IsByCase() bool { return q.byCase }
-
 // IsAssumed reports whether the given is common practice and not of this
 // machine.
 func (q *Quantity) IsAssumed() bool { return q.entry.assumed != "" }
@@ -42,10 +38,6 @@ func (q *Quantity) IsAssumed() bool { return q.entry.assumed != "" }
 // IsTick and IsVerdict report what kind of row the quantity is.
 func (q *Quantity) IsTick() bool    { return q.Unit.Kind == units.Tick }
 func (q *Quantity) IsVerdict() bool { return q.Unit.Kind == units.Verdict }
-
-// UsesReading reports whether what depends on the quantity goes on with its
-// reading in place of its computed value.
-func (q *Quantity) UsesReading() bool { return q.use }
 
 // readAside reads what is set aside so far that the other sheets have its names
 // as n/a: the names and units of quantities, the columns of case sheets, and in

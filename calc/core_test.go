@@ -381,12 +381,12 @@ ways,"count(duty.way == ""in"" or duty.way == ""out"")",
 		"a,dow,pinche,3,in,\nb,dwon,near the pinch,3,across,\nc,down,bay 2,3,out,\nd,down,bay 2,3,Across,\n")
 	got := ""
 	for _, p := range m.Warnings {
-		got += p.File + ": " + p.Told() + "\n"
+		got += strings.TrimSuffix(p.File+": "+p.Message+" - "+p.Hint, " - ") + "\n"
 	}
-	want := "duty.csv: kind is compared with `down` and `wait`, never with `dow` (did you mean `down`?)\n" +
-		"duty.csv: duty.where is compared with `pinch`, never with `pinche` (did you mean `pinch`?)\n" +
-		"duty.csv: kind is compared with `down` and `wait`, never with `dwon` (did you mean `down`?)\n" +
-		"duty.csv: duty.where is compared with `pinch`, never with `near the pinch` (did you mean `pinch`?)\n" +
+	want := "duty.csv: kind is compared with `down` and `wait`, never with `dow` - did you mean `down`?\n" +
+		"duty.csv: duty.where is compared with `pinch`, never with `pinche` - did you mean `pinch`?\n" +
+		"duty.csv: kind is compared with `down` and `wait`, never with `dwon` - did you mean `down`?\n" +
+		"duty.csv: duty.where is compared with `pinch`, never with `near the pinch` - did you mean `pinch`?\n" +
 		"duty.csv: duty.way is compared with `in` and `out`, never with `across`\n" +
 		"duty.csv: duty.way is compared with `in` and `out`, never with `Across`\n"
 	if got != want {

@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"math"
 	"slices"
 	"strings"
 
@@ -146,15 +145,6 @@ func (m *Model) ofGauge(p place, q *Quantity, message, hint string) []sheets.Pro
 		}
 	}
 	return []sheets.Problem{p.fault(q.Name+" is a gauge, "+message, hint)}
-}
-
-// SpreadAt is the spread of one reading with the gauge, in the unit of the
-// reading; NaN where nothing is known of it.
-func (g *Gauge) SpreadAt(reading float64, u units.Unit) float64 {
-	if g == nil || g.offset == nil {
-		return math.NaN()
-	}
-	return spreadIn(u, (&gauged{Gauge: g}).wholeSpread(g.own, u.DiffToSI(reading)))
 }
 
 // UsedBy lists the quantities whose formulas use one.

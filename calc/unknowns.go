@@ -32,9 +32,6 @@ type unknown struct {
 	of     [2]*formula // of the sides, nil for a number
 }
 
-// IsUnknown reports whether the quantity is found so that two sides are equal.
-func (q *Quantity) IsUnknown() bool { return q.unknown != nil }
-
 // isSought reports whether a sheet of unknowns names this quantity. A run that
 // replaces it asks before those sheets are read.
 func (c *compiler) isSought(name string) bool {

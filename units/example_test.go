@@ -9,7 +9,7 @@ import (
 func ExampleConvert() {
 	number, unit, err := units.Convert("2900 psi", "MPa")
 	if err != nil {
-		fmt.Println(err.Told())
+		fmt.Println(err.Message, "-", err.Hint)
 		return
 	}
 	fmt.Printf("%.4g %s\n", number, unit.Symbol)
@@ -19,7 +19,7 @@ func ExampleConvert() {
 func ExampleParse() {
 	unit, err := units.Parse("L/min")
 	if err != nil {
-		fmt.Println(err.Told())
+		fmt.Println(err.Message, "-", err.Hint)
 		return
 	}
 	fmt.Println(unit.Dim.Name(), "in", unit.Dim)
@@ -32,25 +32,25 @@ func ExampleParse() {
 func ExampleParse_refused() {
 	for _, text := range []string{"Mpa", "hp", "W/degC", "m/s2"} {
 		_, err := units.Parse(text)
-		fmt.Println(err.Told())
+		fmt.Println(err.Message, "-", err.Hint)
 	}
 	// Output:
-	// unknown unit `Mpa` (did you mean `MPa` or `mPa`?)
-	// the unit `hp` is ambiguous (write `hp_mech` or `hp_metric`)
-	// the temperature scale `degC` cannot be part of a larger unit (write `W/K`)
-	// unknown unit `s2` (write `s^2`; only lengths take a bare 2 or 3)
+	// unknown unit `Mpa` - did you mean `MPa` or `mPa`?
+	// the unit `hp` is ambiguous - write `hp_mech` or `hp_metric`
+	// the temperature scale `degC` cannot be part of a larger unit - write `W/K`
+	// unknown unit `s2` - write `s^2`; only lengths take a bare 2 or 3
 }
 
 func ExampleParseValue_refused() {
 	for _, text := range []string{"1,5", "1,234", "0x1F", "20MPa"} {
 		_, err := units.ParseValue(text)
-		fmt.Println(err.Told())
+		fmt.Println(err.Message, "-", err.Hint)
 	}
 	// Output:
-	// `1,5` is not a number (the decimal mark is a point and thousands have no mark: write `1.5`)
-	// `1,234` is not a number (the decimal mark is a point and thousands have no mark: write `1234` if the mark parts thousands, `1.234` if it is the decimal mark)
-	// `0x1F` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`)
-	// `20MPa` is not a number (put a blank before the unit: write `20 MPa`)
+	// `1,5` is not a number - the decimal mark is a point and thousands have no mark: write `1.5`
+	// `1,234` is not a number - the decimal mark is a point and thousands have no mark: write `1234` if the mark parts thousands, `1.234` if it is the decimal mark
+	// `0x1F` is not a number - write a number such as `25`, `-12.5e3` or `2900 psi`
+	// `20MPa` is not a number - put a blank before the unit: write `20 MPa`
 }
 
 func ExampleUnit_DiffToSI() {

@@ -36,15 +36,6 @@ func In(text string, i, j int, message, hint string) *Problem {
 	}
 }
 
-// Told gives the message, followed by the hint if there is one, for a sentence
-// that has its own place.
-func (p *Problem) Told() string {
-	if p.Hint == "" {
-		return p.Message
-	}
-	return p.Message + " (" + p.Hint + ")"
-}
-
 // Error returns "file:line:column: message", without the parts that are
 // not known.
 func (p Problem) Error() string {

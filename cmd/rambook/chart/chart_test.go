@@ -8,6 +8,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"os"
 	"regexp"
 	"slices"
 	"strconv"
@@ -427,6 +428,34 @@ func TestPNG(t *testing.T) {
 	}
 }
 
+// properties are the custom properties of style sheets that colour an inline SVG,
+// with their colours on white.
+func properties() map[string]string {
+	list := map[string]string{}
+	for _, c := range append([]colour{ink, muted, grid}, palette...) {
+		list[c.property] = c.hex()
+	}
+	return list
+}
+
+// TestPageHasTheColours checks that the style sheet of a report colours its charts in
+// light and in dark, and on white as those in files are.
+func TestPageHasTheColours(t *testing.T) {
+	sheet, err := os.ReadFile("../report/report.html.tmpl")
+	if err != nil {
+		t.Fatal(err)
+	}
+	light, dark, _ := strings.Cut(string(sheet), "prefers-color-scheme: dark")
+	for name, value := range properties() {
+		if !strings.Contains(light, "--"+name+": "+value) {
+			t.Errorf("on white a chart in the page has another %s than one in a file", name)
+		}
+		if !strings.Contains(dark, "--"+name+": #") {
+			t.Errorf("in the dark the charts want a colour %s", name)
+		}
+	}
+}
+
 func TestInlineSVGTakesTheColoursOfThePage(t *testing.T) {
 	svg, err := pressing().InlineSVG("force")
 	if err != nil {
@@ -436,7 +465,7 @@ func TestInlineSVGTakesTheColoursOfThePage(t *testing.T) {
 	if root.attributes["role"] != "img" || root.attributes["aria-labelledby"] != "force-title force-about" {
 		t.Errorf("the picture does not say what it is: %v", root.attributes)
 	}
-	for name, value := range Properties() {
+	for name, value := range properties() {
 		if bytes.Contains(svg, []byte(value)) || bytes.Contains(svg, []byte(":#")) {
 			t.Errorf("a fixed colour is left: %s", value)
 		}

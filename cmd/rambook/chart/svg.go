@@ -21,8 +21,8 @@ func (f *Figure) SVG() ([]byte, error) {
 
 // InlineSVG draws the figure as an element of a page, which names what it
 // shows to those who cannot see it. It has no title of its own and no
-// background, and its colours are the custom properties of the page that
-// [Properties] lists. id is the stem of its elements' ids.
+// background, and its colours are custom properties of the page, those named in
+// the table of colours. id is the stem of its elements' ids.
 func (f *Figure) InlineSVG(id string) ([]byte, error) {
 	width, height := f.size(false)
 	c := &svg{inline: true}
@@ -30,16 +30,6 @@ func (f *Figure) InlineSVG(id string) ([]byte, error) {
 		"<title id=\"%[3]s-title\">%[4]s</title>\n<desc id=\"%[3]s-about\">%[5]s</desc>\n",
 		width, height, id, html.EscapeString(oneLine(f.Title)), html.EscapeString(oneLine(f.About)))
 	return c.drawn(f, false), nil
-}
-
-// Properties are the custom properties of style sheets that colour an inline
-// SVG, with their colours on white.
-func Properties() map[string]string {
-	list := map[string]string{}
-	for _, c := range append([]colour{ink, muted, grid}, palette...) {
-		list[c.property] = c.hex()
-	}
-	return list
 }
 
 // svg is a canvas that writes elements.
