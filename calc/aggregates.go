@@ -132,8 +132,7 @@ func (c *compiler) aggregate(q *Quantity, f *formula, n *node, at phaseOf, phase
 			default:
 				index := cut.log.Column(part.name)
 				if index < 0 {
-					message, hint := noColumn(cut.log, part.name)
-					fresh.refuse(part.column, message, hint)
+					c.report(f.placedAt(part.column, noColumn(cut.log, part.name)))
 					part.giveUp()
 					return
 				}

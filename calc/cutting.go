@@ -162,7 +162,8 @@ func (c *compiler) newCutting(s *sheets.Sheet, phases map[string]phaseOf) *cutti
 	if named != nil {
 		cut.named = cut.log.Column(named.Text)
 		if cut.named < 0 {
-			c.report(placeIn(s, *named).fault(noColumn(cut.log, named.Text)))
+			at := placeIn(s, *named)
+			c.report(at.placedAt(at.whole(), noColumn(cut.log, named.Text)))
 		}
 	}
 	c.columnInput(cut, 0, placeIn(s, s.Phases[0].Phase))
@@ -225,16 +226,16 @@ func (c *compiler) findLog(cut *cutting) bool {
 	return opened != nil
 }
 
-// noColumn is for a column that a log lacks, with what it has.
-func noColumn(l *log.Log, name string) (message, hint string) {
+// noColumn is for a column that a log lacks, with what it has. It has no place yet.
+func noColumn(l *log.Log, name string) sheets.Problem {
 	var names []string
 	for _, col := range l.Columns {
 		if col.Name != "" {
 			names = append(names, col.Name)
 		}
 	}
-	return fmt.Sprintf("the log %s has no column %s", l.Shown, words.Quoted(name)),
-		words.DidYouMean(name, names, "its columns are "+words.Listed(names, mostNames))
+	return sheets.Problem{Message: fmt.Sprintf("the log %s has no column %s", l.Shown, words.Quoted(name)),
+		Hint: words.DidYouMean(name, names, "its columns are "+words.Listed(names, mostNames)), Lacks: name}
 }
 
 // columnInput is the column of a log as an input of the cutting's tape. user is what

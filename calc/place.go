@@ -36,7 +36,14 @@ func (p place) problem(s span, message, hint string) sheets.Problem {
 
 // placed gives a problem inside the text that stands here its place.
 func (p place) placed(inText *sheets.Problem) sheets.Problem {
-	return p.problem(span{inText.From, inText.To}, inText.Message, inText.Hint)
+	return p.placedAt(span{inText.From, inText.To}, *inText)
+}
+
+// placedAt gives a problem with a part of the text that stands here its place.
+func (p place) placedAt(s span, what sheets.Problem) sheets.Problem {
+	placed := p.problem(s, what.Message, what.Hint)
+	placed.Lacks = what.Lacks
+	return placed
 }
 
 // whole is the span of the cell's whole text.

@@ -132,11 +132,14 @@ func (r *resolver) unknownName(n *node) {
 	message, hint := r.noSuchName(n.name, r.candidates(), "add a row with that name, or correct it")
 	switch {
 	case r.log != nil && r.phase == "":
+		wrong := noColumn(r.log, n.name)
 		near := words.DidYouMean(n.name, r.candidates(), "")
-		if message, hint = noColumn(r.log, n.name); near != "" && !strings.HasPrefix(hint, "did you mean") {
-			hint = near
+		if near != "" && !strings.HasPrefix(wrong.Hint, "did you mean") {
+			wrong.Hint = near
 		}
-		message += ", and no quantity has this name"
+		wrong.Message += ", and no quantity has this name"
+		r.report(r.placedAt(n.span(), wrong))
+		return
 	case r.log != nil && r.log.Column(n.name) >= 0:
 		hint = "a column of a log is named with its phase: write " + r.phase + "." + n.name
 	case !r.isMarked() && n.name == strings.TrimSpace(r.formula.text):

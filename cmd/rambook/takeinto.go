@@ -55,7 +55,7 @@ func (c *takeCommand) refuseMisfit(head *headOfLog, e *log.Export) error {
 		func(s *sheets.Sheet) bool { return s.Name == taken.Name }), taken)
 	_, after := compile(&with, nil)
 	problems := slices.DeleteFunc(fresh(after, before), func(p sheets.Problem) bool {
-		return head.cut && !strings.Contains(p.Message, "has no column")
+		return head.cut && p.Lacks == ""
 	})
 	if len(problems) == 0 {
 		return nil
@@ -87,10 +87,8 @@ func (c *takeCommand) refuseMisfit(head *headOfLog, e *log.Export) error {
 func missingColumns(problems []sheets.Problem) []string {
 	var names []string
 	for _, p := range problems {
-		_, name, found := strings.Cut(p.Message, "has no column `")
-		name, _, _ = strings.Cut(name, "`")
-		if found && calc.IsName(name) && !slices.Contains(names, name) {
-			names = append(names, name)
+		if calc.IsName(p.Lacks) && !slices.Contains(names, p.Lacks) {
+			names = append(names, p.Lacks)
 		}
 	}
 	return names

@@ -23,6 +23,7 @@ type Problem struct {
 
 	Message string // what was found and what was expected
 	Hint    string // what to do; may be ""
+	Lacks   string // the column that a log has not, where that is what is wrong
 }
 
 // In makes a problem of the bytes from i to j of a text, before it is known where
