@@ -42,18 +42,26 @@ func doubtReadings(settings []setting, after *calc.Report) error {
 		}
 		if slip, found := slipOf(one.entry, j); found {
 			layout := page.Layout{}
+			computed := page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit)
 			return &doubtError{
-				question: fmt.Sprintf("%s: %s is far from the computed %s; %s would be near: %s",
-					page.Printable(one.String()),
-					page.Beside(layout.ReadingText(j), j.Unit),
-					page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit),
-					slip.Text, slip.Why),
+				question: page.Printable(one.String()) + ": " +
+					farBySlip(page.Beside(layout.ReadingText(j), j.Unit), "the computed "+computed, slip),
 				hint: "write " + words.Quoted(slip.Text) + " if that was read; if not, keep the reading with --sure",
 			}
 		}
 	}
 	return nil
 }
+
+// farBySlip is the sentence about a number that one slip has taken far from what is
+// expected.
+func farBySlip(shown, expected string, slip units.Slip) string {
+	return shown + " is far from " + expected + ", and " + nearIs(slip)
+}
+
+// nearIs is the number that would be near to what is expected, and what became of it
+// when it was typed.
+func nearIs(slip units.Slip) string { return slip.Text + " is near it: " + slip.Why }
 
 // slipOf finds the slip that explains a reading. What was typed with a unit of
 // its own may still have a point in the wrong place.
@@ -211,7 +219,7 @@ func doubtNumber(entry string, u units.Unit, exampleText string) string {
 			page.Beside(exampleText, bare(exampleText, u))
 	}
 	if slip, found := units.FindSlip(typed.Number, typed.Unit, expected, 0); found {
-		return fmt.Sprintf("%s is far from %s, and %s is near it: %s", shown, such, slip.Text, slip.Why)
+		return farBySlip(shown, such, slip)
 	}
 	nearer, far := units.IsFar(typed.Number, typed.Unit, expected)
 	switch {

@@ -127,7 +127,7 @@ func (w *walk) tellLate(q *question, r *revision) {
 			strings.TrimPrefix(layout.AgreementInWords(j), "reading "),
 			page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit))
 		if slip, found := slipOf(w.taken[cell.String()], j); found {
-			text += fmt.Sprintf("; %s would be near: %s. If that was read: %s=%s", slip.Text, slip.Why, name, slip.Text)
+			text += fmt.Sprintf("; %s. If that was read: %s=%s", nearIs(slip), name, slip.Text)
 		}
 		w.say(4, text)
 	}
