@@ -153,8 +153,10 @@ func (c *compiler) warnIdle(sets map[string]*replacement) {
 			if q == nil || r.aside || cs.sheet.Made || len(cs.sheet.Cases) == 0 || !cs.replacesAll(q) {
 				continue
 			}
-			c.warn(r.fault("every case of "+cs.sheet.Name+" has a "+q.Name+" of its own, so that this reaches none of them",
-				`--set "`+cs.sheet.Name+"["+cs.sheet.Cases[0].Name.Text+"]."+q.Name+` = ENTRY" replaces that of one case`))
+			c.warn(r.fault(
+				"every case of "+cs.sheet.Name+" has a "+q.Name+" of its own, so that this reaches none of them",
+				`--set "`+cs.sheet.Name+"["+cs.sheet.Cases[0].Name.Text+"]."+q.Name+
+					` = ENTRY" replaces that of one case`))
 		}
 	}
 }

@@ -188,7 +188,8 @@ func everyday(cell string, u units.Unit, tree *node) string {
 		return "" // most cells are plain numbers
 	}
 	if m := isoGrade().FindStringSubmatch(cell); m != nil && u.Dim == units.KinematicViscosity && !IsName(cell) {
-		return "write " + words.Quoted(m[1]+" mm2/s") + " if the row is at 40 degC, where oil of that grade has about that (ISO 3448)"
+		return "write " + words.Quoted(m[1]+" mm2/s") +
+			" if the row is at 40 degC, where oil of that grade has about that (ISO 3448)"
 	}
 	decimal, found := units.Decimal(cell)
 	if !found {

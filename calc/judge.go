@@ -99,7 +99,8 @@ func (j *judgement) needed(reading bool) []int {
 
 // roots lists the registers whose derivatives the judgement needs.
 func (j *judgement) roots() [8]tape.Register {
-	return [...]tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh], j.low, j.high, j.shown, j.lowRead, j.highRead}
+	return [...]tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh], j.low, j.high, j.shown,
+		j.lowRead, j.highRead}
 }
 
 // addSpreads appends the spreads that the judgement needs.

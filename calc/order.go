@@ -81,7 +81,8 @@ func (c *compiler) sortQuantities() {
 
 // loopHint is how to leave a loop. An equation that feeds on its own result is
 // no mistake, but its value has to be found.
-const loopHint = "give one of them a number, or leave it blank and list it in a sheet with the header unknown,from,to,unit,until,note, which finds it"
+const loopHint = "give one of them a number, or leave it blank and list it in a sheet with the header " +
+	"unknown,from,to,unit,until,note, which finds it"
 
 // reportLoops follows unsorted quantities until one comes up again. Each loop
 // is reported once, at the row of it that comes first.

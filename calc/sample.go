@@ -397,7 +397,8 @@ func (v *subject) compare(t *tally) []sheets.Problem {
 		notes = []sheets.Problem{note(lost+fmt.Sprintf("sampling gives a spread of %s, derivatives %.3g",
 			inDifference(half),
 			spread),
-			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval")}
+			"a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; "+
+				"trust the sampled interval")}
 	}
 	return notes
 }

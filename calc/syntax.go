@@ -291,15 +291,18 @@ func (t *translator) translate(n ast.Node) *node {
 	case *ast.MemberNode:
 		return t.member(n)
 	case *ast.SequenceNode:
-		return t.refuse(span{0, len(t.text)}, "`;` ends a let only", "write one expression, or let name = value; expression")
+		return t.refuse(span{0, len(t.text)}, "`;` ends a let only",
+			"write one expression, or let name = value; expression")
 	case *ast.ChainNode:
 		return t.refuse(here, "`?.` is not in the language", "write sheet.column")
 	case *ast.ArrayNode, *ast.MapNode, *ast.PairNode, *ast.SliceNode:
-		return t.refuse(here, "lists and maps are not in the language", "write sheet.column for a whole column, sheet[key].column for one cell")
+		return t.refuse(here, "lists and maps are not in the language",
+			"write sheet.column for a whole column, sheet[key].column for one cell")
 	case *ast.NilNode:
 		return t.refuse(here, "nil is not in the language", "leave a cell blank if its value is not known yet")
 	}
-	return t.refuse(here, "this is not in the language of formulas", "use + - * / ^, comparisons, ? :, and the functions that `rambook functions` lists")
+	return t.refuse(here, "this is not in the language of formulas",
+		"use + - * / ^, comparisons, ? :, and the functions that `rambook functions` lists")
 }
 
 // number makes the node of a number. Forms that a cell does not take are
@@ -366,7 +369,8 @@ func syntaxFault(text string, err error) *sheets.Problem {
 		message, hint = tooManyParts, splitIt
 	case strings.Contains(theirs, "out of range") || strings.Contains(theirs, "integer literal is too large"):
 		where = wordAt(runes, at)
-		message, hint = "number "+words.Quoted(where.cut(runes))+" is out of range", "the largest is about 1.8e308; a large whole number needs e or a decimal point"
+		message, hint = "number "+words.Quoted(where.cut(runes))+" is out of range",
+			"the largest is about 1.8e308; a large whole number needs e or a decimal point"
 	case strings.Contains(theirs, "bad number syntax"):
 		where = wordAt(runes, at)
 		message, hint = "cannot read the number "+words.Quoted(where.cut(runes)),
@@ -404,7 +408,8 @@ func syntaxFault(text string, err error) *sheets.Problem {
 	case found == ";":
 		message, hint = "`;` does not separate arguments", "write a comma, and put the whole cell in double quotes"
 	case strings.Contains(theirs, "nexpected token"):
-		message, hint = "did not expect "+words.Quoted(found)+" here", "write an operator between two values, as in 24*MPa; there is no implied multiplication"
+		message, hint = "did not expect "+words.Quoted(found)+" here",
+			"write an operator between two values, as in 24*MPa; there is no implied multiplication"
 		if found == "in" || strings.HasPrefix(theirs, "unexpected token Operator(\"in\")") {
 			hint = "the unit is written inch in a formula"
 		}

@@ -110,7 +110,8 @@ func (r *reader) readSheet() bool {
 		s.Kind, s.open = Log, inMemory(s.File, r.scan.data)
 		return true
 	}
-	hint := "a quantity sheet begins with `name`, a suspect sheet with `suspect`, one of charts with `chart`; in a case sheet the row below the header begins with `:unit`"
+	hint := "a quantity sheet begins with `name`, a suspect sheet with `suspect`, one of charts with `chart`; " +
+		"in a case sheet the row below the header begins with `:unit`"
 	if r.samplesFollow() {
 		hint = TakeHint
 	}

@@ -135,7 +135,8 @@ func (r *reader) readColumnRow(given []bool) {
 		return
 	}
 	r.addAt(name, fmt.Sprintf("row %s is not known", words.Quoted(name.Text)),
-		"rows that begin with a colon are :unit, :spread, :low, :high and :note; the name of a case cannot begin with one")
+		"rows that begin with a colon are :unit, :spread, :low, :high and :note; "+
+			"the name of a case cannot begin with one")
 }
 
 // named reports whether the record has a first cell, and the problem if not.

@@ -73,13 +73,15 @@ var aggregateFunctions = []*Function{
 			return t.Mul(t.Constant(0.5), sum(t, areas))
 		}},
 	{Name: "slope", Params: "sheet.x, sheet.y, weight",
-		Doc:    "slope of the least-squares straight line through the points, each with its weight if one is given, such as 1/spread^2",
+		Doc: "slope of the least-squares straight line through the points, each with its weight if one is given, " +
+			"such as 1/spread^2",
 		Source: leastSquares, rows: 2, weighs: true, Fewest: 2, Rule: slopeRule,
 		Fold: func(t *tape.Tape, rows [][]tape.Register) tape.Register {
 			return line.OnTape(t, rows[0], rows[1], rows[2:]...).Slope
 		}},
 	{Name: "intercept", Params: "sheet.x, sheet.y, weight",
-		Doc:    "value at x = 0 of the least-squares straight line through the points, each with its weight if one is given",
+		Doc: "value at x = 0 of the least-squares straight line through the points, " +
+			"each with its weight if one is given",
 		Source: leastSquares, rows: 2, weighs: true, Fewest: 2,
 		Rule: func(args []Type) (Type, *Refusal) {
 			if args[0] == (Type{Dim: units.Time, Point: true}) {

@@ -11,7 +11,8 @@ import (
 // curveFunctions read between the points of a table.
 var curveFunctions = []*Function{
 	{Name: "interp", Params: "sheet.x, sheet.y, x, condition", columns: 2, least: 1, most: 1, Picks: true, Curve: true,
-		Doc:    "straight lines between the points of a curve, of those rows in which a condition holds if one is given; outside its range is an error",
+		Doc: "straight lines between the points of a curve, of those rows in which a condition holds if one is " +
+			"given; outside its range is an error",
 		Source: "straight line through two points; its slope is the derivative",
 		Rule: func(args []Type) (Type, *Refusal) {
 			if args[2] != args[0] {
@@ -25,7 +26,8 @@ var curveFunctions = []*Function{
 		domain: outsideCurve,
 		corner: func(x float64, columns []Column) float64 { return corners(columns[0].Values...)(x, nil) }},
 	{Name: "interp2", Params: "sheet.x, sheet.y, sheet.z, x, y, condition", columns: 3, least: 2, most: 2, Picks: true,
-		Doc:    "bilinear between the points of a full grid, of those rows in which a condition holds if one is given; outside its range is an error",
+		Doc: "bilinear between the points of a full grid, of those rows in which a condition holds if one is " +
+			"given; outside its range is an error",
 		Source: "product of two straight lines, NIST DLMF 3.3(i)",
 		Rule: func(args []Type) (Type, *Refusal) {
 			for k, axis := range []string{"x", "y"} {
@@ -238,6 +240,7 @@ func outsideGrid(x []float64, columns []Column) string {
 		}
 	}
 	shown := func(k int) string { return units.WithUnit(columns[k].Unit.FromSI(x[k]), columns[k].Unit) }
-	return fmt.Sprintf("the grid has a hole or two rows for one point around %s %s and %s %s; each %s needs a row for each %s",
+	return fmt.Sprintf("the grid has a hole or two rows for one point around %s %s and %s %s; "+
+		"each %s needs a row for each %s",
 		columns[0].Name, shown(0), columns[1].Name, shown(1), columns[0].Name, columns[1].Name)
 }

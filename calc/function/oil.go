@@ -33,7 +33,8 @@ var oilFunctions = []*Function{
 			temperaturePoint, temperaturePoint, kinematicViscosity, temperaturePoint, kinematicViscosity), oilHints),
 		Eval: viscosity, slopes: viscositySlopes, domain: viscosityDomain},
 	{Name: "viscosity_index", Params: "nu40, nu100",
-		Doc:    "viscosity index of an oil from its viscosities at 40 degC and 100 degC; to be rounded to a whole number",
+		Doc: "viscosity index of an oil from its viscosities at 40 degC and 100 degC; " +
+			"to be rounded to a whole number",
 		Source: "ASTM D2270; L and H up to 70 mm2/s by the polynomials of an older edition's appendix, from memory",
 		least:  2, most: 2, Rule: hinted(takes(Plain, kinematicViscosity), oilHints),
 		Eval: viscosityIndex, slopes: viscosityIndexSlopes, domain: viscosityIndexDomain},
@@ -96,7 +97,8 @@ func viscosityDomain(x []float64, _ []Column) string {
 	}
 	switch {
 	case t1 == t2:
-		return fmt.Sprintf("the two known viscosities must belong to different temperatures, here both belong to %.6g degC", celsius(t1))
+		return fmt.Sprintf("the two known viscosities must belong to different temperatures, "+
+			"here both belong to %.6g degC", celsius(t1))
 	case (nu1-nu2)*(t2-t1) < 0:
 		return fmt.Sprintf("oil thins as it warms, here it has %.6g mm2/s at %.6g degC and %.6g mm2/s at %.6g degC",
 			nu1*perSquareMillimetre, celsius(t1), nu2*perSquareMillimetre, celsius(t2))
@@ -194,6 +196,7 @@ func viscosityIndexDomain(x []float64, _ []Column) string {
 		return fmt.Sprintf("the index is defined from %d mm2/s at 100 degC up, here it is %.6g mm2/s", thinnest,
 			x[1]*perSquareMillimetre)
 	}
-	return fmt.Sprintf("the viscosity at 40 degC comes first and is the larger one, here they are %.6g mm2/s and %.6g mm2/s",
+	return fmt.Sprintf("the viscosity at 40 degC comes first and is the larger one, here they are %.6g mm2/s and "+
+		"%.6g mm2/s",
 		x[0]*perSquareMillimetre, x[1]*perSquareMillimetre)
 }

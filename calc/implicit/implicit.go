@@ -43,9 +43,10 @@ const (
 
 // System is a set of pairs of sides.
 type System struct {
-	lo, hi  []float64 // ranges of the unknowns, SI
-	pairs   int
-	partial [][]int                  // by pair and input, unknowns first: the place of the derivative in the outputs, -1 if it is 0
+	lo, hi []float64 // ranges of the unknowns, SI
+	pairs  int
+	// by pair and input, unknowns first: the place of the derivative in the outputs, -1 if it is 0
+	partial [][]int
 	sides   tape.Spare[*tape.Worker] // that compute the sides alone,
 	steps   tape.Spare[*desk]        // with their derivatives by the unknowns,
 	all     tape.Spare[*desk]        // and those by the arguments too

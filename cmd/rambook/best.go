@@ -19,10 +19,13 @@ type bestCommand struct {
 }
 
 func (bestCommand) Help() string {
-	return "The limits of the notebook that depend on the choice are kept, by the values, with --sure by their spreads as well. The limits that bind are named, and what each is worth: by how much " +
-		"the goal would be better if that limit gave way by one unit. Exit status 1: no choice keeps all limits. Example:\n\n" +
+	return "The limits of the notebook that depend on the choice are kept, by the values, " +
+		"with --sure by their spreads as well. The limits that bind are named, and what each is worth: " +
+		"by how much the goal would be better if that limit gave way by one unit. " +
+		"Exit status 1: no choice keeps all limits. Example:\n\n" +
 		"  rambook best setting --most force mypress\n" +
-		"  rambook best bore rod_diameter --least return_time --within \"bore = 160, 170, 180 mm\" --within \"rod_diameter = 120 to 170 mm\" mypress"
+		"  rambook best bore rod_diameter --least return_time " +
+		"--within \"bore = 160, 170, 180 mm\" --within \"rod_diameter = 120 to 170 mm\" mypress"
 }
 
 // Run finds the best choice.

@@ -22,9 +22,16 @@ type checkCommand struct {
 }
 
 func (checkCommand) Help() string {
-	return "Exit status 0: nothing fails; 1: something fails; 2: the notebook or the command line is wrong. The interval that --sample " +
-		"finds stands beside a quantity, and in the table of cases where it differs from the spread; --format csv and json have all. The answer comes first, then the tables; --short leaves them out. Of several notebooks each has one line, and one that cannot be read does not stop the others (status 1). Example:\n\n" +
-		"  rambook check mypress\n  rambook check --short mypress\n  rambook check --set \"setting = 22 MPa\" --only force mypress\n  rambook check --sample 10000 --samples --only force -o samples.csv mypress\n  rambook check mypress mypumps"
+	return "Exit status 0: nothing fails; 1: something fails; 2: the notebook or the command line is wrong. " +
+		"The interval that --sample finds stands beside a quantity, and in the table of cases where it differs from " +
+		"the spread; --format csv and json have all. The answer comes first, then the tables; " +
+		"--short leaves them out. Of several notebooks each has one line, and one that cannot be read does not stop " +
+		"the others (status 1). Example:\n\n" +
+		"  rambook check mypress\n" +
+		"  rambook check --short mypress\n" +
+		"  rambook check --set \"setting = 22 MPa\" --only force mypress\n" +
+		"  rambook check --sample 10000 --samples --only force -o samples.csv mypress\n" +
+		"  rambook check mypress mypumps"
 }
 
 // Run recalculates the notebook and shows what came out.

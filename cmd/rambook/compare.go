@@ -25,10 +25,13 @@ type compareCommand struct {
 }
 
 func (compareCommand) Help() string {
-	return "A low limit means that more is better, a high limit that less is; without one a note that says `less is better` or `more is better`. A case is unbeaten if no other one is as good in all that is shown " +
-		"and has such a direction, and better in one. " +
-		"A case gets the verdict that check gives it, whatever is shown; one that fails or is open comes last, " +
-		"without a rank. The spread of a difference to the best counts what both cases have in common once. Exit status 1: a case fails or could not be computed. Example:\n\n" +
+	return "A low limit means that more is better, a high limit that less is; " +
+		"without one a note that says `less is better` or `more is better`. " +
+		"A case is unbeaten if no other one is as good in all that is shown and has such a direction, " +
+		"and better in one. " +
+		"A case gets the verdict that check gives it, whatever is shown; " +
+		"one that fails or is open comes last, without a rank. The spread of a difference to the best counts what " +
+		"both cases have in common once. Exit status 1: a case fails or could not be computed. Example:\n\n" +
 		"  rambook compare pumps --by cost mypumps\n" +
 		"  rambook compare pumps --by flow --most --show flow,rms_power,heat mypumps\n" +
 		"  rambook compare pumps --in duty --by shaft_energy --least mypumps"

@@ -16,7 +16,10 @@ type convertCommand struct {
 }
 
 func (convertCommand) Help() string {
-	return "Example:\n\n  rambook convert \"24 MPa\" psi\n  rambook convert \"16*cm3/rev * 1450*rev/min\" L/min\n  rambook convert \"-20 degC\" K"
+	return "Example:\n\n" +
+		"  rambook convert \"24 MPa\" psi\n" +
+		"  rambook convert \"16*cm3/rev * 1450*rev/min\" L/min\n" +
+		"  rambook convert \"-20 degC\" K"
 }
 
 // Run converts.

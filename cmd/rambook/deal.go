@@ -24,9 +24,12 @@ type dealCommand struct {
 }
 
 func (dealCommand) Help() string {
-	return "Each student becomes a case. What is dealt are the columns of givens with a :low and a :high: a round number " +
-		"between them, never one of the two, for each student. No two students get the same set, and none shares two numbers with another while there are enough. Students who are there already keep theirs. Example:\n\n" +
-		"  rambook deal class --students \"Ada, Ben, Cleo\" --seed 7 mylesson\n  rambook deal class --students 24 mylesson\n" +
+	return "Each student becomes a case. What is dealt are the columns of givens with a :low and a :high: " +
+		"a round number between them, never one of the two, for each student. " +
+		"No two students get the same set, and none shares two numbers with another while there are enough. " +
+		"Students who are there already keep theirs. Example:\n\n" +
+		"  rambook deal class --students \"Ada, Ben, Cleo\" --seed 7 mylesson\n" +
+		"  rambook deal class --students 24 mylesson\n" +
 		"  rambook report --blind -o questions.html mylesson\n  rambook report --blind --key -o key.html mylesson"
 }
 

@@ -40,8 +40,10 @@ func (c *diagnoseCommand) AfterApply(s *session) error {
 }
 
 func (diagnoseCommand) Help() string {
-	return "Each suspect of the suspect sheet is freed in turn and fitted to the readings that have a spread; the one that leaves the least " +
-		"misfit comes first. Example:\n\n  rambook diagnose mypress\n  rambook diagnose --pairs --format json mypress"
+	return "Each suspect of the suspect sheet is freed in turn and fitted to the readings that have a spread; " +
+		"the one that leaves the least misfit comes first. Example:\n\n" +
+		"  rambook diagnose mypress\n" +
+		"  rambook diagnose --pairs --format json mypress"
 }
 
 // Run ranks the suspects.

@@ -18,9 +18,11 @@ type explainCommand struct {
 }
 
 func (explainCommand) Help() string {
-	return "Shows the formula, then with numbers put in, then each formula below it, down to the givens. With --sample a histogram of the quantity stands below, or is drawn in FILE.svg or FILE.png. Example:\n\n" +
+	return "Shows the formula, then with numbers put in, then each formula below it, down to the givens. " +
+		"With --sample a histogram of the quantity stands below, or is drawn in FILE.svg or FILE.png. Example:\n\n" +
 		"  rambook explain force mypress\n  rambook explain force --sample 100000 mypress\n" +
-		"  rambook explain force --sample 100000 -o force.svg mypress\n  rambook explain \"jobs[drip tray].job_force\" mypress"
+		"  rambook explain force --sample 100000 -o force.svg mypress\n" +
+		"  rambook explain \"jobs[drip tray].job_force\" mypress"
 }
 
 // Run derives one quantity.

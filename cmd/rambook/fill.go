@@ -24,10 +24,13 @@ type fillCommand struct {
 }
 
 func (fillCommand) Help() string {
-	return "One question for each cell that is open, in the order of the sheets, which is the walk round the machine: the plate first, each gauge just before what it is read for. Each answer is saved at once. " +
-		"Answer with a number, with its unit or without; several numbers are repeated runs; `- WHY` (or `n/a WHY`) where the machine has none; " +
-		"an empty line skips, `?` shows more, `<` goes back, `q` or Ctrl-C ends, NAME=ENTRY answers another question. " +
-		"Over a pipe it takes one answer a line, blank to skip; one that is refused leaves its row open, and the end names it (status 2). With --only, a sheet of dated cases, such as visits, gets new ones. Example:\n\n" +
+	return "One question for each cell that is open, in the order of the sheets, which is the walk round the " +
+		"machine: the plate first, each gauge just before what it is read for. Each answer is saved at once. " +
+		"Answer with a number, with its unit or without; several numbers are repeated runs; " +
+		"`- WHY` (or `n/a WHY`) where the machine has none; an empty line skips, `?` shows more, `<` goes back, " +
+		"`q` or Ctrl-C ends, NAME=ENTRY answers another question. Over a pipe it takes one answer a line, " +
+		"blank to skip; one that is refused leaves its row open, and the end names it (status 2). " +
+		"With --only, a sheet of dated cases, such as visits, gets new ones. Example:\n\n" +
 		"  rambook fill mypress --who Ada\n  rambook fill mypress --only visits\n  rambook fill mypress < answers.txt"
 }
 

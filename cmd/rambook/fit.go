@@ -22,10 +22,12 @@ type fitCommand struct {
 }
 
 func (fitCommand) Help() string {
-	return "The values at which the readings fit best, all givens at once. A given's own spread counts as what is known of it before; " +
-		"limits, and the range of a suspect, bound it. Example:\n\n" +
+	return "The values at which the readings fit best, all givens at once. " +
+		"A given's own spread counts as what is known of it before; limits, and the range of a suspect, bound it. " +
+		"Example:\n\n" +
 		"  rambook fit pump_efficiency --cases visits\n" +
-		"  rambook fit pump_efficiency viscosity_ratio --free --cases visits --where \"working_temperature < fill_temperature + 30*K\""
+		"  rambook fit pump_efficiency viscosity_ratio --free --cases visits " +
+		"--where \"working_temperature < fill_temperature + 30*K\""
 }
 
 // Run fits the givens and prints how sure they are.

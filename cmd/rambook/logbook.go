@@ -99,7 +99,8 @@ type logbookCommand struct {
 }
 
 func (logbookCommand) Help() string {
-	return "What was entered when, by whom, with which gauge; the last line last. It is kept where the notebook has a file logbook.csv. Example:\n\n" +
+	return "What was entered when, by whom, with which gauge; the last line last. " +
+		"It is kept where the notebook has a file logbook.csv. Example:\n\n" +
 		"  rambook logbook wedge_back_left mypress"
 }
 

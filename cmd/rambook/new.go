@@ -27,8 +27,12 @@ type newCommand struct {
 }
 
 func (newCommand) Help() string {
-	return "The numbers of your machine are blank, with an example beside each; what is common practice is filled in, and what is assumed is marked. " +
-		"Nothing is ever overwritten. Example:\n\n  rambook new mypress\n  rambook new shop --only plate,force --units us\n  rambook check mypress"
+	return "The numbers of your machine are blank, with an example beside each; " +
+		"what is common practice is filled in, and what is assumed is marked. Nothing is ever overwritten. " +
+		"Example:\n\n" +
+		"  rambook new mypress\n" +
+		"  rambook new shop --only plate,force --units us\n" +
+		"  rambook check mypress"
 }
 
 // Run writes the starter's sheets and prints what to fill in first.

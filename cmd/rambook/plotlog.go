@@ -23,9 +23,12 @@ type plotCommand struct {
 }
 
 func (plotCommand) Help() string {
-	return "The phases that the notebook cuts out of the log are shaded and named while there is room for their names, limits are lines. Of a " +
-		"long log each stretch keeps its least and its greatest sample. Without -o it is drawn with characters. The file of a log is drawn by itself. Example:\n\n" +
-		"  rambook plot log mypress --show pressure,position --from \"12 s\" --to \"24 s\"\n  rambook plot log mypress -o log.svg\n  rambook plot mypress/log.csv --show pressure -o pressure.png"
+	return "The phases that the notebook cuts out of the log are shaded and named while there is room for their " +
+		"names, limits are lines. Of a long log each stretch keeps its least and its greatest sample. " +
+		"Without -o it is drawn with characters. The file of a log is drawn by itself. Example:\n\n" +
+		"  rambook plot log mypress --show pressure,position --from \"12 s\" --to \"24 s\"\n" +
+		"  rambook plot log mypress -o log.svg\n" +
+		"  rambook plot mypress/log.csv --show pressure -o pressure.png"
 }
 
 // Run draws the log.

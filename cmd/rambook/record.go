@@ -20,7 +20,8 @@ type recordCommand struct {
 }
 
 func (recordCommand) Help() string {
-	return "A column of dates that is not set gets today, unless a formula computes it. Every other byte of the file stays as it is. Example:\n\n" +
+	return "A column of dates that is not set gets today, unless a formula computes it. " +
+		"Every other byte of the file stays as it is. Example:\n\n" +
 		"  rambook record visits \"2026-05-04 service\" timed_pressing=4.36 working_temperature=\"46 degC\" mypress"
 }
 
@@ -105,7 +106,8 @@ func (c *recordCommand) sortWords() (path string, cells []assignment, err error)
 func (c *recordCommand) record(sheet *sheets.Sheet, cells []assignment) ([]string, error) {
 	if strings.HasPrefix(strings.TrimSpace(c.Case), ":") {
 		return nil, problem(words.Quoted(c.Case)+" is no name of a case",
-			"a name that begins with a colon, as `:spread`, is of a row that holds for all cases; edit the file for that")
+			"a name that begins with a colon, as `:spread`, is of a row that holds for all cases; "+
+				"edit the file for that")
 	}
 	for _, other := range sheet.Cases {
 		if other.Name.Text == strings.TrimSpace(c.Case) {

@@ -20,8 +20,9 @@ type renameCommand struct {
 }
 
 func (renameCommand) Help() string {
-	return "The name is changed in its row, in every formula and limit that uses it, in case sheets and suspects, and in sheets set aside; " +
-		"every other byte stays as it is. Example:\n\n  rambook rename setting relief_setting mypress"
+	return "The name is changed in its row, in every formula and limit that uses it, in case sheets and suspects, " +
+		"and in sheets set aside; every other byte stays as it is. Example:\n\n" +
+		"  rambook rename setting relief_setting mypress"
 }
 
 // Run renames a quantity in all files that use it, together or in none.

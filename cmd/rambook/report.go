@@ -23,8 +23,10 @@ type reportCommand struct {
 }
 
 func (reportCommand) Help() string {
-	return "One page to hand over, to print and to sign: the answer first, then charts, the diagnosis, all sheets and the derivations. " +
-		"It needs no network and no script. Without -o it is Markdown on the screen. A page in a file is sealed: it carries digests of itself and of all files it was made from, and the sheets as they were. Exit status 1: something fails. Example:\n\n" +
+	return "One page to hand over, to print and to sign: the answer first, then charts, the diagnosis, " +
+		"all sheets and the derivations. It needs no network and no script. Without -o it is Markdown on the screen. " +
+		"A page in a file is sealed: it carries digests of itself and of all files it was made from, " +
+		"and the sheets as they were. Exit status 1: something fails. Example:\n\n" +
 		"  rambook report -o press.html mypress\n  rambook report -o REPORT.md mypress\n" +
 		"  rambook report --verify press.html mypress\n" +
 		"  rambook report --blind -o questions.html mylesson\n  rambook report --blind --key -o key.html mylesson"
@@ -55,7 +57,8 @@ func (c *reportCommand) Run(s *session) error {
 		return err
 	}
 	if model.Book.Embedded && !c.Example {
-		return problem("this folder holds no notebook, and a report on the built-in press would be one on an invented machine",
+		return problem("this folder holds no notebook, and a report on the built-in press would be "+
+			"one on an invented machine",
 			"name the notebook's folder; `rambook report --example` shows what a report looks like")
 	}
 	var p *report.Page

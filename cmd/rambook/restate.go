@@ -16,8 +16,9 @@ type restateCommand struct {
 }
 
 func (restateCommand) Help() string {
-	return "Units and numbers of all rows are rewritten: the same values, the same verdicts. Numbers with a unit of their own, formulas, " +
-		"notes, logs and what is set aside stay. Example:\n\n  rambook restate us mypress"
+	return "Units and numbers of all rows are rewritten: the same values, the same verdicts. " +
+		"Numbers with a unit of their own, formulas, notes, logs and what is set aside stay. Example:\n\n" +
+		"  rambook restate us mypress"
 }
 
 // Run rewrites the notebook in other units, and holds the result to what it was.

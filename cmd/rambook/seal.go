@@ -20,7 +20,8 @@ func (c *reportCommand) seal(s *session) (*seal.Seal, error) {
 		return nil, err
 	}
 	files, err := seal.Files(book)
-	return &seal.Seal{Made: s.now().Format(time.DateOnly), With: "rambook " + version(), Set: c.Set, Units: string(c.Units),
+	return &seal.Seal{Made: s.now().Format(time.DateOnly), With: "rambook " + version(), Set: c.Set,
+		Units: string(c.Units),
 		Files: files}, err
 }
 

@@ -30,7 +30,8 @@ type setCommand struct {
 
 func (setCommand) Help() string {
 	return "All cells are changed or none, and every other byte stays as it is. Example:\n\n" +
-		"  rambook set setting \"21.5 MPa\" mypress\n  rambook set bore=110 rod_diameter=80 \"setting=250 bar\" mypress\n" +
+		"  rambook set setting \"21.5 MPa\" mypress\n" +
+		"  rambook set bore=110 rod_diameter=80 \"setting=250 bar\" mypress\n" +
 		"  rambook set force.reading 1078 mypress\n  rambook set \"tasks[grease guides].task_done_at\" 480 mypress"
 }
 

@@ -46,7 +46,8 @@ func (f notebookFlags) showing(model *calc.Model, show []string, aside ...string
 		switch {
 		case expression == "":
 			return nil, nil, problem("--show \""+text+"\" shows nothing",
-				"name a quantity, a quantity in another unit as `heat in hp_mech`, or an expression as `heat/flow in kJ/L`")
+				"name a quantity, a quantity in another unit as `heat in hp_mech`, "+
+					"or an expression as `heat/flow in kJ/L`")
 		case slices.Contains(names, name):
 			return nil, nil, problem("--show has two of the name "+words.Quoted(name),
 				"give one of them another name, as in `other = "+expression+"`")

@@ -45,7 +45,8 @@ func (solveCommand) Help() string {
 		"Exit status 1: there is no such value. Example:\n\n" +
 		"  rambook solve setting --until \"force = 900 kN\" mypress\n" +
 		"  rambook solve fill_level --until \"level_down = low_mark\" --between \"200 to 400 mm\"\n" +
-		"  rambook solve setting pump_displacement --until \"force = 900 kN\" --until \"approach_speed = 60 mm/s\" mypress"
+		"  rambook solve setting pump_displacement --until \"force = 900 kN\" " +
+		"--until \"approach_speed = 60 mm/s\" mypress"
 }
 
 // Run finds the values and how each stands to the notebook's limits.

@@ -24,16 +24,20 @@ type sweepCommand struct {
 }
 
 func (sweepCommand) Help() string {
-	return "The end of a range counts. Without a unit the values are in the unit of the given's row. A value beyond its limits is shown, " +
-		"with a verdict, and is no failure: exit status 1 means that a case could not be computed. CSV and JSON " +
+	return "The end of a range counts. Without a unit the values are in the unit of the given's row. " +
+		"A value beyond its limits is shown, with a verdict, and is no failure: exit status 1 means that a case " +
+		"could not be computed. CSV and JSON " +
 		"hold the spread, the verdict, the error and the note of every case. Example:\n\n" +
 		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve mypress\n" +
-		"  rambook sweep --over \"bore = 150, 160, 170 mm\" --over \"setting = 15 to 25 in 4 steps MPa\" --show force\n" +
-		"  rambook sweep --over \"setting = 15 to 25 in 4 steps MPa\" --show \"force in ustonf,share = force/gross_force in %\" mypress\n" +
+		"  rambook sweep --over \"bore = 150, 160, 170 mm\" --over \"setting = 15 to 25 in 4 steps MPa\" " +
+		"--show force\n" +
+		"  rambook sweep --over \"setting = 15 to 25 in 4 steps MPa\" " +
+		"--show \"force in ustonf,share = force/gross_force in %\" mypress\n" +
 		"  rambook sweep --over \"setting = 5 to 25 in 10000 steps\" --show force -o force.csv\n" +
 		"  rambook sweep --over \"setting = 5 to 25 by 2.5 MPa\" --show force,reserve --plot mypress\n" +
 		"  rambook sweep --over \"setting = 5 to 25 in 40 steps MPa\" --show force,reserve -o force.svg mypress\n" +
-		"  rambook sweep --over \"setting = 15 to 28 in 30 steps MPa\" --over \"bore = 140 to 200 in 30 steps mm\" --show force --plot mypress"
+		"  rambook sweep --over \"setting = 15 to 28 in 30 steps MPa\" --over \"bore = 140 to 200 in 30 steps mm\" " +
+		"--show force --plot mypress"
 }
 
 // Run computes the model for all values and shows a table, a grid, or a stream

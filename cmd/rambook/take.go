@@ -28,9 +28,11 @@ type takeCommand struct {
 }
 
 func (takeCommand) Help() string {
-	return "Semicolons, tabs, decimal commas, lines before the header, a line of units, dates with the day first, Latin-1 and UTF-16 are understood, " +
-		"and what was understood is shown. Look at it before you trust the log. A log that is there already is not written over without --replace. Example:\n\n" +
-		"  rambook take recorder.txt -o recorded.csv\n  rambook take recorder.txt -o mypress/log.csv --replace --columns \"P1=pressure [bar], S1=position [mm]\""
+	return "Semicolons, tabs, decimal commas, lines before the header, a line of units, dates with the day first, " +
+		"Latin-1 and UTF-16 are understood, and what was understood is shown. Look at it before you trust the log. " +
+		"A log that is there already is not written over without --replace. Example:\n\n" +
+		"  rambook take recorder.txt -o recorded.csv\n" +
+		"  rambook take recorder.txt -o mypress/log.csv --replace --columns \"P1=pressure [bar], S1=position [mm]\""
 }
 
 // Run makes a log of an export, and prints what it understood.

@@ -15,9 +15,12 @@ type trendCommand struct {
 }
 
 func (trendCommand) Help() string {
-	return "A straight line through the cases, of the reading where a case has one, else of the computed value; it is weighted if all of them " +
-		"have a spread; what computed points share, such as an area, then counts once. " +
-		"Points that are computed are marked. The day on which the line meets a limit is shown unless the points speak against a straight line. Example:\n\n  rambook trend visits efficiency_found mypress\n  rambook trend visits case_drain --against working_temperature mypress"
+	return "A straight line through the cases, of the reading where a case has one, else of the computed value; " +
+		"it is weighted if all of them have a spread; what computed points share, such as an area, then counts once. " +
+		"Points that are computed are marked. The day on which the line meets a limit is shown unless the points " +
+		"speak against a straight line. Example:\n\n" +
+		"  rambook trend visits efficiency_found mypress\n" +
+		"  rambook trend visits case_drain --against working_temperature mypress"
 }
 
 // Run draws the line.

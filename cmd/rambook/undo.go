@@ -25,7 +25,9 @@ type undoCommand struct {
 }
 
 func (undoCommand) Help() string {
-	return "The last changes of the logbook are taken back, all or none, and that is written into it as well. A cell that has been changed by hand since is left alone, and named. Example:\n\n  rambook undo 2 mypress"
+	return "The last changes of the logbook are taken back, all or none, and that is written into it as well. " +
+		"A cell that has been changed by hand since is left alone, and named. Example:\n\n" +
+		"  rambook undo 2 mypress"
 }
 
 // read parts the number from the path.

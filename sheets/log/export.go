@@ -319,8 +319,9 @@ func areUnits(cells []string) bool {
 // usualUnits are what stands in lines of units.
 var usualUnits = func() map[string]bool {
 	known := map[string]bool{}
-	for _, u := range strings.Fields("s ms min h sec hh:mm:ss bar mbar pa kpa mpa psi mm cm m in µm um mm/s m/s l/min lpm l/h gpm m3/h cm3/min °c degc c k °f degf " +
-		"a ma v mv w kw n kn nm hz 1/min rpm min-1 u/min rev/min % l kg t °") {
+	for _, u := range strings.Fields("s ms min h sec hh:mm:ss bar mbar pa kpa mpa psi mm cm m in µm um mm/s m/s " +
+		"l/min lpm l/h gpm m3/h cm3/min °c degc c k °f degf a ma v mv w kw n kn nm hz 1/min rpm min-1 u/min rev/min " +
+		"% l kg t °") {
 		known[u] = true
 	}
 	return known

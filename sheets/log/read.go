@@ -51,7 +51,8 @@ func (e *End) Words(l *Log) (warnings []sheets.Problem) {
 	if e.Short > 0 {
 		message := "the line has fewer cells than the header, and is left out"
 		if e.Short > 1 {
-			message = fmt.Sprintf("%d lines, of which this is the first, have fewer cells than the header, and are left out", e.Short)
+			message = fmt.Sprintf("%d lines, of which this is the first, have fewer cells than the header, "+
+				"and are left out", e.Short)
 		}
 		warnings = append(warnings, sheets.Problem{File: l.Shown, Line: e.ShortAt, Message: message})
 	}

@@ -11,7 +11,8 @@ import (
 )
 
 // dateAndTime are the dates and times of day that recorders write.
-var dateAndTime = words.Pattern(`^(?:(\d{1,4})([-./])(\d{1,2})[-./](\d{1,4})\.?)?(?:[ T,]*(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,:](\d{1,9}))?)?\s*([AaPp][Mm]|Z|[-+]\d{2}:?\d{2})?)?$`)
+var dateAndTime = words.Pattern(`^(?:(\d{1,4})([-./])(\d{1,2})[-./](\d{1,4})\.?)?` +
+	`(?:[ T,]*(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,:](\d{1,9}))?)?\s*([AaPp][Mm]|Z|[-+]\d{2}:?\d{2})?)?$`)
 
 // The groups of dateAndTime.
 const (

@@ -49,7 +49,8 @@ func workbook(w io.Writer, a *Answer, _ int) error {
 	taken := map[string]bool{}
 	for i, t := range tables {
 		if len(t.Rows) >= mostWorkbookRows {
-			return fmt.Errorf("a sheet of a workbook has at most %d rows, and there are %d; --format csv holds them all",
+			return fmt.Errorf("a sheet of a workbook has at most %d rows, and there are %d; "+
+				"--format csv holds them all",
 				mostWorkbookRows-1, len(t.Rows))
 		}
 		fmt.Fprintf(&types, `<Override PartName="/xl/worksheets/sheet%d.xml" ContentType="application/`+

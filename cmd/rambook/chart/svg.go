@@ -13,7 +13,8 @@ func (f *Figure) SVG() ([]byte, error) {
 	width, height := f.size(true)
 	c := &svg{}
 	fmt.Fprintf(c, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"+
-		`<svg xmlns="http://www.w3.org/2000/svg" width="%[1]gpt" height="%[2]gpt" viewBox="0 0 %[1]g %[2]g" role="img">`+"\n"+
+		`<svg xmlns="http://www.w3.org/2000/svg" width="%[1]gpt" height="%[2]gpt" `+
+		`viewBox="0 0 %[1]g %[2]g" role="img">`+"\n"+
 		"<title>%[3]s</title>\n<desc>%[4]s</desc>\n<rect width=\"100%%\" height=\"100%%\" fill=\"#FFFFFF\"/>\n",
 		width, height, html.EscapeString(oneLine(f.Title)), html.EscapeString(oneLine(f.About)))
 	return c.drawn(f, true), nil
@@ -105,6 +106,7 @@ func (c *svg) text(at spot, w weight, of colour, label string) {
 	if w == bold {
 		style += ";font-weight:bold"
 	}
-	fmt.Fprintf(c, "<text x=\"%s\" y=\"%s\" textLength=\"%s\" lengthAdjust=\"spacingAndGlyphs\" style=\"%s\">%s</text>\n",
+	fmt.Fprintf(c, "<text x=\"%s\" y=\"%s\" textLength=\"%s\" lengthAdjust=\"spacingAndGlyphs\" "+
+		"style=\"%s\">%s</text>\n",
 		length(at.x), length(at.y), length(w.width(label)), style, html.EscapeString(label))
 }

@@ -72,10 +72,12 @@ func (v *DiagnosisView) Headline() string {
 	if v.Diagnosis.Finding == calc.NothingWrong {
 		return v.nothingWrong(figures)
 	}
-	misfits := fmt.Sprintf("The readings do not fit the notebook: a sound machine is so far off in %s of the cases (%s). ",
+	misfits := fmt.Sprintf("The readings do not fit the notebook: "+
+		"a sound machine is so far off in %s of the cases (%s). ",
 		inWords(v.Diagnosis.P), figures)
 	if v.Diagnosis.StandsOut() {
-		misfits = fmt.Sprintf("The readings do not fit the notebook: taken together they could be chance (%s), but %s takes %s off the misfit; the best of %s takes off as much by chance in %s of sound machines. ",
+		misfits = fmt.Sprintf("The readings do not fit the notebook: taken together they could be chance (%s), "+
+			"but %s takes %s off the misfit; the best of %s takes off as much by chance in %s of sound machines. ",
 			figures, v.Diagnosis.Suspects[0].Suspect.Quantity.Name, rough(v.Diagnosis.Drop),
 			words.Counted(len(v.Diagnosis.Suspects), "suspect"), inWords(v.Diagnosis.DropP))
 	}
@@ -236,7 +238,8 @@ func (v *DiagnosisView) Further() []string {
 			Beside(v.Layout.Numbers.WithSpread(u, b.Value, b.Spread), u), b.Suspect.Quantity.Name)
 		lines = append(lines, text)
 	case v.Diagnosis.Finding != calc.NothingWrong && len(v.leaders()) > 1:
-		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. A planned reading is a formula with a spread but no reading yet.",
+		lines = append(lines, fmt.Sprintf("No planned reading can tell %s and %s apart. "+
+			"A planned reading is a formula with a spread but no reading yet.",
 			v.Diagnosis.Suspects[0].Suspect.Quantity.Name, v.Diagnosis.Suspects[1].Suspect.Quantity.Name))
 	}
 	if v.Diagnosis.Finding == calc.Unexplained && len(v.Diagnosis.Suspects) > 1 && len(v.Diagnosis.Pairs) == 0 {
@@ -281,7 +284,8 @@ func (v *DiagnosisView) SuspectTable() table.Table {
 			v.weight(f.Weight)}})
 	}
 	if len(v.Diagnosis.Suspects) > 0 {
-		t.Note = "misfit: how far off all readings are together with that suspect free; explains: how much of the misfit is gone then."
+		t.Note = "misfit: how far off all readings are together with that suspect free; " +
+			"explains: how much of the misfit is gone then."
 		t.Rows = append(t.Rows, table.Row{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Diagnosis.Misfit),
 			"",
 			v.weight(v.Diagnosis.Sound)}})

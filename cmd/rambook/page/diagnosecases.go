@@ -148,7 +148,8 @@ func (v *CaseDiagnosisView) table() table.Table {
 	}
 	v.Layout.AddColumn(&t, "left", table.Decimal, left)
 	if slices.ContainsFunc(misfits, func(text string) bool { return text != "" }) {
-		v.Layout.addNote(&t, "misfit: how far off all readings of a case are together; left: how much of that remains once what was found is allowed for.")
+		v.Layout.addNote(&t, "misfit: how far off all readings of a case are together; "+
+			"left: how much of that remains once what was found is allowed for.")
 	}
 	v.Layout.addRemarks(&t, remarks, mostBelow)
 	return t

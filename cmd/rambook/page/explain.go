@@ -147,7 +147,8 @@ func doubt(name string, d *calc.Derivation) []table.Table {
 	}
 	if len(tied) > 0 {
 		return []table.Table{bars, {Note: "The errors of " + words.Listed(tied, 6) +
-			" are correlated: what two of them add or take together is shared evenly, and none can be improved by itself."}}
+			" are correlated: what two of them add or take together is shared evenly, " +
+			"and none can be improved by itself."}}
 	}
 	return []table.Table{bars, {Note: "To halve the spread of " + name + ", improve " + words.Listed(improve, 6) + "."}}
 }

@@ -31,14 +31,18 @@ func (v *FitView) Lines() []string {
 	var lines []string
 	switch {
 	case !calc.Has(v.Fit.Misfit):
-		lines = append(lines, "Fitted to "+to+". They have no spread, so each counts the same, and their scatter shows how sure the values are.")
+		lines = append(lines, "Fitted to "+to+". They have no spread, so each counts the same, "+
+			"and their scatter shows how sure the values are.")
 	case !calc.Has(v.Fit.P):
 		lines = append(lines, fmt.Sprintf("Fitted to %s: misfit %s.", to, rough(v.Fit.Misfit)))
 	default:
-		text := fmt.Sprintf("Fitted to %s, and the model fits them: chance alone puts readings farther off in %s of the cases (misfit %s).",
+		text := fmt.Sprintf("Fitted to %s, and the model fits them: "+
+			"chance alone puts readings farther off in %s of the cases (misfit %s).",
 			to, inWords(v.Fit.P), rough(v.Fit.Misfit))
 		if v.Fit.P < poorFit {
-			text = fmt.Sprintf("Fitted to %s, but the model does not fit them within their spreads: chance alone puts readings so far off in %s of the cases (misfit %s). The values are less sure than they look.",
+			text = fmt.Sprintf("Fitted to %s, but the model does not fit them within their spreads: "+
+				"chance alone puts readings so far off in %s of the cases (misfit %s). "+
+				"The values are less sure than they look.",
 				to, inWords(v.Fit.P), rough(v.Fit.Misfit))
 		}
 		lines = append(lines, text)

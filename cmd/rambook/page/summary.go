@@ -18,8 +18,8 @@ const (
 
 // Cautions stand below every answer that is bad news, where someone might be
 // tempted to turn the setting up.
-const Cautions = "Caution: oil under pressure and moving rams can injure and kill. Never make up for what is short by going " +
-	"beyond a rating. Local codes and licensed practice come first."
+const Cautions = "Caution: oil under pressure and moving rams can injure and kill. " +
+	"Never make up for what is short by going beyond a rating. Local codes and licensed practice come first."
 
 // Summary answers for the whole notebook, in sentences made from the verdicts:
 // first whether it reaches what it is rated for, then what fails, what is
@@ -61,7 +61,8 @@ func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 	}
 	if list := s.Differing(r); len(list) > 0 {
 		lines = append(lines, "Reading and notebook differ: "+words.Listed(list,
-			MostNames)+". "+scoreMeaning+" Formulas go on with the computed values; rambook diagnose looks for what explains the readings.")
+			MostNames)+". "+scoreMeaning+" Formulas go on with the computed values; "+
+			"rambook diagnose looks for what explains the readings.")
 	}
 	enter, measure := toDo(r)
 	if len(enter) > 0 {

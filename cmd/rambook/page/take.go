@@ -56,7 +56,8 @@ func (v *TakenView) Lines() (lines []string) {
 		if e.NoHeader {
 			head = fmt.Sprintf("column %d, which is taken for the time", e.Time+1)
 		}
-		say("No unit stands at %s: it counts as seconds. If it numbers the samples, multiply it by the sampling step first.",
+		say("No unit stands at %s: it counts as seconds. "+
+			"If it numbers the samples, multiply it by the sampling step first.",
 			head)
 	}
 	var texts []string

@@ -190,7 +190,8 @@ func (v *TrendView) table() table.Table {
 			row.Cells = append(row.Cells, v.kind(p))
 		}
 	}
-	t.Note = fmt.Sprintf("A further value lies within line ± band in 95 %% of the cases. %s, which scatter around the line by %s (standard deviation).",
+	t.Note = fmt.Sprintf("A further value lies within line ± band in 95 %% of the cases. "+
+		"%s, which scatter around the line by %s (standard deviation).",
 		words.Counted(l.Points, "point"), strings.TrimSpace(NumberStyle{Digits: 3}.Computed(l.ResidualSD,
 			NoSpread)+" "+stepUnit(v.Trend.Unit)))
 	if !calc.Has(l.ResidualSD) {

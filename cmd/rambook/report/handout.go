@@ -50,8 +50,9 @@ func NewHandout(how *Options, model *calc.Model, r *calc.Report, key bool) (*Pag
 		p.Chapters = append(p.Chapters, charts)
 	}
 	p.Chapters = append(p.Chapters, chapter{Title: "How an answer is marked", Lead: []string{
-		"An answer is right if it is off by no more than the ± beside it, whatever the doubt of the givens and of the gauge: " +
-			"the ± is the spread in the row, or 1 % if there is none, which is what three digits are good for."}})
+		"An answer is right if it is off by no more than the ± beside it, " +
+			"whatever the doubt of the givens and of the gauge: the ± is the spread in the row, " +
+			"or 1 % if there is none, which is what three digits are good for."}})
 	return p, err
 }
 

@@ -86,8 +86,10 @@ func NewPage(how *Options, model *calc.Model, r *calc.Report) (*Page, error) {
 		Facts: facts(how, model, r),
 		Cautions: []string{
 			page.Cautions,
-			"Take readings with the guards closed and nobody near moving parts. Before a hand goes in: power locked off, load propped, pressure released.",
-			"This page records a calculation and readings. It replaces no inspection, no manual and no signature of the person responsible for the machine.",
+			"Take readings with the guards closed and nobody near moving parts. " +
+				"Before a hand goes in: power locked off, load propped, pressure released.",
+			"This page records a calculation and readings. It replaces no inspection, " +
+				"no manual and no signature of the person responsible for the machine.",
 		},
 	}
 	diagnosis := w.diagnosis(model)
