@@ -192,7 +192,11 @@ late,force - partly,kN,,
 // and in each case.
 func TestUseReading(t *testing.T) {
 	const head = "name,entry,unit,reading,use,spread\n"
-	r := checked(t, "a.csv", head+"a,2,mm,,,0.5\nb,3*a,mm,7,reading,0.1\nc,2*b,mm,,,\nx,3*a,mm,,reading,\ne,x + b,mm,,,\n",
+	r := checked(t, "a.csv", head+"a,2,mm,,,0.5\n"+
+		"b,3*a,mm,7,reading,0.1\n"+
+		"c,2*b,mm,,,\n"+
+		"x,3*a,mm,,reading,\n"+
+		"e,x + b,mm,,,\n",
 		"v.csv", "visit,b,c\n:unit,mm,mm\nfirst,8,\nsecond,,\n")
 	for name, want := range map[string]string{"b": "6 reading", "c": "14 computed", "x": "6 computed",
 		"e": "open open needs x.reading"} {
@@ -211,8 +215,9 @@ func TestUseReading(t *testing.T) {
 		t.Errorf("c is %v in the second visit, which has no reading: %v", second[1].Value, second[1].Needs)
 	}
 	for row, want := range map[string]string{
-		"a,2,mm,,reading,":   "a.csv:2:9: only a formula has a reading to use in its place (leave the cell blank)",
-		"a,1*mm,mm,,always,": "a.csv:2:12: `use` holds `reading` or nothing, found `always` (leave it blank to go on with the computed value)",
+		"a,2,mm,,reading,": "a.csv:2:9: only a formula has a reading to use in its place (leave the cell blank)",
+		"a,1*mm,mm,,always,": "a.csv:2:12: `use` holds `reading` or nothing, found `always` " +
+			"(leave it blank to go on with the computed value)",
 	} {
 		_, problems := Compile(files(t, "a.csv", head+row+"\n"), Options{})
 		if got := withHints(problems); got != want {
@@ -254,14 +259,25 @@ sheet,worst(rest),verdict,,
 		t.Errorf("warned of\n%sexpected\n%s", told(r.Warnings), want)
 	}
 	for row, want := range map[string]string{
-		"a,force,verdict,,":                              "a.csv:2:3: a verdict is the worst of other rows, here stands something else (write worst(NAME or SHEET, ...), as in worst(force, delivery, jobs))",
-		"a,worst(2*b),verdict,,":                         "a.csv:2:9: a name of a row or of a sheet is needed here (write worst(NAME or SHEET, ...), as in worst(force, delivery, jobs))",
-		"a,worst(bb),verdict,,":                          "a.csv:2:9: no quantity, unit or constant is named `bb` (add a row with that name, or take it out)",
-		"a,worst(c),verdict,,\nc,worst(a),verdict,,":     "a.csv:2:3: a is judged by itself (take it out, or what leads back to it)\na.csv:3:3: c is judged by itself (take it out, or what leads back to it)",
-		"a,worst(c),verdict,,\nc,yes,tick,,\nx,a + 1,,,": "a.csv:4:3: a number is needed here, not a verdict (only worst(...) in a row with the unit verdict reads verdicts)",
-		"a,2,mm,,b":       "a.csv:2:9: `after` is for ticks, and a is in mm (leave the cell blank, or give the row the unit tick)",
-		"a,yes,tick,,a":   "a.csv:2:13: a cannot come after itself (take it out)",
-		"a,yes,tick,,bcd": "a.csv:2:13: no quantity, unit or constant is named `bcd` (name ticks or quantities that must pass before)",
+		"a,force,verdict,,": "a.csv:2:3: a verdict is the worst of other rows, " +
+			"here stands something else (write worst(NAME or SHEET, ...), as in worst(force, delivery, jobs))",
+		"a,worst(2*b),verdict,,": "a.csv:2:9: a name of a row or of a sheet is needed here " +
+			"(write worst(NAME or SHEET, ...), as in worst(force, delivery, jobs))",
+		"a,worst(bb),verdict,,": "a.csv:2:9: no quantity, unit or constant is named `bb` " +
+			"(add a row with that name, or take it out)",
+		"a,worst(c),verdict,,\n" +
+			"c,worst(a),verdict,,": "a.csv:2:3: a is judged by itself " +
+			"(take it out, or what leads back to it)\n" +
+			"a.csv:3:3: c is judged by itself (take it out, or what leads back to it)",
+		"a,worst(c),verdict,,\n" +
+			"c,yes,tick,,\n" +
+			"x,a + 1,,,": "a.csv:4:3: a number is needed here, not a verdict " +
+			"(only worst(...) in a row with the unit verdict reads verdicts)",
+		"a,2,mm,,b": "a.csv:2:9: `after` is for ticks, and a is in mm " +
+			"(leave the cell blank, or give the row the unit tick)",
+		"a,yes,tick,,a": "a.csv:2:13: a cannot come after itself (take it out)",
+		"a,yes,tick,,bcd": "a.csv:2:13: no quantity, unit or constant is named `bcd` " +
+			"(name ticks or quantities that must pass before)",
 	} {
 		_, problems := Compile(files(t, "a.csv", "name,entry,unit,low,after\n"+row+"\n"), Options{})
 		if got := withHints(problems); got != want {

@@ -24,10 +24,13 @@ sharp,3.1,,
 // TestWarningsOfCases says of cases what it says of quantities, once for a
 // place in a sheet, and keeps it with the sheet.
 func TestWarningsOfCases(t *testing.T) {
-	corner := "a.csv:3:10: corner: larger: the spread reaches across the corner of max: sampling gives a spread of 0.25, derivatives 0.4; likewise in 2 other cases (look at it with --sample, which follows every branch)"
+	corner := "a.csv:3:10: corner: larger: the spread reaches across the corner of max: " +
+		"sampling gives a spread of 0.25, derivatives 0.4; likewise in 2 other cases " +
+		"(look at it with --sample, which follows every branch)"
 	steep := ": the spread of root cannot be computed: the formula is infinitely steep here"
 	r := checked(t, doubtfulCases...)
-	if got, want := withHints(r.Warnings), "a.csv:4:7: steep"+steep+"\n"+corner+"\na.csv:4:7: nought"+steep; got != want {
+	if got, want := withHints(r.Warnings), "a.csv:4:7: steep"+steep+"\n"+corner+"\n"+
+		"a.csv:4:7: nought"+steep; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 	var more *sheets.Sheet

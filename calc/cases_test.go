@@ -20,21 +20,26 @@ force,=setting*area,kN,5,900,1200
 func TestCaseFaults(t *testing.T) {
 	for _, test := range []struct{ sheet, want string }{
 		{"job,setting,force\n:unit,bar,kN\na,200,\na,210,\n",
-			"jobs.csv:4:1: a stands already in line 3 (a case's name is used once in its sheet; rename one of the two)"},
+			"jobs.csv:4:1: a stands already in line 3 (a case's name is used once in its sheet; " +
+				"rename one of the two)"},
 		{"job,setting,force\n:unit,zz,kN\na,200,\n", "jobs.csv:2:7: unknown unit `zz`"},
 		{"job,setting,force\n:unit,mm,kN\na,200,\n",
-			"jobs.csv:2:7: column setting is a length, but the quantity of that name is in MPa (correct the unit, or give the column another name)"},
+			"jobs.csv:2:7: column setting is a length, but the quantity of that name is in MPa " +
+				"(correct the unit, or give the column another name)"},
 		{"job,grade,force\n:unit,mm,kN\na,200,\n",
-			"jobs.csv:2:7: column grade is a length, but the quantity of that name is a text (correct the unit, or give the column another name)"},
+			"jobs.csv:2:7: column grade is a length, but the quantity of that name is a text " +
+				"(correct the unit, or give the column another name)"},
 		{"job,setting,force\n:unit,text,kN\na,200,\n",
-			"jobs.csv:2:7: column setting is a text, but the quantity of that name is in MPa (correct the unit, or give the column another name)"},
+			"jobs.csv:2:7: column setting is a text, but the quantity of that name is in MPa " +
+				"(correct the unit, or give the column another name)"},
 		{"job,setting,force\n:unit,MPa,kN\na,=200,\nb,few,\nc,3 mm,",
 			"jobs.csv:3:3: a formula stands where a number is needed (write a number, with or without a unit)\n" +
 				"jobs.csv:4:3: `few` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`)\n" +
 				"jobs.csv:5:3: 3 mm is a length, but the column is in MPa"},
 		{"job,setting,force\n:unit,MPa,kN\n:spread,-1,-2\n:low,,3 mm\n:high,,=1 > 2\na,20,\n",
 			"jobs.csv:3:9: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)\n" +
-				"jobs.csv:3:12: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)\n" +
+				"jobs.csv:3:12: a spread cannot be negative " +
+				"(write the half-width of the interval, as in 0.5 for ± 0.5)\n" +
 				"jobs.csv:4:7: 3 mm is a length, but the column is in kN\n" +
 				"jobs.csv:5:9: a truth value is no result (write condition ? 1 : 0)"},
 		{"job,setting,force\n:unit,MPa,kN\n:low,,900\n:high,,800\na,20,\n",
@@ -53,12 +58,15 @@ func TestCaseFaults(t *testing.T) {
 func TestCaseWarnings(t *testing.T) {
 	for _, test := range []struct{ sheet, want string }{
 		{"job,setting,force,width\n:unit,MPa,kN,mm\n:low,,,3\n:high,,,5\na,20,,4\n",
-			"jobs.csv:3:8: column `width` is not named like a quantity, so this is not used (name the column like the quantity it belongs to)\n" +
-				"jobs.csv:4:9: column `width` is not named like a quantity, so this is not used (name the column like the quantity it belongs to)"},
+			"jobs.csv:3:8: column `width` is not named like a quantity, so this is not used " +
+				"(name the column like the quantity it belongs to)\n" +
+				"jobs.csv:4:9: column `width` is not named like a quantity, so this is not used " +
+				"(name the column like the quantity it belongs to)"},
 		{"job,setting,force,width\n:unit,MPa,kN,mm\n:spread,,,3\na,20,,4\n",
 			""}, // it may be there for a trend
 		{"job,seting,force\n:unit,MPa,kN\na,20,\n",
-			"jobs.csv:1:5: column `seting` is taken for data, since no quantity has that name (did you mean `setting`?)"},
+			"jobs.csv:1:5: column `seting` is taken for data, since no quantity has that name " +
+				"(did you mean `setting`?)"},
 		{"job,aera,force\n:unit,cm2,kN\na,20,\n",
 			"jobs.csv:1:5: column `aera` is taken for data, since no quantity has that name (did you mean `area`?)"},
 		{"job,eara_,force\n:unit,cm2,kN\na,20,\n", ""}, // two slips
@@ -201,7 +209,8 @@ allowed,"=grade == ""x"" ? 1*MPa : materials[grade].strength",MPa
 	m := compiled(t, "model.csv", strings.Replace(model, "S999", "S235", 1), "materials.csv", materials,
 		"jobs.csv", "job,grade,allowed\n:unit,,\ngood,,\nbad,S998,\n")
 	r, _ := m.Check(CheckOptions{})
-	if got, want := withHints(r.Failures), "jobs.csv:4:5: bad: allowed: sheet materials has no row `S998` (its rows are `S235` and `S355`)"; got != want {
+	if got, want := withHints(r.Failures), "jobs.csv:4:5: bad: allowed: sheet materials has no row `S998` "+
+		"(its rows are `S235` and `S355`)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 	if j := r.Cases[0].Cases[1].Values[0]; j.Error != "sheet materials has no row `S998`" || j.Verdict != Open {
@@ -209,7 +218,8 @@ allowed,"=grade == ""x"" ? 1*MPa : materials[grade].strength",MPa
 	}
 	m = compiled(t, "model.csv", model, "materials.csv", materials)
 	_, problems := m.Check(CheckOptions{})
-	if got, want := withHints(problems), "model.csv:3:36: sheet materials has no row `S999` (its rows are `S235` and `S355`)"; got != want {
+	if got, want := withHints(problems), "model.csv:3:36: sheet materials has no row `S999` "+
+		"(its rows are `S235` and `S355`)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 }
@@ -231,7 +241,9 @@ func TestSpreadsOfWholeColumns(t *testing.T) {
 		{"mean(t.x)", 20, math.Hypot(0.25, 0.75)},
 		{"interp(t.y, t.x, 2*N)", 20, math.Hypot(0.25, 0.75)},
 	} {
-		r := checked(t, "t.csv", table, "a.csv", "name,entry,unit\nsingle,\"=t[\"\"a\"\"].x\",mm\nr,\"="+test.formula+"\",mm\n")
+		r := checked(t, "t.csv", table, "a.csv", "name,entry,unit\n"+
+			"single,\"=t[\"\"a\"\"].x\",mm\n"+
+			"r,\"="+test.formula+"\",mm\n")
 		got := r.find(t, "r")
 		if math.Abs(got.Value-test.value) > 1e-12 || !(math.Abs(got.Spread-test.spread) < 1e-12) &&
 			(Has(got.Spread) || Has(test.spread)) {
@@ -297,7 +309,13 @@ two,=tab[first].p/tab[second].p,
 three,"=tab[second].p/tab[first].p*tab[""A""].p",MPa
 top,=max(tab.p)/tab[first].p,
 `
-	const cases = "case,first,second,one,two,three,top\n:unit,text,text,,,MPa,\naa,A,A,,,,\nab,A,B,,,,\nba,B,A,,,,\nbb,B,B,,,,\nleft,,,,,,\n"
+	const cases = "case,first,second,one,two,three,top\n" +
+		":unit,text,text,,,MPa,\n" +
+		"aa,A,A,,,,\n" +
+		"ab,A,B,,,,\n" +
+		"ba,B,A,,,,\n" +
+		"bb,B,B,,,,\n" +
+		"left,,,,,,\n"
 	differ := math.Hypot(1.0/20, 1.0/10) // relative, of a quotient of both cells
 	alone := []float64{1.0 / 20, 1.0 / 10}
 	want := map[string][4]float64{
@@ -362,7 +380,9 @@ func TestManyContenders(t *testing.T) {
 // TestTypedNumbersStay: what stands in the cells of a case comes back to the
 // last digit, though 29.9 L/min in SI and back is 29.899999999999995.
 func TestTypedNumbersStay(t *testing.T) {
-	r := checked(t, "model.csv", "name,entry,unit,spread,low,high\nflow,29.9,L/min,0.3,29.9,59.9\ndouble,=2*flow,L/min,0.7,,59.9\n",
+	r := checked(t, "model.csv", "name,entry,unit,spread,low,high\n"+
+		"flow,29.9,L/min,0.3,29.9,59.9\n"+
+		"double,=2*flow,L/min,0.7,,59.9\n",
 		"jobs.csv", "job,flow,double\n:unit,L/min,L/min\n:low,,29.9\na,29.9,29.9\nb,,\nc,0.03 m3/min,\n",
 		"own.csv", "job,flow,double\n:unit,L/min,L/min\n:spread,0.7,0.3\n:high,59.9,\na,29.9,29.9\n")
 	for i, want := range []string{
@@ -384,7 +404,12 @@ func TestTypedNumbersStay(t *testing.T) {
 // TestKeysAreTrimmed: a key or a text in quotes means what it does without the
 // blanks around it, as in a cell.
 func TestKeysAreTrimmed(t *testing.T) {
-	r := checked(t, "a.csv", "name,entry,unit\ngrade, S2 ,text\nz,\"=t[\"\" S2 \"\"].x\",\ny,\"=grade == \"\"S2 \"\" ? 1 : 0\",\n", "t.csv", "key,x\n:unit,\nS2,5\n")
+	r := checked(t, "a.csv", "name,entry,unit\n"+
+		"grade, S2 ,text\n"+
+		"z,\"=t[\"\" S2 \"\"].x\",\n"+
+		"y,\"=grade == \"\"S2 \"\" ? 1 : 0\",\n", "t.csv", "key,x\n"+
+		":unit,\n"+
+		"S2,5\n")
 	if z, y := r.find(t, "z").Value, r.find(t, "y").Value; z != 5 || y != 1 || len(r.Warnings) > 0 {
 		t.Errorf("got %v and %v, warnings %s", z, y, withHints(r.Warnings))
 	}
@@ -417,7 +442,8 @@ curve,"=interp(t.x, t.y, 2.5*mm)",N
 		}
 	}
 	for _, test := range []struct{ formula, unit, want string }{
-		{"interp(t.y, t.x, 50*N)", "mm", "a.csv:2:5: interp: 50 N lies outside the curve, which runs from 10 N to 40 N"},
+		{"interp(t.y, t.x, 50*N)", "mm", "a.csv:2:5: interp: 50 N lies outside the curve, which runs from 10 N to 40 " +
+			"N"},
 	} {
 		m, problems := Compile(files(t, "a.csv", "name,entry,unit\nr,\"="+test.formula+"\","+test.unit+"\n", "t.csv",
 			table), Options{})
@@ -430,12 +456,15 @@ curve,"=interp(t.x, t.y, 2.5*mm)",N
 	}
 	_, problems := Compile(files(t, "a.csv", "name,entry,unit\nr,\"=interp(t.x, t.y, 2*mm)\",N\n",
 		"t.csv", "point,x,y\n:unit,mm,N\na,1,10\nb,,15\nc,3,20\nd,3,30\n"), Options{})
-	if got, want := withHints(problems), "t.csv:6:3: x does not increase here, and a curve needs it to (sort the rows, and drop doubles)"; got != want {
+	if got, want := withHints(problems), "t.csv:6:3: x does not increase here, and a curve needs it to "+
+		"(sort the rows, and drop doubles)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 	_, problems = Compile(files(t, "a.csv", "name,entry,unit\nr,=sum(t.y),N\n", "t.csv",
 		"point,y\n:unit,N\na,1\nb,about 2\n"), Options{})
-	if got, want := withHints(problems), "t.csv:4:3: `about 2` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`; column y is read as numbers by the formula in a.csv, line 2)"; got != want {
+	if got, want := withHints(problems), "t.csv:4:3: `about 2` is not a number "+
+		"(write a number such as `25`, `-12.5e3` or `2900 psi`; column y is read as numbers by the formula in a.csv, "+
+		"line 2)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 }

@@ -65,15 +65,16 @@ func TestCompare(t *testing.T) {
 		// D is short of flow and G too hot, so they come last, shown or not. B and E are
 		// equal. F reads 31, which with its heat beats C; A is cooler than all.
 		{"default", CompareOptions{},
-			"1 F 0 0% unbeaten; 2 C -1 -3.23%; 3 B -4 -12.9% unbeaten; 3 E -4 -12.9% unbeaten; 5 A -7 -22.6% unbeaten; " +
-				"0 D -13 -41.9%; 0 G 59 190%"},
+			"1 F 0 0% unbeaten; 2 C -1 -3.23%; 3 B -4 -12.9% unbeaten; 3 E -4 -12.9% unbeaten; " +
+				"5 A -7 -22.6% unbeaten; 0 D -13 -41.9%; 0 G 59 190%"},
 		{"by a high limit", CompareOptions{By: "heat"},
 			"1 A 0 0% unbeaten; 2 B 0.02 125% unbeaten; 2 E 0.02 125% unbeaten; 4 F 0.029 181% unbeaten; " +
 				"5 C 0.034 213%; 0 D 0.038 237%; 0 G 0.584 3.65e+03%"},
 		{"least", CompareOptions{By: "flow", Least: true, Show: []string{"flow"}},
 			"1 A 0 0% unbeaten; 2 B 3 12.5%; 2 E 3 12.5%; 4 C 6 25%; 5 F 7 29.2%; 0 D -6 -25%; 0 G 66 275%"},
 		{"a given, of which F has the model's", CompareOptions{By: "price", Most: true},
-			"1 C 0 0%; 1 F 0 0% unbeaten; 3 B -1 -20% unbeaten; 3 E -1 -20% unbeaten; 5 A -3 -60% unbeaten; 0 D 4 80%; 0 G 15 300%"},
+			"1 C 0 0%; 1 F 0 0% unbeaten; 3 B -1 -20% unbeaten; 3 E -1 -20% unbeaten; 5 A -3 -60% unbeaten; " +
+				"0 D 4 80%; 0 G 15 300%"},
 		{"a data column", CompareOptions{By: "mass", Least: true, Show: []string{"mass"}},
 			"1 B 0 0% unbeaten; 2 A 5 20%; 3 E 15 60%; 3 F 15 60%; 0 C; 0 D -5 -20%; 0 G 15 60%"},
 		{"dates are days apart, and have no percentage",
@@ -89,7 +90,8 @@ func TestCompare(t *testing.T) {
 		{"no limit shown", CompareOptions{Show: []string{"weight", "mass"}},
 			"no shown quantity has a limit on one side, so neither more nor less is better"},
 		{"the first with a limit, told", CompareOptions{Show: []string{"weight", "heat"}, Least: true},
-			"1 A 0 0% unbeaten; 2 B 0.02 125%; 2 E 0.02 125%; 4 F 0.029 181%; 5 C 0.034 213%; 0 D 0.038 237%; 0 G 0.584 3.65e+03%"},
+			"1 A 0 0% unbeaten; 2 B 0.02 125%; 2 E 0.02 125%; 4 F 0.029 181%; 5 C 0.034 213%; 0 D 0.038 237%; " +
+				"0 G 0.584 3.65e+03%"},
 		{"both", CompareOptions{Most: true, Least: true}, "--most and --least contradict each other"},
 		{"unknown", CompareOptions{Show: []string{"flwo"}},
 			"--show: no quantity and no column of sheet pumps is named `flwo`"},
@@ -117,7 +119,11 @@ efficiency,0.9,,0.02,
 friction,5,kN,0.4,
 material,soft,text,,
 force,=efficiency*pressure*pi/4*bore^2 - friction - materials[material].strength*20*mm^2,kN,,0
-`, "materials.csv", "material,strength\n:unit,MPa\n:spread,4 %\nsoft,400\nhard,500\n", "presses.csv", `press,pressure,efficiency,material,force
+`, "materials.csv", "material,strength\n"+
+		":unit,MPa\n"+
+		":spread,4 %\n"+
+		"soft,400\n"+
+		"hard,500\n", "presses.csv", `press,pressure,efficiency,material,force
 :unit,MPa,,,kN
 :spread,,0.01,,2
 a,20,0.9,soft,

@@ -113,7 +113,10 @@ func TestTrendOfWhatVisitsShare(t *testing.T) {
 			"visits.csv", visitsAt("p,y", "10,", "11,", "13,", "14,", "17,")},
 			the(10, 11, 13, 14, 17), the(0.3, 0.3, 0.3, 0.3, 0.3), nil},
 		// Visits with the same oil share its cell of the table.
-		{"cells looked up", []string{"model.csv", "name,entry,unit,spread\np,1,,0.6\noil,thin,text,\ny,=oils[oil].factor*p,,\n",
+		{"cells looked up", []string{"model.csv", "name,entry,unit,spread\n" +
+			"p,1,,0.6\n" +
+			"oil,thin,text,\n" +
+			"y,=oils[oil].factor*p,,\n",
 			"oils.csv", "oil,factor\n:unit,\n:spread,0.2\nthin,1\nthick,2\nstray,3\n",
 			"visits.csv", visitsAt("oil,p,y", "thin,10,", "thick,5,", "thin,13,", "thick,7,", "stray,5,")},
 			the(10, 10, 13, 14, 15), the(0.3, 0.6, 0.3, 0.6, math.Hypot(0.9, 0.5)),
@@ -216,7 +219,11 @@ func TestTrendAgainstSampling(t *testing.T) {
 		fmt.Fprintf(&rows, "v%d,%g,%g,\n", i, hours[i], timed[i])
 	}
 	l := lineThrough(t, "efficiency", "model.csv",
-		"name,entry,unit,spread\narea,450,cm2,4\nflow,27,L/min,0.3\ntimed,4,s,0.05\nefficiency,=area*40*mm/timed/flow,%,1.5\n",
+		"name,entry,unit,spread\n"+
+			"area,450,cm2,4\n"+
+			"flow,27,L/min,0.3\n"+
+			"timed,4,s,0.05\n"+
+			"efficiency,=area*40*mm/timed/flow,%,1.5\n",
 		"visits.csv", "visit,hours,timed,efficiency\n:unit,h,s,%\n"+rows.String())
 
 	random := rand.New(rand.NewPCG(3, 4))

@@ -408,7 +408,8 @@ fastest,"max(duty.where == ""pinch"" ? duty.rate : 0*mm/s)",mm/s
 		{"Down", "pinch", "a.csv:2:6: kind is compared with `down`, never with `Down`\n"},
 		{"down", "PINCH", "duty.csv:3:3: duty.where is compared with `pinch`, never with `PINCH`\n"},
 	} {
-		_, problems := Compile(files(t, "a.csv", fmt.Sprintf(rows, tc.kind), "duty.csv", fmt.Sprintf(duty, tc.where)), Options{})
+		_, problems := Compile(files(t, "a.csv", fmt.Sprintf(rows, tc.kind), "duty.csv", fmt.Sprintf(duty, tc.where)),
+			Options{})
 		if got := told(problems); got != tc.want {
 			t.Errorf("kind %s, where %s: got\n%swant\n%s", tc.kind, tc.where, got, tc.want)
 		}

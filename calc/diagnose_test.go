@@ -246,7 +246,12 @@ plain,=a*1,,,1
 // then 2 and z = a - b is 1, or b is 2 and z is -1, each ± 2·√(0.5² + 0.25²).
 func TestNextReading(t *testing.T) {
 	d := diagnosed(t, DiagnoseOptions{},
-		"m.csv", "name,entry,unit,reading,spread\na,1,mm,,\nb,1,mm,,\ny,=a+b,mm,3,0.4\nz,=a-b,mm,,0.5\nw,=a+2*b,mm,,0.5\n",
+		"m.csv", "name,entry,unit,reading,spread\n"+
+			"a,1,mm,,\n"+
+			"b,1,mm,,\n"+
+			"y,=a+b,mm,3,0.4\n"+
+			"z,=a-b,mm,,0.5\n"+
+			"w,=a+2*b,mm,,0.5\n",
 		"s.csv", "suspect,from,to\na,0,5\nb,0,5\n")
 	n := d.Next
 	if n == nil || n.Quantity.Name != "z" {
@@ -267,7 +272,12 @@ func TestNextReading(t *testing.T) {
 	}
 	// Where all hangs on the same difference, only rounding parts the predictions.
 	d = diagnosed(t, DiagnoseOptions{},
-		"m.csv", "name,entry,unit,reading,spread\nflow,25,L/min,,\nleak,2,L/min,,0.1\narea,10,cm2,,\nnet,=flow - leak,L/min,20,0.3\nspeed,=net/area,mm/s,,0.5\n",
+		"m.csv", "name,entry,unit,reading,spread\n"+
+			"flow,25,L/min,,\n"+
+			"leak,2,L/min,,0.1\n"+
+			"area,10,cm2,,\n"+
+			"net,=flow - leak,L/min,20,0.3\n"+
+			"speed,=net/area,mm/s,,0.5\n",
 		"s.csv", "suspect,from,to\nflow,10,30\nleak,0,10\n")
 	if d.Next != nil || len(d.Planned) != 1 || !d.Suspects[1].Leads {
 		t.Errorf("of two that act alike the next reading is %+v", d.Next)
@@ -279,7 +289,11 @@ func TestNextReading(t *testing.T) {
 		spread, next string
 	}{{"5", ""}, {"0.5", "sample"}} {
 		d = diagnosed(t, DiagnoseOptions{},
-			"m.csv", "name,entry,unit,reading,spread\na,1,mm,,\nb,1,mm,,\ny,=a+b,mm,3,0.4\nsample,=a-b,mm,,"+test.spread+"\n",
+			"m.csv", "name,entry,unit,reading,spread\n"+
+				"a,1,mm,,\n"+
+				"b,1,mm,,\n"+
+				"y,=a+b,mm,3,0.4\n"+
+				"sample,=a-b,mm,,"+test.spread+"\n",
 			"s.csv", "suspect,from,to\na,0,5\nb,0,5\n")
 		got := ""
 		if d.Next != nil {
@@ -295,7 +309,10 @@ func TestNextReading(t *testing.T) {
 		planned, next string
 	}{{"again,setting,MPa,,,wide\n", ""}, {"beside,setting,MPa,,,other\n", "beside"}} {
 		d = diagnosed(t, DiagnoseOptions{},
-			"m.csv", "name,entry,unit,reading,spread,with\nsetting,20,MPa,,,\nvalve,setting*1,MPa,24,,wide\nram,setting*1,MPa,24,,wide\n"+
+			"m.csv", "name,entry,unit,reading,spread,with\n"+
+				"setting,20,MPa,,,\n"+
+				"valve,setting*1,MPa,24,,wide\n"+
+				"ram,setting*1,MPa,24,,wide\n"+
 				test.planned, "gauges.csv", twoGauges, "s.csv", "suspect,from,to,unit\nsetting,10,30,MPa\n")
 		got := ""
 		if d.Next != nil {
@@ -308,7 +325,13 @@ func TestNextReading(t *testing.T) {
 	// A doubt that a reading has settled already moves the next one with it: c is
 	// 10 ± 4, and the reading says 12, so that twice c is near 24.
 	d = diagnosed(t, DiagnoseOptions{},
-		"m.csv", "name,entry,unit,reading,spread\nc,10,mm,,4\na,1,mm,,\nb,1,mm,,\nread,=c*1,mm,12,0.001\ny,=a+b,mm,3,0.4\ntwice,=2*c+a-b,mm,,0.5\n",
+		"m.csv", "name,entry,unit,reading,spread\n"+
+			"c,10,mm,,4\n"+
+			"a,1,mm,,\n"+
+			"b,1,mm,,\n"+
+			"read,=c*1,mm,12,0.001\n"+
+			"y,=a+b,mm,3,0.4\n"+
+			"twice,=2*c+a-b,mm,,0.5\n",
 		"s.csv", "suspect,from,to\na,0,5\nb,0,5\n")
 	for _, p := range d.Next.Predicts {
 		if !near(math.Abs(p.Value-24), 1, 1e-5) || !near(p.Spread, spread, 1e-5) {
@@ -457,14 +480,19 @@ func TestWorkedFaultsFound(t *testing.T) {
 // too much.
 func TestRangesOfTheMachine(t *testing.T) {
 	for _, setting := range []float64{3, 12, 25, 32, 300} {
-		model := fmt.Sprintf("name,entry,unit,reading,spread,with\nsetting,%[1]v,MPa,,,\nforce,setting*100*cm2,kN,%[2]v,1 %%,\n"+
+		model := fmt.Sprintf("name,entry,unit,reading,spread,with\n"+
+			"setting,%[1]v,MPa,,,\n"+
+			"force,setting*100*cm2,kN,%[2]v,1 %%,\n"+
 			"valve,setting*1,MPa,READ,,wide\nram,setting*0.9,MPa,RAM,,wide\n", setting, 8*setting)
 		gauges := fmt.Sprintf("gauge,class,span,step\n:unit,,,\nwide,1.6,%v MPa,%v MPa\n", 1.6*setting, setting/50)
-		const suspects = "suspect,from,to\nsetting,60 % of value,125 % of value\ngauge wide,-7.5 % of span,7.5 % of span\n"
+		const suspects = "suspect,from,to\n" +
+			"setting,60 % of value,125 % of value\n" +
+			"gauge wide,-7.5 % of span,7.5 % of span\n"
 		drifted := strings.NewReplacer("READ", fmt.Sprint(0.8*setting), "RAM", fmt.Sprint(0.72*setting)).Replace(model)
 		d := diagnosed(t, DiagnoseOptions{}, "m.csv", drifted, "gauges.csv", gauges, "s.csv", suspects)
 		f := d.Suspects[0]
-		if f.Suspect.Quantity.Name != "setting" || f.AtEnd || !near(f.Value, 0.8*setting, 0.01) || d.Finding != Explained {
+		if f.Suspect.Quantity.Name != "setting" || f.AtEnd || !near(f.Value, 0.8*setting, 0.01) ||
+			d.Finding != Explained {
 			t.Errorf("set at %v MPa: %s %v", setting, f.Suspect.Quantity.Name, f.Value)
 		}
 		off := 0.05 * 1.6 * setting
@@ -473,7 +501,8 @@ func TestRangesOfTheMachine(t *testing.T) {
 		d = diagnosed(t, DiagnoseOptions{}, "m.csv", shown, "gauges.csv", gauges, "s.csv", suspects)
 		f = d.Suspects[0]
 		if f.Suspect.Quantity.Name != "gauge wide" || f.AtEnd || !near(f.Value, off, 0.02) {
-			t.Errorf("gauge of a press set at %v MPa: %s %v, expected %v", setting, f.Suspect.Quantity.Name, f.Value, off)
+			t.Errorf("gauge of a press set at %v MPa: %s %v, expected %v", setting, f.Suspect.Quantity.Name, f.Value,
+				off)
 		}
 	}
 	none := diagnosed(t, DiagnoseOptions{}, "m.csv", "name,entry,reading,spread\nslip,0,,\ny,slip+1,2,0.1\n", "s.csv",
@@ -504,11 +533,13 @@ func TestSuspectSheet(t *testing.T) {
 		{"setting,20,30,,", ""},
 		{"open,20,30,,", ""},
 		{"seting,20,30,MPa,1", "s.csv:2:1: no quantity is named `seting` (did you mean `setting`?)"},
-		{"force,20,30,kN,1", "s.csv:2:1: force is a formula, and a suspect is a given that may be off (name one of the givens it is computed from)"},
+		{"force,20,30,kN,1", "s.csv:2:1: force is a formula, and a suspect is a given that may be off " +
+			"(name one of the givens it is computed from)"},
 		{"word,20,30,,1", "s.csv:2:1: word is a text, and a suspect is a number that may be off"},
 		{"setting,30,20,MPa,1", "s.csv:2:9: from 30 is not below to 20 (swap them, or widen the range)"},
 		{"setting,20,20,MPa,1", "s.csv:2:9: from 20 is not below to 20"},
-		{"setting,20,30,L/min,1", "s.csv:2:15: the range is a flow, but setting is in MPa (correct the unit, or leave it blank for that of the quantity)"},
+		{"setting,20,30,L/min,1", "s.csv:2:15: the range is a flow, but setting is in MPa " +
+			"(correct the unit, or leave it blank for that of the quantity)"},
 		{"setting,20,30 L,MPa,1", "s.csv:2:12: 30 L is a volume, but the row is in MPa"},
 		{"setting,,30,MPa,1", "suspect setting has no `from`"},
 		{"setting,20,,MPa,1", "suspect setting has no `to`"},

@@ -54,7 +54,10 @@ func TestFailingSpreadInCase(t *testing.T) {
 // TestGivenBeyondItsLimits judges the givens that a case replaces, by the
 // model's limits and by those of the sheet.
 func TestGivenBeyondItsLimits(t *testing.T) {
-	r := checked(t, "a.csv", "name,entry,unit,spread,low,high\nsetting,10,MPa,1 %,5,25\nstroke,3,mm,,,\nforce,=setting*1*cm2*stroke/mm,kN,,,\n",
+	r := checked(t, "a.csv", "name,entry,unit,spread,low,high\n"+
+		"setting,10,MPa,1 %,5,25\n"+
+		"stroke,3,mm,,,\n"+
+		"force,=setting*1*cm2*stroke/mm,kN,,,\n",
 		"jobs.csv", "job,setting,stroke,force\n:unit,MPa,mm,kN\n:high,,9,\nfine,,,\nhigh,200,4,\nlong,20,12,\n")
 	for i, want := range []string{"pass", "fail", "fail"} {
 		if got := r.Cases[0].Cases[i].Verdict.String(); got != want {
@@ -72,8 +75,13 @@ func TestGivenBeyondItsLimits(t *testing.T) {
 
 // TestPointForDifference refuses a temperature point where the row holds a difference.
 func TestPointForDifference(t *testing.T) {
-	_, problems := Compile(files(t, "a.csv", "name,entry,unit,reading\nt1,50,degC,\nt2,10,degC,\ny,=t1 - t2,K,40 degC\nz,=t1,K,50 degC\n"), Options{})
-	if got, want := told(problems), "a.csv:4:14: 40 degC is a temperature point, but y is a temperature difference\n"; got != want {
+	_, problems := Compile(files(t, "a.csv", "name,entry,unit,reading\n"+
+		"t1,50,degC,\n"+
+		"t2,10,degC,\n"+
+		"y,=t1 - t2,K,40 degC\n"+
+		"z,=t1,K,50 degC\n"), Options{})
+	if got, want := told(problems), "a.csv:4:14: 40 degC is a temperature point, but y is a temperature "+
+		"difference\n"; got != want {
 		t.Errorf("got %q, expected %q", got, want)
 	}
 }
@@ -101,7 +109,16 @@ func TestRenameSpares(t *testing.T) {
 // TestNearMissUnits: a header is a slip only if its unit is one that the
 // quantity can be in, and the next of a numbered row of names is none.
 func TestNearMissUnits(t *testing.T) {
-	const model = "name,entry,unit\nrate,10,mm/s\ngap_2,3,mm\nload_A,5,kN\nNr1B,6,kN\nstart,2026-05-04,date\ngrade,S235,text\nshare,0.5,\nwait,3,s\ntwice,=2*rate,mm/s\n"
+	const model = "name,entry,unit\n" +
+		"rate,10,mm/s\n" +
+		"gap_2,3,mm\n" +
+		"load_A,5,kN\n" +
+		"Nr1B,6,kN\n" +
+		"start,2026-05-04,date\n" +
+		"grade,S235,text\n" +
+		"share,0.5,\n" +
+		"wait,3,s\n" +
+		"twice,=2*rate,mm/s\n"
 	for _, test := range []struct {
 		header, unit string
 		slip         bool

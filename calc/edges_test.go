@@ -73,8 +73,10 @@ func TestSetEdges(t *testing.T) {
 		{"seting = 3", "seting", "--set: no quantity is named `seting` (did you mean `setting`?)"},
 		{"stuff = 3", "stuff", "--set: no quantity is named `stuff` (`rambook check` lists the names)"},
 		{"setting = 3 mm", "3 mm", "--set: 3 mm is a length, but the row is in MPa"},
-		{"setting = 2*3", "2*3", "--set: a run can only replace a given by a number or a text (write a number with its unit, as in 22 MPa)"},
-		{"setting = =2*3", "=2*3", "--set: a run can only replace a given by a number or a text (write a number with its unit, as in 22 MPa)"},
+		{"setting = 2*3", "2*3", "--set: a run can only replace a given by a number or a text " +
+			"(write a number with its unit, as in 22 MPa)"},
+		{"setting = =2*3", "=2*3", "--set: a run can only replace a given by a number or a text " +
+			"(write a number with its unit, as in 22 MPa)"},
 	} {
 		_, problems := Compile(book, Options{Sets: []string{test.set}})
 		if len(problems) != 1 {
@@ -117,17 +119,23 @@ nine,=g1 + g2 + g3 + g4 + g5 + g6 + g7 + g8 + g9,
 	for _, test := range []struct{ name, until, want string }{
 		{"depth", "constant = 7", "nothing in `constant = 7` depends on depth"},
 		{"depth", "1 = 2", "nothing in `1 = 2` depends on depth"},
-		{"depth", "total = 7", "nothing in `total = 7` depends on depth (it depends on g1, g2, g3, g4, g5, g6, g7, g8 and 2 more)"},
-		{"depth", "nine = 7", "nothing in `nine = 7` depends on depth (it depends on g1, g2, g3, g4, g5, g6, g7, g8 and g9)"},
-		{"total", "total = 7", "NAME: total is computed and cannot be changed itself (name a given that it is computed from: g1, g2, g3, g4, g5, g6, g7, g8 and 2 more)"},
+		{"depth", "total = 7", "nothing in `total = 7` depends on depth " +
+			"(it depends on g1, g2, g3, g4, g5, g6, g7, g8 and 2 more)"},
+		{"depth", "nine = 7", "nothing in `nine = 7` depends on depth " +
+			"(it depends on g1, g2, g3, g4, g5, g6, g7, g8 and g9)"},
+		{"total", "total = 7", "NAME: total is computed and cannot be changed itself " +
+			"(name a given that it is computed from: g1, g2, g3, g4, g5, g6, g7, g8 and 2 more)"},
 		{"constant", "total = 7", "NAME: constant is computed and cannot be changed itself (it depends on no given)"},
 		{"kind", "total = 7", "kind is a text (compare the texts with `sweep --over \"kind = first, second\"`)"},
 		{"depth", "level", "--until: two sides with `=` between them are needed (write --until \"force = 900 kN\")"},
-		{"depth", "level = 3 m = 4 m", "--until: there are several `=` (write two sides with one `=` between them, and == to compare inside a side)"},
+		{"depth", "level = 3 m = 4 m", "--until: there are several `=` " +
+			"(write two sides with one `=` between them, and == to compare inside a side)"},
 		{"depth", "level = ", "--until: a side of the equation is missing (write --until \"force = 900 kN\")"},
 		{"depth", "level = 3 kg", "--until: the left side is a length, the right side a mass"},
-		{"depth", "level*2 = 3", "--until: the left side is a length, the right side a plain number (write the unit after the number, as in 900 kN)"},
-		{"depth", "level > 3*m = 1", "--until: a truth value is no number (a side is a number or an expression that yields one)"},
+		{"depth", "level*2 = 3", "--until: the left side is a length, the right side a plain number " +
+			"(write the unit after the number, as in 900 kN)"},
+		{"depth", "level > 3*m = 1", "--until: a truth value is no number " +
+			"(a side is a number or an expression that yields one)"},
 	} {
 		_, problems := m.Solve(test.name, test.until, "")
 		if got := withHints(problems); got != test.want {
@@ -151,7 +159,10 @@ func TestRangesOutOfRange(t *testing.T) {
 // TestSetAside: a formula that a run gives a value is an exact number, what reads
 // it follows, its reading still stands against it, and so do the cases' readings.
 func TestSetAside(t *testing.T) {
-	book := files(t, "a.csv", "name,entry,unit,reading,spread,low\nbore,100,mm,,1,\narea,=bore^2,mm^2,10100,50,\nforce,=area*20*MPa,kN,,,150\n",
+	book := files(t, "a.csv", "name,entry,unit,reading,spread,low\n"+
+		"bore,100,mm,,1,\n"+
+		"area,=bore^2,mm^2,10100,50,\n"+
+		"force,=area*20*MPa,kN,,,150\n",
 		"runs.csv", "run,bore,area,force\n:unit,mm,mm^2,kN\na,90,8000,\nb,110,,\n")
 	m, problems := Compile(book, Options{Sets: []string{"area = 9000"}})
 	if m == nil {

@@ -36,8 +36,10 @@ func TestCellFaults(t *testing.T) {
 		{"d,3,", "a.csv:2:1: `d` is the unit day (choose another name, such as `d_value`)"},
 		{"pi,3,", "a.csv:2:1: `pi` is the constant pi (choose another name, such as `pi_value`)"},
 		// numbers
-		{"x,#NAME?,mm", "a.csv:2:3: #NAME? was saved by a spreadsheet in place of what stood here (type it again, a formula without `=`, which a spreadsheet leaves alone)"},
-		{"x,Err:508,mm", "a.csv:2:3: Err:508 was saved by a spreadsheet in place of what stood here (type it again, a formula without `=`, which a spreadsheet leaves alone)"},
+		{"x,#NAME?,mm", "a.csv:2:3: #NAME? was saved by a spreadsheet in place of what stood here " +
+			"(type it again, a formula without `=`, which a spreadsheet leaves alone)"},
+		{"x,Err:508,mm", "a.csv:2:3: Err:508 was saved by a spreadsheet in place of what stood here " +
+			"(type it again, a formula without `=`, which a spreadsheet leaves alone)"},
 		{"x,3 MPa,mm", "a.csv:2:3: 3 MPa is a pressure, but the row is in mm"},
 		{"x,3 mm,", "a.csv:2:3: 3 mm is a length, but the row is a plain number"},
 		{"x,1e308,km", "a.csv:2:3: 1e308 is out of range in the unit km"},
@@ -47,52 +49,77 @@ func TestCellFaults(t *testing.T) {
 		{"x,2026-05-04,h", "a.csv:2:3: 2026-05-04 is a date, but the row is in h"},
 		{"x,3 h,date", "a.csv:2:3: 3 h is a time, but the row is a date"},
 		// what is neither a number nor a formula
-		{"x,2*3,mm", "a.csv:2:3: the formula yields a plain number, but the row is in mm (multiply by its unit, as in 24*MPa)"},
-		{"x,20-25,", "a.csv:2:3: `20-25` is not a number (a range goes in `low` and `high`, or in the spread; a calculation starts with `=`)"},
-		{"x,5/4/2026,", "a.csv:2:3: `5/4/2026` is not a number (a date is written year-month-day, as in `2026-05-04`; a spreadsheet may have rewritten it)"},
-		{"x,5-4-2026,date", "a.csv:2:3: `5-4-2026` is not a date (a date is written year-month-day, as in `2026-05-04`; a spreadsheet may have rewritten it)"},
+		{"x,2*3,mm", "a.csv:2:3: the formula yields a plain number, but the row is in mm " +
+			"(multiply by its unit, as in 24*MPa)"},
+		{"x,20-25,", "a.csv:2:3: `20-25` is not a number (a range goes in `low` and `high`, or in the spread; " +
+			"a calculation starts with `=`)"},
+		{"x,5/4/2026,", "a.csv:2:3: `5/4/2026` is not a number " +
+			"(a date is written year-month-day, as in `2026-05-04`; a spreadsheet may have rewritten it)"},
+		{"x,5-4-2026,date", "a.csv:2:3: `5-4-2026` is not a date " +
+			"(a date is written year-month-day, as in `2026-05-04`; a spreadsheet may have rewritten it)"},
 		{"x,25kN,kN", "a.csv:2:3: `25kN` is not a number (put a blank before the unit: write `25 kN`)"},
 		{"x,25 kNN,kN", "a.csv:2:6: unknown unit `kNN`"},
-		{"x,yes,", "a.csv:2:3: `yes` is neither a number nor the name of a row (give the row the unit tick for yes and no)"},
+		{"x,yes,", "a.csv:2:3: `yes` is neither a number nor the name of a row " +
+			"(give the row the unit tick for yes and no)"},
 		{"x,see note,", "a.csv:2:3: `see` is not a number (write a number such as `25`, `-12.5e3` or `2900 psi`)"},
 		{"x,done,tick", "a.csv:2:3: `done` is neither yes nor no (write yes once it is done)"},
 		{"x,yes,tick,1", "a.csv:2:12: a tick has no reading, spread or limits (leave the cell blank)"},
-		{"x,=2*3,,other\nother,3,", "a.csv:2:9: `other` is not a number (write a number; what is computed stands in an entry)"},
+		{"x,=2*3,,other\n" +
+			"other,3,", "a.csv:2:9: `other` is not a number " +
+			"(write a number; what is computed stands in an entry)"},
 		{"x,3,mm,,n/a", "a.csv:2:9: n/a stands in the entry of a row, not in its spread (leave the cell blank)"},
 		// a formula where none may stand
 		{"x,=2,,=3", "a.csv:2:7: a formula stands where a number is needed (write a number, with or without a unit)"},
-		{"x,=2,text", "a.csv:2:4: the formula yields a plain number, but the row is a text (give the row the unit of what it yields)"},
-		{"x,'=2,text", "a.csv:2:5: the formula yields a plain number, but the row is a text (give the row the unit of what it yields)"},
+		{"x,=2,text", "a.csv:2:4: the formula yields a plain number, but the row is a text " +
+			"(give the row the unit of what it yields)"},
+		{"x,'=2,text", "a.csv:2:5: the formula yields a plain number, but the row is a text " +
+			"(give the row the unit of what it yields)"},
 		// readings, spreads and limits
 		{"x,abc,text,1,2,3,4", "a.csv:2:12: a text has no reading, spread or limits (leave the cell blank)\n" +
 			"a.csv:2:14: a text has no reading, spread or limits (leave the cell blank)\n" +
 			"a.csv:2:16: a text has no reading, spread or limits (leave the cell blank)\n" +
 			"a.csv:2:18: a text has no reading, spread or limits (leave the cell blank)"},
-		{"x,3,mm,4", "a.csv:2:8: a reading stands against a formula, but x is none (put what was measured into the entry, or give the row a formula to compare it with)"},
-		{"x,,mm,4", "a.csv:2:7: a reading stands against a formula, but x is none (put what was measured into the entry, or give the row a formula to compare it with)"},
+		{"x,3,mm,4", "a.csv:2:8: a reading stands against a formula, but x is none " +
+			"(put what was measured into the entry, or give the row a formula to compare it with)"},
+		{"x,,mm,4", "a.csv:2:7: a reading stands against a formula, but x is none " +
+			"(put what was measured into the entry, or give the row a formula to compare it with)"},
 		{"x,3,mm,,,5,4", "a.csv:2:10: low 5 is above high 4 (correct one)"},
 		{"x,3,mm,,,1 m,999", "a.csv:2:10: low 1 m is above high 999 (correct one)"},
-		{"x,3,mm,,-1", "a.csv:2:9: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)"},
-		{"x,3,mm,,-1 %", "a.csv:2:9: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)"},
+		{"x,3,mm,,-1", "a.csv:2:9: a spread cannot be negative " +
+			"(write the half-width of the interval, as in 0.5 for ± 0.5)"},
+		{"x,3,mm,,-1 %", "a.csv:2:9: a spread cannot be negative " +
+			"(write the half-width of the interval, as in 0.5 for ± 0.5)"},
 		{"x,3,km,,1e307", "a.csv:2:9: 1e307 is out of range in the unit km"},
 		{"x,3,%,,1.5 %", "a.csv:2:8: a spread in % of a quantity in % is ambiguous (write 1.5 for percentage points)"},
-		{"x,20,degC,,1 %", "a.csv:2:12: a spread in percent of a temperature has no meaning: percent from which zero? (write it in degrees, as in 2)"},
-		{"x,2026-05-04,date,,1 %", "a.csv:2:20: a spread in percent of a date has no meaning (write it in a unit of time, as in 2 d)"},
+		{"x,20,degC,,1 %", "a.csv:2:12: a spread in percent of a temperature has no meaning: " +
+			"percent from which zero? (write it in degrees, as in 2)"},
+		{"x,2026-05-04,date,,1 %", "a.csv:2:20: a spread in percent of a date has no meaning " +
+			"(write it in a unit of time, as in 2 d)"},
 		{"x,2026-05-04,date,,2", "a.csv:2:20: the spread of a date needs a unit of time (write it as 2 d)"},
-		{"x,2026-05-04,date,,2026-05-04", "a.csv:2:20: 2026-05-04 is a date, but a spread is a time (write how far off it may be, as in 2 d)"},
+		{"x,2026-05-04,date,,2026-05-04", "a.csv:2:20: 2026-05-04 is a date, but a spread is a time " +
+			"(write how far off it may be, as in 2 d)"},
 		{"x,3,mm,,2 s", "a.csv:2:9: 2 s is a time, but the row is in mm"},
 		{"x,20,degC,,=y\ny,20,degC", "a.csv:2:13: a spread is a difference, found a temperature point"},
-		{"x,3,mm,,,=y\ny,20,degC", "a.csv:2:11: the formula yields a temperature point, but the low limit is in mm (y is in degC)"},
+		{"x,3,mm,,,=y\n" +
+			"y,20,degC", "a.csv:2:11: the formula yields a temperature point, but the low limit is in mm " +
+			"(y is in degC)"},
 		{"x,3,mm,,,,=1 > 2", "a.csv:2:12: a truth value is no result (write condition ? 1 : 0)"},
 		{"x,3,mm,,1.5 % of value", ""},
 		// several mistakes of one row are all told; what follows from one is not
 		{"h,3 MPa,mm,,-1", "a.csv:2:1: `h` is the unit hour (call it `height`)\n" +
 			"a.csv:2:3: 3 MPa is a pressure, but the row is in mm\n" +
 			"a.csv:2:13: a spread cannot be negative (write the half-width of the interval, as in 0.5 for ± 0.5)"},
-		{"x,3,zz\ny,=x + 2*mm,mm\nz,=y + 2,zz", "a.csv:2:5: unknown unit `zz`\na.csv:4:4: cannot add length to a plain number (give the plain number a unit, as in 24*MPa)\na.csv:4:10: unknown unit `zz`"},
-		{"x,3,mm\nx,4,mm", "a.csv:3:1: x stands already in a.csv, line 2 (a name is used once in the whole notebook; rename one of the two)"},
+		{"x,3,zz\n" +
+			"y,=x + 2*mm,mm\n" +
+			"z,=y + 2,zz", "a.csv:2:5: unknown unit `zz`\n" +
+			"a.csv:4:4: cannot add length to a plain number (give the plain number a unit, as in 24*MPa)\n" +
+			"a.csv:4:10: unknown unit `zz`"},
+		{"x,3,mm\n" +
+			"x,4,mm", "a.csv:3:1: x stands already in a.csv, line 2 " +
+			"(a name is used once in the whole notebook; rename one of the two)"},
 		{"x,=a1 + b1 + c1 + d1 + e1 + f1 + g1,s\na1,1,mm\nb1,1,mm\nc1,1,mm\nd1,1,mm\ne1,1,mm\nf1,1,mm\ng1,1,mm",
-			"a.csv:2:4: the formula yields a length, but the row is in s (a1 is in mm, b1 is in mm, c1 is in mm, d1 is in mm, e1 is in mm and 2 more)"},
+			"a.csv:2:4: the formula yields a length, but the row is in s " +
+				"(a1 is in mm, b1 is in mm, c1 is in mm, d1 is in mm, e1 is in mm and 2 more)"},
 	} {
 		_, problems := Compile(files(t, "a.csv", quantityHeader+test.row+"\n"), Options{})
 		if got := withHints(problems); got != test.want {

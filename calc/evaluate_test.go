@@ -29,13 +29,15 @@ func TestEvaluate(t *testing.T) {
 		expression, part, want string
 	}{
 		{"2*", "*", "the formula ends too early (something is missing after `2*`)"},
-		{"2*widget", "widget", "no quantity, unit or constant is named `widget` (add a row with that name, or correct it)"},
+		{"2*widget", "widget", "no quantity, unit or constant is named `widget` " +
+			"(add a row with that name, or correct it)"},
 		{"1*m + 1*s", "1*m + 1*s", "cannot add length to a time"},
 		{"1 > 2", "1 > 2", "a truth value is no result (write a number with units, as in 24*MPa)"},
 		{`"a"`, `"a"`, "a text is no result (write a number with units, as in 24*MPa)"},
 		{"1/0", "1/0", "division by zero"},
 		{"1e300*1e300", "1e300*1e300", "the result is too large to hold (look for a unit that is missing or wrong)"},
-		{"sheet.column", "sheet", "no sheet is named `sheet` (a sheet's name is its file name without .csv and without a leading number)"},
+		{"sheet.column", "sheet", "no sheet is named `sheet` (a sheet's name is its file name without .csv and " +
+			"without a leading number)"},
 	} {
 		_, _, problems := Evaluate(test.expression)
 		if len(problems) == 0 {

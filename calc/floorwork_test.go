@@ -137,7 +137,9 @@ func TestTicksOfSafety(t *testing.T) {
 		}
 		r = floorPress(t, nil, before)
 		early := tick + " is ticked, but comes after " + before
-		if !slices.ContainsFunc(r.Warnings, func(p sheets.Problem) bool { return strings.HasPrefix(p.Message, early) }) {
+		if !slices.ContainsFunc(r.Warnings, func(p sheets.Problem) bool {
+			return strings.HasPrefix(p.Message, early)
+		}) {
 			t.Errorf("%s, ticked before %s, is not told", tick, before)
 		}
 	}

@@ -14,7 +14,10 @@ import (
 // twoGauges lists gauges whose spreads are round: the class part of `wide` is
 // 2·(1 % of 40 MPa)/√3, its step's 2·0.5 MPa/√12.
 const twoGauges = "gauge,class,span,step,spread,serial,calibrated,due\n:unit,,,,,,,\n" +
-	"wide,1.0,40 MPa,0.5 MPa,,A-17,2026-01-10,2027-01-10\nother,1.0,40 MPa,0.5 MPa,,,,\nclamp,,,,2 %,,,\nruler,,,1 mm,,,,\n"
+	"wide,1.0,40 MPa,0.5 MPa,,A-17,2026-01-10,2027-01-10\n" +
+	"other,1.0,40 MPa,0.5 MPa,,,,\n" +
+	"clamp,,,,2 %,,,\n" +
+	"ruler,,,1 mm,,,,\n"
 
 // The two parts of the spread of `wide`, MPa: an error within ± a is rectangular,
 // u = a/√3 (JCGM 100, 4.3.7), a reading to a step u = step/√12 (F.2.2.1), and k = 2.
@@ -25,7 +28,11 @@ var wideClass, wideStep = 2 * 0.4 / math.Sqrt(3), 2 * 0.5 / math.Sqrt(12)
 // correlation 1 of that part; F.1.2.3).
 func TestSharedGauge(t *testing.T) {
 	step, class := wideStep, wideClass
-	const rows = "name,entry,unit,with,spread\np1,20,MPa,wide,\np2,15,MPa,wide,\np3,15,MPa,other,\np4,15,MPa,wide,0.3\n" +
+	const rows = "name,entry,unit,with,spread\n" +
+		"p1,20,MPa,wide,\n" +
+		"p2,15,MPa,wide,\n" +
+		"p3,15,MPa,other,\n" +
+		"p4,15,MPa,wide,0.3\n" +
 		"one,p1,MPa,,\ndifference,p1-p2,MPa,,\nsum,p1+p2,MPa,,\napart,p1-p3,MPa,,\nown,p1-p4,MPa,,\n"
 	want := map[string]float64{
 		"p1": math.Hypot(class, step), "one": math.Hypot(class, step),
@@ -63,7 +70,10 @@ func TestSharedGauge(t *testing.T) {
 // Cells of a table are read with the gauge of the row they replace: the mean of
 // n of them keeps the class part whole and the steps by √n; a span has no class part.
 func TestSharedGaugeInTables(t *testing.T) {
-	r := checked(t, "press.csv", "name,entry,unit,with\ngap,,MPa,wide\naverage,mean(stations.gap),MPa,\nlift,stations[`a`].gap - stations[`b`].gap,MPa,\n"+
+	r := checked(t, "press.csv", "name,entry,unit,with\n"+
+		"gap,,MPa,wide\n"+
+		"average,mean(stations.gap),MPa,\n"+
+		"lift,stations[`a`].gap - stations[`b`].gap,MPa,\n"+
 		"same,stations[`a`].gap - stations[`a`].gap,MPa,\nhigher,2*gap,MPa,\nall,sum(stations.higher),MPa,\n",
 		"gauges.csv", twoGauges, "stations.csv", "station,gap,higher\n:unit,MPa,MPa\na,20,\nb,18,\nc,17,\nd,16,\n")
 	for name, want := range map[string]float64{"average": math.Hypot(wideClass, wideStep/2),
@@ -81,9 +91,15 @@ func TestSharedGaugeInTables(t *testing.T) {
 // A reading of what is computed from a number of the same gauge differs from it
 // by the steps alone, and so does its verdict against such a limit.
 func TestReadingsOfOneGauge(t *testing.T) {
-	const rows = "name,entry,unit,reading,use,with,low\np1,20,MPa,,,wide,\nhere,p1,MPa,20.5,,wide,\nthere,p1,MPa,20.5,,other,\n" +
+	const rows = "name,entry,unit,reading,use,with,low\n" +
+		"p1,20,MPa,,,wide,\n" +
+		"here,p1,MPa,20.5,,wide,\n" +
+		"there,p1,MPa,20.5,,other,\n" +
 		"held,p1,MPa,20.5,,wide,p1\nfar,p1,MPa,20.5,,other,p1\n" +
-		"top,18*MPa,MPa,19,reading,wide,\nfoot,10*MPa,MPa,11,reading,wide,\ndrop,top-foot,MPa,,,,\nclamped,100*MPa,MPa,104,,clamp,\n"
+		"top,18*MPa,MPa,19,reading,wide,\n" +
+		"foot,10*MPa,MPa,11,reading,wide,\n" +
+		"drop,top-foot,MPa,,,,\n" +
+		"clamped,100*MPa,MPa,104,,clamp,\n"
 	for _, samples := range []int{0, 100_000} {
 		m := compiled(t, "press.csv", rows, "gauges.csv", twoGauges)
 		r, problems := m.Check(CheckOptions{Samples: samples})
@@ -167,7 +183,11 @@ func TestAGaugeIsFound(t *testing.T) {
 	}
 	// In the cases of a sheet.
 	parts := press3([3]string{"", "", ""}, "wide")
-	parts = append(parts, "visits.csv", "visit,at_valve,at_ram,idle\n:unit,MPa,MPa,MPa\n1,25,24,3\n2,27,26,5\n3,20,19,3\n")
+	parts = append(parts, "visits.csv", "visit,at_valve,at_ram,idle\n"+
+		":unit,MPa,MPa,MPa\n"+
+		"1,25,24,3\n"+
+		"2,27,26,5\n"+
+		"3,20,19,3\n")
 	all, problems := compiled(t, parts...).DiagnoseCases("visits")
 	if len(problems) > 0 {
 		t.Fatal(told(problems))
@@ -187,7 +207,10 @@ func TestAGaugeIsFound(t *testing.T) {
 // 100, 5.2): n readings that are all off by x have x²/(u_s²+u²/n), and not
 // n·x²/(u_s²+u²).
 func TestMisfitOfOneGauge(t *testing.T) {
-	m := compiled(t, "press.csv", "name,entry,unit,reading,with\na,20*MPa,MPa,21,wide\nb,15*MPa,MPa,16,wide\nc,10*MPa,MPa,11,wide\n", "gauges.csv", twoGauges)
+	m := compiled(t, "press.csv", "name,entry,unit,reading,with\n"+
+		"a,20*MPa,MPa,21,wide\n"+
+		"b,15*MPa,MPa,16,wide\n"+
+		"c,10*MPa,MPa,11,wide\n", "gauges.csv", twoGauges)
 	d, problems := m.Diagnose(DiagnoseOptions{})
 	if len(problems) > 0 {
 		t.Fatal(told(problems))
@@ -288,7 +311,9 @@ func TestGaugeOverPhases(t *testing.T) {
 	const rows = "name,entry,unit,reading,with\n" +
 		"peak,10.2*MPa,MPa,max(down.pressure),wide\nshare,10.2*MPa,MPa,max(down.pressure),clamp\n" +
 		"hand,10.2*MPa,MPa,10.5,wide\n"
-	const phases = "phase,log,from,to\ndown,log,position < 300*mm,position < 30*mm\nup,log,position < 30*mm,position > 300*mm\n"
+	const phases = "phase,log,from,to\n" +
+		"down,log,position < 300*mm,position < 30*mm\n" +
+		"up,log,position < 30*mm,position > 300*mm\n"
 	parts := []string{"press.csv", rows, "strokes.csv", phases, "gauges.csv", twoGauges, "log.csv", log}
 	m := compiled(t, parts...)
 	r, problems := m.Check(CheckOptions{})
@@ -346,7 +371,10 @@ func TestGaugeOverPhases(t *testing.T) {
 			((mean-10.2)*a+0.3*b)/(a+b), 1/math.Sqrt(a+b))
 	}
 	// When a cycle was read stands in the log.
-	parts[5], parts[7] = "gauge,class,span,step,due\n:unit,,,,date\nwide,1,40 MPa,,2026-05-03\nclamp,1,40 MPa,,2026-05-04\n",
+	parts[5], parts[7] = "gauge,class,span,step,due\n"+
+		":unit,,,,date\n"+
+		"wide,1,40 MPa,,2026-05-03\n"+
+		"clamp,1,40 MPa,,2026-05-04\n",
 		dated
 	for _, w := range compiled(t, parts...).Warnings {
 		if got := w.Message; strings.Contains(got, "due for") &&

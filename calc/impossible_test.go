@@ -52,7 +52,8 @@ func impossible(q *Quantity, si float64) string {
 		return "a part is above the whole"
 	case part && si < -rounding:
 		return "a part is below nothing"
-	case si < 0 && slices.Contains([]string{"area", "volume", "mass", "time", "power", "flow", "speed", "length", "pressure",
+	case si < 0 && slices.Contains([]string{"area", "volume", "mass", "time", "power", "flow", "speed", "length",
+		"pressure",
 		"force", "energy or torque", "density", "frequency", "angle per time", "volume per angle"}, name):
 		return "a negative " + name
 	}

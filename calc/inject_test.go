@@ -299,7 +299,8 @@ func TestTwoInjectedFaults(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d of %d notebooks tell their two faults from every other explanation without noise; with noise both are found first in %d (%.1f %%), in %d of these both values within their spreads",
+	t.Logf("%d of %d notebooks tell their two faults from every other explanation without noise; "+
+		"with noise both are found first in %d (%.1f %%), in %d of these both values within their spreads",
 		clear, notebooks, found, 100*float64(found)/float64(clear), within)
 	if clear < notebooks/5 {
 		t.Errorf("only %d of %d notebooks are clear, which is too few to tell anything", clear, notebooks)

@@ -78,7 +78,8 @@ func TestFunctionRefusals(t *testing.T) {
 		{"friction_factor(0, 0.001)", "", "friction_factor: the Reynolds number must be above 0, here it is 0"},
 		{"friction_factor(1e5, 0.2)", "", "must lie between 0 and 0.05, here it is 0.2"},
 		{"friction_factor(1e5, -0.01)", "", "here it is -0.01"},
-		{"friction_factor(1e5, 0.03*mm)", "", "needs a plain number, found a length (hint: divide the roughness by the bore)"},
+		{"friction_factor(1e5, 0.03*mm)", "", "needs a plain number, found a length " +
+			"(hint: divide the roughness by the bore)"},
 		{"lying_tank_volume(level, width, length)", "L",
 			"the level must lie between 0 and the diameter of 600 mm, here it is 650 mm"},
 		{"lying_tank_volume(level, 0*width, length)", "L", "the diameter must be above 0, here it is 0 mm"},
@@ -94,11 +95,13 @@ func TestFunctionRefusals(t *testing.T) {
 		{"viscosity(warm - 317*K, t1, nu1, t2, nu2)", "mm2/s", "is too large to hold"},
 		{"viscosity(warm - 400*K, t1, nu1, t2, nu2)", "mm2/s", "above absolute zero, here it is -81.85 K"},
 		{"viscosity(45*K, t1, nu1, t2, nu2)", "mm2/s",
-			"needs a temperature point, found a temperature difference (hint: a quantity in K is a difference; give the temperature its own row in degC)"},
+			"needs a temperature point, found a temperature difference " +
+				"(hint: a quantity in K is a difference; give the temperature its own row in degC)"},
 		{"viscosity(warm, t1, 40*mPa*s, t2, nu2)", "mm2/s",
 			"needs a kinematic viscosity, found a dynamic viscosity (hint: divide it by the density)"},
 		{"viscosity(warm, nu1, t1, nu2, t2)", "mm2/s", "needs a temperature point, found a kinematic viscosity"},
-		{"viscosity_index(nu2, nu1)", "", "the viscosity at 40 degC comes first and is the larger one, here they are 6.9 mm2/s and 46 mm2/s"},
+		{"viscosity_index(nu2, nu1)", "", "the viscosity at 40 degC comes first and is the larger one, " +
+			"here they are 6.9 mm2/s and 46 mm2/s"},
 		{"viscosity_index(nu1, thin)", "", "from 2 mm2/s at 100 degC up, here it is 1.5 mm2/s"},
 		{"gauge(0, 40*MPa)", "MPa", "the class must be above 0, as in gauge(1.6, 40*MPa), here it is 0"},
 		{"gauge(1.6, -40*MPa)", "MPa", "the span must be above 0"},

@@ -31,7 +31,9 @@ func TestJudgedAlike(t *testing.T) {
 		if cells := strings.Split(test.row, ","); len(cells) > 3 {
 			reading = cells[3]
 		}
-		r := checked(t, "model.csv", "name,entry,unit,reading,spread,low,high\ngiven,100,kN,,1,,\nmissing,,kN,,,,\n"+test.row+"\n",
+		r := checked(t, "model.csv", "name,entry,unit,reading,spread,low,high\n"+
+			"given,100,kN,,1,,\n"+
+			"missing,,kN,,,,\n"+test.row+"\n",
 			"jobs.csv", "job,given,x\n:unit,kN,"+strings.Split(test.row, ",")[2]+"\na,100,"+reading+"\n")
 		base, one := r.find(t, "x"), &r.Cases[0].Cases[0].Values[0]
 		for _, j := range r.Cases[0].Cases[0].Values {

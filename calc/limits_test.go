@@ -25,7 +25,11 @@ plain,=1.01*limit,kN,,,,
 plain_apart,=1.01*load,kN,,,,
 `
 	r := checked(t, "model.csv", model, "jobs.csv", "job,plain,plain_apart\n:unit,kN,kN\n:low,=limit,=limit\na,,\n",
-		"tops.csv", "top,shared_high,apart_high,shared\n:unit,kN,kN,kN\n:low,=0.98*limit,=0.98*limit,\n:high,=limit,=limit,=1.02*limit\nb,,,\n")
+		"tops.csv", "top,shared_high,apart_high,shared\n"+
+			":unit,kN,kN,kN\n"+
+			":low,=0.98*limit,=0.98*limit,\n"+
+			":high,=limit,=limit,=1.02*limit\n"+
+			"b,,,\n")
 	// Joined, 3 and 4 are 5.
 	for name, want := range map[string]Verdict{"read_low": Pass, "read_clear": Pass, "read_high": Pass,
 		"read_over": Unsure,

@@ -143,8 +143,21 @@ func TestMarksGoByTheSpreadOfTheAnswer(t *testing.T) {
 
 // In a class each case is a student, with numbers of their own.
 func TestCaseMarks(t *testing.T) {
-	m := compiled(t, "ram.csv", "name,entry,unit\nbore,115,mm\nrod,70,mm\npressure,18,MPa\narea,pi/4*bore^2,cm2\nannulus,area - pi/4*rod^2,cm2\nforce,pressure*area,kN\n",
-		"class.csv", "student,bore,force\n:unit,mm,kN\nA,100,141.4\nB,120,203.6\nC,100,187\nD,160,141.4\nE,100,\nF,100,71.9\n")
+	m := compiled(t, "ram.csv", "name,entry,unit\n"+
+		"bore,115,mm\n"+
+		"rod,70,mm\n"+
+		"pressure,18,MPa\n"+
+		"area,pi/4*bore^2,cm2\n"+
+		"annulus,area - pi/4*rod^2,cm2\n"+
+		"force,pressure*area,kN\n",
+		"class.csv", "student,bore,force\n"+
+			":unit,mm,kN\n"+
+			"A,100,141.4\n"+
+			"B,120,203.6\n"+
+			"C,100,187\n"+
+			"D,160,141.4\n"+
+			"E,100,\n"+
+			"F,100,71.9\n")
 	r, problems := m.Check(CheckOptions{})
 	if r == nil {
 		t.Fatal(told(problems))

@@ -20,7 +20,8 @@ func TestMissingRowsAreNamed(t *testing.T) {
 			if unit := row.Unit.Text; unit == "text" || unit == "tick" || unit == "verdict" || unit == "date" {
 				continue
 			}
-			if hint := hintFor(t, "rod_rating,31.5,MPa\nneeds,"+row.Name.Text+"*2,"+row.Unit.Text+"\n"); row.Name.Text !=
+			if hint := hintFor(t, "rod_rating,31.5,MPa\n"+
+				"needs,"+row.Name.Text+"*2,"+row.Unit.Text+"\n"); row.Name.Text !=
 				"rod_rating" && !strings.Contains(hint, "it stood in sheet "+sheet.Name+": `rambook new DIR --only "+
 				sheet.Name+"`") {
 				t.Errorf("%s of the sheet %s: %s", row.Name.Text, sheet.Name, hint)

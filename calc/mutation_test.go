@@ -29,7 +29,8 @@ type mutant struct {
 }
 
 var (
-	inFormula    = regexp.MustCompile(`"[^"]*"|[A-Za-z_][A-Za-z_0-9]*(?:[.\[][A-Za-z_0-9]+\]?(?:\.[A-Za-z_0-9]+)?)?|\d+(?:\.\d+)?(?:e-?\d+)?|<=|>=|==|[-+*/^<>?:(),]`)
+	inFormula = regexp.MustCompile(`"[^"]*"|[A-Za-z_][A-Za-z_0-9]*(?:[.\[][A-Za-z_0-9]+\]?(?:\.[A-Za-z_0-9]+)?)?|` +
+		`\d+(?:\.\d+)?(?:e-?\d+)?|<=|>=|==|[-+*/^<>?:(),]`)
 	startsNumber = regexp.MustCompile(`^\d`)
 	startsName   = regexp.MustCompile(`^[A-Za-z_]`)
 )

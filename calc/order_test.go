@@ -16,7 +16,8 @@ func TestLoopFoundFromOutside(t *testing.T) {
 	}
 	_, problems := Compile(files(t, "a.csv", long.String()), Options{})
 	want := "a.csv:4:4: the formulas go round in a loop: b <- a <- c <- b (" + loopHint + ")\n" +
-		"a.csv:7:5: the formulas go round in a loop: q0 <- q1 <- q2 <- q3 <- q4 <- q5 <- q6 <- q7 <- q8 <- q9 <- q10 <- q11 <- ... <- q0 (" + loopHint + ")"
+		"a.csv:7:5: the formulas go round in a loop: q0 <- q1 <- q2 <- q3 <- q4 <- q5 <- q6 <- q7 <- q8 <- q9 <- q10 " +
+		"<- q11 <- ... <- q0 (" + loopHint + ")"
 	if got := withHints(problems); got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}

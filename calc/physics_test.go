@@ -36,7 +36,8 @@ var statesOf = map[string][]machinery{
 		{append(slices.Clone(filledPress), "pump_efficiency = 5 %", "viscosity_ratio = 0.5",
 			"job_kind = known", "known_force = 250 kN"), stalledPress},
 	},
-	"pumps": {pumpState("fixed", "down"), pumpState("variable", "hold"), pumpState("speed", "up"), pumpState("speed", "wait"),
+	"pumps": {pumpState("fixed", "down"), pumpState("variable", "hold"), pumpState("speed", "up"),
+		pumpState("speed", "wait"),
 		pumpState("fixed", "up", "rams = 100000")}, // so many that the beam creeps
 	"lesson": {{nil, lessonBooks}, {[]string{"wanted_force = 1e6 kN"}, lessonBooks}}, // more than any on the list gives
 }
@@ -46,7 +47,8 @@ const partShown = "pressing"
 
 // filledPress is what is typed into the blanks of the press.
 var filledPress = append(allTicked(),
-	"cycle_part = "+partShown, "timed_pressing = 4.8 s", "pressure_found = 21 MPa", "level_now = 381 mm", "temperature_now = 23 degC",
+	"cycle_part = "+partShown, "timed_pressing = 4.8 s", "pressure_found = 21 MPa", "level_now = 381 mm",
+	"temperature_now = 23 degC",
 	"position = 600 mm", "gap = 0.04 mm",
 	timedStops(0), "line_pressure = 12 MPa", "shown_up = 12.5 MPa", "shown_down = 12.25 MPa",
 	"gauge_zero = 0.3 MPa", "strength_ratio = 1.04", "viscosity_ratio = 0.95", "reach_over = 130 mm",
@@ -68,9 +70,9 @@ func timedStops(state int) string {
 }
 
 // ticks are the steps of delivery and hand-over.
-var ticks = strings.Fields("lifted levelled screws_backed_off anchored props_fitted connected oil_filtered casing_filled relief_backed_off rotation_checked " +
-	"air_bled joints_dry relief_set curtain_tested stop_tested two_hand_tested props_tested load_tested leaks_checked key_drawn plates_in_place " +
-	"papers_handed operators_trained")
+var ticks = strings.Fields("lifted levelled screws_backed_off anchored props_fitted connected oil_filtered " +
+	"casing_filled relief_backed_off rotation_checked air_bled joints_dry relief_set curtain_tested stop_tested " +
+	"two_hand_tested props_tested load_tested leaks_checked key_drawn plates_in_place papers_handed operators_trained")
 
 // stalledPress is a press whose pump leaks more than it delivers: the beam comes to
 // a stand and the pressure never gets to the setting. The times are then as long
@@ -460,7 +462,8 @@ func workAccounts(v func(string) float64) []account {
 	force, most, line := bend, v("rated_force"), bend/v("bend_length")
 	switch {
 	case v("load_offset") < 0: // the second state
-		force, most, line = v("shear_ratio")*s235*v("cut_length")*thick, math.Min(v("blank_share"), 1)*v("rated_force"), 0
+		force = v("shear_ratio") * s235 * v("cut_length") * thick
+		most, line = math.Min(v("blank_share"), 1)*v("rated_force"), 0
 	case v("load_offset") == 0.001 || v("known_force") == 250e3: // the fourth state and the last
 		force, line = v("known_force"), 0
 	case v("load_offset") > 0: // the third state

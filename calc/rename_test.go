@@ -80,7 +80,8 @@ func TestRenameFaults(t *testing.T) {
 		{"bore", "2nd", "NEW: `2nd` cannot be a name (use letters, digits and _, with a letter first)"},
 		{"bore", "or", "NEW: `or` is a word of the formula language (choose another name)"},
 		{"bore", "d", "NEW: `d` is the unit day (call it `diameter`)"},
-		{"bore", "width", "jobs.csv:1:16: column `width` would become that of bore (choose another name, or rename the column first)"},
+		{"bore", "width", "jobs.csv:1:16: column `width` would become that of bore " +
+			"(choose another name, or rename the column first)"},
 		{"bore", "bore", "NEW: bore is called so already (write another name)"},
 		{"force", "force", "NEW: force is called so already (write another name)"},
 		{"bore", "force", "NEW: force stands already in model.csv, line 4 (choose another name)"},

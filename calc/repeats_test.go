@@ -134,7 +134,10 @@ func TestRunsInFit(t *testing.T) {
 // beside that of a single run, and a case with one number none.
 func TestRunsInCases(t *testing.T) {
 	r := checked(t, "press.csv", "name,entry,unit,spread\nsetting,20,MPa,0.2\ntwice,2*setting,MPa,0.2\n",
-		"visits.csv", "visit,setting,twice\n:unit,MPa,MPa\nruns,runs 20.1 20.3 20.2,runs 40.1 40.3 40.2\none,20.2,40.2\n")
+		"visits.csv", "visit,setting,twice\n"+
+			":unit,MPa,MPa\n"+
+			"runs,runs 20.1 20.3 20.2,runs 40.1 40.3 40.2\n"+
+			"one,20.2,40.2\n")
 	for name, want := range map[string]struct{ computed, reading float64 }{
 		"runs": {2 * math.Hypot(0.2, ofRuns), math.Hypot(0.2, ofRuns)}, "one": {0.4, 0.2},
 	} {

@@ -14,16 +14,22 @@ func TestNameFaults(t *testing.T) {
 	const jobs = "job,setting,force,note\n:unit,MPa,kN,text\nfirst,20,,x\n"
 	for _, test := range []struct{ formula, want string }{
 		{"seting*2", "x.csv:2:5: no quantity, unit or constant is named `seting` (did you mean `setting`?)"},
-		{"stuff", "x.csv:2:5: no quantity, unit or constant is named `stuff` (add a row with that name, or correct it)"},
-		{"let stroke_up = 3; strok_up", "x.csv:2:24: no quantity, unit or constant is named `strok_up` (did you mean `stroke_up`?)"},
+		{"stuff", "x.csv:2:5: no quantity, unit or constant is named `stuff` " +
+			"(add a row with that name, or correct it)"},
+		{"let stroke_up = 3; strok_up", "x.csv:2:24: no quantity, unit or constant is named `strok_up` " +
+			"(did you mean `stroke_up`?)"},
 		{"3*ton", "x.csv:2:7: `ton` is ambiguous (write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`)"},
-		{"3*psig", "x.csv:2:7: no quantity, unit or constant is named `psig` (write `psi`; a pressure here is gauge pressure)"},
+		{"3*psig", "x.csv:2:7: no quantity, unit or constant is named `psig` " +
+			"(write `psi`; a pressure here is gauge pressure)"},
 		{"slope(jobs.setting, materials.strength)",
-			"x.csv:2:25: slope runs over the rows of one sheet, here of jobs and materials (put both columns into one sheet, or look one cell up with materials[key].strength)"},
-		{"3*degF", "x.csv:2:7: `degF` stands only in unit columns and cells (give the temperature its own row in degF; for a difference write K)"},
+			"x.csv:2:25: slope runs over the rows of one sheet, here of jobs and materials " +
+				"(put both columns into one sheet, or look one cell up with materials[key].strength)"},
+		{"3*degF", "x.csv:2:7: `degF` stands only in unit columns and cells " +
+			"(give the temperature its own row in degF; for a difference write K)"},
 		{"materials", "x.csv:2:5: `materials` is a sheet, not a quantity (write sheet.column or sheet[key].column)"},
 		{"sqrt", "x.csv:2:5: `sqrt` is a function (write sqrt(x))"},
-		{"A12*2", "x.csv:2:5: no quantity, unit or constant is named `A12` (a formula uses the names of rows, not the places of cells)"},
+		{"A12*2", "x.csv:2:5: no quantity, unit or constant is named `A12` " +
+			"(a formula uses the names of rows, not the places of cells)"},
 		{"π*2", "x.csv:2:5: no quantity, unit or constant is named `π` (write pi)"},
 		{"sqr(4)", "x.csv:2:5: no function is named `sqr` (did you mean `sqrt`?)"},
 		{"frobnicate(4)", "x.csv:2:5: no function is named `frobnicate` (`rambook functions` lists them)"},
@@ -31,19 +37,28 @@ func TestNameFaults(t *testing.T) {
 		{"IF(1 > 2, 3, 4)", "x.csv:2:5: no function is named `IF` (a choice is written condition ? a : b)"},
 		{"mm(4)", "x.csv:2:5: `mm` is no function (write mm*( to multiply by a bracket)"},
 		{"bore(4)", "x.csv:2:5: `bore` is no function (write bore*( to multiply by a bracket)"},
-		{"bore.setting", "x.csv:2:5: `bore` is a quantity, not a sheet (write the quantity alone, or bore.run for its repeated runs)"},
+		{"bore.setting", "x.csv:2:5: `bore` is a quantity, not a sheet " +
+			"(write the quantity alone, or bore.run for its repeated runs)"},
 		{"material.strength", "x.csv:2:5: no sheet is named `material` (did you mean `materials`?)"},
-		{"elsewhere.strength", "x.csv:2:5: no sheet is named `elsewhere` (a sheet's name is its file name without .csv and without a leading number)"},
-		{"model.setting", "x.csv:2:11: `model` is a sheet of quantities (a quantity is not read through its sheet; write setting)"},
+		{"elsewhere.strength", "x.csv:2:5: no sheet is named `elsewhere` " +
+			"(a sheet's name is its file name without .csv and without a leading number)"},
+		{"model.setting", "x.csv:2:11: `model` is a sheet of quantities " +
+			"(a quantity is not read through its sheet; write setting)"},
 		{"model.strength", "x.csv:2:11: `model` is a sheet of quantities (only case sheets can be looked into)"},
 		{"materials.stength", "x.csv:2:15: sheet materials has no column `stength` (did you mean `strength`?)"},
-		{"materials.weight", "x.csv:2:15: sheet materials has no column `weight` (its columns are strength, spring and remark)"},
-		{"materials.S235", "x.csv:2:15: `S235` is a row of sheet materials, and a column is missing behind it (write materials[\"S235\"].column)"},
-		{"jobs[\"first\"].force", "x.csv:2:21: jobs.force is computed case by case, since force is a formula (model.csv, line 5) (look up a column of data or of a given; if it is one, give the column another name)"},
-		{"materials[S235].strength", "x.csv:2:15: `S235` is a row of sheet materials, not a quantity (write materials[\"S235\"].strength)"},
-		{"materials[S236].strength", "x.csv:2:15: no quantity, unit or constant is named `S236` (a formula uses the names of rows, not the places of cells)"},
+		{"materials.weight", "x.csv:2:15: sheet materials has no column `weight` " +
+			"(its columns are strength, spring and remark)"},
+		{"materials.S235", "x.csv:2:15: `S235` is a row of sheet materials, and a column is missing behind it " +
+			"(write materials[\"S235\"].column)"},
+		{"jobs[\"first\"].force", "x.csv:2:21: jobs.force is computed case by case, since force is a formula " +
+			"(model.csv, line 5) (look up a column of data or of a given; if it is one, give the column another name)"},
+		{"materials[S235].strength", "x.csv:2:15: `S235` is a row of sheet materials, not a quantity " +
+			"(write materials[\"S235\"].strength)"},
+		{"materials[S236].strength", "x.csv:2:15: no quantity, unit or constant is named `S236` " +
+			"(a formula uses the names of rows, not the places of cells)"},
 		{"materials[\"S234\"].strength", "x.csv:2:15: sheet materials has no row `S234` (did you mean `S235`?)"},
-		{"materials[\"oak\"].strength", "x.csv:2:15: sheet materials has no row `oak` (its rows are `S235` and `S355`)"},
+		{"materials[\"oak\"].strength", "x.csv:2:15: sheet materials has no row `oak` " +
+			"(its rows are `S235` and `S355`)"},
 	} {
 		_, problems := Compile(files(t, "model.csv", model, "jobs.csv", jobs, "materials.csv", materials,
 			"x.csv", fmt.Sprintf("name,entry\nx,\"=%s\"\n", strings.ReplaceAll(test.formula, `"`, `""`))), Options{})
@@ -60,7 +75,8 @@ func TestSheetHintsKeepTheirOrder(t *testing.T) {
 	jobs := "job,length\n:unit,mm\nfirst,5\n"
 	for _, test := range []struct{ formula, want string }{
 		{"jobs4.length", "x.csv:2:4: no sheet is named `jobs4` (did you mean `jobs1`?)"},
-		{"spare", "x.csv:2:4: sheet `spare-1` cannot be read in a formula (give its file a name of letters, digits and _)"},
+		{"spare", "x.csv:2:4: sheet `spare-1` cannot be read in a formula " +
+			"(give its file a name of letters, digits and _)"},
 	} {
 		for range 30 {
 			_, problems := Compile(files(t, "jobs1.csv", jobs, "jobs2.csv", jobs, "jobs3.csv", jobs,

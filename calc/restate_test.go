@@ -24,15 +24,22 @@ func TestRestateKinds(t *testing.T) {
 			"share,50,,%,,1,,,\n")},
 		{Name: "2-sought.csv", Data: []byte("unknown,from,to,unit,until,note\n" +
 			"sought,25.4,50.8,,bore = 254,\nheight,2.54,5.08,cm,508 = bore,\n")},
-		{Name: "3-suspects.csv", Data: []byte("suspect,from,to,unit,prior,next_check,note\nbore,127,254,,2,,\nbore,10,20,cm,,,\n")},
+		{Name: "3-suspects.csv", Data: []byte("suspect,from,to,unit,prior,next_check,note\n" +
+			"bore,127,254,,2,,\n" +
+			"bore,10,20,cm,,,\n")},
 		{Name: "4-list.csv", Data: []byte("item,bore,length,word,area,plain\n:unit,,mm,mm,,\n:spread,2.54,5 %,,,\n" +
 			":low,25.4,,,,\nfirst,127,25.4,about 3,6.4516,5\nsecond,254 mm,,,,\n")},
-		{Name: "5-charts.csv", Data: []byte("chart,label,value,over,as,note\nforce,a,area,bore,,\nforce,b,area,25.4,point,\n" +
+		{Name: "5-charts.csv", Data: []byte("chart,label,value,over,as,note\n" +
+			"force,a,area,bore,,\n" +
+			"force,b,area,25.4,point,\n" +
 			"other,c,area,25.4,point,\n")},
-		{Name: "6-phases.csv", Data: []byte("phase,log,from,to,for,note\ndown,run,position < 300*mm,position > 3*mm,10 ms,\n")},
+		{Name: "6-phases.csv", Data: []byte("phase,log,from,to,for,note\n" +
+			"down,run,position < 300*mm,position > 3*mm,10 ms,\n")},
 		{Name: "7-ties.csv", Data: []byte("given,with,correlation,note\nbore,warm,0.5,\n")},
-		{Name: "8-compared.csv", Data: []byte("compare,in,by,better,weight,show,where,note\nlist,,area,,,,bore > 3*mm,\n")},
-		{Name: "logbook.csv", Data: []byte("when,who,what,was,is,with,note\n2026-05-04 10:00,A,bore.entry,254,127,,\n")},
+		{Name: "8-compared.csv", Data: []byte("compare,in,by,better,weight,show,where,note\n" +
+			"list,,area,,,,bore > 3*mm,\n")},
+		{Name: "logbook.csv", Data: []byte("when,who,what,was,is,with,note\n" +
+			"2026-05-04 10:00,A,bore.entry,254,127,,\n")},
 	}
 	book := &sheets.Notebook{Path: "shop"}
 	for _, f := range files {

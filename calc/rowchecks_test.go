@@ -31,7 +31,10 @@ func TestAggregatesAgainstGonum(t *testing.T) {
 			"b,\"=slope(t.x, t.y)\",kN/mm\na,\"=intercept(t.x, t.y)\",kN\n"+
 			"bw,\"=slope(t.x, t.y, t.w)\",kN/mm\naw,\"=intercept(t.x, t.y, t.w)\",kN\n"+
 			"scaled,\"=slope(t.x, t.y, 7*t.w/(2*kN)^2)\",kN/mm\n"+
-			"middle,=mean(t.y),kN\nweighed,=sum(t.w*t.y)/sum(t.w),kN\nroot,=rms(t.y),kN\narea,\"=integral(t.x, t.y)\",J\n",
+			"middle,=mean(t.y),kN\n"+
+			"weighed,=sum(t.w*t.y)/sum(t.w),kN\n"+
+			"root,=rms(t.y),kN\n"+
+			"area,\"=integral(t.x, t.y)\",J\n",
 			"t.csv", table)
 		a, b := stat.LinearRegression(x, y, nil, false)
 		aw, bw := stat.LinearRegression(x, y, w, false)
@@ -69,8 +72,9 @@ func TestWeights(t *testing.T) {
 		t.Errorf("slope %v, expected 2", got)
 	}
 	for formula, want := range map[string]string{
-		"slope(t.x, t.y, t.bad)":     "the weight of a point is below 0",
-		"slope(t.x, t.y, t.w, t.w)":  "slope takes 2 expressions over the rows of one sheet and may have a weight, here are 4",
+		"slope(t.x, t.y, t.bad)": "the weight of a point is below 0",
+		"slope(t.x, t.y, t.w, t.w)": "slope takes 2 expressions over the rows of one sheet and may have a weight, " +
+			"here are 4",
 		"integral(t.x, t.y, t.w)":    "integral takes 2 expressions over the rows of one sheet",
 		"slope(t.x, t.y, u.w)":       "slope runs over the rows of one sheet, here of t and u",
 		"intercept(t.x, t.y, 0*t.w)": "the weights of all points are 0",

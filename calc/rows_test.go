@@ -12,8 +12,18 @@ import (
 // dutyBook is a duty cycle of three steps: a given with a spread in every row,
 // one that a row leaves to the model, a formula that the sheet asks for.
 const (
-	dutyModel = "name,entry,unit,spread\npressure,10,MPa,0.2\nflow,20,L/min,\nratio,2,,\npower,=pressure*flow,kW,\nafter,=power*ratio,kW,\n"
-	dutySheet = "step,pressure,flow,share,kind,power,level\n:unit,MPa,L/min,,text,kW,L\n:spread,0.5,,,,,\na,6,30,2,fast,,\nb,12,,3,press,,\nc,24,10,5,press,,\n"
+	dutyModel = "name,entry,unit,spread\n" +
+		"pressure,10,MPa,0.2\n" +
+		"flow,20,L/min,\n" +
+		"ratio,2,,\n" +
+		"power,=pressure*flow,kW,\n" +
+		"after,=power*ratio,kW,\n"
+	dutySheet = "step,pressure,flow,share,kind,power,level\n" +
+		":unit,MPa,L/min,,text,kW,L\n" +
+		":spread,0.5,,,,,\n" +
+		"a,6,30,2,fast,,\n" +
+		"b,12,,3,press,,\n" +
+		"c,24,10,5,press,,\n"
 )
 
 // TestRows gives expressions over rows, with values and spreads that follow by
@@ -53,7 +63,12 @@ func TestRows(t *testing.T) {
 	} {
 		book := files(t, "1.csv", dutyModel+levels+"r,\"="+strings.ReplaceAll(test.formula, `"`,
 			`""`)+"\","+test.unit+",\n", "duty.csv", dutySheet,
-			"curve.csv", "point,kind,p,eta\n:unit,text,MPa,%\ng1,gear,0,100\ng2,gear,25,75\np1,piston,0,96\np2,piston,25,91\n",
+			"curve.csv", "point,kind,p,eta\n"+
+				":unit,text,MPa,%\n"+
+				"g1,gear,0,100\n"+
+				"g2,gear,25,75\n"+
+				"p1,piston,0,96\n"+
+				"p2,piston,25,91\n",
 			"weights.csv", "key,w\n:unit,\nA,1\nB,2\n")
 		m, problems := Compile(book, Options{})
 		if m == nil {
@@ -79,7 +94,8 @@ func TestRows(t *testing.T) {
 func TestRowFaults(t *testing.T) {
 	for _, test := range []struct{ formula, unit, want string }{
 		{"duty.pressure*2", "MPa", "1.csv:7:5: a whole column stands where one value is needed"},
-		{"sum(duty.pressure*weights.w)", "MPa", "1.csv:7:23: sum runs over the rows of one sheet, here of duty and weights"},
+		{"sum(duty.pressure*weights.w)", "MPa", "1.csv:7:23: sum runs over the rows of one sheet, " +
+			"here of duty and weights"},
 		{"sum(duty.pressure*duty.kind)", "MPa", "1.csv:7:23: a number is needed here, not a text"},
 		{"sum(duty.pressure + duty.share)", "MPa", "1.csv:7:9: cannot add pressure to a plain number"},
 		{"sum(duty.pressure > 1*MPa)", "", "1.csv:7:9: a number is needed here, not a truth value"},
@@ -109,7 +125,11 @@ func TestRowFaults(t *testing.T) {
 // TestRunningSum: a sum up to the case's own row, in the cases, as a computed
 // column, and with a given whose doubt all rows share.
 func TestRunningSum(t *testing.T) {
-	r := checked(t, "1.csv", "name,entry,unit,spread\nrate,2,L/min,0.1\ntime,1,min,\nlevel,=total(rate*duty.time),L,\nmost,=max(duty.level),L,\n",
+	r := checked(t, "1.csv", "name,entry,unit,spread\n"+
+		"rate,2,L/min,0.1\n"+
+		"time,1,min,\n"+
+		"level,=total(rate*duty.time),L,\n"+
+		"most,=max(duty.level),L,\n",
 		"duty.csv", "step,time,level\n:unit,min,L\na,1,\nb,3,\nc,6,\n")
 	for i, want := range []float64{1, 4, 10} {
 		got := r.Cases[0].Cases[i].Values[0]
@@ -158,11 +178,14 @@ func TestGrid(t *testing.T) {
 		}
 	}
 	for formula, want := range map[string]string{
-		"interp2(grid.x, grid.y, grid.z, 5, 0)":               "interp2: 5 lies outside the grid, whose x runs from 0 to 4",
-		"interp2(grid.x, grid.y, grid.z, 1, 3)":               "interp2: 3 lies outside the grid, whose y runs from -1 to 2",
+		"interp2(grid.x, grid.y, grid.z, 5, 0)": "interp2: 5 lies outside the grid, whose x runs from " +
+			"0 to 4",
+		"interp2(grid.x, grid.y, grid.z, 1, 3)": "interp2: 3 lies outside the grid, whose y runs from " +
+			"-1 to 2",
 		"interp2(grid.x, grid.y, grid.z, 1, 0, grid.x == 1)":  "interp2: the grid has only one value of x",
 		"interp2(grid.x, grid.y, grid.z, 1, 0, grid.z > 100)": "interp2: no row keeps to the condition",
-		"interp2(grid.x, grid.y, grid.z, 0.5, 1, grid.z > 2)": "interp2: the grid has a hole or two rows for one point around x 0.5 and y 1; each x needs a row for each y",
+		"interp2(grid.x, grid.y, grid.z, 0.5, 1, grid.z > 2)": "interp2: the grid has a hole or two rows for one " +
+			"point around x 0.5 and y 1; each x needs a row for each y",
 	} {
 		_, problems := compiled(t, "1.csv", "name,entry\nr,\"="+formula+"\"\n", "grid.csv", table).Check(CheckOptions{})
 		if len(problems) != 1 || problems[0].Message != want {

@@ -78,16 +78,19 @@ func TestSamplingNotes(t *testing.T) {
 			"away from the value (the formula bends within the spread of its inputs; trust the sampled interval)"},
 		// x + x³ of 0 ± 1 reaches from -2 to 2.
 		{"a,0,,1\nx,=a + a^3,,", "x: sampling gives a spread of 2",
-			", derivatives 1 (a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; trust the sampled interval)"},
+			", derivatives 1 (a corner of min, max, abs, ? : or a curve lies within the spread of its inputs; " +
+				"trust the sampled interval)"},
 		// e to the power 1 ± 4 has the mean e·e² = 20.09 and a long tail.
 		{"a,1,,4\nx,=exp(a),,", "x: sampling gives 19.8",
-			", derivatives ± 10.9 (the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval)"},
+			", derivatives ± 10.9 (the formula bends within the spread of its inputs, or has a corner there; " +
+				"trust the sampled interval)"},
 		// The doubt of a date is told in days. The later of two like ones is
 		// later by 0.56 u, which is u/sqrt(pi), and its doubt is 0.83 of theirs.
 		{"a,2026-05-04,date,8 d\nx,=a + 30*d,date,", "", ""},
 		{"a,2026-05-04,date,8 d\nx,=a > b ? a : b,date,\nb,2026-05-04,date,8 d",
 			"x: sampling gives 2026-05-06 ± 6.63 d",
-			", derivatives ± 8 (the formula bends within the spread of its inputs, or has a corner there; trust the sampled interval)"},
+			", derivatives ± 8 (the formula bends within the spread of its inputs, or has a corner there; " +
+				"trust the sampled interval)"},
 		{"a,1,,0.1\nx,=a == 1 ? a : sqrt(-a),,", "x: 200000 of 200000 samples have no result",
 			" (the spread reaches where the formula cannot be computed)"},
 		{"a,1,,0.1\nx,=a > 5 ? a : 2*a,,", "", ""},
@@ -146,7 +149,8 @@ func TestSamplesOfCases(t *testing.T) {
 	const model = "name,entry,unit,spread\na,%s,mm,%s\nb,4,mm,2 %%\ngrade,%s,text,\nfactor,=grades[grade].share,,\n" +
 		"x,=a*b*factor,mm^2,\ny,\"=max(a, 3*mm)\",mm,\nfix,=3*mm,mm,\n"
 	const grades = "grade,share\n:unit,\n:spread,1 %\nsoft,1\nhard,1.5\n"
-	m := compiled(t, "a.csv", fmt.Sprintf(model, "3", "0.1", "soft"), "grades.csv", grades, "jobs.csv", `job,a,grade,x,y,fix
+	m := compiled(t, "a.csv", fmt.Sprintf(model, "3", "0.1", "soft"), "grades.csv", grades,
+		"jobs.csv", `job,a,grade,x,y,fix
 :unit,mm,,mm^2,um,mm
 :spread,5 %,,,,
 as it is,,,,,

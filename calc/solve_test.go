@@ -98,7 +98,8 @@ func TestSolve(t *testing.T) {
 		{"setting", "mode = 900 kN", "", "--until: a text is no number"},
 		{"setting", "force > 1*kN = 900 kN", "", "--until: a truth value is no number"},
 		{"oil", "warm = 5 K - 1*K", "", "--until: did not expect `K` here"},
-		{"oil", "warm - oil = oil_limit", "", "--until: the left side is a temperature difference, the right side a temperature point"},
+		{"oil", "warm - oil = oil_limit", "", "--until: the left side is a temperature difference, " +
+			"the right side a temperature point"},
 		{"oil", "warm = 0", "", "none; closest 4.5: 9.5 0"},
 		{"setting", "force = 900 kN", "5 mm to 6 mm", "--between: 5 mm is a length, but setting is in MPa"},
 		{"due", "ready = 5", "", "--until: a date is needed here, found a number"},
@@ -386,7 +387,8 @@ func TestSolveRandomModels(t *testing.T) {
 						t.Errorf("seed %d: %s = %s has %v, found %v (touch %v)", seed, ref.formula, ref.target, x,
 							one.Value, one.Touch)
 					}
-					if ref.exact != nil && ref.exact(one.Value-1e-10*math.Abs(x)) == ref.exact(one.Value+1e-10*math.Abs(x)) {
+					by := 1e-10 * math.Abs(x)
+					if ref.exact != nil && ref.exact(one.Value-by) == ref.exact(one.Value+by) {
 						t.Errorf("seed %d: %s changes no sign within 1e-10 of %v", seed, ref.formula, one.Value)
 					}
 				}

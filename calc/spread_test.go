@@ -372,7 +372,12 @@ waits,=missing,kN,110,5,100,
 // TestSubject: what a verdict is about comes with its own spread, and the two
 // are never mixed.
 func TestSubject(t *testing.T) {
-	r := checked(t, "a.csv", "name,entry,unit,reading,spread\na,100,kN,,4\nread,=a,kN,104,3\nbare,=a,kN,104,\ncomputed,=a,kN,,3\nmissing,,kN,,\n")
+	r := checked(t, "a.csv", "name,entry,unit,reading,spread\n"+
+		"a,100,kN,,4\n"+
+		"read,=a,kN,104,3\n"+
+		"bare,=a,kN,104,\n"+
+		"computed,=a,kN,,3\n"+
+		"missing,,kN,,\n")
 	for _, tc := range []struct {
 		name           string
 		number, spread float64

@@ -55,8 +55,8 @@ func recalculated(t *testing.T, book *sheets.Notebook) (*calc.Model, *calc.Repor
 // common are the numbers that stand in the press starter before anybody has
 // typed one: physics, standards, and common practice that every workshop shares.
 // A new one is to be read as the owner of another press: is it true of mine?
-var common = strings.Fields("lower_point upper_point density_point orifice_coefficient roughness bend_constant shear_ratio blank_share " +
-	"wall_transfer drift_time decay_time load_offset heaviest_share")
+var common = strings.Fields("lower_point upper_point density_point orifice_coefficient roughness bend_constant " +
+	"shear_ratio blank_share wall_transfer drift_time decay_time load_offset heaviest_share")
 
 // TestStarterHoldsNoMachine reads what stands in a fresh notebook: every number
 // is common to all machines, or an assumption that says how far off it may be.

@@ -139,7 +139,8 @@ func TestSweepFailures(t *testing.T) {
 	if failures.Cases != 1000 || len(failures.First) != fullFailures { // each once, though `twice` fails with `inverse`
 		t.Fatalf("%d cases failed, %d told", failures.Cases, len(failures.First))
 	}
-	if got, want := failures.First[0].Error(), "base.csv:10:10: bore = 1 mm, setting = 20 MPa: inverse: division by zero"; got != want {
+	if got, want := failures.First[0].Error(), "base.csv:10:10: bore = 1 mm, setting = 20 MPa: inverse: "+
+		"division by zero"; got != want {
 		t.Errorf("told %s, want %s", got, want)
 	}
 }

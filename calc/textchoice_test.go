@@ -53,7 +53,10 @@ func TestTextChosenByNumbers(t *testing.T) {
 // TestTextChosenByUnknown: a text may hang on what is found, and so may what is
 // looked up by it. x = 4·x - 3·k has the root k = 4, beyond 3, where "high" holds 4.
 func TestTextChosenByUnknown(t *testing.T) {
-	r := checked(t, "a.csv", "name,entry,unit\nx,,\nstep,\"=x < 3 ? \"\"low\"\" : \"\"high\"\"\",text\nk,steps[step].size,\n",
+	r := checked(t, "a.csv", "name,entry,unit\n"+
+		"x,,\n"+
+		"step,\"=x < 3 ? \"\"low\"\" : \"\"high\"\"\",text\n"+
+		"k,steps[step].size,\n",
 		"steps.csv", "step of,size\n:unit,\nlow,1\nhigh,4\n",
 		"unknowns.csv", "unknown,from,to,unit,until,note\nx,3.1,9,,4*x - 3*k = x,\n")
 	if x, step := r.find(t, "x"), r.find(t, "step"); !near(x.Value, 4, 1e-9) || step.Text != "high" {
@@ -64,7 +67,10 @@ func TestTextChosenByUnknown(t *testing.T) {
 // TestMissingKeyOfAChoice: a text without a row is told where it is needed, in the
 // row and in each case that comes to it, and nowhere else.
 func TestMissingKeyOfAChoice(t *testing.T) {
-	m := compiled(t, "a.csv", "name,entry,unit\np,3,\nkind,\"p < 5 ? \"\"known\"\" : \"\"other\"\"\",text\nv,things[kind].size,\n",
+	m := compiled(t, "a.csv", "name,entry,unit\n"+
+		"p,3,\n"+
+		"kind,\"p < 5 ? \"\"known\"\" : \"\"other\"\"\",text\n"+
+		"v,things[kind].size,\n",
 		"things.csv", "thing,size\n:unit,\nknown,2\n", "jobs.csv", "job,p,v\n:unit,,\none,3,\ntwo,7,\n")
 	r, _ := m.Check(CheckOptions{})
 	if p := r.Failures; len(p) != 1 || !strings.Contains(p[0].Message, "two: v: sheet things has no row `other`") {

@@ -68,7 +68,8 @@ func TestFindings(t *testing.T) {
 			fmt.Sprintf("name,entry,reading,spread\na,0,,\nb,0,,\nya,=a*1,%g,1\nyb,=b*1,%g,1\n", test.ya/2, test.yb/2),
 			"s.csv", "suspect,from,to\nb,-9,9\n")
 		if d.Finding != test.want {
-			t.Errorf("readings %v and %v: %v (p %.4f, %.4f, %.4f), expected %v", test.ya, test.yb, d.Finding, d.P, d.DropP, d.EitherP, test.want)
+			t.Errorf("readings %v and %v: %v (p %.4f, %.4f, %.4f), expected %v", test.ya, test.yb, d.Finding, d.P,
+				d.DropP, d.EitherP, test.want)
 		}
 	}
 }

@@ -30,9 +30,11 @@ func TestSolveTogether(t *testing.T) {
 			[]string{"bore = 200 to 1000 mm"}, "bore 300, level 100"},
 		{[]string{"setting", "bore"}, []string{"force = 900 kN", "area = 100 m2"}, nil, "none, closest"},
 		{[]string{"setting", "bore"}, []string{"force = 900 kN", "reserve = -10 %"}, nil,
-			"`force = 900 kN` and `reserve = -10 %` move together, so they are one condition on setting and bore and cannot fix both"},
+			"`force = 900 kN` and `reserve = -10 %` move together, so they are one condition on setting and bore and " +
+				"cannot fix both"},
 		{[]string{"setting", "bore"}, []string{"force = 900 kN", "force = 900 kN"}, nil,
-			"`force = 900 kN` and `force = 900 kN` move together, so they are one condition on setting and bore and cannot fix both"},
+			"`force = 900 kN` and `force = 900 kN` move together, so they are one condition on setting and bore and " +
+				"cannot fix both"},
 		{[]string{"setting", "level"}, []string{"force = 900 kN", "setting = 10 MPa"}, nil,
 			"no condition depends on level"},
 		{[]string{"setting", "bore"}, []string{"force = 900 kN", "warm = 50 degC"}, nil,
@@ -179,7 +181,8 @@ func TestTogetherFindsAll(t *testing.T) {
 func TestSolutionsRise(t *testing.T) {
 	m := compiled(t, "base.csv", solveBook)
 	solved, problems := m.SolveTogether([]string{"bore", "level"},
-		[]string{"sin(bore/(20*mm)*rad) = 0.5", "bore + level = 700 mm"}, []string{"bore = 0 to 600 mm", "level = 1 to 1000 mm"})
+		[]string{"sin(bore/(20*mm)*rad) = 0.5", "bore + level = 700 mm"},
+		[]string{"bore = 0 to 600 mm", "level = 1 to 1000 mm"})
 	if solved == nil {
 		t.Fatal(problems)
 	}

@@ -16,7 +16,8 @@ func TestFailures(t *testing.T) {
 		{"sqrt(1 - 5)", "2:5: square root of a negative number (`1 - 5` is -4 here)"},
 		{"1/zero", "2:5: division by zero (`zero` is 0 here)"},
 		{"1/(ratio - 0.5)^2", "2:5: division by zero (`(ratio - 0.5)^2` is 0 here; ratio is 0.5)"},
-		{"1/((ratio - 0.5)*(2 + ratio))", "2:5: division by zero (`(ratio - 0.5)*(2 + ratio)` is 0 here; ratio is 0.5)"},
+		{"1/((ratio - 0.5)*(2 + ratio))", "2:5: division by zero (`(ratio - 0.5)*(2 + ratio)` is 0 here; " +
+			"ratio is 0.5)"},
 		{"1/(2*(ratio - 0.5))", "2:5: division by zero (`2*(ratio - 0.5)` is 0 here; ratio is 0.5)"},
 		{"2/mean(ratio, -ratio)", "2:5: division by zero (`mean(ratio, -ratio)` is 0 here; ratio is 0.5)"},
 		{"mean(ratio, ratio)/(ratio - ratio)", "2:5: division by zero (`ratio - ratio` is 0 here; ratio is 0.5)"},
@@ -30,9 +31,12 @@ func TestFailures(t *testing.T) {
 		{"sqrt(ratio - 1)", "2:5: square root of a negative number (`ratio - 1` is -0.5 here; ratio is 0.5)"},
 		{"atan2(ratio, 1) > 0*rad ? student(2, ratio) : 1",
 			"2:31: student: the probability must lie between 0 and 1, as in student(0.95, 9), here it is 2"},
-		{"sqrt(low_end - high_end)/mm^1.5", "2:5: square root of a negative number (`low_end - high_end` is -0.01 m here; low_end is 140 mm and high_end is 150 mm)"},
-		{"ln(low_end/mm - 150)", "2:5: logarithm of a number that is not above 0 (`low_end/mm - 150` is -10 here; low_end is 140 mm)"},
-		{"asin(high_end/low_end)/rad", "2:5: no angle has that sine: it must lie between -1 and 1 (`high_end/low_end` is 1.07143 here; high_end is 150 mm and low_end is 140 mm)"},
+		{"sqrt(low_end - high_end)/mm^1.5", "2:5: square root of a negative number " +
+			"(`low_end - high_end` is -0.01 m here; low_end is 140 mm and high_end is 150 mm)"},
+		{"ln(low_end/mm - 150)", "2:5: logarithm of a number that is not above 0 " +
+			"(`low_end/mm - 150` is -10 here; low_end is 140 mm)"},
+		{"asin(high_end/low_end)/rad", "2:5: no angle has that sine: it must lie between -1 and 1 " +
+			"(`high_end/low_end` is 1.07143 here; high_end is 150 mm and low_end is 140 mm)"},
 		{"1/(t_cold - t_cold)*K/mm", "2:5: division by zero (`t_cold - t_cold` is 0 here; t_cold is 12 degC)"},
 		{"ratio > 1 ? 5/mm : 1/zero", "2:24: division by zero (`zero` is 0 here)"},
 		{"ratio < 1 ? 1/zero : 5/mm", "2:17: division by zero (`zero` is 0 here)"},
@@ -68,7 +72,14 @@ func TestFailures(t *testing.T) {
 // formula that is told about, though equal look-ups are one operation.
 func TestPlacesOfLookups(t *testing.T) {
 	const oils = "oil,thin,thick\n:unit,,\n:spread,%s,\nHM46,1,2\n"
-	const model = "name,entry,unit,low\nboth,=last + twice,,\nfirst,=2*oils[oil].thin,,\ntwice,=first + first,,\nlast,=oils[other].thin + oils[oil].thin,,\nlimited,1,,=0.1*oils[oil].thin\noil,%s,text,\nother,HM46,text,\n"
+	const model = "name,entry,unit,low\n" +
+		"both,=last + twice,,\n" +
+		"first,=2*oils[oil].thin,,\n" +
+		"twice,=first + first,,\n" +
+		"last,=oils[other].thin + oils[oil].thin,,\n" +
+		"limited,1,,=0.1*oils[oil].thin\n" +
+		"oil,%s,text,\n" +
+		"other,HM46,text,\n"
 	for _, spread := range []string{"", "0.1"} { // with a spread each key has an operation
 		m := compiled(t, "oils.csv", fmt.Sprintf(oils, spread), "a.csv", fmt.Sprintf(model, "HM99"))
 		_, problems := m.Check(CheckOptions{})

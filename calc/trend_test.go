@@ -135,7 +135,11 @@ bare,2026-02-10,,,
 
 func TestTrendOfVisits(t *testing.T) {
 	m := compiled(t,
-		"model.csv", "name,entry,unit,spread,low,high\nwear,0,%,1,,\nleft,=1 - wear,%,,50,\nhalf,=left/2,%,,,\nworn,=wear,%,,,25\n",
+		"model.csv", "name,entry,unit,spread,low,high\n"+
+			"wear,0,%,1,,\n"+
+			"left,=1 - wear,%,,50,\n"+
+			"half,=left/2,%,,,\n"+
+			"worn,=wear,%,,,25\n",
 		"visits.csv", visits)
 	trend, problems := m.Trend("visits", "left", TrendOptions{})
 	if trend == nil {
@@ -187,7 +191,13 @@ func TestTrendOfVisits(t *testing.T) {
 
 func TestTrendRefusals(t *testing.T) {
 	m := compiled(t,
-		"model.csv", "name,entry,unit,spread\nwear,0,%,1\nleft,=1 - wear,%,\nword,oil,text,\nfix,3,,\nstart,2026-01-01,date,\nday,=start + wear*100*d,date,\n",
+		"model.csv", "name,entry,unit,spread\n"+
+			"wear,0,%,1\n"+
+			"left,=1 - wear,%,\n"+
+			"word,oil,text,\n"+
+			"fix,3,,\n"+
+			"start,2026-01-01,date,\n"+
+			"day,=start + wear*100*d,date,\n",
 		"visits.csv", visits,
 		"mixed.csv", "visit,date,wear,left\n:unit,date,,\na,2026-01-01,,0.9\nb,2026-01-02,,0.8\nc,2026-01-03,0.3,\n",
 		"list.csv", "item,size,word,odd\n:unit,mm,text,\na,1,x,1\nb,2,y,one\n",
@@ -201,7 +211,8 @@ func TestTrendRefusals(t *testing.T) {
 		{"list", "word", "size", "`word` is a text"},
 		{"visits", "fix", "", "`fix` is a given, the same in every case"},
 		{"visits", "day", "", "day is a date"},
-		{"list", "size", "", "sheet list has no column of dates (give a column the unit date, or add --against COLUMN)"},
+		{"list", "size", "", "sheet list has no column of dates (give a column the unit date, " +
+			"or add --against COLUMN)"},
 		{"list", "left", "size", "sheet list asks for no formula"},
 		{"list", "odd", "size", "list.csv:4:7: `one` is not a number"},
 		{"list", "size", "size", "at least 3 points, found 2"},
@@ -227,7 +238,10 @@ func TestTrendRefusals(t *testing.T) {
 // TestTrendLeavesOut: cases without a value take no part, for a reason that is
 // told.
 func TestTrendLeavesOut(t *testing.T) {
-	m := compiled(t, "model.csv", "name,entry,unit,low,high\nwear,,%,,\nspan,4,mm,,\nleft,=span*(1 - wear)/wear,mm,3,\n",
+	m := compiled(t, "model.csv", "name,entry,unit,low,high\n"+
+		"wear,,%,,\n"+
+		"span,4,mm,,\n"+
+		"left,=span*(1 - wear)/wear,mm,3,\n",
 		"visits.csv", `visit,hours,wear,left
 :unit,h,%,
 none,,50,
@@ -246,14 +260,16 @@ read,50,,2
 	for _, r := range trend.LeftOut {
 		out = append(out, r.Case+": "+r.Why)
 	}
-	if got, want := strings.Join(out, "; "), "none: hours is blank; open: left needs wear; zero: left: division by zero"; got != want {
+	if got, want := strings.Join(out, "; "), "none: hours is blank; open: left needs wear; "+
+		"zero: left: division by zero"; got != want {
 		t.Errorf("left out: %s\nexpected: %s", got, want)
 	}
 	var points []string
 	for _, p := range trend.Points {
 		points = append(points, fmt.Sprintf("%s %v %.6g %v", p.Case, p.X, p.Y, p.Read))
 	}
-	if got, want := strings.Join(points, "; "), "second 20 16 false; first 30 36 false; third 40 6 false; read 50 2 true"; got != want {
+	if got, want := strings.Join(points, "; "), "second 20 16 false; first 30 36 false; third 40 6 false; "+
+		"read 50 2 true"; got != want {
 		t.Errorf("points: %s\nexpected: %s", got, want)
 	}
 }
@@ -262,7 +278,14 @@ read,50,,2
 // that rises towards the high one, and of limits that differ that of the last
 // case counts.
 func TestTrendMeetsItsLimit(t *testing.T) {
-	m := compiled(t, "model.csv", "name,entry,unit,low,high\nrate,1,mm/h,,\ntime,0,h,,\nup,=rate*time,mm,-20,=30*mm + time*mm/h\ndown,=-rate*time,mm,-20,30\nfree,=rate*time,mm,-20,\npast,=rate*time,mm,,5\nbent,=rate*time,mm,,30\n",
+	m := compiled(t, "model.csv", "name,entry,unit,low,high\n"+
+		"rate,1,mm/h,,\n"+
+		"time,0,h,,\n"+
+		"up,=rate*time,mm,-20,=30*mm + time*mm/h\n"+
+		"down,=-rate*time,mm,-20,30\n"+
+		"free,=rate*time,mm,-20,\n"+
+		"past,=rate*time,mm,,5\n"+
+		"bent,=rate*time,mm,,30\n",
 		"visits.csv", `visit,time,up,down,free,past,bent
 :unit,h,,,,,
 :spread,,0.1,0.1,0.1,0.1,0.1
@@ -308,7 +331,13 @@ f,8,8,-7.9,8,8,13
 func TestTrendOfColumns(t *testing.T) {
 	for _, spread := range []string{"", "0.5", "2 %", "0.5 mm"} {
 		m := compiled(t, "model.csv", "name,entry,unit\nnothing,0,\nsize,=0*cm,cm\n",
-			"points.csv", "point,x,y,size\n:unit,s,cm,cm\n:spread,,"+spread+","+spread+"\na,1,10,10\nb,2,21,21\nc,3,28,28\nd,4,44,44\n")
+			"points.csv", "point,x,y,size\n"+
+				":unit,s,cm,cm\n"+
+				":spread,,"+spread+","+spread+"\n"+
+				"a,1,10,10\n"+
+				"b,2,21,21\n"+
+				"c,3,28,28\n"+
+				"d,4,44,44\n")
 		data, problems := m.Trend("points", "y", TrendOptions{Against: "x"})
 		if data == nil {
 			t.Fatal(told(problems))
@@ -336,9 +365,18 @@ func TestTrendOfColumns(t *testing.T) {
 // TestTrendOfMixedSpreads counts the cases beyond the first three.
 func TestTrendOfMixedSpreads(t *testing.T) {
 	m := compiled(t, "model.csv", "name,entry,unit,spread\nrate,1,mm,0.1\nleft,=2*rate,mm,\n",
-		"visits.csv", "visit,hours,rate,left\n:unit,h,,\n:spread,,1 %,\na,0,0,\nb,1,0,\nc,2,0,\nd,3,0,\ne,4,0,\nf,5,2,\n")
+		"visits.csv", "visit,hours,rate,left\n"+
+			":unit,h,,\n"+
+			":spread,,1 %,\n"+
+			"a,0,0,\n"+
+			"b,1,0,\n"+
+			"c,2,0,\n"+
+			"d,3,0,\n"+
+			"e,4,0,\n"+
+			"f,5,2,\n")
 	_, problems := m.Trend("visits", "left", TrendOptions{Against: "hours"})
-	if got, want := withHints(problems), "visits.csv:4:1: some cases of left have a spread and some have none: `a`, `b`, `c` and 2 more (give all of them one in the row :spread of the sheet, or none)"; got != want {
+	if got, want := withHints(problems), "visits.csv:4:1: some cases of left have a spread and some have none: `a`, "+
+		"`b`, `c` and 2 more (give all of them one in the row :spread of the sheet, or none)"; got != want {
 		t.Errorf("got\n%s\nexpected\n%s", got, want)
 	}
 }

@@ -104,7 +104,8 @@ func TestUnknownSwept(t *testing.T) {
 	sheet := []string{"a.csv", heatBook, "u.csv", "unknown,from,to,unit,until\noil,20,90,degC,heat_in = heat_out\n"}
 	m := compiled(t, sheet...)
 	for _, workers := range []int{1, 3} {
-		rows, failures := swept(t, m, workers, []string{"air = 0 to 50 in 2000 steps degC"}, []string{"oil", "heat_out"})
+		rows, failures := swept(t, m, workers, []string{"air = 0 to 50 in 2000 steps degC"},
+			[]string{"oil", "heat_out"})
 		if len(rows) != 2001 || failures.Cases > 0 {
 			t.Fatalf("%d rows, %+v", len(rows), failures)
 		}
@@ -227,7 +228,8 @@ func TestUnknownFaults(t *testing.T) {
 	const model = "name,entry,unit\nx,,mm\ny,=x^2,mm^2\ngap,3,mm\nkind,a,text\nz,=x + 1*mm,mm\n"
 	for _, test := range []struct{ row, want string }{
 		{"x,-5,5,mm,y = 4*mm^2", "x: from -5 mm to 5 mm finds several solutions: x -2 mm, or x 2 mm; narrow its range"},
-		{"x,-5,5,mm,y = 40*mm^2", "x: from -5 mm to 5 mm no value makes both sides equal; nearest at x -5 mm, where `y` is 25 mm^2 and `40*mm^2` is 40 mm^2"},
+		{"x,-5,5,mm,y = 40*mm^2", "x: from -5 mm to 5 mm no value makes both sides equal; " +
+			"nearest at x -5 mm, where `y` is 25 mm^2 and `40*mm^2` is 40 mm^2"},
 		{"nix,0,5,mm,y = 4*mm^2", "no quantity is named `nix`"},
 		{"gap,0,5,mm,y = 4*mm^2", "gap has the entry `3`, and an unknown is blank"},
 		{"kind,0,5,mm,y = 4*mm^2", "kind is not a number, so it cannot be an unknown"},

@@ -40,14 +40,19 @@ func TestImprove(t *testing.T) {
 			}
 		}
 	}
-	m := compiled(t, "a.csv", "name,entry,unit,spread,low,reading\na,10,mm,3,,\ny,2*a,mm,,19,\nb,assumed 10 ± 3,mm,,,\nz,2*b,mm,1,19,19.5\n")
+	m := compiled(t, "a.csv", "name,entry,unit,spread,low,reading\n"+
+		"a,10,mm,3,,\n"+
+		"y,2*a,mm,,19,\n"+
+		"b,assumed 10 ± 3,mm,,,\n"+
+		"z,2*b,mm,1,19,19.5\n")
 	r, _ := m.Check(CheckOptions{})
 	for _, name := range []string{"y", "z", "a"} { // nothing is assumed, a reading is judged, a given
 		if got := m.Doubt(r.Of(name)); got != nil && len(got.Steps) > 0 {
 			t.Errorf("%s: advised %v", name, got.Steps)
 		}
 	}
-	if d := m.Doubt(r.Of("y")); d == nil || d.Read || len(d.Causes) != 1 || d.Causes[0].Name != "a" || d.Causes[0].Share != 1 {
+	if d := m.Doubt(r.Of("y")); d == nil || d.Read || len(d.Causes) != 1 || d.Causes[0].Name != "a" ||
+		d.Causes[0].Share != 1 {
 		t.Errorf("y is in doubt by %+v, expected by all of a", d)
 	}
 	if d := m.Doubt(r.Of("z")); d == nil || !d.Read || d.Causes != nil {

@@ -53,7 +53,9 @@ func TestVerdictAcrossCorner(t *testing.T) {
 
 // TestVerdictAcrossCurve: the next piece of a curve may be judged otherwise.
 func TestVerdictAcrossCurve(t *testing.T) {
-	r := checked(t, "a.csv", "name,entry,unit,spread,low,high\nx,0.9,,0.4,,\ny,\"=interp(curve.cx, curve.cy, x)\",,,,12\n",
+	r := checked(t, "a.csv", "name,entry,unit,spread,low,high\n"+
+		"x,0.9,,0.4,,\n"+
+		"y,\"=interp(curve.cx, curve.cy, x)\",,,,12\n",
 		"curve.csv", "point,cx,cy\n:unit,,\n1,0,10\n2,1,10\n3,2,40\n")
 	j := r.find(t, "y")
 	if j.Verdict != Unsure || len(r.Warnings) != 1 || math.Abs(j.Inside-0.798) > 0.02 { // beyond 1 + 2/30
@@ -78,7 +80,12 @@ func TestCaseAcrossCorner(t *testing.T) {
 
 // TestSampledVerdict: with sampling, verdict and probability are those of the samples.
 func TestSampledVerdict(t *testing.T) {
-	m := compiled(t, "a.csv", "name,entry,unit,spread,low,high\np,4.3,,0.5,,\nunload,4.5,,0.3,,\ny,\"=p < unload ? 10 : 16\",,,,12\nsquare,=(p - 4.3)^2,,,,0.05\nline,=2*p,,,,9.8\n",
+	m := compiled(t, "a.csv", "name,entry,unit,spread,low,high\n"+
+		"p,4.3,,0.5,,\n"+
+		"unload,4.5,,0.3,,\n"+
+		"y,\"=p < unload ? 10 : 16\",,,,12\n"+
+		"square,=(p - 4.3)^2,,,,0.05\n"+
+		"line,=2*p,,,,9.8\n",
 		"jobs.csv", "job,p,y,line\n:unit,,,\nlow,3,,\nnear,4.4,,\n")
 	r, _ := m.Check(CheckOptions{Samples: 100000, Seed: 1})
 	for _, test := range []struct {
@@ -99,7 +106,13 @@ func TestSampledVerdict(t *testing.T) {
 // TestFailsBeyondKnownLimit: beyond one limit a value fails, though the other
 // limit is open; within it nothing is known.
 func TestFailsBeyondKnownLimit(t *testing.T) {
-	r := checked(t, "a.csv", "name,entry,unit,reading,spread,low,high\nopen,,,,,,\nx,5,,,0.1,=open,4\nz,5,,,0.1,6,=open\nf,=5*1,,5,0.1,=open,4\nw,5,,,0.1,=open,9\nb,5,,,=open,=open,4\n")
+	r := checked(t, "a.csv", "name,entry,unit,reading,spread,low,high\n"+
+		"open,,,,,,\n"+
+		"x,5,,,0.1,=open,4\n"+
+		"z,5,,,0.1,6,=open\n"+
+		"f,=5*1,,5,0.1,=open,4\n"+
+		"w,5,,,0.1,=open,9\n"+
+		"b,5,,,=open,=open,4\n")
 	for name, want := range map[string]Verdict{"x": Fail, "z": Fail, "f": Fail, "w": Open, "b": Open} {
 		if got := r.find(t, name); got.Verdict != want || len(got.Needs) != 1 {
 			t.Errorf("%s: %v, expected %v; needs %v", name, got.Verdict, want, got.Needs)
@@ -110,8 +123,15 @@ func TestFailsBeyondKnownLimit(t *testing.T) {
 // TestOneBadValue: an error of evaluation stays at its row, what needs it is
 // open with that reason, and the rest is computed; in the cases too.
 func TestOneBadValue(t *testing.T) {
-	m := compiled(t, "valves.csv", "name,entry,unit,low,high\nbore,10,mm,,\ndrop,-2,MPa,,\nvalve_speed,=sqrt(drop/(870*kg/m^3)),m/s,,9\nvalve_flow,=valve_speed*bore^2,L/min,,9\n",
-		"force.csv", "name,entry,unit,low,high\npressure,20,MPa,,\nforce,=pressure*bore^2,kN,1,\nneeds_flow,=2*valve_flow,L/min,,\n",
+	m := compiled(t, "valves.csv", "name,entry,unit,low,high\n"+
+		"bore,10,mm,,\n"+
+		"drop,-2,MPa,,\n"+
+		"valve_speed,=sqrt(drop/(870*kg/m^3)),m/s,,9\n"+
+		"valve_flow,=valve_speed*bore^2,L/min,,9\n",
+		"force.csv", "name,entry,unit,low,high\n"+
+			"pressure,20,MPa,,\n"+
+			"force,=pressure*bore^2,kN,1,\n"+
+			"needs_flow,=2*valve_flow,L/min,,\n",
 		"jobs.csv", "job,pressure,force,valve_flow\n:unit,MPa,kN,L/min\none,10,,\ntwo,30,,\n")
 	r, problems := m.Check(CheckOptions{})
 	if len(problems) != 1 || len(r.Failures) != 1 || r.Failures[0].File != "valves.csv" || r.Failures[0].Line != 4 {
@@ -147,7 +167,14 @@ func TestOneBadValue(t *testing.T) {
 // depends on what the case changes, and is among the case's values if it does
 // not pass; a limit that it does not change has no part, nor has what is open.
 func TestCaseByAllLimits(t *testing.T) {
-	m := compiled(t, "a.csv", "name,entry,unit,low,high\npressure,20,MPa,,25\nbore,100,mm,,\nforce,=pressure*bore^2,kN,100,\nhose,=1.2*pressure,MPa,,28\nother,=2*bore,mm,,100\nrating,,MPa,,\nseal,=pressure,MPa,,=rating\n",
+	m := compiled(t, "a.csv", "name,entry,unit,low,high\n"+
+		"pressure,20,MPa,,25\n"+
+		"bore,100,mm,,\n"+
+		"force,=pressure*bore^2,kN,100,\n"+
+		"hose,=1.2*pressure,MPa,,28\n"+
+		"other,=2*bore,mm,,100\n"+
+		"rating,,MPa,,\n"+
+		"seal,=pressure,MPa,,=rating\n",
 		"jobs.csv", "job,pressure,force\n:unit,MPa,kN\nfine,20,\nhose fails,24,\n")
 	r, _ := m.Check(CheckOptions{})
 	result := r.Cases[0]
@@ -182,7 +209,13 @@ func TestCaseByAllLimits(t *testing.T) {
 // TestDoubtOfAFormula: the model's own ± is one more independent input: it is in
 // the spread of the row and of all that follows, once, in samples and in shares.
 func TestDoubtOfAFormula(t *testing.T) {
-	m := compiled(t, "a.csv", "name,entry,unit,reading,spread,doubt,high\na,10,mm,,0.6,,\nempirical,=2*a,mm,21,0.3,1.6,30\ntwice,=2*empirical,mm,,,,44.1\nzero,=empirical - empirical,mm,,,,\npercent,=a,mm,,,8 %,\nworse,=a,mm,,,=0.08*a,\n",
+	m := compiled(t, "a.csv", "name,entry,unit,reading,spread,doubt,high\n"+
+		"a,10,mm,,0.6,,\n"+
+		"empirical,=2*a,mm,21,0.3,1.6,30\n"+
+		"twice,=2*empirical,mm,,,,44.1\n"+
+		"zero,=empirical - empirical,mm,,,,\n"+
+		"percent,=a,mm,,,8 %,\n"+
+		"worse,=a,mm,,,=0.08*a,\n",
 		"jobs.csv", "job,a,empirical\n:unit,mm,mm\none,20,\n")
 	r, problems := m.Check(CheckOptions{})
 	if len(problems) > 0 {

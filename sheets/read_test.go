@@ -22,7 +22,13 @@ var readTests = []struct {
 	{"short record, missing columns", "name,entry,unit\nbore\n",
 		"quantities sheet\nbore@2:1\n", ""},
 	{"cases", "job,setting,force,remark\n:unit,MPa,kN\n:spread,1 %,,\n:high,25\nbending,12,,\"a, b\"\nblank,,3\n",
-		"cases sheet\njob@1:1\nsetting@1:5 MPa@2:7 1 %@3:9 25@4:7\nforce@1:13 kN@2:11\nremark@1:19\nbending@5:1 12@5:9 a, bq@5:14\nblank@6:1 3@6:8\n", ""},
+		"cases sheet\n" +
+			"job@1:1\n" +
+			"setting@1:5 MPa@2:7 1 %@3:9 25@4:7\n" +
+			"force@1:13 kN@2:11\n" +
+			"remark@1:19\n" +
+			"bending@5:1 12@5:9 a, bq@5:14\n" +
+			"blank@6:1 3@6:8\n", ""},
 	{"cases without a case", "job,setting\n:unit,\n", "cases sheet\njob@1:1\nsetting@1:5\n", ""},
 	{"cases with `:low` below", "job,x\n:unit,m\na,1\n:low,0\n",
 		"cases sheet\njob@1:1\nx@1:5 m@2:7 0@4:6\na@3:1 1@3:3\n", ""},
@@ -31,11 +37,38 @@ var readTests = []struct {
 	{"header only", "name,entry\n", "quantities sheet\n", ""},
 
 	// Lines that are no records.
-	{"comments, headings, blanks", "# my press\n\nname,entry\n## Cylinder\nbore,80\n,\n   \n#a,\"b\nrod,56\n##,Pump,,\nflow,12\n##\nspeed,1\n",
-		"quantities sheet\n[Cylinder] bore@5:1 80@5:6\n[Cylinder] rod@9:1 56@9:5\n[Pump] flow@11:1 12@11:6\n[Pump] speed@13:1 1@13:7\n", ""},
-	{"headings with commas and quotes", "name,entry\n## Area, force,,\na,1\n##,\"Tank, \"\"big\"\"\",\nb,2\n### Three\nc,3\n",
+	{"comments, headings, blanks", "# my press\n\n" +
+		"name,entry\n" +
+		"## Cylinder\n" +
+		"bore,80\n" +
+		",\n" +
+		"   \n" +
+		"#a,\"b\n" +
+		"rod,56\n" +
+		"##,Pump,,\n" +
+		"flow,12\n" +
+		"##\n" +
+		"speed,1\n",
+		"quantities sheet\n" +
+			"[Cylinder] bore@5:1 80@5:6\n" +
+			"[Cylinder] rod@9:1 56@9:5\n" +
+			"[Pump] flow@11:1 12@11:6\n" +
+			"[Pump] speed@13:1 1@13:7\n", ""},
+	{"headings with commas and quotes", "name,entry\n" +
+		"## Area, force,,\n" +
+		"a,1\n" +
+		"##,\"Tank, \"\"big\"\"\",\n" +
+		"b,2\n" +
+		"### Three\n" +
+		"c,3\n",
 		"quantities sheet\n[Area, force] a@3:1 1@3:3\n[Tank, \"big\"] b@5:1 2@5:3\n[# Three] c@7:1 3@7:3\n", ""},
-	{"comments that a spreadsheet has quoted", "\"# my, press\",\nname,entry\n\"## one, two\",\na,1\n\"# left, out\",9\n\"##\",\"three, four\"\nb,2\n",
+	{"comments that a spreadsheet has quoted", "\"# my, press\",\n" +
+		"name,entry\n" +
+		"\"## one, two\",\n" +
+		"a,1\n" +
+		"\"# left, out\",9\n" +
+		"\"##\",\"three, four\"\n" +
+		"b,2\n",
 		"quantities sheet\n[one, two] a@4:1 1@4:3\n[three, four] b@7:1 2@7:3\n", ""},
 	{"# inside quotes and inside a line", "name,entry,note\na,1,\"x\n# no comment\n## no heading\"\nb,2,#3\n",
 		"quantities sheet\na@2:1 1@2:3 x⏎# no comment⏎## no headingq@2:6\nb@5:1 2@5:3 #3@5:5\n", ""},
@@ -76,7 +109,8 @@ var readTests = []struct {
 	{"tabs", "name\tentry, value\nbore\t80\n", "", "f.csv:1:1: cells are separated by tabs, expected commas"},
 	{"semicolon in a header is fine", "pump; type,flow\n:unit,L/min\n",
 		"cases sheet\npump; type@1:1\nflow@1:12 L/min@2:7\n", ""},
-	{"a zip archive", "PK\x03\x04\x14\x00", "", "f.csv: file is a spreadsheet's own format or another archive, expected CSV"},
+	{"a zip archive", "PK\x03\x04\x14\x00", "", "f.csv: file is a spreadsheet's own format or another archive, " +
+		"expected CSV"},
 	{"UTF-16", "\xff\xfen\x00a\x00m\x00e\x00", "", "f.csv: file is encoded in UTF-16, expected UTF-8"},
 	{"UTF-16, big end first", "\xfe\xff\x00n\x00a\x00m\x00e", "", "f.csv: file is encoded in UTF-16, expected UTF-8"},
 	{"UTF-16 without a mark", "n\x00a\x00m\x00e\x00,\x00", "", "f.csv: file is encoded in UTF-16, expected UTF-8"},
@@ -85,7 +119,8 @@ var readTests = []struct {
 		"f.csv:3:4: byte 0xB5 is not UTF-8; the file seems to be in Latin-1 or Windows-1252"},
 	{"NUL", "\ufeffname,entry\nbö\x00re,80\n", "", "f.csv:2:3: found a NUL byte, expected text"},
 	{"NUL in line 1 behind a byte order mark", "\ufeffna\x00me\n", "", "f.csv:1:3: found a NUL byte, expected text"},
-	{"lone CR", "name,entry\rbore,80\r", "", "f.csv:1:11: lines end in a lone carriage return, as on very old computers"},
+	{"lone CR", "name,entry\rbore,80\r", "", "f.csv:1:11: lines end in a lone carriage return, as on very old " +
+		"computers"},
 	{"lone CR in places", "name,entry\nbore,80\rrod,56\narea,1\n",
 		"quantities sheet\nbore@2:1 80␍rod@2:6\narea@3:1 1@3:6\n",
 		"f.csv:2:8: found a lone carriage return in a cell|f.csv:2:13: record has 3 cells, the header 2"},
@@ -113,8 +148,8 @@ var readTests = []struct {
 		"f.csv:2:3: this double quote opens a cell that ends on line 4, in the middle of a text"},
 	{"all are reported", "name,entry\na\",1\nb,2,3\n\"c,4\n,5\nd,6\n",
 		"quantities sheet\nb@3:1 2@3:3\nd@6:1 6@6:3\n",
-		"f.csv:2:2: found a double quote in a cell that does not begin with one|f.csv:3:5: record has 3 cells, the header 2|" +
-			"f.csv:4:1: this double quote opens a cell that is never closed|f.csv:5:2: row has no name"},
+		"f.csv:2:2: found a double quote in a cell that does not begin with one|f.csv:3:5: record has 3 cells, " +
+			"the header 2|f.csv:4:1: this double quote opens a cell that is never closed|f.csv:5:2: row has no name"},
 	{"bad header", "na\"me,entry\nsuspect,from\nx,1\n", "suspects sheet\nx@3:1 1@3:3\n",
 		"f.csv:1:3: found a double quote in a cell that does not begin with one"},
 
@@ -124,8 +159,8 @@ var readTests = []struct {
 		"f.csv:1:16: column `low` stands twice in the header"},
 	{"unknown column twice", "name,entry,x,x\na,1,2,3\n", "quantities sheet\na@2:1 1@2:3\n", ""},
 	{"capitals", "Name,Entry,HIGH\na,1,2\n", "quantities sheet\na@2:1 1@2:3 2@2:5\n",
-		"f.csv:1:1: column `Name` is written in small letters: `name`|f.csv:1:6: column `Entry` is written in small letters: `entry`|" +
-			"f.csv:1:12: column `HIGH` is written in small letters: `high`"},
+		"f.csv:1:1: column `Name` is written in small letters: `name`|f.csv:1:6: column `Entry` is written in small " +
+			"letters: `entry`|f.csv:1:12: column `HIGH` is written in small letters: `high`"},
 	{"column twice in a case sheet", "job,x,x,job\n:unit\n", "cases sheet\njob@1:1\nx@1:5\nx@1:7\njob@1:9\n",
 		"f.csv:1:7: column `x` stands twice in the header|f.csv:1:9: column `job` stands twice in the header"},
 	{"unit row misspelt", "job,x\n:units,mm\na,1\n", "cases sheet\njob@1:1\nx@1:5\na@3:1 1@3:3\n",
@@ -160,16 +195,21 @@ func TestRead(t *testing.T) {
 
 func TestReadWarnings(t *testing.T) {
 	for header, want := range map[string]string{
-		"name,entry,units,Note":    "f.csv:1:12: column `units` is not known and therefore ignored (did you mean `unit`?)",
-		"name,entry,hihg,unit":     "f.csv:1:12: column `hihg` is not known and therefore ignored (did you mean `high`?)",
-		"name,entry,hgih,unit":     "f.csv:1:12: column `hgih` is not known and therefore ignored (did you mean `high`?)",
-		"name,entry,hhgi,unit":     "",
-		"name,entry,hig,unit":      "f.csv:1:12: column `hig` is not known and therefore ignored (did you mean `high`?)",
-		"name,entry,unit,units":    "",
-		"name,entry,remark,a,":     "",
-		"suspect,frm,to":           "f.csv:1:9: column `frm` is not known and therefore ignored (did you mean `from`?)",
-		"suspect,from,t":           "",
-		"suspect,from,next check,": "f.csv:1:14: column `next check` is not known and therefore ignored (did you mean `next_check`?)",
+		"name,entry,units,Note": "f.csv:1:12: column `units` is not known and therefore ignored " +
+			"(did you mean `unit`?)",
+		"name,entry,hihg,unit": "f.csv:1:12: column `hihg` is not known and therefore ignored " +
+			"(did you mean `high`?)",
+		"name,entry,hgih,unit": "f.csv:1:12: column `hgih` is not known and therefore ignored " +
+			"(did you mean `high`?)",
+		"name,entry,hhgi,unit": "",
+		"name,entry,hig,unit": "f.csv:1:12: column `hig` is not known and therefore ignored " +
+			"(did you mean `high`?)",
+		"name,entry,unit,units": "",
+		"name,entry,remark,a,":  "",
+		"suspect,frm,to":        "f.csv:1:9: column `frm` is not known and therefore ignored (did you mean `from`?)",
+		"suspect,from,t":        "",
+		"suspect,from,next check,": "f.csv:1:14: column `next check` is not known and therefore ignored " +
+			"(did you mean `next_check`?)",
 	} {
 		sheet, _ := Read("f.csv", []byte(header+"\n"))
 		var got []string

@@ -38,7 +38,8 @@ var numberProblems = []wanted{
 	// Marks of other countries and programs.
 	{"‹1,5›", "`1,5` is not a number", marks + ": write `1.5`"},
 	{" ‹-0,250› ", "`-0,250` is not a number", marks + ": write `-0.250`"},
-	{"‹1,234›", "`1,234` is not a number", marks + ": write `1234` if the mark parts thousands, `1.234` if it is the decimal mark"},
+	{"‹1,234›", "`1,234` is not a number", marks +
+		": write `1234` if the mark parts thousands, `1.234` if it is the decimal mark"},
 	{"‹12,5e3›", "`12,5e3` is not a number", marks + ": write `12.5e3`"},
 	{"‹1.234,5›", "`1.234,5` is not a number", marks + ": write `1234.5`"},
 	{"‹1,234.5›", "`1,234.5` is not a number", marks + ": write `1234.5`"},
@@ -139,7 +140,8 @@ var valueTests = []struct {
 
 var valueProblems = []wanted{
 	{"‹1 234› mm", "`1 234` is not a number", marks + ": write `1234`"},
-	{"‹2,900› psi", "`2,900` is not a number", marks + ": write `2900` if the mark parts thousands, `2.900` if it is the decimal mark"},
+	{"‹2,900› psi", "`2,900` is not a number", marks +
+		": write `2900` if the mark parts thousands, `2.900` if it is the decimal mark"},
 	{"‹psi 2900›", "`psi 2900` is not a number", anyNumber},
 	{"‹1e308 km›", "the number `1e308 km` is out of range", ""},
 	{"20 ‹mpa›", "unknown unit `mpa`", "did you mean `MPa` or `mPa`?"},

@@ -35,7 +35,8 @@ func TestFindSlip(t *testing.T) {
 			t.Errorf("%v %s where %s was expected: %q (%s), expected %q", test.number, test.unit, test.expected, got,
 				slip.Why, test.want)
 		}
-		if found && u.Kind == Ordinary && math.Abs(slip.Value.Unit.ToSI(slip.Value.Number)/v.Unit.ToSI(v.Number)-1) > 0.1 {
+		meant := slip.Value
+		if found && u.Kind == Ordinary && math.Abs(meant.Unit.ToSI(meant.Number)/v.Unit.ToSI(v.Number)-1) > 0.1 {
 			t.Errorf("%v %s: what was meant is not near %s", test.number, test.unit, test.expected)
 		}
 	}

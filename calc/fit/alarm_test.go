@@ -61,7 +61,8 @@ func TestOneSuspectIsNoChoice(t *testing.T) {
 				drawPoints(readings, axes(readings)[:1]).alarm(30, drop).Drop, p)
 		}
 		a := drawPoints(1, axes(1)).alarm(drop, drop)
-		if math.Abs(a.Misfit-p) > 0.001*p*10 || math.Abs(a.Drop-a.Misfit) > 1e-12 || math.Abs(a.Either-a.Misfit) > 1e-12 {
+		if math.Abs(a.Misfit-p) > 0.001*p*10 || math.Abs(a.Drop-a.Misfit) > 1e-12 ||
+			math.Abs(a.Either-a.Misfit) > 1e-12 {
 			t.Errorf("of one reading with one suspect both tests are the same: %+v, expected %v", a, p)
 		}
 		// However many act alike, they are one.

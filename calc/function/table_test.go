@@ -61,7 +61,8 @@ func TestTableIsWhole(t *testing.T) {
 // about them.
 func TestRules(t *testing.T) {
 	for _, test := range []struct{ call, want string }{
-		{"abs(m)", "length"}, {"abs(degC)", "0: a temperature point has no size (subtract another one first, to have a difference)"},
+		{"abs(m)", "length"}, {"abs(degC)", "0: a temperature point has no size " +
+			"(subtract another one first, to have a difference)"},
 		{"sign(m)", "a plain number"}, {"sign(date)",
 			"0: a date has no sign (subtract another one first, to have a difference)"},
 		{"sqrt(m2)", "length"}, {"sqrt(1)", "a plain number"}, {"sqrt(m)", "m^(1/2)"},
@@ -74,7 +75,8 @@ func TestRules(t *testing.T) {
 		{"asin(1)", "angle"}, {"acos(1)", "angle"}, {"atan(1)", "angle"},
 		{"atan(m)", "0: needs a plain number, found a length"},
 		{"atan2(m, m)", "angle"}, {"atan2(m, h)", "1: needs equal dimensions, found a time beside length"},
-		{"atan2(degC, degC)", "0: cannot add up a temperature point (subtract another one first, to have a difference)"},
+		{"atan2(degC, degC)", "0: cannot add up a temperature point " +
+			"(subtract another one first, to have a difference)"},
 		{"floor(1)", "a plain number"}, {"ceil(m)", "0: needs a plain number, found a length"},
 		{"round(1)", "a plain number"},
 		{"min(m, m, m)", "length"}, {"max(degC, degC)", "a temperature point"},
@@ -93,7 +95,8 @@ func TestRules(t *testing.T) {
 			"0: the class is a plain number, found a pressure (write the class first, as in gauge(1.6, 40*MPa))"},
 		{"gauge(1, degC)", "1: a span is a difference, found a temperature point (write the span in K)"},
 		{"reading_step(K)", "a temperature difference"},
-		{"reading_step(degC)", "0: a step is a difference, found a temperature point (write the step in K, or for a date in h or d)"},
+		{"reading_step(degC)", "0: a step is a difference, found a temperature point " +
+			"(write the step in K, or for a date in h or d)"},
 		{"repeat_spread(degC, degC)", "a temperature difference"},
 		{"repeat_spread(m, h)", "1: needs equal dimensions, found a time beside length"},
 		{"student(1, 1)", "a plain number"}, {"student(1, m)", "1: needs a plain number, found a length"},
@@ -102,7 +105,8 @@ func TestRules(t *testing.T) {
 		{"lying_tank_volume(m, m, m)", "volume"}, {"lying_tank_volume(m, m3, m)", "1: needs a length, found a volume"},
 		{"viscosity(degC, degC, mm2/s, degC, mm2/s)", "kinematic viscosity"},
 		{"viscosity(K, degC, mm2/s, degC, mm2/s)",
-			"0: needs a temperature point, found a temperature difference (a quantity in K is a difference; give the temperature its own row in degC)"},
+			"0: needs a temperature point, found a temperature difference " +
+				"(a quantity in K is a difference; give the temperature its own row in degC)"},
 		{"viscosity(degC, mm2/s, degC, mm2/s, degC)", "1: needs a temperature point, found a kinematic viscosity"},
 		{"viscosity(degC, degC, degC, mm2/s, mm2/s)",
 			"2: needs a kinematic viscosity, found a temperature point (each temperature stands before its viscosity)"},
@@ -289,7 +293,8 @@ func TestComplaints(t *testing.T) {
 		{"gauge", []float64{1.6, 0}, nil, "the span must be above 0"},
 		{"reading_step", []float64{-1}, nil, "the step must not be below 0"},
 		{"repeat_spread", []float64{1}, nil, "at least two readings are needed to see how they scatter"},
-		{"student", []float64{95, 9}, nil, "the probability must lie between 0 and 1, as in student(0.95, 9), here it is 95"},
+		{"student", []float64{95, 9}, nil, "the probability must lie between 0 and 1, as in student(0.95, 9), " +
+			"here it is 95"},
 		{"student", []float64{0.95, 0.5}, nil, "the degrees of freedom must be at least 1, here they are 0.5"},
 		{"friction_factor", []float64{0, 0.01}, nil, "the Reynolds number must be above 0, here it is 0"},
 		{"friction_factor", []float64{1e5, 0.06}, nil,

@@ -104,7 +104,8 @@ func TestNoRoom(t *testing.T) {
 	if x := got.Closest.X[0]; x < 0.399 || x > 0.801 {
 		t.Errorf("the closest is at %g, want between the limits", x)
 	}
-	if got := at([]float64{0}, []float64{1}, 0, func([]float64) []float64 { return []float64{math.NaN()} }).Least(); got.Best != nil || got.Closest != nil {
+	nowhere := func([]float64) []float64 { return []float64{math.NaN()} }
+	if got := at([]float64{0}, []float64{1}, 0, nowhere).Least(); got.Best != nil || got.Closest != nil {
 		t.Error("something was found where nothing can be computed")
 	}
 }

@@ -206,7 +206,8 @@ func TestCases(t *testing.T) {
 		}
 		rows = append(rows, []float64{at, second, number})
 	}
-	p := &Plan{Step: log.MedianStep, Gap: log.GapSteps, Tracks: 3, Case: 2, Aggregates: []Aggregate{{Phase: 0, By: Mean, X: 1}, {Phase: 1, By: Count, X: 1}},
+	p := &Plan{Step: log.MedianStep, Gap: log.GapSteps, Tracks: 3, Case: 2,
+		Aggregates: []Aggregate{{Phase: 0, By: Mean, X: 1}, {Phase: 1, By: Count, X: 1}},
 		Phases: []Phase{{From: below(1, 8), To: Condition{By: LessEqual, A: Operand{-1, 8}, B: Operand{Track: 1}}},
 			{From: Condition{By: LessEqual, A: Operand{-1, 9}, B: Operand{Track: 1}},
 				To: Condition{By: LessEqual, A: Operand{-1, 59}, B: Operand{Track: 1}}}}}
@@ -260,7 +261,8 @@ func TestJoinedConditions(t *testing.T) {
 		from Condition
 		want float64
 	}{{both, 1.4}, {either, 1.2}, {unless, 1.4}, {above(1, 1.3), 1.3}} {
-		p := &Plan{Step: log.MedianStep, Gap: log.GapSteps, Tracks: 3, Case: -1, Phases: []Phase{{From: test.from, To: above(1, 2.25)}},
+		p := &Plan{Step: log.MedianStep, Gap: log.GapSteps, Tracks: 3, Case: -1,
+			Phases:     []Phase{{From: test.from, To: above(1, 2.25)}},
 			Aggregates: []Aggregate{{By: First, X: 0}}}
 		got := cut(p, rows, 2)
 		if len(got.Cycles) != 1 || !near(got.Cycles[0].Values[0], test.want) {
@@ -314,7 +316,8 @@ func FuzzCut(f *testing.F) {
 // TestHeldExactly has a condition that is true for just as long as it has to be,
 // in binary fractions of a second: it counts.
 func TestHeldExactly(t *testing.T) {
-	p := &Plan{Step: log.MedianStep, Gap: log.GapSteps, Tracks: 2, Time: 0, Case: -1, Phases: []Phase{{From: below(1, 100), To: above(1, 300), For: 0.625}}}
+	p := &Plan{Step: log.MedianStep, Gap: log.GapSteps, Tracks: 2, Time: 0, Case: -1,
+		Phases: []Phase{{From: below(1, 100), To: above(1, 300), For: 0.625}}}
 	rows := sampled(func(t float64) float64 {
 		switch {
 		case t <= 0.75:
@@ -336,7 +339,8 @@ func TestHeldExactly(t *testing.T) {
 // TestFlicker has a condition that comes, goes and comes again: its moment lies
 // between the two, and may be off by half of what lies between them.
 func TestFlicker(t *testing.T) {
-	p := &Plan{Step: log.MedianStep, Gap: log.GapSteps, Tracks: 2, Time: 0, Case: -1, Phases: []Phase{{From: below(1, 100), To: above(1, 300), For: 0.5}},
+	p := &Plan{Step: log.MedianStep, Gap: log.GapSteps, Tracks: 2, Time: 0, Case: -1,
+		Phases:     []Phase{{From: below(1, 100), To: above(1, 300), For: 0.5}},
 		Aggregates: []Aggregate{{Phase: 0, By: First, X: 0}}}
 	rows := sampled(func(t float64) float64 {
 		switch {

@@ -45,7 +45,8 @@ func TestRunOrdered(t *testing.T) {
 		err := ordered(context.Background(), test.n, test.workers, func() *parcel { parcels++; return new(parcel) },
 			func(p *parcel) error {
 				if p.first != next {
-					t.Fatalf("%d cases on %d workers: case %d was emitted after %d", test.n, test.workers, p.first, next)
+					t.Fatalf("%d cases on %d workers: case %d was emitted after %d", test.n, test.workers, p.first,
+						next)
 				}
 				if p.finished != 1 {
 					t.Fatalf("the batch from case %d was finished %d times", p.first, p.finished)

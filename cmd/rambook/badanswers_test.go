@@ -84,9 +84,13 @@ var badAnswers = []struct{ to, answer, says string }{
 
 // badAnswerSheets are notebooks in which the first question is of one kind.
 var badAnswerSheets = map[string][]string{
-	"number": {"1-plate.csv\nname,entry,example,unit,spread\nbore,,160,mm,\nforce,20*MPa*pi/4*bore^2,,kN,2\nmade,,,date,\n"},
-	"date":   {"1-plate.csv\nname,entry,unit\nbuilt,,date\n"},
-	"tick":   {"1-plate.csv\nname,entry,unit\nlocked,,tick\n"},
+	"number": {"1-plate.csv\n" +
+		"name,entry,example,unit,spread\n" +
+		"bore,,160,mm,\n" +
+		"force,20*MPa*pi/4*bore^2,,kN,2\n" +
+		"made,,,date,\n"},
+	"date": {"1-plate.csv\nname,entry,unit\nbuilt,,date\n"},
+	"tick": {"1-plate.csv\nname,entry,unit\nlocked,,tick\n"},
 	"text": {"1-plate.csv\nname,entry,unit\nmaterial,,text\n" +
 		"strength,\"material == \"\"steel\"\" ? 250*MPa : 150*MPa\",MPa\n"},
 	"temperature": {"1-plate.csv\nname,entry,unit\noil,,degC\n"},
@@ -131,7 +135,8 @@ func TestBadAnswers(t *testing.T) {
 		if after := sheets(); !slices.Equal(after, before) {
 			t.Errorf("%q to a %s leaves\n%s", shown, test.to, strings.Join(after, "\n"))
 		}
-		if log, err := os.ReadFile(filepath.Join(dir, "logbook.csv")); err != nil || strings.Count(string(log), "\n") > 1 {
+		log, err := os.ReadFile(filepath.Join(dir, "logbook.csv"))
+		if err != nil || strings.Count(string(log), "\n") > 1 {
 			t.Errorf("%q to a %s: the logbook holds %q, %v", shown, test.to, log, err)
 		}
 	}

@@ -71,7 +71,10 @@ func TestBlanksAndMinus(t *testing.T) {
 		{[]string{"convert", "3*m" + minus + "1*m", "m"}, "2 m\n"},
 		{[]string{"sweep", "--over", "oil =" + noBreak + minus + "5 to 5" + narrowBlank + "by 5" + noBreak + "degC",
 			"--show", "oil", "--format", "csv", dir},
-			"oil (degC),oil (degC),oil spread (K),verdict,error,note\n-5,-5,1.5,pass,,\n0,0,1.5,pass,,\n5,5,1.5,pass,,\n"},
+			"oil (degC),oil (degC),oil spread (K),verdict,error,note\n" +
+				"-5,-5,1.5,pass,,\n" +
+				"0,0,1.5,pass,,\n" +
+				"5,5,1.5,pass,,\n"},
 		{[]string{"set", "oil", minus + "7.5" + noBreak + "degC", dir}, "7.5"},
 	} {
 		status, out, said := obey(tc.args...)

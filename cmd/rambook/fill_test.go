@@ -138,7 +138,8 @@ func TestRestatedMeanwhile(t *testing.T) {
 		}
 		restated(dir)
 		before := readText(t, filepath.Join(dir, "1-plate.csv"))
-		err = r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) { return write(settings, now, data) })
+		edit := func(now *sheets.Sheet, data []byte) ([]byte, error) { return write(settings, now, data) }
+		err = r.change(changing, edit)
 		switch after := readText(t, filepath.Join(dir, "1-plate.csv")); {
 		case test.refused == "" && (err != nil || !strings.Contains(after, "setting,"+test.entry+",psi")):
 			t.Errorf("%q: %v; the sheet holds\n%s", test.entry, err, after)

@@ -19,7 +19,8 @@ import (
 
 // nasty is text that takes over a terminal, a page, a spreadsheet or the order of
 // letters where it is written out as it is.
-const nasty = "=cmd|' /C calc'!A0\x1b[2J\x1b]0;own\x07\u202etxt.exe\u2066<script>hacked=1</script><img src=x onerror=hacked=1>"
+const nasty = "=cmd|' /C calc'!A0\x1b[2J\x1b]0;own\x07\u202etxt.exe\u2066<script>hacked=1</script><img src=x " +
+	"onerror=hacked=1>"
 
 // nastyNotebook has it in every sheet that takes text, and one huge cell.
 func nastyNotebook(t *testing.T) string {
@@ -142,7 +143,10 @@ func TestNasty(t *testing.T) {
 func TestNastyChanges(t *testing.T) {
 	sheet := strings.ReplaceAll(nasty, "\n", " ")
 	export := filepath.Join(t.TempDir(), "export.txt")
-	if err := os.WriteFile(export, []byte("time [s],"+"\"P "+nasty+" [bar]\",T "+sheet+"\n0,1,"+sheet+"\n1,2,x\n2,3,y\n"),
+	if err := os.WriteFile(export, []byte("time [s],\"P "+nasty+" [bar]\",T "+sheet+"\n"+
+		"0,1,"+sheet+"\n"+
+		"1,2,x\n"+
+		"2,3,y\n"),
 		0o666); err != nil {
 		t.Fatal(err)
 	}
@@ -160,7 +164,8 @@ func TestNastyChanges(t *testing.T) {
 		{[]string{"rename", "setting", sheet}, ""}, {[]string{"restate", "us"}, ""}, {[]string{"aside", "visits"}, ""},
 		{[]string{"aside", sheet}, ""}, {[]string{"fit", "area", "--cases", "visits", "--write"}, ""},
 		{[]string{"deal", "jobs", "--students", "Ada " + sheet}, ""}, {[]string{"deal", "jobs", "--students", "2"}, ""},
-		{[]string{"fill"}, "?\n" + sheet + "\n- " + sheet + "\nworn=" + sheet + "\nmachine=" + sheet + "\n?\n<\n2\n2\nq\n"},
+		{[]string{"fill"}, "?\n" + sheet + "\n- " + sheet + "\nworn=" + sheet + "\nmachine=" + sheet +
+			"\n?\n<\n2\n2\nq\n"},
 		{[]string{"fill", "--again"}, strings.Repeat("?\n"+sheet+"\n"+sheet+"\n", 12)},
 		{[]string{"fill", "--only", "visits"}, "\n\nfifth " + sheet + "\n21\n"},
 		{[]string{"take", export, "--replace", "-o", "log.csv"}, ""},
@@ -170,14 +175,16 @@ func TestNastyChanges(t *testing.T) {
 		{[]string{"sweep", "--over", sheet + " = 0 to 1 by 0.5 MPa", "--show", "force"}, ""},
 		{[]string{"sweep", "--over", "setting = 20 to 26 by 2 MPa", "--show", sheet}, ""},
 		{[]string{"solve", sheet, "--until", "force = 900 kN", "--between", "-1 to 1 MPa"}, ""},
-		{[]string{"best", sheet, "--most", "force", "--within", sheet + " = -1 to 1 MPa"}, ""}, {[]string{"plot", sheet}, ""}, {[]string{"trend", sheet, "force"}, ""},
+		{[]string{"best", sheet, "--most", "force", "--within", sheet + " = -1 to 1 MPa"}, ""},
+		{[]string{"plot", sheet}, ""}, {[]string{"trend", sheet, "force"}, ""},
 		{[]string{"compare", "pumps", "--by", sheet}, ""}, {[]string{"solve", "setting", "--until", sheet}, ""},
 		{[]string{"convert", sheet, "MPa"}, ""}, {[]string{"help", sheet}, ""}, {[]string{sheet}, ""},
 		{[]string{"report", "--verify", sheet}, ""}, {[]string{"logbook", sheet}, ""},
 	} {
 		dir := nastyNotebook(t)
 		if err := os.WriteFile(filepath.Join(dir, "3-visits.csv"), []byte(strings.Replace(
-			readFile(t, filepath.Join(dir, "3-visits.csv")), "third", "fourth,"+time.Now().Format(time.DateOnly)+",,\nthird",
+			readFile(t, filepath.Join(dir, "3-visits.csv")), "third",
+			"fourth,"+time.Now().Format(time.DateOnly)+",,\nthird",
 			1)), 0o666); err != nil {
 			t.Fatal(err)
 		}
@@ -227,7 +234,8 @@ func holdsNoOrder(t *testing.T, what, form, text string) {
 		}
 		for _, record := range records {
 			for _, cell := range record {
-				if _, err := strconv.ParseFloat(cell, 64); err != nil && cell != "" && strings.ContainsRune("=+-@\t", rune(cell[0])) {
+				if _, err := strconv.ParseFloat(cell, 64); err != nil && cell != "" &&
+					strings.ContainsRune("=+-@\t", rune(cell[0])) {
 					t.Errorf("%s: a spreadsheet would run the cell %.40q", what, cell)
 				}
 			}

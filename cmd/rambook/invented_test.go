@@ -92,7 +92,8 @@ func TestEveryPageSaysSo(t *testing.T) {
 			t.Fatal(said)
 		}
 		page, _ := os.ReadFile(file)
-		if says := bytes.Contains(page, []byte(`@top-left { content: "An invented machine"`)); says != (folder == example) {
+		says := bytes.Contains(page, []byte(`@top-left { content: "An invented machine"`))
+		if says != (folder == example) {
 			t.Errorf("each printed page of %s says it is invented: %v", folder, says)
 		}
 	}

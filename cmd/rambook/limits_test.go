@@ -31,10 +31,16 @@ func TestLimits(t *testing.T) {
 			"press.csv: file holds more than 64 MiB\n  hint: split the sheet\n", true},
 		{"rows of a sheet", func() string { return tableOf(sheets.MaxRows) },
 			func() string { return tableOf(sheets.MaxRows + 1) },
-			"press.csv:2000002:1: sheet has more than 2000000 rows\n    k2000000\n    ^^^^^^^^\n  hint: split the sheet\n", true},
+			"press.csv:2000002:1: sheet has more than 2000000 rows\n" +
+				"    k2000000\n" +
+				"    ^^^^^^^^\n" +
+				"  hint: split the sheet\n", true},
 		{"cells of a case sheet", func() string { return wideTable(1000, 16_000) },
 			func() string { return wideTable(1000, 16_001) },
-			"press.csv:16003:1: sheet has more than 16000000 cells, blank ones included\n    k16000\n    ^^^^^^\n  hint: split the sheet\n", true},
+			"press.csv:16003:1: sheet has more than 16000000 cells, blank ones included\n" +
+				"    k16000\n" +
+				"    ^^^^^^\n" +
+				"  hint: split the sheet\n", true},
 		{"columns of a sheet", func() string { return wideTable(1000, 1) }, func() string { return wideTable(1001, 1) },
 			"press.csv:1:4891: sheet has 1001 columns, the limit is 1000\n    c1000\n    ^^^^^\n", false},
 		{"bytes of a cell", func() string { return header + "x,3,," + strings.Repeat("n", sheets.MaxCellSize) + "\n" },

@@ -21,7 +21,10 @@ func TestPrintError(t *testing.T) {
 		{"in a cell", &problemsError{Problems: []sheets.Problem{{
 			File: "n/a.csv", Line: 3, Column: 9, Text: "=p + area*loss", From: 5, To: 14,
 			Message: "cannot add area to pressure", Hint: "divide by an area"}}},
-			"n/a.csv:3:9: cannot add area to pressure\n    =p + area*loss\n         ^^^^^^^^^\n  hint: divide by an area\n"},
+			"n/a.csv:3:9: cannot add area to pressure\n" +
+				"    =p + area*loss\n" +
+				"         ^^^^^^^^^\n" +
+				"  hint: divide by an area\n"},
 		{"under wide characters", &problemsError{Problems: []sheets.Problem{{
 			File: "a.csv", Line: 1, Column: 3, Text: "油圧 x", From: 3, To: 4, Message: "m"}}},
 			"a.csv:1:3: m\n    油圧 x\n         ^\n"},

@@ -65,8 +65,9 @@ func start(t *testing.T, prepare func(*exec.Cmd), args ...string) *exec.Cmd {
 	return cmd
 }
 
-// TestSetKilled kills `set` many times (with RAMBOOK_LONG=1, 1,000) at random moments of its life. The file is the old or the new one each time,
-// whatever was left beside it is no sheet, and no lock outlives its program.
+// TestSetKilled kills `set` many times (with RAMBOOK_LONG=1, 1,000) at random moments
+// of its life. The file is the old or the new one each time, whatever was left beside
+// it is no sheet, and no lock outlives its program.
 func TestSetKilled(t *testing.T) {
 	kills := 200
 	if testing.Short() {
@@ -75,7 +76,10 @@ func TestSetKilled(t *testing.T) {
 		kills = 1000
 	}
 	file := func(setting int) string {
-		return fmt.Sprintf("\ufeffname,entry,unit\r\n# as found\r\nsetting,%d,MPa\r\nforce,=setting*2*pi/4*(160*mm)^2,kN\r\n", setting)
+		return fmt.Sprintf("\ufeffname,entry,unit\r\n"+
+			"# as found\r\n"+
+			"setting,%d,MPa\r\n"+
+			"force,=setting*2*pi/4*(160*mm)^2,kN\r\n", setting)
 	}
 	dir := notebook(t, "force.csv\n"+file(0))
 	path := filepath.Join(dir, "force.csv")

@@ -156,7 +156,8 @@ func TestReportInABrowser(t *testing.T) {
 				if n := evaluate[int](t, b, "document.querySelectorAll('table').length"); n < page.tables {
 					t.Errorf("%s: %d tables, want at least %d", where, n, page.tables)
 				}
-				if n := evaluate[int](t, b, "document.querySelectorAll('figure svg[role=img]').length"); n < page.pictures {
+				n := evaluate[int](t, b, "document.querySelectorAll('figure svg[role=img]').length")
+				if n < page.pictures {
 					t.Errorf("%s: %d charts, want at least %d", where, n, page.pictures)
 				}
 			}
@@ -228,7 +229,8 @@ func TestHostileTextInABrowser(t *testing.T) {
 	if evaluate[bool](t, b, "'hacked' in window") {
 		t.Error("a text of the notebook ran as a script")
 	}
-	if n := evaluate[int](t, b, "document.querySelectorAll('script, img, iframe, object, embed, link, form, base, image, use, foreignObject').length"); n != 0 {
+	if n := evaluate[int](t, b, "document.querySelectorAll('script, img, iframe, object, embed, link, form, base, "+
+		"image, use, foreignObject').length"); n != 0 {
 		t.Errorf("texts of the notebook became %d elements", n)
 	}
 	text := evaluate[string](t, b, "document.documentElement.textContent")

@@ -295,7 +295,11 @@ func TestReportHasEverything(t *testing.T) {
 // TestReportAnswer checks what stands first on the page: the worst verdict of
 // all, and below it the findings in the order of the verdicts.
 func TestReportAnswer(t *testing.T) {
-	const plate = "1-plate.csv\nname,entry,unit,reading,spread,low,high\nrating,900,kN\nsetting,20,MPa,,,,28\narea,500,cm2,,0.5\n"
+	const plate = "1-plate.csv\n" +
+		"name,entry,unit,reading,spread,low,high\n" +
+		"rating,900,kN\n" +
+		"setting,20,MPa,,,,28\n" +
+		"area,500,cm2,,0.5\n"
 	for _, tc := range []struct {
 		name, rows string
 		want       []string // the headline, then the findings
@@ -314,7 +318,11 @@ func TestReportAnswer(t *testing.T) {
 				"fail heat 250.00 ± 0.25 kW keeps to its high limit 200 kW: no, 50.00 kW over",
 				"unsure doubt 500.00 ± 0.50 cm2 keeps to its high limit 500.2 cm2: unsure, 79 % likely",
 				"pass force 1000.0 ± 1.0 kN reaches rating 900 kN: yes, 100.0 kN to spare (computed, not measured)"}},
-		{"it is not ready", "force,=setting*area,kN,,,=rating\nlifted,,,,,1\nbled,,,,,1\ndrop,=1*mm*bled,mm,,,1\nready,\"=min(lifted, bled)\",,,,1\n", []string{
+		{"it is not ready", "force,=setting*area,kN,,,=rating\n" +
+			"lifted,,,,,1\n" +
+			"bled,,,,,1\n" +
+			"drop,=1*mm*bled,mm,,,1\n" +
+			"ready,\"=min(lifted, bled)\",,,,1\n", []string{
 			"open none fail, 4 still open, 2 pass",
 			"open 2 answers still to come: ready and drop",
 			"open 2 cells of the notebook still to measure, listed below",
@@ -491,7 +499,13 @@ func TestDecimalsOf(t *testing.T) {
 
 // TestReportMarkdown shows the whole of a small report.
 func TestReportMarkdown(t *testing.T) {
-	dir := notebook(t, "1-ram.csv\nname,entry,unit,spread,low,high,note\n## Machine plate\nmachine,Ram | 1,text,,,,\nrating,600,kN,,,,\nsetting,20,MPa,0.2,0,25,test gauge\narea,314,cm2,1,,,\n"+
+	dir := notebook(t, "1-ram.csv\n"+
+		"name,entry,unit,spread,low,high,note\n"+
+		"## Machine plate\n"+
+		"machine,Ram | 1,text,,,,\n"+
+		"rating,600,kN,,,,\n"+
+		"setting,20,MPa,0.2,0,25,test gauge\n"+
+		"area,314,cm2,1,,,\n"+
 		"force,=setting*area,kN,,=rating,,<b>load cell</b>\nwear,,mm,,,2,caliper\n",
 		"2-jobs.csv\njob,setting,force\n:unit,MPa,kN\nbending,20,\nlight,10,\n")
 	p, _, _ := reportOf(t, dir)

@@ -14,9 +14,10 @@ import (
 )
 
 // getTheRig tells how to get the measured cycles.
-const getTheRig = "no log.csv and condition.csv in %s: the cycles are of the open data set \"Condition monitoring of hydraulic systems\" " +
-	"(N. Helwig, E. Pignanelli, A. Schütze, UCI Machine Learning Repository no. 447, CC BY 4.0), its channels averaged over each second, " +
-	"with the columns time, cycle, second, PS1 to PS6, EPS1, FS1, FS2, TS1 to TS4, VS1, CE, CP, SE; say where they are with RAMBOOK_RIG"
+const getTheRig = "no log.csv and condition.csv in %s: the cycles are of the open data set \"Condition monitoring of " +
+	"hydraulic systems\" (N. Helwig, E. Pignanelli, A. Schütze, UCI Machine Learning Repository no. " +
+	"447, CC BY 4.0), its channels averaged over each second, with the columns time, cycle, second, PS1 to PS6, " +
+	"EPS1, FS1, FS2, TS1 to TS4, VS1, CE, CP, SE; say where they are with RAMBOOK_RIG"
 
 // rigFolder finds the measured cycles, or skips.
 func rigFolder(t testing.TB) string {
@@ -154,7 +155,9 @@ func TestRig(t *testing.T) {
 				}
 			}
 			share := float64(right) / float64(n)
-			fmt.Fprintf(&tell, "\n\n%s: %.1f %% right; of %d found %.0f %% within their ±; of %d sound %.1f %% found to be off\n%12s", component.name, 100*share,
+			fmt.Fprintf(&tell, "\n\n"+
+				"%s: %.1f %% right; of %d found %.0f %% within their ±; of %d sound %.1f %% found to be off\n"+
+				"%12s", component.name, 100*share,
 				freed, 100*float64(within)/float64(max(1, freed)), soundParts,
 				100*float64(falseAlarms)/float64(max(1, soundParts)), "truth \\ found")
 			for _, step := range component.steps {
@@ -261,7 +264,9 @@ func TestRigOtherConditions(t *testing.T) {
 		return sum%3 == 0
 	}
 	var known strings.Builder
-	known.WriteString("cycles,cooler_condition,valve_condition,pump_leakage,gas_pressure,air_temperature,gas_lag,taught\n:unit,%,%,,bar,degC,K,\n")
+	known.WriteString("cycles,cooler_condition,valve_condition,pump_leakage,gas_pressure,air_temperature," +
+		"gas_lag,taught\n" +
+		":unit,%,%,,bar,degC,K,\n")
 	for name, c := range conditions {
 		taught := 0
 		if !c.unstable && !kept(c) {

@@ -11,7 +11,11 @@ import (
 // TestSealOfThePage changes one byte of a sealed page at a time: wherever it is, the
 // page is not what was written, and no number of it may be relied on.
 func TestSealOfThePage(t *testing.T) {
-	dir := notebook(t, "1-press.csv\nname,entry,unit,low\nbore,200,mm,\nsetting,20,MPa,\nforce,setting*pi/4*bore^2,kN,500\n")
+	dir := notebook(t, "1-press.csv\n"+
+		"name,entry,unit,low\n"+
+		"bore,200,mm,\n"+
+		"setting,20,MPa,\n"+
+		"force,setting*pi/4*bore^2,kN,500\n")
 	for _, page := range []string{"page.html", "page.md"} {
 		file := filepath.Join(t.TempDir(), page)
 		if status, _, said := obey("report", "-o", file, dir); status != exitFine {
@@ -21,7 +25,8 @@ func TestSealOfThePage(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if status, out, said := obey("report", "--verify", file, dir); status != exitFine || !strings.Contains(out, "They belong together") {
+		if status, out, said := obey("report", "--verify", file, dir); status != exitFine ||
+			!strings.Contains(out, "They belong together") {
 			t.Fatalf("%s as it was written: status %d, %s%s", page, status, out, said)
 		}
 		seal := bytes.LastIndex(whole, []byte("<!-- rambook seal"))

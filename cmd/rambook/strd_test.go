@@ -38,7 +38,8 @@ func certifiedFiles(t *testing.T) []string {
 	}
 	files, _ := filepath.Glob(filepath.Join(folder, "*.dat"))
 	if len(files) == 0 {
-		t.Skip("no certified fits in " + folder + ": put the .dat files of NIST StRD, nonlinear least squares, there, or say where they are with RAMBOOK_STRD")
+		t.Skip("no certified fits in " + folder + ": put the .dat files of NIST StRD, nonlinear least squares, " +
+			"there, or say where they are with RAMBOOK_STRD")
 	}
 	return files
 }

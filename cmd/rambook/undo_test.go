@@ -15,10 +15,12 @@ func TestUndoByHand(t *testing.T) {
 		"logbook.csv\nwhen,who,what,was,is,with,note\n2026-05-04 08:30:00,Ada,bore,160,161,,\n"+
 			"2026-05-04 08:30:00,Ben,rod,100,101,,\n")
 	sheet := func() string { return readText(t, filepath.Join(dir, "1-plate.csv")) }
-	if status, _, said := obey("undo", dir); status != exitFine || !strings.Contains(sheet(), "bore,161,mm\nrod,100,mm") {
+	if status, _, said := obey("undo", dir); status != exitFine ||
+		!strings.Contains(sheet(), "bore,161,mm\nrod,100,mm") {
 		t.Errorf("one change taken back: %s\n%s", sheet(), said)
 	}
-	if status, _, said := obey("undo", dir); status != exitFine || !strings.Contains(sheet(), "bore,160,mm\nrod,100,mm") {
+	if status, _, said := obey("undo", dir); status != exitFine ||
+		!strings.Contains(sheet(), "bore,160,mm\nrod,100,mm") {
 		t.Errorf("both taken back: %s\n%s", sheet(), said)
 	}
 	book, _ := sheets.Open(dir)

@@ -24,7 +24,11 @@ func sharedNotebook(t *testing.T) string {
 	return notebook(t,
 		"1-press.csv\nname,entry,unit,reading,spread,note\nsetting,20,MPa,,0.2,\nbore,160,mm,,0.1,\n"+
 			"force,setting*pi/4*bore^2,kN,410,2,\nnever,,s,,,\n",
-		"2-plate.csv\nname,entry,unit,reading,spread,note\ngap,1,mm,,0.2,\nshim,2,mm,,0.1,\nclearance,gap + shim,mm,3.1,0.1,\n",
+		"2-plate.csv\n"+
+			"name,entry,unit,reading,spread,note\n"+
+			"gap,1,mm,,0.2,\n"+
+			"shim,2,mm,,0.1,\n"+
+			"clearance,gap + shim,mm,3.1,0.1,\n",
 		"3-visits.csv\nvisit,gap,clearance\n:unit,mm,mm\n",
 		"4-cycles.csv\nphase,log,from,to\npressing,log,pressure > 5*MPa,pressure < 5*MPa\n",
 		"5-peak.csv\nname,entry,unit\npeak,max(pressing.pressure),MPa\n",

@@ -32,8 +32,9 @@ func TestParts(t *testing.T) {
 			t.Errorf("%q: %q, want %q", test.text, got, test.want)
 		}
 	}
-	for text, want := range map[string]string{`"Ben, junior"`: "Ben, junior", `Ben "jr"`: `Ben "jr"`, `"a" + "b"`: `"a" + "b"`,
-		`"`: `"`, `""`: "", "Ben": "Ben"} {
+	for text, want := range map[string]string{`"Ben, junior"`: "Ben, junior", `Ben "jr"`: `Ben "jr"`,
+		`"a" + "b"`: `"a" + "b"`,
+		`"`:         `"`, `""`: "", "Ben": "Ben"} {
 		if got := Unquoted(text); got != want {
 			t.Errorf("%q: %q, want %q", text, got, want)
 		}
