@@ -34,6 +34,7 @@ type compiler struct {
 	cycle      caseName           // the only cycle that counts, "" for all
 	outside    []*Quantity        // what the sides of unknowns need and no unknown changes
 	stirred    map[*Quantity]bool // what unknowns change
+	memory     *room              // of the tree that is gone through
 }
 
 // Compile turns a notebook into a model. If there are problems the model is
@@ -90,9 +91,11 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.warnLikeNames()
 	c.parse()
 	for _, f := range c.formulas {
-		if f.tree() != nil {
-			c.resolve(f)
-		}
+		c.with(f, func(root *node) {
+			c.resolve(f, root)
+			c.model.forest.pack(f, root)
+			c.model.number(f)
+		})
 	}
 	c.sortQuantities()
 	c.inferAll()
@@ -112,7 +115,6 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.warnIdle(sets)
 	c.backInArguments(c.model.Warnings)
 	c.warnOverdue(opt.Today) // what cycles read is known by now
-	c.model.keepTrees()
 	c.model.sort(c.model.Warnings)
 	return c.model, nil
 }
@@ -122,7 +124,8 @@ func newCompiler(book *sheets.Notebook) *compiler {
 		model: &Model{Book: book, Source: book, tape: tape.New(), byName: map[string]*Quantity{},
 			text: map[string]float64{}, tables: map[string]*table{},
 			aside: map[string]*Quantity{}, inputs: map[tape.Register]inputKind{},
-			origins: make([]origin, 1)}, // mark 0 is of operations that come from no formula
+			origins: make([]*formula, 1), nextMark: 1, // mark 0 is of operations that come from no formula
+			forest: newForest()},
 		units:  map[string]units.Unit{},
 		sheets: map[string]*sheets.Sheet{},
 	}
@@ -346,11 +349,27 @@ type formulaPass struct {
 //go:noinline
 func (p formulaPass) refuse(s span, message, hint string) { p.report(p.problem(s, message, hint)) }
 
+// with goes through the tree of a formula, if it has one. Nothing of the tree is to be
+// held thereafter, since the next one has the same memory.
+func (c *compiler) with(f *formula, visit func(root *node)) {
+	memory := c.memory
+	c.memory = nil // a tree that is needed meanwhile lies elsewhere
+	if memory == nil {
+		memory = &room{}
+	}
+	if root := f.treeIn(memory); root != nil {
+		visit(root)
+	}
+	memory.reset()
+	c.memory = memory
+}
+
 // isMarked reports whether the text of a formula is marked as one by a sign in
 // front.
 func (f *formula) isMarked() bool { return f.sheet == nil || formulaMark(f.cell.Text) > 0 }
 
-// parse parses all formulas that are not parsed yet, on every core.
+// parse parses all formulas that are not parsed yet, on every core, but for those of a
+// shape that is known, whose trees cost little.
 func (c *compiler) parse() {
 	formulas := c.formulas[c.parsed:]
 	c.parsed = len(c.formulas)
@@ -367,10 +386,13 @@ func (c *compiler) parse() {
 				}
 				for i := from; i < min(from+stride, len(formulas)); i++ {
 					f := formulas[i]
-					if f.tree() != nil {
-						continue // what shows that a cell is a formula
+					switch {
+					case f.root != nil: // what shows that a cell is a formula
+					case hasShape(f.text):
+						f.sound = true
+					default:
+						f.root, faults[i] = parseFormula(f.text)
 					}
-					f.root, faults[i] = parseFormula(f.text)
 				}
 			}
 		})

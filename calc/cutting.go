@@ -97,7 +97,8 @@ func (c *compiler) readPhases() {
 	c.parse()
 	for _, q := range c.model.Quantities {
 		for _, e := range []*entry{&q.entry, q.reading} {
-			if e.formula != nil && e.formula.tree() != nil {
+			if e.formula != nil && e.formula.isParsed() {
+				e.formula.root = e.formula.tree() // which is changed
 				c.findAggregates(q, e, phases)
 			}
 		}

@@ -18,10 +18,13 @@ import (
 // formula is an expression with the place where it stands.
 type formula struct {
 	place
-	text     string        // without its `=`
-	root     *node         // while the notebook is compiled; see tree
-	packedAt               // thereafter
-	out      tape.Register // where its value is on the tape
+	text       string        // without its `=`
+	root       *node         // until it is packed; see tree
+	packedTree               // from then on
+	sound      bool          // it can be parsed, and is where its tree is needed
+	parts      uint16        // more than the place of any part among them
+	mark       int32         // of operations that come from the formula as a whole; those of its parts follow
+	out        tape.Register // where its value is on the tape
 }
 
 // entryKind is what a cell holds.
@@ -72,10 +75,19 @@ func (e *entry) onTape() *entry {
 // names is the quantity that a formula names and nothing else, "" if the cell
 // holds anything more.
 func (e *entry) names() string {
-	if e.kind != formulaEntry || e.formula == nil || e.formula.tree() == nil || e.formula.tree().kind != quantityNode {
+	if e.kind != formulaEntry || e.formula == nil {
 		return ""
 	}
-	return e.formula.tree().name
+	name, parts := "", 0
+	e.formula.each(func(kind nodeKind, m *meaning) {
+		if parts++; kind == quantityNode {
+			name = m.name
+		}
+	})
+	if parts > 1 {
+		return ""
+	}
+	return name
 }
 
 // role is what a cell means, which decides how its unit is understood.
@@ -353,6 +365,9 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 		if _, err := units.ParseValue(strings.TrimSuffix(cell, ofValue)); err == nil {
 			return nil, false
 		}
+	}
+	if tree == nil && hasShape(cell) {
+		return nil, true
 	}
 	if tree == nil {
 		tree, _ = parseFormula(cell)

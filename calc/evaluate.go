@@ -16,10 +16,10 @@ func Evaluate(expression string) (value float64, dim units.Dimension, problems [
 	f := &formula{place: inArgument("", expression), text: expression, out: tape.None}
 	c.formulas = append(c.formulas, f)
 	c.parse()
-	if f.tree() == nil {
+	if f.root = f.tree(); f.root == nil {
 		return 0, dim, c.problems
 	}
-	c.resolve(f)
+	c.resolve(f, f.root)
 	t := c.inferFormula(f)
 	if t.Sort == function.Truth || t.Sort == function.Text {
 		c.report(f.problem(f.tree().span(), t.String()+" is no result", "write a number with units, as in 24*MPa"))
@@ -52,7 +52,7 @@ func (m *Model) UnitOf(expression string) string {
 		return ""
 	}
 	f.root = root
-	c.resolve(f)
+	c.resolve(f, root)
 	t := c.inferFormula(f)
 	if t.Sort != function.Number || t == function.Plain {
 		return ""

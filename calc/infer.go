@@ -39,7 +39,13 @@ type checker struct{ formulaPass }
 
 // inferFormula finds what a formula yields.
 func (c *compiler) inferFormula(f *formula) function.Type {
-	return checker{formulaPass{c, f}}.infer(f.tree())
+	t := unknownType
+	c.with(f, func(root *node) {
+		if t = (checker{formulaPass{c, f}}).infer(root); f.nodes != nil {
+			f.keepTypes(root)
+		}
+	})
+	return t
 }
 
 // infer finds the type of n, refuses what does not fit, and leaves the types
@@ -394,7 +400,7 @@ func (c *compiler) inferAll() {
 // checkFormula checks a quantity's own formula.
 func (c *compiler) checkFormula(q *Quantity) {
 	f := q.entry.formula
-	if f == nil || f.tree() == nil {
+	if f == nil || !f.isParsed() {
 		return
 	}
 	t := c.inferFormula(f)
@@ -429,7 +435,7 @@ func (c *compiler) checkBounds(b *bounds, u units.Unit, wanted function.Type) {
 
 // checkEntry checks a spread or a limit that is an expression.
 func (c *compiler) checkEntry(e *entry, u units.Unit, wanted function.Type, r role) {
-	if e.kind != formulaEntry || e.formula.tree() == nil || wanted.Sort == function.Unknown {
+	if e.kind != formulaEntry || !e.formula.isParsed() || wanted.Sort == function.Unknown {
 		return
 	}
 	t := c.inferFormula(e.formula)

@@ -119,6 +119,9 @@ func (l *lowering) keys() {
 		q.passed = q.value
 	}
 	for _, f := range l.model.formulas {
+		if !f.has(lookupNode) {
+			continue
+		}
 		f.tree().walk(func(n *node) {
 			if n.kind == lookupNode && n.data.spread.kind != blankEntry && n.args[0].kind == quantityNode &&
 				!n.args[0].quantity.byNumbers {
@@ -133,10 +136,10 @@ func (l *lowering) keys() {
 // are lowered already.
 func (f *formula) hangsOnNumbers() bool {
 	needs := false
-	f.tree().walk(func(n *node) {
-		switch n.kind {
+	f.each(func(kind nodeKind, m *meaning) {
+		switch kind {
 		case quantityNode:
-			needs = needs || !n.quantity.IsText() || n.quantity.value == tape.None
+			needs = needs || !m.quantity.IsText() || m.quantity.value == tape.None
 		case textNode, choiceNode, lookupNode, binaryNode, unaryNode, truthNode, letNode, boundNode:
 		default:
 			needs = true
@@ -228,7 +231,7 @@ func (l *lowering) useReading(q *Quantity) {
 func (l *lowering) formula(f *formula) tape.Register {
 	l.from = f
 	l.lets = nil
-	f.out = l.node(f.tree())
+	l.with(f, func(root *node) { f.out = l.node(root) })
 	return f.out
 }
 
@@ -334,7 +337,7 @@ func (l *lowering) node(n *node) tape.Register {
 		at()
 		r := t.Choose(cond, a, b)
 		if n.typ.Sort == function.Text && l.frame == nil {
-			n.link = &link{out: r}
+			n.out = r
 		}
 		return r
 	case letNode:
@@ -541,10 +544,10 @@ func (l *lowering) call(n *node) tape.Register {
 
 // mark notes where the operations that follow come from.
 func (l *lowering) mark(f *formula, n *node) {
-	l.tape.At = int32(len(l.model.origins))
-	at := int32(-1)
-	if n != nil {
-		at = int32(n.at)
+	if f.mark == 0 {
+		l.model.number(f)
 	}
-	l.model.origins = append(l.model.origins, origin{f, at})
+	if l.tape.At = f.mark; n != nil {
+		l.tape.At += 1 + int32(n.at)
+	}
 }

@@ -160,7 +160,9 @@ type Model struct {
 	cells    []doubtfulCell
 	unknowns []*unknown
 	setAside []*Quantity
-	origins  []origin // what the tape's marks stand for
+	origins  []*formula // what the tape's marks stand for, with rising marks; nil for those that come from none
+	nextMark int32      // that no formula has
+	forest   *forest    // of the formulas
 
 	aside  map[string]*Quantity        // quantities of sheets that are set aside, by name
 	inputs map[tape.Register]inputKind // why inputs have no value, where they are not open

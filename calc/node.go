@@ -32,17 +32,17 @@ const (
 // small, since a large notebook has a million of them.
 type node struct {
 	kind     nodeKind
-	at       uint16  // which it is of the formula's nodes
-	from, to int32   // span in runes of the formula's text
-	args     []*node // operands; for a look-up the key; for let the value and the body
+	at       uint16        // which it is of the formula's nodes
+	from, to int32         // span in runes of the formula's text
+	typ      function.Type // set by infer
+	args     []*node       // operands; for a look-up the key; for let the value and the body
 	meaning
 }
 
 // meaning is what a node has that does not hang on where it stands.
 type meaning struct {
-	typ      function.Type // set by infer
-	name     string        // of a name, operator, function, column or let; the text of a literal
-	number   float64       // of a literal or a symbol
+	name     string  // of a name, operator, function, column or let; the text of a literal
+	number   float64 // of a literal or a symbol
 	quantity *Quantity
 	*link    // of bound names, calls, columns, look-ups and choices of texts; nil for others
 }
@@ -71,6 +71,12 @@ func (n *node) walk(visit func(*node)) {
 	for _, a := range n.args {
 		a.walk(visit)
 	}
+}
+
+// count is how many parts there are from n down.
+func (n *node) count() (parts int) {
+	n.walk(func(*node) { parts++ })
+	return parts
 }
 
 // wholeColumns is, of each argument of a call, whether it is a whole column, as

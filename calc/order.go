@@ -5,17 +5,17 @@ import "strings"
 // uses lists the quantities that an expression reads, by name or through a
 // column that asks for them. What is set aside with its sheet stands in no order.
 func (f *formula) uses() []*Quantity {
-	if f == nil || f.tree() == nil {
+	if f == nil {
 		return nil
 	}
 	var list []*Quantity
-	f.tree().walk(func(n *node) {
+	f.each(func(kind nodeKind, m *meaning) {
 		switch {
-		case n.quantity != nil && n.quantity.elsewhere:
-		case n.quantity != nil:
-			list = append(list, n.quantity)
-		case n.kind == columnNode && n.bound && n.data != nil && n.data.asks:
-			list = append(list, n.data.quantity)
+		case m.quantity != nil && m.quantity.elsewhere:
+		case m.quantity != nil:
+			list = append(list, m.quantity)
+		case kind == columnNode && m.bound && m.data != nil && m.data.asks:
+			list = append(list, m.data.quantity)
 		}
 	})
 	return list

@@ -1,11 +1,17 @@
 package calc
 
-// forest holds the trees of a notebook that is compiled. From then on only what is
-// reported of a formula asks for its tree, so that it is kept in a quarter of the
-// room and made anew each time.
+import "rambook/calc/function"
+
+// forest holds the trees of a notebook's formulas once their names are resolved. The
+// passes of the compiler and what is reported of a formula go through one tree after
+// another, so that each is kept in a sixth of the room and made anew where it is
+// needed.
 type forest struct {
-	nodes    []packedNode // tree by tree, parents first
+	nodes    []packedNode // the last block of them
 	meanings []meaning
+	types    []function.Type
+	known    map[meaning]uint32 // of signs, units and numbers, which many formulas have in common
+	numbers  map[function.Type]uint16
 }
 
 // packedNode is a node whose operands follow it, each with all below it.
@@ -14,84 +20,140 @@ type packedNode struct {
 	args     uint16 // as many as [MaxFormulaNodes] at most
 	at       uint16
 	from, to uint16 // as many as [MaxFormulaBytes] at most
+	typ      uint16 // index in the forest
 	meaning  uint32 // index in the forest
 }
 
-// packedAt is where the tree of a formula stands in a forest.
-type packedAt struct {
-	in          *forest
-	first, size int32
+// packedTree is the tree of a formula in a forest.
+type packedTree struct {
+	in    *forest
+	nodes []packedNode // parents first
 }
 
-// keepTrees packs the trees of all formulas but those with a let, whose nodes refer
-// to each other.
-func (m *Model) keepTrees() {
-	f := &forest{}
-	var packed []*formula
-	nodes := 0
-	for _, g := range m.formulas {
-		if g.root == nil {
-			continue
-		}
-		size, lets := 0, false
-		g.root.walk(func(n *node) { size, lets = size+1, lets || n.kind == letNode })
-		if !lets {
-			g.packedAt = packedAt{f, int32(nodes), int32(size)}
-			packed = append(packed, g)
-			nodes += size
-		}
-	}
-	f.nodes = make([]packedNode, 0, nodes)
-	known := map[meaning]uint32{} // of signs, units and numbers, which many formulas have in common
-	pack := func(n *node) {
-		own := n.quantity != nil || n.link != nil
-		at, found := uint32(0), false
-		if !own {
-			at, found = known[n.meaning]
-		}
-		if !found {
-			at = uint32(len(f.meanings))
-			f.meanings = append(f.meanings, n.meaning)
-		}
-		if !own && !found {
-			known[n.meaning] = at
-		}
-		f.nodes = append(f.nodes, packedNode{n.kind, uint16(len(n.args)), n.at, uint16(n.from), uint16(n.to), at})
-	}
-	for _, g := range packed {
-		g.root.walk(pack)
-		g.root = nil
-	}
+func newForest() *forest {
+	return &forest{known: map[meaning]uint32{}, numbers: map[function.Type]uint16{}}
 }
+
+// forestBlock is how many nodes have their memory together.
+const forestBlock = 4096
+
+// pack keeps the tree of a formula. That of one with a let stays as it is, since its
+// nodes refer to each other.
+func (fo *forest) pack(f *formula, root *node) {
+	size, lets := 0, false
+	root.walk(func(n *node) { size, lets = size+1, lets || n.kind == letNode })
+	if lets {
+		f.root = root
+		return
+	}
+	if cap(fo.nodes)-len(fo.nodes) < size {
+		fo.nodes = make([]packedNode, 0, max(forestBlock, size))
+	}
+	first := len(fo.nodes)
+	root.walk(func(n *node) {
+		f.parts = max(f.parts, n.at+1)
+		fo.nodes = append(fo.nodes, packedNode{n.kind, uint16(len(n.args)), n.at, uint16(n.from), uint16(n.to),
+			fo.number(n.typ), fo.keep(n)})
+	})
+	f.packedTree = packedTree{fo, fo.nodes[first:len(fo.nodes):len(fo.nodes)]}
+	f.root = nil
+}
+
+// keep gives the meaning of a node a number.
+func (fo *forest) keep(n *node) uint32 {
+	own := n.quantity != nil || n.link != nil
+	if !own {
+		if at, found := fo.known[n.meaning]; found {
+			return at
+		}
+	}
+	at := uint32(len(fo.meanings))
+	fo.meanings = append(fo.meanings, n.meaning)
+	if !own {
+		fo.known[n.meaning] = at
+	}
+	return at
+}
+
+// number gives a type a number.
+func (fo *forest) number(t function.Type) uint16 {
+	at, found := fo.numbers[t]
+	if !found {
+		at = uint16(len(fo.types))
+		fo.types, fo.numbers[t] = append(fo.types, t), at
+	}
+	return at
+}
+
+// keepTypes keeps the types that have been found for a tree that was made anew.
+func (f *formula) keepTypes(root *node) {
+	i := 0
+	root.walk(func(n *node) {
+		f.nodes[i].typ = f.in.number(n.typ)
+		i++
+	})
+}
+
+// isParsed reports whether a formula has a tree.
+func (f *formula) isParsed() bool { return f.root != nil || f.nodes != nil || f.sound }
 
 // tree is the tree of a formula, nil if it could not be parsed. What it refers to is
 // shared by all trees that are made of one formula.
 func (f *formula) tree() *node {
-	if f.root != nil || f.in == nil {
+	if f.root != nil || !f.isParsed() {
 		return f.root
 	}
-	u := unpacking{forest: f.in, next: int(f.first), nodes: make([]node, 0, f.size), args: make([]*node, 0, f.size)}
-	return u.node()
+	return f.treeIn(&room{make([]node, 0, len(f.nodes)), make([]*node, 0, len(f.nodes))})
 }
 
-// unpacking makes a tree. Its parts have their memory together.
+// treeIn is tree with the memory for it.
+func (f *formula) treeIn(r *room) (root *node) {
+	switch {
+	case f.nodes != nil:
+		u := unpacking{packedTree: f.packedTree, room: r}
+		root = u.node()
+	case f.sound && f.root == nil:
+		root, _ = parseInto(f.text, r)
+	default:
+		root = f.root
+	}
+	return root
+}
+
+// each visits the parts of a formula, parents first, as far as they can be told without
+// a tree.
+func (f *formula) each(visit func(kind nodeKind, m *meaning)) {
+	if f.nodes == nil {
+		if root := f.tree(); root != nil {
+			root.walk(func(n *node) { visit(n.kind, &n.meaning) })
+		}
+		return
+	}
+	for i := range f.nodes {
+		visit(f.nodes[i].kind, &f.in.meanings[f.nodes[i].meaning])
+	}
+}
+
+// has reports whether a formula has a part of some kind.
+func (f *formula) has(kind nodeKind) (found bool) {
+	f.each(func(k nodeKind, _ *meaning) { found = found || k == kind })
+	return found
+}
+
+// unpacking makes a tree.
 type unpacking struct {
-	*forest
-	next  int // in the forest's nodes
-	nodes []node
-	args  []*node
+	packedTree
+	*room
+	next int // of its nodes
 }
 
 func (u *unpacking) node() *node {
-	p := u.forest.nodes[u.next]
+	p := &u.packedTree.nodes[u.next]
 	u.next++
-	u.nodes = append(u.nodes, node{kind: p.kind, at: p.at, from: int32(p.from), to: int32(p.to),
-		meaning: u.meanings[p.meaning]})
-	n := &u.nodes[len(u.nodes)-1]
+	n := u.room.node(span{int(p.from), int(p.to)}, p.kind)
+	n.at, n.typ, n.meaning = p.at, u.in.types[p.typ], u.in.meanings[p.meaning]
 	if p.args > 0 {
-		first := len(u.args)
-		u.args = u.args[:first+int(p.args)]
-		n.args = u.args[first:len(u.args):len(u.args)]
+		n.args = u.list(int(p.args))
 		for i := range n.args {
 			n.args[i] = u.node()
 		}

@@ -23,12 +23,12 @@ func TestForest(t *testing.T) {
 			}
 			packed++
 			first := f.tree()
-			f.root = first
-			(&Model{formulas: []*formula{f}}).keepTrees()
-			if again := f.tree(); !reflect.DeepEqual(first, again) {
+			own := &formula{text: f.text}
+			newForest().pack(own, first)
+			if again := own.tree(); !reflect.DeepEqual(first, again) {
 				t.Errorf("%s: %s is another tree", name, f.text)
 			}
-			parsed, fault := parseFormula(f.text)
+			parsed, fault := parseAnew(f.text)
 			if fault != nil {
 				t.Fatal(fault)
 			}

@@ -2,6 +2,7 @@ package calc
 
 import (
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"unicode"
@@ -9,27 +10,150 @@ import (
 	"rambook/sheets"
 )
 
-// parsed keeps the trees of formulas by their text, as they come from the parser:
-// the notebooks of a floor have most of their formulas in common.
-var parsed struct {
-	trees sync.Map // from string to *node
-	count atomic.Int64
+// shapes keeps the trees of formulas by their shape, which is the text with x for
+// each name that may be one of a quantity: the notebooks of a floor, and the rows of a
+// long one, have most of their formulas in common but for such names.
+var shapes struct {
+	sync.RWMutex
+	known map[string]*node
 }
 
-// mostParsed keeps a very large notebook from holding every tree twice.
-const mostParsed = 4096
+// mostShapes keeps a very large notebook from holding every tree twice.
+const mostShapes = 4096
+
+// mould is the shape of a formula.
+type mould struct {
+	key []byte
+	at  []uint16 // of each character of the key, and behind the last: where it stands in the formula
+}
+
+// take reads the shape of a text. It is false for a text that may hold more than names,
+// numbers, operators, calls and look-ups, where x would not do for every name.
+func (m *mould) take(text string) bool {
+	if len(text) > MaxFormulaBytes {
+		return false
+	}
+	m.key, m.at = m.key[:0], m.at[:0]
+	previous := byte(0) // the last character that is no blank
+	for i := 0; i < len(text); {
+		from := i
+		for i < len(text) && inWord(text[i]) {
+			i++
+		}
+		word := text[from:i]
+		switch {
+		case word == "":
+			if strings.IndexByte(" +-*/^()<>=!&?:,.[]", text[i]) < 0 {
+				return false
+			}
+			i++
+			word = text[from:i]
+		case previous != '.' && IsName(word) && !slices.Contains(languageWords, word) && standsAlone(text[i:]):
+			word = "x"
+		}
+		for k := range len(word) {
+			m.key, m.at = append(m.key, word[k]), append(m.at, uint16(from+k))
+		}
+		if last := word[len(word)-1]; last != ' ' {
+			previous = last
+		}
+	}
+	m.at = append(m.at, uint16(len(text)))
+	return true
+}
+
+func inWord(c byte) bool {
+	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '_'
+}
+
+// standsAlone reports whether a name before this text is that of no function or sheet.
+func standsAlone(behind string) bool {
+	behind = strings.TrimLeft(behind, " ")
+	return behind == "" || strings.IndexByte("(.[", behind[0]) < 0
+}
+
+// tree is the tree of the shape, nil if it is not known.
+func (m *mould) tree() *node {
+	shapes.RLock()
+	defer shapes.RUnlock()
+	return shapes.known[string(m.key)]
+}
+
+// learn keeps the tree of the shape, if it has one and there is room.
+func (m *mould) learn() *node {
+	key := string(m.key)
+	root, fault := parseAnew(key)
+	if fault != nil {
+		return nil
+	}
+	parts := root.count()
+	own, kept := mould{}, &room{make([]node, 0, parts), make([]*node, 0, parts)}
+	own.take(key)
+	shapes.Lock()
+	defer shapes.Unlock()
+	if len(shapes.known) >= mostShapes {
+		return nil
+	}
+	if shapes.known == nil {
+		shapes.known = map[string]*node{}
+	}
+	root = own.filled(root, key, kept) // which the parser has put beside others
+	shapes.known[key] = root
+	return root
+}
+
+// hasShape reports whether the shape of a text is known, so that it is a formula.
+func hasShape(text string) bool {
+	m := mould{make([]byte, 0, usualLength), make([]uint16, 0, usualLength)}
+	return m.take(text) && m.tree() != nil
+}
+
+// usualLength is of formulas whose moulds take no memory of their own.
+const usualLength = 128
 
 // parseFormula turns the text of a formula, without its `=`, into a tree.
 func parseFormula(text string) (*node, *sheets.Problem) {
-	if tree, found := parsed.trees.Load(text); found {
-		return tree.(*node).clone(), nil
+	r := rooms.Get().(*room)
+	defer rooms.Put(r)
+	return parseInto(text, r)
+}
+
+// parseInto is parseFormula with the memory for the tree, which is used only for one
+// whose shape is known.
+func parseInto(text string, r *room) (*node, *sheets.Problem) {
+	m := mould{make([]byte, 0, usualLength), make([]uint16, 0, usualLength)}
+	if !m.take(text) {
+		return parseAnew(text)
 	}
-	root, fault := parseAnew(text)
-	if fault == nil && parsed.count.Load() < mostParsed {
-		parsed.count.Add(1)
-		parsed.trees.Store(text, root.clone())
+	of := m.tree()
+	if of == nil {
+		of = m.learn()
 	}
-	return root, fault
+	if of == nil {
+		return parseAnew(text)
+	}
+	return m.filled(of, text, r), nil
+}
+
+// filled copies a tree of the shape for a text that has it.
+func (m *mould) filled(of *node, text string, r *room) *node {
+	made := r.node(span{int(m.at[of.from]), int(m.at[of.to])}, of.kind)
+	made.at, made.meaning = of.at, of.meaning
+	if of.kind == nameNode {
+		made.name = text[made.from:made.to]
+	}
+	if of.link != nil {
+		own := *of.link
+		own.column = span{int(m.at[own.column.from]), int(m.at[own.column.to])}
+		made.link = &own
+	}
+	if of.args != nil {
+		made.args = r.list(len(of.args))
+		for i, a := range of.args {
+			made.args[i] = m.filled(a, text, r)
+		}
+	}
+	return made
 }
 
 // ahead parses the entries of a notebook from the last to the first, while the
@@ -60,6 +184,9 @@ func (a *ahead) parse(book *sheets.Notebook) {
 			if text == "" || IsName(text) || text[0] != '(' && !unicode.IsLetter(rune(text[0])) {
 				continue // most probably no formula, or none that takes time
 			}
+			if hasShape(text) {
+				continue
+			}
 			if root, fault := parseFormula(text); fault == nil {
 				a.trees[at].Store(root)
 			}
@@ -72,43 +199,4 @@ func (a *ahead) parse(book *sheets.Notebook) {
 func (a *ahead) tree(row int) *node {
 	a.read.Store(int64(row) + 1)
 	return a.trees[row].Swap(nil)
-}
-
-// clone copies a tree that the parser has made, of which nothing is resolved yet.
-func (n *node) clone() *node {
-	nodes, args, links := 0, 0, 0
-	n.walk(func(part *node) {
-		nodes++
-		args += len(part.args)
-		if part.link != nil {
-			links++
-		}
-	})
-	c := cloner{make([]node, 0, nodes), make([]*node, 0, args), make([]link, 0, links)}
-	return c.clone(n)
-}
-
-// cloner holds the memory of all parts of a tree, in three pieces.
-type cloner struct {
-	nodes []node
-	args  []*node
-	links []link
-}
-
-func (c *cloner) clone(n *node) *node {
-	c.nodes = append(c.nodes, *n)
-	made := &c.nodes[len(c.nodes)-1]
-	if n.link != nil {
-		c.links = append(c.links, *n.link)
-		made.link = &c.links[len(c.links)-1]
-	}
-	if n.args != nil {
-		from := len(c.args)
-		c.args = c.args[:from+len(n.args)]
-		made.args = c.args[from:len(c.args):len(c.args)]
-		for i, a := range n.args {
-			made.args[i] = c.clone(a)
-		}
-	}
-	return made
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rambook/calc/function"
+	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/sheets/log"
 	"rambook/units"
@@ -24,10 +25,10 @@ type resolver struct {
 }
 
 // resolve leaves on the nodes of f what their names stand for.
-func (c *compiler) resolve(f *formula) {
+func (c *compiler) resolve(f *formula, root *node) {
 	r := &resolver{formulaPass: formulaPass{c, f}}
-	r.visit(f.tree())
-	r.over(f.root, nil)
+	r.visit(root)
+	r.over(root, nil)
 }
 
 func (r *resolver) visit(n *node) {
@@ -58,6 +59,8 @@ func (r *resolver) visit(n *node) {
 		}
 	case trackNode, cycleNode:
 		return
+	case choiceNode:
+		n.link = &link{out: tape.None}
 	case letNode:
 		r.visit(n.args[0])
 		r.lets = append(r.lets, n)

@@ -485,7 +485,7 @@ func (l *lowering) movesUnknowns(sheet string, moved map[*Quantity]bool) bool {
 // of a sheet. Inside of them those rows run by themselves, whatever row of the
 // sheet they are asked for.
 func (f *formula) usesBeyond(sheet string) []*Quantity {
-	if f == nil || f.tree() == nil {
+	if f == nil || !f.isParsed() {
 		return nil
 	}
 	var list []*Quantity

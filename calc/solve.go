@@ -243,7 +243,7 @@ func (l *lowering) expression(s *half) {
 	}
 	f.root = root
 	before := len(l.problems)
-	l.resolve(f)
+	l.resolve(f, root)
 	s.typ = l.inferFormula(f)
 	if s.named != nil {
 		s.Unit = s.named.Unit

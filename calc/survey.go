@@ -186,7 +186,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) (func() []bool, []sh
 	}
 	input(keyColumn(cs.sheet, &wider))
 	f := &formula{place: p, text: condition, root: root, out: tape.None}
-	c.resolve(f)
+	c.resolve(f, root)
 	if t := c.inferFormula(f); t.Sort != function.Truth && t.Sort != function.Unknown {
 		c.report(p.fault("a condition is needed here, found "+function.WithArticle(t),
 			`write it as "setting > 24*MPa and remark == \"new oil\""`))

@@ -166,14 +166,23 @@ func (r *room) node(s span, kind nodeKind) *node {
 	return &r.nodes[len(r.nodes)-1]
 }
 
-// join hangs the arguments below n and widens its span over them.
-func (r *room) join(n *node, args ...*node) *node {
-	if len(args) > cap(r.args)-len(r.args) {
-		r.args = make([]*node, 0, max(roomSize, len(args)))
+// list makes a list of so many operands.
+func (r *room) list(size int) []*node {
+	if size > cap(r.args)-len(r.args) {
+		r.args = make([]*node, 0, max(roomSize, size))
 	}
 	first := len(r.args)
-	r.args = append(r.args, args...)
-	n.args = r.args[first:len(r.args):len(r.args)]
+	r.args = r.args[:first+size]
+	return r.args[first:len(r.args):len(r.args)]
+}
+
+// reset takes back the memory of trees that nobody holds any more.
+func (r *room) reset() { r.nodes, r.args = r.nodes[:0], r.args[:0] }
+
+// join hangs the arguments below n and widens its span over them.
+func (r *room) join(n *node, args ...*node) *node {
+	n.args = r.list(len(args))
+	copy(n.args, args)
 	for _, a := range args {
 		n.from = min(n.from, a.from)
 		n.to = max(n.to, a.to)

@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 	"slices"
+	"sort"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -213,8 +214,26 @@ func (o origin) node() (found *node) {
 	return found
 }
 
+// number gives a formula and each of its parts a mark.
+func (m *Model) number(f *formula) {
+	if f.parts == 0 && f.root != nil {
+		f.root.walk(func(n *node) { f.parts = max(f.parts, n.at+1) })
+	}
+	f.mark = m.nextMark
+	m.nextMark += 1 + int32(f.parts)
+	m.origins = append(m.origins, f)
+}
+
 // originOf finds where an operation of a tape comes from.
-func (m *Model) originOf(t *tape.Tape, r tape.Register) origin { return m.origins[t.Marks[r]] }
+func (m *Model) originOf(t *tape.Tape, r tape.Register) origin {
+	mark := t.Marks[r]
+	if mark == 0 {
+		return origin{at: -1}
+	}
+	behind := sort.Search(len(m.origins)-1, func(i int) bool { return m.origins[i+1].mark > mark })
+	f := m.origins[behind]
+	return origin{f, mark - f.mark - 1}
+}
 
 // problemAt reports what happened in an operation, at its place in the notebook.
 func (m *Model) problemAt(t *tape.Tape, r tape.Register, message, hint string) sheets.Problem {
@@ -402,7 +421,7 @@ func (tr *trace) looksFor(key *node) float64 {
 	case quantityNode:
 		return tr.values[key.quantity.value]
 	case lookupNode, choiceNode:
-		if key.link != nil {
+		if key.link != nil && key.out != tape.None {
 			return tr.values[key.out]
 		}
 	}

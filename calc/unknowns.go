@@ -155,7 +155,7 @@ func (c *compiler) checkUnknowns() {
 		before := len(c.problems)
 		for k := range u.sides {
 			switch side, other := &u.sides[k], &u.sides[1-k]; {
-			case u.of[k] != nil && u.of[k].tree() != nil:
+			case u.of[k] != nil && u.of[k].isParsed():
 				side.typ = c.inferFormula(u.of[k])
 				if side.named != nil {
 					side.Unit = side.named.Unit
@@ -170,7 +170,7 @@ func (c *compiler) checkUnknowns() {
 			}
 		}
 		sound := u.sides[0].typ != unknownType && u.sides[1].typ != unknownType &&
-			(u.of[0] == nil || u.of[0].tree() != nil) && (u.of[1] == nil || u.of[1].tree() != nil)
+			(u.of[0] == nil || u.of[0].isParsed()) && (u.of[1] == nil || u.of[1].isParsed())
 		if sound && len(c.problems) == before && u.sides[0].Text != "" {
 			l.same(placeIn(u.sheet, u.row.Until), &u.sides[0], &u.sides[1])
 		}

@@ -168,7 +168,7 @@ type besideText struct {
 func (c *compiler) comparedTexts() map[besideText][]string {
 	literals := map[besideText][]string{}
 	for _, f := range c.formulas {
-		if f.tree() == nil {
+		if !f.has(binaryNode) || !f.has(textNode) {
 			continue
 		}
 		f.tree().walk(func(n *node) {

@@ -1,0 +1,42 @@
+package calc
+
+import (
+	"reflect"
+	"testing"
+
+	"rambook/sheets"
+)
+
+// FuzzShapes holds the tree that is made of a formula's shape to the one that the
+// parser makes of the formula itself.
+func FuzzShapes(f *testing.F) {
+	for _, text := range []string{"", "a", "b + c*2", "-(bore^2 - rod^2)*pi/4", "a<b<c", "not a and b or c", "in", "x in y",
+		"let a = b; a*2", "max(a, b)", "max (a, b)", "duty.pressure", "duty . pressure", "sum(duty.pressure*duty.time)",
+		`materials["S235"].strength`, "materials[grade].strength", "materials [ grade ] . strength", "a ? b : c", "a ?: b",
+		"a ?? b", "a?.b", "1e5*a", "1.e5", "1.a", ".5*a", "24MPa", "a b", "a..b", "a**b", "a//b", "a/*b", "a[1:b]", "[a, b]",
+		"true", "nil == a", "a matches b", "startsWith", "if a", "else", "a && !b", "a & b", "_a + a_", "0x1f*a", "1_000",
+		"a(b)(c)", "all(a, b)", "map", "map(a, b)", "filter(a, x)", "count", "len(a)", "get(a, b)", "now()", "a.b.c", "()",
+		"a , b", "a = b", "!a", "not in", "a not in b", "a\tb", "a−b", "$env", "#", "a | abs(b)"} {
+		f.Add(text)
+	}
+	for _, name := range sheets.StarterNames() {
+		book, _ := sheets.Starter(name)
+		for _, s := range book.Sheets {
+			for _, row := range s.Rows {
+				f.Add(row.Entry.Text)
+			}
+		}
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		want, fault := parseAnew(text)
+		for range 2 { // as of a new shape, and of one that is known
+			got, other := parseFormula(text)
+			if !reflect.DeepEqual(fault, other) || !reflect.DeepEqual(want, got) {
+				t.Fatalf("%q is parsed as another tree, with %v in place of %v", text, other, fault)
+			}
+		}
+		if hasShape(text) && fault != nil {
+			t.Fatalf("%q has a shape that is known, and %v", text, fault)
+		}
+	})
+}
