@@ -84,6 +84,9 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	for i, at := range outputs[:atProbe] {
 		r.traces.reached[at] = program.Varies(i)
 	}
+	if !opt.brief {
+		r.lenders = m.lenders(cs, base)
+	}
 	settle := func(i int) { result.Cases[i].settle(cs, judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) },
@@ -118,13 +121,13 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 			result.Unjudged = append(result.Unjudged, a.quantity)
 		}
 	}
-	result.Borrowed = m.borrowed(cs, base)
+	result.OfToday = m.ofToday(cs, base)
 	result.Warnings = gather(result.Cases, warnings)
 	return result, slices.Concat(failures...)
 }
 
-// borrowed lists the givens that some dated case has from the notebook.
-func (m *Model) borrowed(cs *caseSheet, base []float64) []*Quantity {
+// ofToday lists the givens that some dated case has from the notebook.
+func (m *Model) ofToday(cs *caseSheet, base []float64) []*Quantity {
 	name := ""
 	if m.tables[cs.sheet.Name] != nil {
 		name = m.DateColumn(cs.sheet)
@@ -232,6 +235,7 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 type reach struct {
 	changed []bool // by register of the model: it differs from case to case
 	traces  *caseTraces
+	lenders []lender
 }
 
 // judgeCase judges one case of a block.
@@ -305,6 +309,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 		subjects = append(subjects, run.judge(out, judgements[k], reading,
 			func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] }))
 	}
+	result.borrow(r.lenders, judgements, tr, b.First+i)
 	return result, subjects, failures, run.warnings
 }
 

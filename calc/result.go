@@ -51,6 +51,10 @@ type Judged struct {
 	Needs   []Need  // what is open and keeps the value open
 	Blames  []Blame // of a row of the unit verdict: what does not pass, worst first
 	Error   string  // what went wrong in this case, "" if nothing
+
+	// Borrowed is what a case has computed the value, or its limits, with and has from
+	// the notebook, since its own cell is blank where those of other cases are not.
+	Borrowed []*Judged
 }
 
 // blank is a Judged of which nothing is known yet.
@@ -89,6 +93,9 @@ type Case struct {
 	// Inputs are what the case puts in place of givens, in column order, but for those
 	// among the Values, which have limits. A sweep of very many cases has none.
 	Inputs []Judged
+	// Borrowed is which numbers of the notebook the verdict rests on, as those of each
+	// of its values do.
+	Borrowed []*Judged
 
 	lacks map[*Quantity]bool // what it could not be judged by
 }
@@ -102,10 +109,10 @@ type CaseResult struct {
 	// Unjudged is what has limits that depend on what the cases change, and is open
 	// in the model already, so that the verdicts of the cases leave it out.
 	Unjudged []*Quantity
-	// Borrowed is, of cases with a date, which givens have a column and some blank
+	// OfToday is, of cases with a date, which givens have a column and some blank
 	// cell in it, which counts as the notebook's value of today; nil without dates.
-	Borrowed []*Quantity
-	Cases    []Case
+	OfToday []*Quantity
+	Cases   []Case
 	// Warnings name the first case that they are of, and count the others.
 	Warnings []sheets.Problem
 }

@@ -30,7 +30,9 @@ func (compareCommand) Help() string {
 		"A case is unbeaten if no other one is as good in all that is shown and has such a direction, " +
 		"and better in one. " +
 		"A case gets the verdict that check gives it, whatever is shown; " +
-		"one that fails or is open comes last, without a rank. The spread of a difference to the best counts what " +
+		"one that fails or is open comes last, without a rank. " +
+		"A blank cell of a given is the notebook's own number; where other cases have one, the answer says so. " +
+		"The spread of a difference to the best counts what " +
 		"both cases have in common once. Exit status 1: a case fails or could not be computed. Example:\n\n" +
 		"  rambook compare pumps --by cost mypumps\n" +
 		"  rambook compare pumps --by flow --most --show flow,rms_power,heat mypumps\n" +

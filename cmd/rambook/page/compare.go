@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -35,7 +36,10 @@ func (s Layout) comparison(c *calc.Comparison) []table.Table {
 		}
 		addColumn(head, table.Decimal, func(r *calc.ComparedCase) string { return s.judgedWithSpread(&r.Shown[k]) })
 	}
-	addColumn(c.Sheet.Key.Text, table.Left, func(r *calc.ComparedCase) string { return Printable(r.Name) })
+	lent := lentIn(c)
+	lent.lines(s, true)
+	addColumn(c.Sheet.Key.Text, table.Left,
+		func(r *calc.ComparedCase) string { return lent.name(Printable(r.Name)) })
 	addColumn("rank", table.Decimal, func(r *calc.ComparedCase) string { return rankText(r) })
 	value(c.By)
 	addColumn(strings.TrimSuffix("to best\n"+differenceUnit(c), "\n"), table.Decimal,
@@ -76,7 +80,7 @@ func (s Layout) ComparisonLines(c *calc.Comparison) []string {
 			near = append(near, Printable(r.Name))
 		}
 	}
-	var lines []string
+	lines := lentIn(c).lines(s, true)
 	if len(near) > 0 {
 		lines = append(lines, "As good as the best within the spread of the difference: "+words.Listed(near, MostNames))
 	}
@@ -90,6 +94,15 @@ func (s Layout) ComparisonLines(c *calc.Comparison) []string {
 		lines = append(lines, Cautions)
 	}
 	return lines
+}
+
+// lentIn is what the notebook has lent to the cases that are compared.
+func lentIn(c *calc.Comparison) *lending {
+	l := &lending{names: make([]string, len(c.Rows)), lent: make([][]*calc.Judged, len(c.Rows))}
+	for i := range c.Rows {
+		l.names[i], l.lent[i] = Printable(c.Rows[i].Name), borrowedIn(&c.Rows[i])
+	}
+	return l
 }
 
 func rankText(r *calc.ComparedCase) string {
@@ -166,6 +179,10 @@ func RankingTable(c *calc.Comparison) table.Table {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
 	t.Columns = append(t.Columns, spreads...)
+	lent := slices.ContainsFunc(c.Rows, func(r calc.ComparedCase) bool { return len(borrowedIn(&r)) > 0 })
+	if lent {
+		t.Columns = append(t.Columns, table.Column{Header: "borrowed"})
+	}
 	for i := range c.Rows {
 		r := &c.Rows[i]
 		cells := []string{rankText(r), r.Name}
@@ -177,7 +194,10 @@ func RankingTable(c *calc.Comparison) table.Table {
 		}
 		cells = append(cells, Shortest(r.Difference), Shortest(r.Spread), Shortest(r.Percent),
 			strconv.FormatBool(r.Unbeaten), r.Verdict.String())
-		t.Rows = append(t.Rows, table.Row{Cells: append(cells, spreads...)})
+		if cells = append(cells, spreads...); lent {
+			cells = append(cells, strings.Join(borrowedNames(borrowedIn(r)), " "))
+		}
+		t.Rows = append(t.Rows, table.Row{Cells: cells})
 	}
 	return t
 }
@@ -191,6 +211,7 @@ type jsonCompared struct {
 	Values     map[string]JSONValue `json:"values"`
 	Unbeaten   bool                 `json:"unbeaten"`
 	Verdict    string               `json:"verdict,omitempty"`
+	Borrowed   []string             `json:"borrowed,omitempty"`
 }
 
 type jsonComparison struct {
@@ -220,7 +241,7 @@ func newJSONComparison(c *calc.Comparison) jsonComparison {
 	for i := range c.Rows {
 		r := &c.Rows[i]
 		out.Rows = append(out.Rows, jsonCompared{r.Name, r.Rank, Plain(r.Difference), Plain(r.Spread), Plain(r.Percent),
-			newJSONValues(r.Shown), r.Unbeaten, r.Verdict.String()})
+			newJSONValues(r.Shown), r.Unbeaten, r.Verdict.String(), borrowedNames(borrowedIn(r))})
 	}
 	return out
 }

@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"rambook/calc"
+	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units/words"
 )
@@ -40,6 +42,9 @@ func (v *CrossingView) Page() []table.Table {
 	if len(v.Crossing.Comparison.Rows) == 0 {
 		return []table.Table{v.Layout.Sentences(2, "No case is left.")}
 	}
+	lent, lentIn := v.lent()
+	lending := append(lent.lines(v.Layout, true), lentIn.lines(v.Layout, true)...)
+	same := v.same()
 	unit := v.Crossing.Comparison.Rows[0].Shown[v.Crossing.By].Unit
 	perCase := func(head string, align table.Align, text func(b int) string) {
 		cells := make([]string, len(left))
@@ -48,12 +53,12 @@ func (v *CrossingView) Page() []table.Table {
 		}
 		v.Layout.AddColumn(&best, head, align, cells)
 	}
-	perCase(v.Crossing.Second.Key.Text, table.Left, v.second)
+	perCase(v.Crossing.Second.Key.Text, table.Left, func(b int) string { return lentIn.name(v.second(b)) })
 	perCase("best", table.Left, func(b int) string {
 		if v.Crossing.Best[b] < 0 {
 			return "none passes"
 		}
-		return v.first(v.Crossing.Best[b])
+		return lent.name(v.first(v.Crossing.Best[b]))
 	})
 	perCase(HeaderBelow(by.Name, unit), table.Decimal, func(b int) string {
 		if v.Crossing.Best[b] < 0 {
@@ -75,25 +80,38 @@ func (v *CrossingView) Page() []table.Table {
 		}
 		v.Layout.AddColumn(&over, head, align, cells)
 	}
-	overall(v.Crossing.First.Key.Text, table.Left, func(t *calc.CrossTotal) string { return v.first(t.Case) })
+	overall(v.Crossing.First.Key.Text, table.Left, func(t *calc.CrossTotal) string { return lent.name(v.first(t.Case)) })
 	overall("rank", table.Decimal, func(t *calc.CrossTotal) string {
 		if t.Rank == 0 {
 			return ""
 		}
 		return strconv.Itoa(t.Rank)
 	})
-	overall(HeaderBelow("mean "+by.Name, unit), table.Decimal, func(t *calc.CrossTotal) string {
+	head := "mean " + by.Name
+	if same {
+		head = by.Name
+	}
+	overall(HeaderBelow(head, unit), table.Decimal, func(t *calc.CrossTotal) string {
+		if same {
+			return v.common(t.Case)
+		}
 		if !calc.Has(t.Value) {
 			return ""
 		}
 		return PlusMinus(v.Layout.Numbers.Computed(t.Value, t.Spread), v.Layout.Numbers.Spread(t.Value, t.Spread))
 	})
 	marks := map[calc.Verdict]bool{}
+	if same && v.judgedAlike() {
+		left = nil // what stands in one column is what would stand in each
+	}
 	for _, b := range left {
-		overall(v.second(b), table.Decimal, func(t *calc.CrossTotal) string {
+		overall(lentIn.name(v.second(b)), table.Decimal, func(t *calc.CrossTotal) string {
 			r := v.Crossing.Cells[t.Case][b]
 			if r == nil {
 				return ""
+			}
+			if same {
+				return r.Verdict.String()
 			}
 			marks[r.Verdict] = true
 			return v.Layout.gridCell(&r.Shown[v.Crossing.By], r.Verdict)
@@ -101,10 +119,68 @@ func (v *CrossingView) Page() []table.Table {
 	}
 	over.Note = markNote(marks)
 	tables := []table.Table{best, over}
-	if lines := v.lines(); len(lines) > 0 {
+	if lines := append(lending, v.lines()...); len(lines) > 0 {
 		tables = append(tables, v.Layout.Sentences(2, lines...))
 	}
 	return tables
+}
+
+// same reports whether what is compared by is the same in all cases of the second
+// sheet, as a price is: it is shown once, and no mean is made of it.
+func (v *CrossingView) same() bool {
+	return len(v.Crossing.Second.Cases) > 1 && v.Crossing.Same(v.Crossing.By)
+}
+
+// common is what a case of the first sheet has in all of the second, where that is the
+// same in all.
+func (v *CrossingView) common(a int) string {
+	row := v.Crossing.Cells[a]
+	at := slices.IndexFunc(row, func(r *calc.ComparedCase) bool { return r != nil })
+	if at < 0 {
+		return ""
+	}
+	return v.Layout.judgedWithSpread(&row[at].Shown[v.Crossing.By])
+}
+
+// judgedAlike reports whether each case of the first sheet has one verdict everywhere.
+func (v *CrossingView) judgedAlike() bool {
+	for _, row := range v.Crossing.Cells {
+		if slices.ContainsFunc(row, func(r *calc.ComparedCase) bool {
+			return r == nil || row[0] == nil || r.Verdict != row[0].Verdict
+		}) {
+			return false
+		}
+	}
+	return true
+}
+
+// lent is what the notebook has lent to the cases of each of the two sheets.
+func (v *CrossingView) lent() (first, second *lending) {
+	c := v.Crossing
+	first, second = &lending{lent: make([][]*calc.Judged, len(c.First.Cases))},
+		&lending{lent: make([][]*calc.Judged, len(c.Second.Cases))}
+	for a := range c.First.Cases {
+		first.names = append(first.names, v.first(a))
+	}
+	for b := range c.Second.Cases {
+		second.names = append(second.names, v.second(b))
+	}
+	for a, row := range c.Cells {
+		for b, r := range row {
+			if r == nil {
+				continue
+			}
+			for _, j := range borrowedIn(r) {
+				if slices.ContainsFunc(c.Second.Columns,
+					func(col sheets.Column) bool { return col.Name.Text == j.Quantity.Name }) {
+					second.lent[b] = append(second.lent[b], j)
+				} else {
+					first.lent[a] = append(first.lent[a], j)
+				}
+			}
+		}
+	}
+	return first, second
 }
 
 // lines are how the mean is made, and what has no rank and why.
@@ -114,7 +190,7 @@ func (v *CrossingView) lines() []string {
 		weighed = "by " + v.Crossing.WeightName
 	}
 	var lines []string
-	if len(v.Crossing.Second.Cases) > 1 && v.Crossing.Same(v.Crossing.By) {
+	if v.same() {
 		line := v.Crossing.Shown[v.Crossing.By].Name + " is the same in each of " + Printable(v.Crossing.Second.Name) +
 			"."
 		var others []string
@@ -128,8 +204,12 @@ func (v *CrossingView) lines() []string {
 		}
 		lines = append(lines, line)
 	}
-	lines = append(lines, "The mean is over all of "+Printable(v.Crossing.Second.Name)+", weighed "+weighed+
-		"; what fails in one of them has none.")
+	if v.same() {
+		lines = append(lines, "What fails in one of them has no rank.")
+	} else {
+		lines = append(lines, "The mean is over all of "+Printable(v.Crossing.Second.Name)+", weighed "+weighed+
+			"; what fails in one of them has none.")
+	}
 	var without []string
 	fails := false
 	for i := range v.Crossing.Overall {
@@ -171,6 +251,11 @@ func (v *CrossingView) Rows() table.Table {
 	for _, head := range []string{"weight", "best", "verdict"} {
 		t.Columns = append(t.Columns, table.Column{Header: head})
 	}
+	lent := slices.ContainsFunc(v.Crossing.Comparison.Rows,
+		func(r calc.ComparedCase) bool { return len(borrowedIn(&r)) > 0 })
+	if lent {
+		t.Columns = append(t.Columns, table.Column{Header: "borrowed"})
+	}
 	for a := range v.Crossing.Cells {
 		for b, r := range v.Crossing.Cells[a] {
 			if r == nil {
@@ -181,8 +266,12 @@ func (v *CrossingView) Rows() table.Table {
 				x, spread, _ := r.Shown[k].Subject()
 				cells = append(cells, Exact(r.Shown[k].Unit, x), Shortest(spread))
 			}
-			t.Rows = append(t.Rows, table.Row{Cells: append(cells, Shortest(v.Crossing.Weights[b]),
-				strconv.FormatBool(v.Crossing.Best[b] == a), r.Verdict.String())})
+			cells = append(cells, Shortest(v.Crossing.Weights[b]), strconv.FormatBool(v.Crossing.Best[b] == a),
+				r.Verdict.String())
+			if lent {
+				cells = append(cells, strings.Join(borrowedNames(borrowedIn(r)), " "))
+			}
+			t.Rows = append(t.Rows, table.Row{Cells: cells})
 		}
 	}
 	return t

@@ -31,6 +31,7 @@ type JSONValue struct {
 	Verdict       string   `json:"verdict,omitempty"`
 	Needs         []string `json:"needs"`
 	Error         string   `json:"error,omitempty"`
+	Borrowed      []string `json:"borrowed,omitempty"`
 }
 
 // NewJSONValue puts a judged value into the form that other programs read.
@@ -48,6 +49,7 @@ func NewJSONValue(j *calc.Judged) JSONValue {
 		Verdict:       j.Verdict.String(),
 		Needs:         Names(j.Needs),
 		Error:         j.Error,
+		Borrowed:      borrowedNames(j.Borrowed),
 	}
 	if j.Unit.Kind == units.Text && j.Text != "" {
 		v.Value = j.Text
@@ -110,6 +112,8 @@ type jsonCase struct {
 	Verdict string               `json:"verdict,omitempty"`
 	Inputs  map[string]JSONValue `json:"inputs,omitempty"`
 	Values  map[string]JSONValue `json:"values"`
+
+	Borrowed []string `json:"borrowed,omitempty"`
 }
 
 // JSONCounts is how often there is which verdict.
@@ -139,7 +143,7 @@ func (v *ReportView) WriteJSON(w io.Writer) error {
 		for _, result := range r.Cases {
 			for _, c := range result.Cases {
 				yield(jsonCase{result.Sheet.Name, c.Name, jsonStart(&c), c.Verdict.String(),
-					newJSONValues(c.Inputs), newJSONValues(c.Values)})
+					newJSONValues(c.Inputs), newJSONValues(c.Values), borrowedNames(borrowedBy(&c))})
 			}
 		}
 	})

@@ -49,6 +49,10 @@ func longTable(r *calc.Report) table.Table {
 	if cycles {
 		t.Columns = append(t.Columns, table.Column{Header: "start"})
 	}
+	lent := slices.ContainsFunc(r.Cases, anyBorrows)
+	if lent {
+		t.Columns = append(t.Columns, table.Column{Header: "borrowed"})
+	}
 	add := func(sheet, caseName, start string, j *calc.Judged) {
 		cells := []string{sheet, caseName}
 		for _, column := range longColumns {
@@ -56,6 +60,9 @@ func longTable(r *calc.Report) table.Table {
 		}
 		if cycles {
 			cells = append(cells, start)
+		}
+		if lent {
+			cells = append(cells, strings.Join(borrowedNames(j.Borrowed), " "))
 		}
 		t.Rows = append(t.Rows, table.Row{Cells: cells})
 	}
@@ -74,6 +81,12 @@ func longTable(r *calc.Report) table.Table {
 		}
 	}
 	return t
+}
+
+// anyBorrows reports whether some case goes on with numbers of the notebook in place of
+// its own.
+func anyBorrows(r calc.CaseResult) bool {
+	return slices.ContainsFunc(r.Cases, func(c calc.Case) bool { return len(borrowedBy(&c)) > 0 })
 }
 
 // bookTables are the sheets of a workbook: those of the notebook, each with its
@@ -136,5 +149,8 @@ func caseBook(result *calc.CaseResult) table.Table {
 		addColumn(q.Name+" error", of(func(j *calc.Judged) string { return j.Error }))
 	}
 	addColumn("verdict", func(c *calc.Case) string { return c.Verdict.String() })
+	if anyBorrows(*result) {
+		addColumn("borrowed", func(c *calc.Case) string { return strings.Join(borrowedNames(borrowedBy(c)), " ") })
+	}
 	return t
 }

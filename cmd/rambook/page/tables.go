@@ -139,12 +139,18 @@ func (s Layout) caseTable(result calc.CaseResult) table.Table {
 	}
 	s.AddColumn(&t, head, table.Left, verdicts)
 	s.addRemarks(&t, remarks, mostBelow)
-	if result.Borrowed != nil && shown > 0 {
+	if result.OfToday != nil && shown > 0 {
 		also := "every given without a column"
-		if n := len(result.Borrowed); n > 0 {
-			also = words.Listed(QuantityNames(result.Borrowed), MostNames) + " where the cell is blank, and " + also
+		if n := len(result.OfToday); n > 0 {
+			also = words.Listed(QuantityNames(result.OfToday), MostNames) + " where the cell is blank, and " + also
 		}
 		s.addNote(&t, "judged with the notebook's values of today: "+also)
+	} else {
+		lent := &lending{names: keys, lent: make([][]*calc.Judged, shown)}
+		for i := range cases {
+			lent.lent[i] = borrowedBy(&cases[i])
+		}
+		s.addNote(&t, lent.lines(s, false)...)
 	}
 	if n := len(result.Unjudged); n > 0 {
 		s.addNote(&t, "not judged here because open: "+words.Listed(QuantityNames(result.Unjudged), MostNames))
