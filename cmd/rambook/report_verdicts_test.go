@@ -32,7 +32,9 @@ func verdictsOf(page string) map[string]map[string]string {
 				column = at
 				all[heading] = map[string]string{}
 			} else if column >= 0 && column < len(cells) {
-				all[heading][strings.ReplaceAll(cells[0], "\\", "")] = cells[column]
+				name := strings.ReplaceAll(cells[0], "\\", "")
+				name = strings.TrimSuffix(name, " *") // it goes on with a number of the notebook
+				all[heading][name] = cells[column]
 			}
 		}
 	}
