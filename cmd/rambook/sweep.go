@@ -9,7 +9,6 @@ import (
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
-	"rambook/sheets/table"
 	"rambook/units/words"
 )
 
@@ -76,40 +75,36 @@ func (c *sweepCommand) once(s *session) error {
 		fmt.Fprintf(s.stderr, "left out because open: %s; --show shows them\n",
 			words.Listed(page.QuantityNames(sweep.LeftOut), 4))
 	}
-	head := page.RowHead(sweep)
-	head.Invented = model.Book.Invented()
-	switch {
-	case s.draws(c.Plot || c.Contours):
-	case s.form.Stream != nil:
-		s.tellInvented(head.Invented)
-		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, sweep, head) })
-	case s.form.Exact:
-		return s.sendWhole(sweep, head)
+	view := page.NewSweepView(s.screen(), sweep)
+	invented, drawn := model.Book.Invented(), s.draws(c.Plot || c.Contours)
+	if !drawn && s.form.Stream != nil {
+		s.tellInvented(invented)
+		return s.stream(func(ctx context.Context, w io.Writer) error { return s.sendRows(ctx, w, view, invented) })
 	}
 	ctx, stop := s.untilInterrupted()
 	defer stop()
-	failures, err := s.runSweep(ctx, sweep, func(*calc.Rows) {}, func(*calc.Rows) error { return nil })
-	if ctx.Err() != nil {
+	keep := func(*calc.Rows) {}
+	if !drawn && s.form.Exact {
+		sweep.Judges, keep = true, view.Keep
+	}
+	view.Failures, err = s.runSweep(ctx, sweep, func(*calc.Rows) {}, func(r *calc.Rows) error {
+		keep(r)
+		return nil
+	})
+	switch {
+	case ctx.Err() != nil:
 		return interrupted(s)
+	case err != nil:
+		return err
+	case drawn:
+		err = c.draw(s, model, sweep, &view.Failures)
+	default:
+		err = s.answer(answer.Of(c.title(model), invented, view))
 	}
 	if err != nil {
 		return err
 	}
-	layout := s.screen()
-	tables := layout.SweepGrids
-	if len(sweep.Over) == 1 {
-		tables = layout.SweepTable
-	}
-	if s.draws(c.Plot || c.Contours) {
-		err = c.draw(s, model, sweep, &failures)
-	} else {
-		err = s.answer(answer.OnPage(c.title(model), model.Book.Invented(),
-			func() []table.Table { return tables(sweep, &failures) }))
-	}
-	if err != nil {
-		return err
-	}
-	return s.tellFailures(failures)
+	return s.tellFailures(view.Failures)
 }
 
 // runSweep computes all cases, and shows how far it is if that takes long.
@@ -135,17 +130,18 @@ func (s *session) tellFailures(failures calc.Failures) error {
 
 // sendRows writes the rows in their order while they are computed. They are
 // judged and formatted where they are computed, so that this uses every core as well.
-func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep, head *answer.Head) error {
+func (s *session) sendRows(ctx context.Context, w io.Writer, view *page.SweepView, invented bool) error {
+	head := view.Head()
+	head.Invented = invented
 	rows := s.form.Stream(head)
-	layout := page.Layout{Numbers: s.output.numbers(), Width: page.Unbounded}
-	sweep.Judges = true
+	view.Sweep.Judges = true
 	if _, err := io.WriteString(w, rows.Begin); err != nil {
 		return err
 	}
-	failures, err := s.runSweep(ctx, sweep, func(r *calc.Rows) {
+	failures, err := s.runSweep(ctx, view.Sweep, func(r *calc.Rows) {
 		row := page.NewRow()
 		for i := range r.N {
-			layout.FillRow(row, r, i)
+			view.Layout.FillRow(row, r, i)
 			r.Text = rows.Row(r.Text, r.First+i == 0, row)
 		}
 	}, func(r *calc.Rows) error {
@@ -156,32 +152,6 @@ func (s *session) sendRows(ctx context.Context, w io.Writer, sweep *calc.Sweep, 
 		return err
 	}
 	if _, err := io.WriteString(w, rows.End); err != nil {
-		return err
-	}
-	return s.tellFailures(failures)
-}
-
-// sendWhole gives the rows to a format that is written in one piece.
-func (s *session) sendWhole(sweep *calc.Sweep, head *answer.Head) error {
-	ctx, stop := s.untilInterrupted()
-	defer stop()
-	t := head.Table("sweep")
-	row, layout := page.NewRow(), page.Layout{Numbers: s.output.numbers(), Width: page.Unbounded}
-	sweep.Judges = true
-	failures, err := s.runSweep(ctx, sweep, func(*calc.Rows) {}, func(r *calc.Rows) error {
-		for i := range r.N {
-			layout.FillRow(row, r, i)
-			t.Rows = append(t.Rows, table.Row{Cells: head.Cells(row)})
-		}
-		return nil
-	})
-	switch {
-	case ctx.Err() != nil:
-		return interrupted(s)
-	case err != nil:
-		return err
-	}
-	if err := s.answer(answer.InRows(head.Invented, func() table.Table { return t })); err != nil {
 		return err
 	}
 	return s.tellFailures(failures)

@@ -140,6 +140,7 @@ func BenchmarkSweepRows(b *testing.B) {
 		b.Fatal(problems)
 	}
 	s := &session{stderr: io.Discard, now: time.Now}
+	view := page.NewSweepView(page.Layout{Width: page.Unbounded}, sweep)
 	cores := runtime.GOMAXPROCS(0)
 	defer runtime.GOMAXPROCS(cores)
 	for _, format := range []string{"csv", "json"} {
@@ -151,7 +152,7 @@ func BenchmarkSweepRows(b *testing.B) {
 					runtime.GOMAXPROCS(workers)
 					runtime.GC()
 					start := time.Now()
-					if err := s.sendRows(context.Background(), io.Discard, sweep, page.RowHead(sweep)); err != nil {
+					if err := s.sendRows(context.Background(), io.Discard, view, false); err != nil {
 						b.Fatal(err)
 					}
 					if ns := float64(time.Since(start).Nanoseconds()) / float64(sweep.Cases()); best[workers] == 0 ||

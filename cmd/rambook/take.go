@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"rambook/calc"
-	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/log"
@@ -103,8 +102,8 @@ func (c *takeCommand) Run(s *session) error {
 		fmt.Fprintln(&s.out, line)
 	}
 	fmt.Fprintln(&s.out)
-	found := answer.OnPage("", false, func() []table.Table { return []table.Table{view.Table()} })
-	return found.Write(&s.out, answer.Table, s.width())
+	columns := view.Table()
+	return columns.Render(&s.out, table.Plain, s.width())
 }
 
 // wanted lists the columns to take: those of --columns, or all that hold

@@ -50,17 +50,6 @@ func Of(title string, invented bool, v View) *Answer {
 	return a
 }
 
-// OnPage is the answer of a command whose rows go out as they are computed, and never
-// through an answer: what is left of it are pages.
-func OnPage(title string, invented bool, page func() []table.Table) *Answer {
-	return &Answer{Title: title, Invented: invented, Page: page}
-}
-
-// InRows is such an answer in a format that is for rows, but cannot be written bit by bit.
-func InRows(invented bool, rows func() table.Table) *Answer {
-	return &Answer{Invented: invented, Rows: rows}
-}
-
 // Object is an answer for programs that is too large to be encoded at once.
 type Object interface{ WriteJSON(io.Writer) error }
 

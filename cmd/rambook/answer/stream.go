@@ -46,17 +46,29 @@ type Rows struct {
 	Row        func(to []byte, first bool, r *Row) []byte
 }
 
-// Table is an empty table under a head, for a format that is written in one piece.
-func (h *Head) Table(title string) table.Table {
+// Table are rows under a head, for a format that is written in one piece.
+func (h *Head) Table(title string, rows []*Row) table.Table {
 	t := table.Table{Title: title}
 	for _, text := range h.headers() {
 		t.Columns = append(t.Columns, table.Column{Header: text})
 	}
+	for _, r := range rows {
+		t.Rows = append(t.Rows, table.Row{Cells: h.cells(r)})
+	}
 	return t
 }
 
-// Cells is a row as the cells of a table.
-func (h *Head) Cells(r *Row) []string {
+// Object are rows under a head as one object, the same that a stream of them writes.
+func (h *Head) Object(rows []*Row) any {
+	form := jsonRows(&Head{Lists: h.Lists, Texts: h.Texts})
+	text := []byte(form.Begin)
+	for i, r := range rows {
+		text = form.Row(text, i == 0, r)
+	}
+	return json.RawMessage(append(text, form.End...))
+}
+
+func (h *Head) cells(r *Row) []string {
 	var cells []string
 	for i, list := range r.Lists {
 		for k, x := range list {

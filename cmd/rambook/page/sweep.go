@@ -26,8 +26,45 @@ func OverNames(sweep *calc.Sweep) string {
 	return words.Listed(names, len(names))
 }
 
-// RowHead is the head of the rows of a sweep.
-func RowHead(sweep *calc.Sweep) *answer.Head {
+// SweepView puts a sweep into tables for people and rows for programs.
+type SweepView struct {
+	Layout   Layout
+	Sweep    *calc.Sweep
+	Failures calc.Failures // of its cases; the page adds those of its limits and spreads
+	rows     []*answer.Row // that were kept
+}
+
+// NewSweepView is the view of a sweep that has yet to run.
+func NewSweepView(layout Layout, sweep *calc.Sweep) *SweepView {
+	return &SweepView{Layout: layout, Sweep: sweep}
+}
+
+// Keep keeps the rows of a block, for a format that is written in one piece.
+func (v *SweepView) Keep(r *calc.Rows) {
+	for i := range r.N {
+		row := NewRow()
+		v.Layout.FillRow(row, r, i)
+		v.rows = append(v.rows, row)
+	}
+}
+
+// Page is a table over one given, grids over two.
+func (v *SweepView) Page() []table.Table {
+	if len(v.Sweep.Over) == 1 {
+		return v.Layout.sweepTable(v.Sweep, &v.Failures)
+	}
+	return v.Layout.sweepGrids(v.Sweep, &v.Failures)
+}
+
+// Rows are the rows that were kept.
+func (v *SweepView) Rows() table.Table { return v.Head().Table("sweep", v.rows) }
+
+// Object holds the same rows.
+func (v *SweepView) Object() any { return v.Head().Object(v.rows) }
+
+// Head is the head of the rows.
+func (v *SweepView) Head() *answer.Head {
+	sweep := v.Sweep
 	over, show, spread := answer.List{Name: "over"}, answer.List{Name: "show"}, answer.List{Name: "spread", Again: true}
 	for _, g := range sweep.Over {
 		c := numberColumn(g.Quantity.Name, g.Unit)
@@ -51,11 +88,11 @@ func numberColumn(name string, u units.Unit) answer.Column {
 	return c
 }
 
-// NewRow is a row under a head of RowHead.
+// NewRow is a row under the head of a sweep.
 func NewRow() *answer.Row { return &answer.Row{Lists: make([][]float64, 3), Texts: make([]string, 3)} }
 
-// FillRow puts row i of a block into one that RowHead heads: the values, their
-// spreads, the verdict of the case, its errors, and what keeps it from passing.
+// FillRow puts row i of a block into one of NewRow: the values, their spreads, the
+// verdict of the case, its errors, and what keeps it from passing.
 func (s Layout) FillRow(row *answer.Row, r *calc.Rows, i int) {
 	for k := range row.Lists {
 		row.Lists[k] = row.Lists[k][:0]
@@ -78,9 +115,9 @@ func (s Layout) FillRow(row *answer.Row, r *calc.Rows, i int) {
 	row.Texts[2] = strings.Join(s.caseRemark(one), "; ")
 }
 
-// SweepTable lays out a sweep over one given: a row for each of its values.
+// sweepTable lays out a sweep over one given: a row for each of its values.
 // Errors of the limits and spreads of these go to the failures.
-func (s Layout) SweepTable(sweep *calc.Sweep, failures *calc.Failures) []table.Table {
+func (s Layout) sweepTable(sweep *calc.Sweep, failures *calc.Failures) []table.Table {
 	over := sweep.Over[0]
 	cases := make([]int, min(over.N, MostRows))
 	for i := range cases {
@@ -193,9 +230,9 @@ func (s Layout) RangeText(g *calc.Range, i int) string {
 // mostAcross is how many columns of a grid are shown.
 const mostAcross = 100
 
-// SweepGrids lays out a sweep over two givens: a grid for each shown quantity,
+// sweepGrids lays out a sweep over two givens: a grid for each shown quantity,
 // the first given down and the second across.
-func (s Layout) SweepGrids(sweep *calc.Sweep, failures *calc.Failures) []table.Table {
+func (s Layout) sweepGrids(sweep *calc.Sweep, failures *calc.Failures) []table.Table {
 	down, across := sweep.Over[0], sweep.Over[1]
 	rows, columns := min(down.N, MostRows), min(across.N, mostAcross)
 	var cases []int
