@@ -33,7 +33,7 @@ type Comparison struct {
 	Rows     []ComparedCase
 	Failures []sheets.Problem // the errors of single cases
 
-	from *contributions // to the spread of what is ranked by; nil of data
+	from *caseSpreads // to the spread of what is ranked by; nil of data
 }
 
 // ComparedCase is one case of a comparison. Its verdict is the one that check
@@ -66,7 +66,7 @@ func (m *Model) Compare(sheet string, opt CompareOptions) (*Comparison, []sheets
 		for i := range c.Rows {
 			numbers[c.Rows[i].index] = c.Rows[i].Shown[c.By]
 		}
-		c.from = m.contributions(cs, asked, numbers, base)
+		c.from = m.caseSpreads(cs, asked, numbers, base)
 	}
 	if plan.where != nil {
 		c.keep(plan.where())
@@ -418,7 +418,7 @@ func (c *Comparison) rank() {
 
 // doubt finds how sure the differences to the best are. by is nil for data: two
 // cells have nothing in common.
-func (c *Comparison) doubt(by *contributions) {
+func (c *Comparison) doubt(by *caseSpreads) {
 	for i := 1; i < len(c.Rows); i++ {
 		r, best := &c.Rows[i], &c.Rows[0]
 		if !Has(r.Difference) {

@@ -350,7 +350,7 @@ func (c *Crossing) rankOverall() {
 // mixed is the spread of a weighted sum over some cases, SI: what they share is
 // added up before it is squared. What is a case's own is added up too, since cases
 // that were crossed have it in common; that is at most what it can be.
-func (c *contributions) mixed(cases []int, weights []float64) float64 {
+func (c *caseSpreads) mixed(cases []int, weights []float64) float64 {
 	sums, own := make([]float64, c.sources), 0.0
 	for n, i := range cases {
 		own += weights[n] * c.own[i]

@@ -1,9 +1,11 @@
 package calc
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
+	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
@@ -109,6 +111,95 @@ func (l *lowering) lowerGauged(q *Quantity) {
 		q.raw = q.passed
 		q.passed = l.correct(q, q.raw)
 	}
+}
+
+// leastOfShared is what a misfit takes for the spread of a single reading where
+// the gauge's step is not stated, as a share of the spread that all its readings
+// have in common: a dial is read to about a tenth of its class. Without any,
+// two readings of one gauge could not differ at all.
+const leastOfShared = 0.1
+
+// measure reads what a gauge's readings are sure to. The row that uses it first
+// says which unit a bare number is in where the sheet does not.
+func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
+	before := len(g.problems)
+	cell := func(column string) (units.Value, place, bool) {
+		k, known := g.columns[column]
+		if !known || gauge.Row.Cells[k].Blank() {
+			return units.Value{}, place{}, false
+		}
+		at := placeIn(g.sheet, gauge.Row.Cells[k])
+		v, err := units.ParseValue(at.cell.Text)
+		switch {
+		case err != nil:
+			g.report(at.placed(err))
+		case v.Number < 0:
+			g.report(at.fault("the "+column+" of a gauge cannot be negative", ""))
+		case !v.HasUnit && column != "class":
+			v.Unit = q.Unit
+			if head := g.sheet.Columns[k].Unit; !head.Blank() {
+				v.Unit, _ = g.unitOf(placeIn(g.sheet, head))
+			}
+		case column == "class":
+			u := v.Unit
+			if head := g.sheet.Columns[k].Unit; !v.HasUnit && !head.Blank() {
+				u, _ = g.unitOf(placeIn(g.sheet, head))
+			}
+			if u.Dim != (units.Dimension{}) {
+				g.report(at.fault("the class of a gauge is a percentage of its span, and not in "+u.Symbol,
+					"write it as 1.6; what the data sheet gives in "+u.Symbol+" goes into the column spread"))
+			}
+		}
+		return v, at, err == nil
+	}
+	class, classAt, hasClass := cell("class")
+	span, _, hasSpan := cell("span")
+	step, stepAt, hasStep := cell("step")
+	spread, spreadAt, hasSpread := cell("spread")
+	if len(g.problems) > before {
+		return false
+	}
+	switch {
+	case hasSpread && spread.Unit.Symbol == "%" && q.Unit.Symbol != "%":
+		gauge.relative, gauge.shared = true, spread.Unit.ToSI(spread.Number)
+		gauge.typ = function.Type{}
+	case hasSpread:
+		gauge.shared, gauge.typ = spread.Unit.DiffToSI(spread.Number), typeOf(spread.Unit)
+	case hasClass && hasSpan:
+		share := class.Number / 100
+		if class.HasUnit {
+			share = class.Unit.ToSI(class.Number)
+		}
+		gauge.shared, gauge.typ = 2/math.Sqrt(3)*share*span.Unit.DiffToSI(span.Number), typeOf(span.Unit)
+	case hasClass:
+		g.report(classAt.fault("the class of a gauge is a percentage of its span, and "+gauge.Name+" has no span",
+			"write its full scale into the column span"))
+		return false
+	case hasStep:
+		gauge.typ = typeOf(step.Unit)
+	}
+	if hasStep {
+		if !gauge.relative && step.Unit.Dim != gauge.typ.Dim {
+			g.report(stepAt.fault(fmt.Sprintf("the step of %s is %s, but its span or spread is %s", gauge.Name,
+				function.WithArticle(typeOf(step.Unit)), function.WithArticle(gauge.typ)), "correct one of the units"))
+			return false
+		}
+		gauge.own = 2 * step.Unit.DiffToSI(step.Number) / math.Sqrt(12)
+	}
+	if !tape.Usable(gauge.shared) || !tape.Usable(gauge.own) {
+		at := spreadAt
+		if !hasSpread {
+			at = placeIn(g.sheet, gauge.Row.Name)
+		}
+		g.report(at.fault("the numbers of "+gauge.Name+" are out of range", ""))
+		return false
+	}
+	if gauge.least = gauge.own; gauge.own == 0 {
+		gauge.least = leastOfShared * gauge.shared
+	}
+	gauge.typ.Point = false
+	g.inputOf(gauge, q)
+	return true
 }
 
 // wholeSpread is the spread of a reading: its own, and the error that it shares.

@@ -175,7 +175,7 @@ func (t *Trend) OfModel() int {
 
 // fit fits the line: with weights if every point has a spread, without if none
 // has.
-func (t *Trend) fit(from *contributions) []sheets.Problem {
+func (t *Trend) fit(from *caseSpreads) []sheets.Problem {
 	var x, y, u []float64
 	var bare []string
 	first := len(t.Sheet.Cases) // of the bare ones, in the sheet
@@ -202,7 +202,7 @@ func (t *Trend) fit(from *contributions) []sheets.Problem {
 
 // shared lists, by source of error, how far it moves the points, as standard
 // uncertainties. A source that moves only one is that point's own.
-func (t *Trend) shared(from *contributions) [][]float64 {
+func (t *Trend) shared(from *caseSpreads) [][]float64 {
 	if from == nil {
 		return nil
 	}
@@ -272,7 +272,7 @@ type series struct {
 	values []Judged
 	reason func(i int) string // why a case has no value
 
-	from *contributions // to its spread; nil of data
+	from *caseSpreads // to its spread; nil of data
 
 	formula bool             // of what is computed
 	idle    func(i int) bool // the value owes nothing to the case; nil where that cannot be
@@ -311,7 +311,7 @@ func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 		values[k] = result.Cases[k].Values[0]
 	}
 	s := seriesOf(q, asked.unit, values)
-	s.from = m.contributions(cs, asked, values, base)
+	s.from = m.caseSpreads(cs, asked, values, base)
 	s.idle = m.idle(cs, q, col)
 	return s
 }

@@ -206,19 +206,6 @@ func (w *walk) round() (ended bool) {
 	return false
 }
 
-// command is what an answer asks of the walk itself, in the words that people try.
-func (q *question) command(answer string) string {
-	if q.unit.Kind != units.Text || q.gauge {
-		switch strings.ToLower(answer) {
-		case "q", "quit", "exit":
-			return "q"
-		case "help", "h":
-			return "?"
-		}
-	}
-	return answer
-}
-
 // end is what came of the round.
 func (w *walk) end() error {
 	if w.broken != nil {

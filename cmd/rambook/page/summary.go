@@ -3,11 +3,9 @@ package page
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"rambook/calc"
-	"rambook/units"
 	"rambook/units/words"
 )
 
@@ -332,100 +330,4 @@ func CountLine(c calc.Counts) string {
 		return "Nothing here has a limit, so nothing is judged."
 	}
 	return fmt.Sprintf("%d pass, %d fail, %d unsure, %d open.", c.Pass, c.Fail, c.Unsure, c.Open)
-}
-
-// Measurement is a cell that the notebook waits for.
-type Measurement struct {
-	Quantity *calc.Quantity
-	Reading  bool // a planned reading against a formula, not an open given
-}
-
-// ToMeasure lists the open givens and the planned readings, in the order of
-// the sheets, which is the order in which one walks around the machine. A
-// formula has a planned reading if its row gives a spread but no reading.
-func ToMeasure(r *calc.Report) []Measurement {
-	var list []Measurement
-	for i := range r.Quantities {
-		q := r.Quantities[i].Quantity
-		switch {
-		case r.Quantities[i].State == calc.Absent, r.Quantities[i].State == calc.ByCase:
-		case q.IsOpen():
-			list = append(list, Measurement{q, false})
-		case q.IsPlanned():
-			list = append(list, Measurement{q, true})
-		}
-	}
-	return list
-}
-
-// toDo names the cells to fill in, in that order: the entries, before them what
-// keeps a value open from a sheet that is not shown, and the readings to take.
-func toDo(r *calc.Report) (enter, measure []string) {
-	var first, here, elsewhere []string
-	told := map[string]bool{}
-	if main := Headline(r); main != nil && main.Verdict == calc.Open {
-		for _, need := range main.Needs { // what the first verdict waits for
-			if need.Fails {
-				continue
-			}
-			first = append(first, fmt.Sprintf("%s (%s, line %d)", need.Name, need.Sheet, need.Line))
-			told[need.Name] = true
-		}
-	}
-	shown := map[string]bool{}
-	for _, m := range ToMeasure(r) {
-		switch {
-		case told[m.Cell()]:
-		case m.Reading:
-			measure = append(measure, m.place())
-		default:
-			here = append(here, m.place())
-		}
-		told[m.Cell()] = true
-	}
-	for i := range r.Quantities {
-		shown[r.Quantities[i].Quantity.Sheet.Name] = true
-	}
-	for _, result := range r.Cases {
-		shown[result.Sheet.Name] = true
-	}
-	for j := range r.All() {
-		for _, need := range j.Needs {
-			if told[need.Name] || need.Fails {
-				continue
-			}
-			told[need.Name] = true
-			if at := fmt.Sprintf("%s (%s, line %d)", need.Name, need.Sheet, need.Line); shown[need.Sheet] {
-				here = append(here, at)
-			} else {
-				elsewhere = append(elsewhere, at)
-			}
-		}
-	}
-	return slices.Concat(first, elsewhere, here), measure
-}
-
-// Cell is what `set` calls the place to fill in.
-func (m Measurement) Cell() string {
-	if m.Reading {
-		return m.Quantity.Name + ".reading"
-	}
-	return m.Quantity.Name
-}
-
-// place names the cell and where it stands.
-func (m Measurement) place() string {
-	return fmt.Sprintf("%s (%s, line %d)", m.Cell(), m.Quantity.Sheet.Name, m.Quantity.Row.Name.Line)
-}
-
-// Line describes the cell for a list of things to do.
-func (m Measurement) Line() string {
-	text := m.Quantity.Sheet.Name + ": " + m.Cell()
-	if symbol := m.Quantity.Unit.Symbol; symbol != "" && m.Quantity.Unit.Kind < units.Date {
-		text += " in " + symbol
-	}
-	if note := m.Quantity.Row.Note.Text; note != "" {
-		text += ", " + Printable(note)
-	}
-	return text
 }

@@ -10,6 +10,19 @@ import (
 	"rambook/units/words"
 )
 
+// command is what an answer asks of the walk itself, in the words that people try.
+func (q *question) command(answer string) string {
+	if q.unit.Kind != units.Text || q.gauge {
+		switch strings.ToLower(answer) {
+		case "q", "quit", "exit":
+			return "q"
+		case "help", "h":
+			return "?"
+		}
+	}
+	return answer
+}
+
 // explain prints more about a question.
 func (w *walk) explain(q *question) {
 	if q.gauge {

@@ -11,7 +11,7 @@ import (
 	"rambook/units/sorting"
 )
 
-// contributions is what may be wrong with the number of one quantity in every case
+// caseSpreads are of what may be wrong with the number of one quantity in every case
 // of a sheet: with the reading where there is one, else with what is computed. Two
 // cases have most of their inputs in common: the givens that neither replaces, the
 // cells that both look up, the gauge that both were read with. What such an input
@@ -20,7 +20,7 @@ import (
 // The given of a case's own is wrong by itself. If its error is correlated with
 // that of a given that the cases share, then it is what that one says of it, and
 // a rest of its own.
-type contributions struct {
+type caseSpreads struct {
 	shared  [][]share // by case, in the order of the sources; spreads, SI
 	own     []float64 // by case: the spread by all that no other case has a part in; infinite if a slope is
 	sources int
@@ -41,9 +41,9 @@ type cause struct {
 	key    float64
 }
 
-// contributions runs a case sheet for the derivatives of one quantity. numbers are
+// caseSpreads runs a case sheet for the derivatives of one quantity. numbers are
 // what was read and computed of it in each case.
-func (m *Model) contributions(cs *caseSheet, asked *judgedColumn, numbers []Judged, base []float64) *contributions {
+func (m *Model) caseSpreads(cs *caseSheet, asked *judgedColumn, numbers []Judged, base []float64) *caseSpreads {
 	q, t := asked.quantity, m.tape.Extend()
 	s := tape.Differentiate(t, m.caseSeeds(cs), []tape.Register{q.truth()})
 	terms := s.Terms[q.truth()]
@@ -77,7 +77,7 @@ func (m *Model) contributions(cs *caseSheet, asked *judgedColumn, numbers []Judg
 			copy(out[k][b.First:], b.Out[k])
 		}
 	})
-	c := &contributions{shared: make([][]share, n), own: make([]float64, n)}
+	c := &caseSpreads{shared: make([][]share, n), own: make([]float64, n)}
 	known := map[cause]int{}
 	ties := newParting(m.tape.Ties, inputs)
 	source := func(of cause) int {
@@ -136,7 +136,7 @@ func (m *Model) contributions(cs *caseSheet, asked *judgedColumn, numbers []Judg
 // ofDifference is the spread of the difference between two cases, SI: the root of the
 // sum of squares over all sources of error, those that the cases share counted
 // once (JCGM 100, F.1.2.3). It is infinite if a slope is.
-func (c *contributions) ofDifference(a, b int) float64 {
+func (c *caseSpreads) ofDifference(a, b int) float64 {
 	sharesA, sharesB := c.shared[a], c.shared[b]
 	sum := math.Hypot(c.own[a], c.own[b])
 	for len(sharesA) > 0 || len(sharesB) > 0 {
