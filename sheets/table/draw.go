@@ -91,10 +91,8 @@ func init() { twwidth.SetCacheCapacity(0) }
 // TextWidth counts the columns that a text takes on a terminal, as tablewriter
 // does, but in any locale alike.
 func TextWidth(s string) int {
-	for i := range len(s) {
-		if s[i] < ' ' || s[i] >= 0x7f {
-			return twwidth.WidthWithOptions(s, twwidth.Options{})
-		}
+	if isPlain(s) {
+		return len(s)
 	}
-	return len(s)
+	return twwidth.WidthWithOptions(s, twwidth.Options{})
 }

@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-
-	"rambook/units/words"
 )
 
 const gap = "  " // between columns
@@ -194,6 +192,9 @@ func (t Table) columnWidth(j int) int {
 
 // cellWidth is the width of the longest line of a cell.
 func cellWidth(cell string) int {
+	if strings.IndexByte(cell, '\n') < 0 {
+		return TextWidth(cell)
+	}
 	w := 0
 	for line := range strings.SplitSeq(cell, "\n") {
 		w = max(w, TextWidth(line))
@@ -262,15 +263,19 @@ func (t Table) alignDecimals() {
 	}
 }
 
-var wholePart = words.Pattern(`^[-+−]?(?:[0-9]+|[0-9]*\.[0-9])`)
-
 // behindPoint is the width of what stands behind the whole part of a number,
 // the point included, and whether the cell begins with a number.
 func behindPoint(cell string) (int, bool) {
-	found := wholePart().FindString(cell)
-	if found == "" {
+	const digits = "0123456789"
+	number := cell
+	for _, sign := range [...]string{"-", "+", "−"} {
+		if unsigned, found := strings.CutPrefix(cell, sign); found {
+			number = unsigned
+		}
+	}
+	rest := strings.TrimLeft(number, digits)
+	if rest == number && (len(rest) < 2 || rest[0] != '.' || strings.IndexByte(digits, rest[1]) < 0) {
 		return 0, false
 	}
-	whole, _, _ := strings.Cut(found, ".")
-	return TextWidth(cell[len(whole):]), true
+	return TextWidth(rest), true
 }

@@ -100,6 +100,9 @@ func (t Table) Render(w io.Writer, f Format, width int) error {
 // a terminal would obey some of them, and a change of the writing direction or
 // a hidden character can make a text look like another one.
 func Visible(s string) string {
+	if isPlain(s) {
+		return s
+	}
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '\n', r == '\t', ' ' <= r && r < 0x7f:
@@ -116,6 +119,17 @@ func Visible(s string) string {
 	}, s)
 }
 
+// isPlain reports whether a text is of characters that each terminal shows in a
+// column of its own, as most are.
+func isPlain(s string) bool {
+	for i := range len(s) {
+		if s[i] < ' ' || s[i] >= 0x7f {
+			return false
+		}
+	}
+	return true
+}
+
 // visible returns the table with visible texts and as many cells in each row
 // as there are columns.
 func (t Table) visible() Table {
@@ -124,9 +138,13 @@ func (t Table) visible() Table {
 	for i := range t.Columns {
 		t.Columns[i].Header = Visible(t.Columns[i].Header)
 	}
-	rows := make([]Row, len(t.Rows))
+	rows := rowsOf(len(t.Rows), len(t.Columns))
+	last, heading := "", ""
 	for i, r := range t.Rows {
-		rows[i] = Row{Heading: oneLine(Visible(r.Heading)), Cells: make([]string, len(t.Columns))}
+		if r.Heading != last { // rows that stand together have one
+			last, heading = r.Heading, oneLine(Visible(r.Heading))
+		}
+		rows[i].Heading = heading
 		for j := range min(len(r.Cells), len(t.Columns)) {
 			rows[i].Cells[j] = Visible(r.Cells[j])
 		}
@@ -135,7 +153,16 @@ func (t Table) visible() Table {
 	return t
 }
 
-// filled returns the table without columns that are empty in all rows.
+// rowsOf makes rows of blank cells, which have their memory together.
+func rowsOf(n, columns int) []Row {
+	rows, cells := make([]Row, n), make([]string, n*columns)
+	for i := range rows {
+		rows[i].Cells = cells[i*columns:][:columns:columns]
+	}
+	return rows
+}
+
+// WithoutBlank returns the table without columns that are empty in all rows.
 func (t Table) WithoutBlank() Table {
 	if len(t.Rows) == 0 {
 		return t
@@ -153,16 +180,15 @@ func (t Table) WithoutBlank() Table {
 // Only returns the table with some of its columns.
 func (t Table) Only(columns []int) Table {
 	all := t
-	t.Columns, t.Rows = make([]Column, 0, len(columns)), make([]Row, 0, len(all.Rows))
+	t.Columns, t.Rows = make([]Column, 0, len(columns)), rowsOf(len(all.Rows), len(columns))
 	for _, j := range columns {
 		t.Columns = append(t.Columns, all.Columns[j])
 	}
-	for _, r := range all.Rows {
-		row := Row{Heading: r.Heading, Cells: make([]string, len(columns))}
-		for i, j := range columns {
-			row.Cells[i] = r.Cells[j]
+	for i, r := range all.Rows {
+		t.Rows[i].Heading = r.Heading
+		for k, j := range columns {
+			t.Rows[i].Cells[k] = r.Cells[j]
 		}
-		t.Rows = append(t.Rows, row)
 	}
 	return t
 }

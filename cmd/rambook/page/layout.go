@@ -174,7 +174,12 @@ const mostBelow = 12
 
 // addNote adds lines below a table.
 func (s Layout) addNote(t *table.Table, lines ...string) {
-	for _, line := range lines {
-		t.Note = strings.TrimPrefix(t.Note+"\n"+Wrapped(line, s.Width, 2), "\n")
+	texts := make([]string, 0, 1+len(lines))
+	if t.Note != "" {
+		texts = append(texts, t.Note)
 	}
+	for _, line := range lines {
+		texts = append(texts, Wrapped(line, s.Width, 2))
+	}
+	t.Note = strings.Join(texts, "\n")
 }

@@ -133,7 +133,19 @@ func (s Layout) addRemarks(t *table.Table, remarks [][]string, most int) {
 	s.addNote(t, notes...)
 }
 
-// lineCount is how many lines a text takes.
+// lineCount is how many lines a text takes, as [Wrapped] breaks it.
 func lineCount(text string, width int) int {
-	return strings.Count(Wrapped(text, width, 0), "\n") + 1
+	lines, used := 1, 0
+	for word := range strings.FieldsSeq(text) {
+		length := table.TextWidth(word)
+		switch {
+		case used == 0:
+		case used+1+length > width:
+			lines, used = lines+1, 0
+		default:
+			used++
+		}
+		used += length
+	}
+	return lines
 }

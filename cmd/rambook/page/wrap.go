@@ -1,6 +1,8 @@
 package page
 
 import (
+	"iter"
+	"slices"
 	"strings"
 
 	"rambook/sheets/table"
@@ -18,7 +20,7 @@ var inOneLine = strings.NewReplacer("\n", " ", "\t", " ")
 // Wrapped breaks text at blanks into lines of at most width characters, all
 // but the first of them indented.
 func Wrapped(text string, width, indent int) string {
-	return flowed(strings.Fields(text), nil, width, indent)
+	return flowed(strings.FieldsSeq(text), nil, width, indent)
 }
 
 // wrappedFormula is wrapped for a formula, which may be long without a blank:
@@ -36,25 +38,28 @@ func wrappedFormula(text string, width, indent int) string {
 			parts = append(parts, part)
 		}
 	}
-	return flowed(parts, glued, width, indent)
+	return flowed(slices.Values(parts), glued, width, indent)
 }
 
 // flowed writes words into lines. Between them are blanks, but before
 // those that are glued to the word before.
-func flowed(words []string, glued map[int]bool, width, indent int) string {
+func flowed(words iter.Seq[string], glued map[int]bool, width, indent int) string {
 	var b strings.Builder
-	used := 0
-	for i, word := range words {
+	used, i := 0, -1
+	for word := range words {
+		i++
 		gap := 1
 		if used == 0 || glued[i] {
 			gap = 0
 		}
 		length := table.TextWidth(word)
 		if used > 0 && used+gap+length > width {
-			b.WriteString("\n" + strings.Repeat(" ", indent))
+			b.WriteByte('\n')
+			b.WriteString(strings.Repeat(" ", indent))
 			used, gap = indent, 0
 		}
-		b.WriteString(strings.Repeat(" ", gap) + word)
+		b.WriteString(strings.Repeat(" ", gap))
+		b.WriteString(word)
 		used += gap + length
 	}
 	return b.String()
