@@ -8,6 +8,8 @@ import (
 
 	"rambook/calc/tape"
 	"rambook/sheets"
+	"rambook/units/cores"
+	"rambook/units/sorting"
 )
 
 // Check recalculates the whole notebook and judges it. An error of evaluation,
@@ -25,16 +27,33 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 		}
 	}
 	shared := m.differentiate(seeds, base, alike...)
-	cases, failures := make([]CaseResult, len(runs)), make([][]sheets.Problem, len(runs))
-	var wait sync.WaitGroup // the sheets and the quantities need nothing more of each other
-	for i, run := range runs {
+	for _, run := range runs {
 		if maps.Equal(run.seeds, seeds) {
 			run.differentiated = shared
 		}
-		wait.Go(func() { cases[i], failures[i] = m.runOf(run, base, opt) })
 	}
-	r := m.checkOwn(own, shared, opt)
-	wait.Wait()
+	// The sheets and the quantities need nothing more of each other. What takes longest
+	// begins first, or it would be waited for.
+	parts := make([]int, 1+len(runs)) // numbers of sheets, and one more for the quantities
+	size := func(part int) int {
+		if part == len(runs) {
+			return len(own)
+		}
+		return len(runs[part].judgements) * len(runs[part].sheet.sheet.Cases)
+	}
+	for i := range parts {
+		parts[i] = i
+	}
+	sorting.Stable(parts, func(a, b int) int { return size(b) - size(a) })
+	var r *Report
+	cases, failures := make([]CaseResult, len(runs)), make([][]sheets.Problem, len(runs))
+	cores.Each(len(parts), func(k int) {
+		if i := parts[k]; i < len(runs) {
+			cases[i], failures[i] = m.runOf(runs[i], base, opt)
+		} else {
+			r = m.checkOwn(own, shared, opt)
+		}
+	})
 	m.sort(r.warnings)
 	r.Cases, r.failures = cases, failures
 	m.judgeVerdicts(r)

@@ -4,15 +4,14 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
-	"sync/atomic"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/cores"
 	"rambook/units/sorting"
 	"rambook/units/words"
 )
@@ -374,30 +373,15 @@ func (c *compiler) parse() {
 	formulas := c.formulas[c.parsed:]
 	c.parsed = len(c.formulas)
 	faults := make([]*sheets.Problem, len(formulas))
-	var next atomic.Int64
-	var wait sync.WaitGroup
-	const stride = 64
-	for range min(runtime.GOMAXPROCS(0), 1+len(formulas)/stride) {
-		wait.Go(func() {
-			for {
-				from := int(next.Add(stride)) - stride
-				if from >= len(formulas) {
-					return
-				}
-				for i := from; i < min(from+stride, len(formulas)); i++ {
-					f := formulas[i]
-					switch {
-					case f.root != nil: // what shows that a cell is a formula
-					case hasShape(f.text):
-						f.sound = true
-					default:
-						f.root, faults[i] = parseFormula(f.text)
-					}
-				}
-			}
-		})
-	}
-	wait.Wait()
+	cores.EachOf(len(formulas), 64, func(i int) {
+		switch f := formulas[i]; {
+		case f.root != nil: // what shows that a cell is a formula
+		case hasShape(f.text):
+			f.sound = true
+		default:
+			f.root, faults[i] = parseFormula(f.text)
+		}
+	})
 	for i, f := range formulas {
 		if faults[i] != nil {
 			f.root = nil

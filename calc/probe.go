@@ -102,7 +102,7 @@ func (m *Model) probing(d *differentiated, judged []judgement, names []*Quantity
 	correlate(p.root, p.pairs)
 	p.reached = make([]kinkGroup, (len(kinks)+kinksInGroup-1)/kinksInGroup)
 	p.screens = tape.NewProgram(m.tape, p.inputs, outputs, base)
-	p.workers.New = func() *tape.Worker { return p.screens.NewWorker(cases) }
+	p.workers.New = func() *tape.Worker { return p.screens.NewWorker(samplesOf * min(cases, screenedAtOnce)) }
 	return p
 }
 
@@ -202,58 +202,67 @@ func (s *probedBlock) screen() bent {
 	}
 	w := s.workers.Get()
 	defer s.workers.Put(w)
-	run := func(pair int, sign float64) [][]float64 {
-		return w.Run(0, s.N, func(b *tape.Block) {
-			for k, in := range b.In {
-				copy(in, s.center[k])
-				if u := s.u[k]; u != nil {
-					z := sign * s.pairs[k][pair]
-					for i := range in {
-						in[i] += z * u[i]
-					}
-				}
-			}
-		}).Out
-	}
-	n := len(s.judged)
-	off, plus, straight := make(bent, n), make([][facetsIn][]float64, n), make([][facetsIn][]float64, n)
-	keep := func(to [][facetsIn][]float64, out [][]float64) {
-		for k := range s.judged {
-			for f := range facetsIn {
-				if s.bends[k] && out[facetsIn*k+f] != nil {
-					to[k][f] = append(to[k][f][:0], out[facetsIn*k+f]...)
-				}
-			}
-		}
-	}
-	keep(straight, run(0, 0))
-	for pair := range screened {
-		keep(plus, run(pair, 1))
-		minus := run(pair, -1)
-		for k := range s.judged {
-			if !s.bends[k] {
-				continue
-			}
-			for side := range 2 {
-				limit := plus[k][1+side]
-				if limit == nil {
+	off := make(bent, len(s.judged))
+	for first := 0; first < s.N; first += screenedAtOnce {
+		n := min(screenedAtOnce, s.N-first)
+		b := w.Run(0, samplesOf*n, func(b *tape.Block) { s.scatter(b, first, n) })
+		for k := range off {
+			for side := range off[k] {
+				if b.Out[facetsIn*k+1+side] == nil {
 					continue
 				}
 				if off[k][side] == nil {
 					off[k][side] = make([]float64, s.N)
 				}
-				for i := range s.N {
-					one := func(f int, x float64) float64 { return x + minus[facetsIn*k+f][i] - 2*straight[k][f][i] }
-					bend := math.Abs(one(0, plus[k][0][i])-one(1+side, limit[i])) / 2
-					if !tape.Usable(bend) {
-						bend = math.Inf(1)
-					}
-					off[k][side][i] += bend * (4.0 / screened) // a bend grows with the square, and the spread is 2 u
-				}
+				bend(off[k][side][first:][:n], b.Out[facetsIn*k:][:facetsIn], 1+side)
 			}
 		}
 	}
 	return off
+}
+
+const (
+	samplesOf      = 1 + 2*screened // of a case: as it is, and on either side
+	screenedAtOnce = tape.BlockSize / samplesOf
+)
+
+// scatter fills in the samples of n cases: these as they are, then on the one side of
+// each pair, and on the other.
+func (s *probedBlock) scatter(b *tape.Block, first, n int) {
+	for k, in := range b.In {
+		center := s.center[k][first:][:n]
+		for sample := range samplesOf {
+			copy(in[sample*n:], center)
+		}
+		if s.u[k] == nil {
+			continue
+		}
+		u := s.u[k][first:][:n]
+		for pair, z := range s.pairs[k] {
+			plus, minus := in[(1+2*pair)*n:][:n], in[(2+2*pair)*n:][:n]
+			for i := range u {
+				plus[i] += z * u[i]
+				minus[i] += -z * u[i]
+			}
+		}
+	}
+}
+
+// bend finds how far the margins to a limit are off the straight line, in some cases
+// of which there are the samples that [probedBlock.scatter] fills in.
+func bend(off []float64, facets [][]float64, limit int) {
+	n := len(off)
+	for pair := range screened {
+		for i := range off {
+			straight, plus, minus := i, (1+2*pair)*n+i, (2+2*pair)*n+i
+			one := func(f []float64) float64 { return f[plus] + f[minus] - 2*f[straight] }
+			size := math.Abs(one(facets[0])-one(facets[limit])) / 2
+			if !tape.Usable(size) {
+				size = math.Inf(1)
+			}
+			off[i] += size * (4.0 / screened) // a bend grows with the square, and the spread is 2 u
+		}
+	}
 }
 
 // subject is a judged quantity as the derivatives have it.

@@ -87,8 +87,31 @@ func (tr *trace) note(r tape.Register) {
 		tr.memo[r] = 0
 		return
 	}
-	tr.found = append(tr.found, tr.reason(r))
-	tr.memo[r] = int32(tr.known() + len(tr.found))
+	if tr.memo[r] = tr.passedOn(r); tr.memo[r] == 0 {
+		tr.found = append(tr.found, tr.reason(r))
+		tr.memo[r] = int32(tr.known() + len(tr.found))
+	}
+}
+
+// passedOn is the place of the outcome that an operation has from the only operand
+// without a number, or from several with the same one, as most derivatives have; 0 if
+// it has one of its own.
+func (tr *trace) passedOn(r tape.Register) (place int32) {
+	o := &tr.tape.Ops[r]
+	if o.Code == tape.OpSelect { // only the taken arm counts
+		return 0
+	}
+	tr.operands = tr.tape.Operands(o, tr.operands[:0])
+	for _, a := range tr.operands {
+		switch at := tr.memo[a]; {
+		case tape.Usable(tr.values[a]) || at == place:
+		case place == 0:
+			place = at
+		default:
+			return 0
+		}
+	}
+	return place
 }
 
 // reason explains one operation from its operands.

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/gocarina/gocsv"
 
@@ -33,23 +34,27 @@ var (
 	compareLayout     = layoutOf(reflect.TypeFor[CompareRow]())
 )
 
-// layoutOf reads the columns off the tags of a struct.
-func layoutOf(row reflect.Type) layout {
-	var l layout
-	var places []reflect.StructField
-	for i, f := range reflect.VisibleFields(row) {
-		name, tagged := f.Tag.Lookup("csv")
-		if !tagged {
-			continue
+// layoutOf reads the columns off the tags of a struct, once they are needed.
+func layoutOf(row reflect.Type) func() *layout {
+	return sync.OnceValue(func() *layout {
+		l := &layout{}
+		var places []reflect.StructField
+		for i := range row.NumField() {
+			f := row.Field(i)
+			name, tagged := f.Tag.Lookup("csv")
+			if !tagged {
+				continue
+			}
+			if f.Tag.Get("of") == "quantity" {
+				l.naming = append(l.naming, len(l.names))
+			}
+			l.names, l.fields = append(l.names, name), append(l.fields, i)
+			places = append(places,
+				reflect.StructField{Name: f.Name, Type: reflect.TypeFor[columnIndex](), Tag: f.Tag})
 		}
-		if f.Tag.Get("of") == "quantity" {
-			l.naming = append(l.naming, len(l.names))
-		}
-		l.names, l.fields = append(l.names, name), append(l.fields, i)
-		places = append(places, reflect.StructField{Name: f.Name, Type: reflect.TypeFor[columnIndex](), Tag: f.Tag})
-	}
-	l.places = reflect.StructOf(places)
-	return l
+		l.places = reflect.StructOf(places)
+		return l
+	})
 }
 
 // cell is the cell of a row, which can be set, in one of the layout's columns.
@@ -73,20 +78,20 @@ func (l *layout) namingCells(rows any) []Cell {
 // suspect, an unknown, what a chart shows. Formulas, headers and the names of
 // rows are not among them.
 func (s *Sheet) Naming() []Cell {
-	return slices.Concat(suspectLayout.namingCells(s.Suspects), correlationLayout.namingCells(s.Correlations),
-		unknownLayout.namingCells(s.Unknowns), chartLayout.namingCells(s.Charts),
-		compareLayout.namingCells(s.Comparisons))
+	return slices.Concat(suspectLayout().namingCells(s.Suspects), correlationLayout().namingCells(s.Correlations),
+		unknownLayout().namingCells(s.Unknowns), chartLayout().namingCells(s.Charts),
+		compareLayout().namingCells(s.Comparisons))
 }
 
 // RowColumns lists the columns of a quantity sheet, in the order in which they
 // are written.
-func RowColumns() []string { return slices.Clone(quantityLayout.names) }
+func RowColumns() []string { return slices.Clone(quantityLayout().names) }
 
 // Cell is the cell of a row in the column of this name. There is none of a
 // name that [RowColumns] does not list.
 func (r *Row) Cell(name string) Cell {
-	if i := slices.Index(quantityLayout.names, name); i >= 0 {
-		return *quantityLayout.cell(reflect.ValueOf(r).Elem(), i)
+	if i := slices.Index(quantityLayout().names, name); i >= 0 {
+		return *quantityLayout().cell(reflect.ValueOf(r).Elem(), i)
 	}
 	return Cell{}
 }

@@ -25,7 +25,7 @@ type EntryRow struct {
 type Entry struct{ When, Who, What, Was, Is, With, Note string }
 
 // LogbookHeader is what an empty logbook holds.
-func LogbookHeader() []byte { return []byte(strings.Join(entryLayout.names, ",") + "\n") }
+func LogbookHeader() []byte { return []byte(strings.Join(entryLayout().names, ",") + "\n") }
 
 // Logbook returns the sheet that is the notebook's logbook, nil if it has none.
 func (n *Notebook) Logbook() *Sheet {
@@ -39,7 +39,7 @@ func (n *Notebook) Logbook() *Sheet {
 
 // readEntries reads a logbook.
 func (r *reader) readEntries() {
-	at := bind(r, &entryLayout)
+	at := bind(r, entryLayout())
 	for r.nextRow() {
 		r.sheet.Entries = append(r.sheet.Entries, EntryRow{})
 		at.fill(&r.sheet.Entries[len(r.sheet.Entries)-1], r.record, r.record[0])

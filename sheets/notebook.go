@@ -54,12 +54,10 @@ import (
 	"os"
 	"path"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
-	"sync/atomic"
 
+	"rambook/units/cores"
 	"rambook/units/sorting"
 	"rambook/units/words"
 )
@@ -162,16 +160,9 @@ func (n *Notebook) readFolder(folder fs.FS) []Problem {
 		join = path.Join
 	}
 	sheets, told := make([]*Sheet, len(files)), make([][]Problem, len(files))
-	var next atomic.Int64
-	var wait sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(files)) {
-		wait.Go(func() {
-			for i := int(next.Add(1)) - 1; i < len(files); i = int(next.Add(1)) - 1 {
-				sheets[i], told[i] = n.readFile(folder, files[i], join(n.Path, files[i]))
-			}
-		})
-	}
-	wait.Wait()
+	cores.Each(len(files), func(i int) {
+		sheets[i], told[i] = n.readFile(folder, files[i], join(n.Path, files[i]))
+	})
 	var problems []Problem
 	for i, file := range files {
 		problems = append(problems, n.add(file, join(n.Path, file), sheets[i], told[i])...)

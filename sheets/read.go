@@ -144,13 +144,13 @@ var kinds = []struct {
 	read       func(*reader)
 }{
 	{"name", "", Quantities, (*reader).readQuantities},
-	{"suspect", "", Suspects, func(r *reader) { readRecords(r, &suspectLayout, &r.sheet.Suspects) }},
-	{"phase", "", Phases, func(r *reader) { readRecords(r, &phaseLayout, &r.sheet.Phases, "from", "to") }},
+	{"suspect", "", Suspects, func(r *reader) { readRecords(r, suspectLayout(), &r.sheet.Suspects) }},
+	{"phase", "", Phases, func(r *reader) { readRecords(r, phaseLayout(), &r.sheet.Phases, "from", "to") }},
 	{"given", "correlation", Correlations,
-		func(r *reader) { readRecords(r, &correlationLayout, &r.sheet.Correlations) }},
-	{"unknown", "", Unknowns, func(r *reader) { readRecords(r, &unknownLayout, &r.sheet.Unknowns) }},
-	{"chart", "", Charts, func(r *reader) { readRecords(r, &chartLayout, &r.sheet.Charts, "value") }},
-	{"compare", "", Comparisons, func(r *reader) { readRecords(r, &compareLayout, &r.sheet.Comparisons) }},
+		func(r *reader) { readRecords(r, correlationLayout(), &r.sheet.Correlations) }},
+	{"unknown", "", Unknowns, func(r *reader) { readRecords(r, unknownLayout(), &r.sheet.Unknowns) }},
+	{"chart", "", Charts, func(r *reader) { readRecords(r, chartLayout(), &r.sheet.Charts, "value") }},
+	{"compare", "", Comparisons, func(r *reader) { readRecords(r, compareLayout(), &r.sheet.Comparisons) }},
 	{"when", "what", Logbook, (*reader).readEntries},
 }
 

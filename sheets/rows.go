@@ -8,10 +8,10 @@ import (
 )
 
 func (r *reader) readQuantities() {
-	at := bind(r, &quantityLayout)
+	at := bind(r, quantityLayout())
 	if !at.has("entry") {
 		r.addAt(r.sheet.header[0], "sheet has no column `entry`",
-			"the columns of a quantity sheet are "+strings.Join(quantityLayout.names, ","))
+			"the columns of a quantity sheet are "+strings.Join(quantityLayout().names, ","))
 	}
 	r.sheet.Rows = make([]Row, 0, r.rowsAhead())
 	for r.nextRow() {

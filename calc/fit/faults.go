@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/floats"
 
 	"rambook/calc/tape"
+	"rambook/units/cores"
 	"rambook/units/sorting"
 )
 
@@ -319,7 +320,7 @@ func (d *diagnosis) scanAll(scans []*scan) {
 			}
 		}
 	})
-	split(len(scans), func(i int) { d.hollows(scans[i], computed) })
+	cores.EachOf(len(scans), 16, func(i int) { d.hollows(scans[i], computed) })
 }
 
 // grid lists the values at which a given is tried first, rising: evenly over its

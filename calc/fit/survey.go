@@ -3,10 +3,7 @@ package fit
 import (
 	"context"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -266,25 +263,4 @@ func runBlocks(p *tape.Program, steady **tape.Worker, n int, fill, use func(*tap
 	for first := 0; first < n; first += tape.BlockSize {
 		use((*steady).Run(first, min(tape.BlockSize, n-first), fill))
 	}
-}
-
-// split calls do for 0 to n-1, on all cores.
-func split(n int, do func(int)) {
-	var next atomic.Int64
-	var wait sync.WaitGroup
-	const stride = 16
-	for range min(runtime.GOMAXPROCS(0), 1+n/stride) {
-		wait.Go(func() {
-			for {
-				from := int(next.Add(stride)) - stride
-				if from >= n {
-					return
-				}
-				for i := from; i < min(from+stride, n); i++ {
-					do(i)
-				}
-			}
-		})
-	}
-	wait.Wait()
 }

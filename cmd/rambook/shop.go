@@ -3,13 +3,12 @@ package main
 import (
 	"os"
 	"path/filepath"
-	"runtime"
 	"strings"
-	"sync"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
+	"rambook/units/cores"
 )
 
 // machine is one of several notebooks that are checked at once, and what came of it.
@@ -46,20 +45,7 @@ func (c *checkCommand) checkShop(s *session) error {
 	collectLater(shopHeap)
 	options.Quiet = true
 	layout := s.screen()
-	next := make(chan *machine)
-	var wait sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(machines)) {
-		wait.Go(func() {
-			for one := range next {
-				one.check(layout, c.Set, options)
-			}
-		})
-	}
-	for _, one := range machines {
-		next <- one
-	}
-	close(next)
-	wait.Wait()
+	cores.Each(len(machines), func(i int) { machines[i].check(layout, c.Set, options) })
 
 	view := &page.ShopView{Layout: layout}
 	for _, one := range machines {

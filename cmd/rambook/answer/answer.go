@@ -9,9 +9,9 @@ import (
 	"fmt"
 	"html"
 	"io"
-	"sync"
 
 	"rambook/sheets/table"
+	"rambook/units/cores"
 )
 
 // Answer is what a command has found out. A format makes only the parts that it
@@ -130,11 +130,7 @@ const inventedField = `"invented": true`
 func drawn(w io.Writer, form table.Format, width int, between string, tables []table.Table) error {
 	texts := make([]bytes.Buffer, len(tables))
 	errs := make([]error, len(tables))
-	var wait sync.WaitGroup
-	for i := range tables {
-		wait.Go(func() { errs[i] = tables[i].Render(&texts[i], form, width) })
-	}
-	wait.Wait()
+	cores.Each(len(tables), func(i int) { errs[i] = tables[i].Render(&texts[i], form, width) })
 	for i := range texts {
 		if i > 0 {
 			io.WriteString(w, between)

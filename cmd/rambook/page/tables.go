@@ -4,11 +4,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 
 	"rambook/calc"
 	"rambook/sheets"
 	"rambook/sheets/table"
+	"rambook/units/cores"
 	"rambook/units/words"
 )
 
@@ -35,11 +35,7 @@ var quantityFields = []field{
 // SheetTables lays out all sheets of a report, each case sheet in its place.
 func (s Layout) SheetTables(book *sheets.Notebook, r *calc.Report) []table.Table {
 	tables := make([][]table.Table, len(book.Sheets))
-	var wait sync.WaitGroup
-	for i, sheet := range book.Sheets {
-		wait.Go(func() { tables[i] = s.tablesOf(sheet, r) })
-	}
-	wait.Wait()
+	cores.Each(len(tables), func(i int) { tables[i] = s.tablesOf(book.Sheets[i], r) })
 	return slices.Concat(tables...)
 }
 
