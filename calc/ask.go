@@ -56,7 +56,7 @@ func (m *Model) given(p place, name string) (*Quantity, []sheets.Problem) {
 	switch {
 	case q != nil && q.IsVerdict():
 		return nil, []sheets.Problem{p.problem(part(name, 0, len(name)).span(),
-			q.Name+" is a verdict, which no number can stand for", "")}
+			q.Name+" is a verdict, and no number can replace it", "")}
 	case q == nil || !q.IsFormula() || q.setAside:
 		return q, problems
 	}
@@ -213,7 +213,7 @@ func (c *compiler) setAside(sets map[string]*replacement, opt Options) {
 func (c *compiler) replace(q *Quantity, r *replacement) {
 	whole := span{0, len([]rune(r.entry))}
 	if q.IsVerdict() {
-		c.report(r.problem(whole, q.Name+" is a verdict, which no entry can stand for", "set what it judges"))
+		c.report(r.problem(whole, q.Name+" is a verdict, and no entry can replace it", "set what it judges"))
 		return
 	}
 	if q.IsFormula() || r.aside || c.isSought(q.Name) {

@@ -65,7 +65,7 @@ func pressSizes(t *rapid.T) []string {
 	draw("rest_time", 0, 60, "s")
 	set("prefill_opening", max(area*0.02, 5*displacement/(1-rod*rod)), "mm2")
 	set("lowering_opening", area*0.0004, "mm2")
-	set("leaflet_flow", displacement*1.5, "L/min")
+	set("datasheet_flow", displacement*1.5, "L/min")
 	draw("frame_stiffness", 250, 3000, "kN/mm")
 	draw("hose_swell", 0, 5, "cm3/MPa")
 	draw("check_leakage", 0, 20, "cm3/min")

@@ -131,7 +131,7 @@ func (c *compiler) readChartLine(s *sheets.Sheet, row *sheets.ChartRow) (line Ch
 	switch {
 	case line.Kind.across():
 		if !row.Over.Blank() {
-			c.report(over.fault("what lies across a chart is over nothing", "clear the cell"))
+			c.report(over.fault("a line across a chart has nothing in `over`", "clear the cell"))
 		}
 	case row.Over.Blank():
 		c.report(over.fault(fmt.Sprintf("chart %s has a %s without `over`", words.Quoted(row.Chart.Text),
@@ -286,7 +286,7 @@ func (c *compiler) checkChart(ch *Chart) bool {
 			(line.Value.Unit.Dim != v.Dim || line.Value.Unit.Kind != v.Kind) {
 			refuse(line, fmt.Sprintf("%s %s, but %s %s", line.Value.Name, isIn(line.Value.Unit), ch.Lines[0].Value.Name,
 				isIn(v)),
-				"what is drawn in one chart is measured alike")
+				"one chart draws one kind of quantity")
 		}
 		if line.Over == nil {
 			continue

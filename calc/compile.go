@@ -279,7 +279,7 @@ func (c *compiler) readJudgement(q *Quantity) {
 	}
 	q.spread = c.read(placeIn(s, row.Spread), q.Unit, spreadRole).kept()
 	if q.doubt = c.read(placeIn(s, row.Doubt), q.Unit, doubtRole).kept(); q.doubt.kind != blankEntry && !q.IsFormula() {
-		c.report(placeIn(s, row.Doubt).fault("only a formula has a doubt of its own, and "+q.Name+" is none",
+		c.report(placeIn(s, row.Doubt).fault("the column doubt is for formulas, and "+q.Name+" is none",
 			"write how far the number may be off into the column spread"))
 	}
 	if q.IsAssumed() { // the row's own spread is that of a number of this machine

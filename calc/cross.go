@@ -33,7 +33,7 @@ func (m *Model) Cross(first, second string) (*sheets.Sheet, []sheets.Problem) {
 	case a.Made || b.Made:
 		return nil, refusal("cycles of a log are measured, so they cannot be put into other cases", "")
 	case len(a.Cases)*len(b.Cases) > mostCrossed:
-		return nil, refusal(fmt.Sprintf("%d cases of %s in %d of %s are more than %d", len(a.Cases), first,
+		return nil, refusal(fmt.Sprintf("%d cases of %s in %d of %s make more than %d", len(a.Cases), first,
 			len(b.Cases),
 			second, mostCrossed), "leave some out")
 	}

@@ -138,7 +138,7 @@ func (m *machine) through(pressure, opening float64) float64 {
 // returnLine is the pressure before the filter at a flow.
 func (m *machine) returnLine(flow float64) float64 {
 	g := m.given
-	filter := g["filter_loss"] * flow / g["leaflet_flow"] * m.viscosity / g["leaflet_viscosity"]
+	filter := g["filter_loss"] * flow / g["datasheet_flow"] * m.viscosity / g["datasheet_viscosity"]
 	return m.line(flow, g["return_bore"], g["return_length"]) + filter
 }
 

@@ -298,10 +298,10 @@ func lineAccounts(v func(string) float64) []account {
 		most = full * v("annulus_area") / v("bore_area")
 	}
 	strainer := func(nu float64) float64 {
-		return v("strainer_loss") * (full / v("leaflet_flow")) * (nu / v("leaflet_viscosity"))
+		return v("strainer_loss") * (full / v("datasheet_flow")) * (nu / v("datasheet_viscosity"))
 	}
 	head := v("oil_density") * g * v("suction_head")
-	filter := v("filter_loss") * (full / v("leaflet_flow")) * (nu / v("leaflet_viscosity"))
+	filter := v("filter_loss") * (full / v("datasheet_flow")) * (nu / v("datasheet_viscosity"))
 	idle := hagen(v, "return", at("return", full), nu) + filter
 	up := throttle(v, full*v("bore_area")/v("annulus_area"), v("prefill_opening"))
 	suction := throttle(v, v("lowering_flow")*v("bore_area")/v("annulus_area"), v("prefill_opening"))
@@ -574,7 +574,7 @@ func lessonBooks(t testing.TB, v func(string) float64) []account {
 		is(v, "area", area), is(v, "annulus", ring), is(v, "force", force), is(v, "force_short", force),
 		is(v, "force_metric", force),
 		is(v, "pull", v("pressure")*ring), is(v, "push_to_pull", area/ring),
-		is(v, "force_doubt", area*2*0.016*40e6/math.Sqrt(3)),
+		is(v, "force_spread", area*2*0.016*40e6/math.Sqrt(3)),
 		is(v, "pressure_needed", v("wanted_force")/area),
 		is(v, "bore_needed", 2*math.Sqrt(v("wanted_force")/v("pressure")/math.Pi)),
 		is(v, "speed_out", v("flow")/area), is(v, "speed_in", v("flow")/ring),

@@ -18,7 +18,7 @@ import (
 
 // station is a pump as its data sheet describes it, with its motor. SI units.
 type station struct {
-	kind, leaflet                string
+	kind, dataSheet              string
 	size, full, share            float64
 	rating, slip, eff, idle      float64
 	driveEff, standby, testSpeed float64
@@ -34,8 +34,8 @@ type stretch struct {
 	seen                            [2]float64 // pressure and speed at which the map was read
 }
 
-// leafletPoint is a row of a map: pressure, speed, both efficiencies.
-type leafletPoint struct{ p, n, volumetric, mechanical float64 }
+// dataPoint is a row of a map: pressure, speed, both efficiencies.
+type dataPoint struct{ p, n, volumetric, mechanical float64 }
 
 const perMinute = 2 * math.Pi / 60
 
@@ -67,11 +67,11 @@ func figureIn(text string) float64 {
 }
 
 // data sheets are all maps, by pump. Pumps of one speed have n 0.
-var leaflets = func() map[string][]leafletPoint {
-	all := map[string][]leafletPoint{}
+var dataSheets = func() map[string][]dataPoint {
+	all := map[string][]dataPoint{}
 	for _, sheet := range []string{"maps", "speed_maps"} {
 		for _, row := range table(sheet) {
-			p := leafletPoint{figureIn(row["p"]) * 1e6, 0, figureIn(row["eta_v"]) / 100, figureIn(row["eta_m"]) / 100}
+			p := dataPoint{figureIn(row["p"]) * 1e6, 0, figureIn(row["eta_v"]) / 100, figureIn(row["eta_m"]) / 100}
 			if sheet == "speed_maps" {
 				p.n = figureIn(row["n"]) * perMinute
 			}
@@ -94,18 +94,18 @@ func hat(lines []float64, k int, x float64) float64 {
 	return 0
 }
 
-// leafletAt reads both efficiencies of a pump.
-func leafletAt(pump string, p, n float64) (volumetric, mechanical float64) {
-	lines := func(of func(leafletPoint) float64) []float64 {
+// dataSheetAt reads both efficiencies of a pump.
+func dataSheetAt(pump string, p, n float64) (volumetric, mechanical float64) {
+	lines := func(of func(dataPoint) float64) []float64 {
 		var list []float64
-		for _, point := range leaflets[pump] {
+		for _, point := range dataSheets[pump] {
 			list = append(list, of(point))
 		}
 		slices.Sort(list)
 		return slices.Compact(list)
 	}
-	ps, ns := lines(func(x leafletPoint) float64 { return x.p }), lines(func(x leafletPoint) float64 { return x.n })
-	for _, point := range leaflets[pump] {
+	ps, ns := lines(func(x dataPoint) float64 { return x.p }), lines(func(x dataPoint) float64 { return x.n })
+	for _, point := range dataSheets[pump] {
 		w := hat(ps, slices.Index(ps, point.p), p)
 		if len(ns) > 1 {
 			w *= hat(ns, slices.Index(ns, point.n), n)
@@ -118,7 +118,7 @@ func leafletAt(pump string, p, n float64) (volumetric, mechanical float64) {
 // slowest is the lowest speed of the maps, softest their lowest pressure.
 func slowest() float64 {
 	least := math.Inf(1)
-	for _, points := range leaflets {
+	for _, points := range dataSheets {
 		for _, x := range points {
 			if x.n > 0 {
 				least = math.Min(least, x.n)
@@ -130,7 +130,7 @@ func slowest() float64 {
 
 func softest() float64 {
 	least := math.Inf(1)
-	for _, points := range leaflets {
+	for _, points := range dataSheets {
 		for _, x := range points {
 			least = math.Min(least, x.p)
 		}
@@ -171,7 +171,7 @@ func (b bench) run(s station, x stretch) stretch {
 			x.seen[1] = slowest()
 		}
 	}
-	x.eta, x.mech = leafletAt(s.leaflet, x.seen[0], x.seen[1])
+	x.eta, x.mech = dataSheetAt(s.dataSheet, x.seen[0], x.seen[1])
 	// What slips back at the pressure of the map, less in proportion below it.
 	x.leak = (s.size*x.seen[1] - s.eta(x)) * x.pressure / x.seen[0]
 	friction := s.size*x.seen[0]/x.mech - s.size*x.seen[0]
@@ -268,8 +268,8 @@ func (b bench) year(s station, price float64) year {
 }
 
 // stationOf is the pump of the sheet pump. Its texts are not among the values.
-func stationOf(v func(string) float64, kind, leaflet string) station {
-	return station{kind: kind, leaflet: leaflet, size: v("displacement"), full: v("full_speed"),
+func stationOf(v func(string) float64, kind, dataSheet string) station {
+	return station{kind: kind, dataSheet: dataSheet, size: v("displacement"), full: v("full_speed"),
 		share: v("pressing_share"), rating: v("motor_rating"), slip: v("motor_slip"), eff: v("motor_efficiency"),
 		idle: v("motor_idle_loss"), driveEff: v("drive_efficiency"), standby: v("drive_standby"),
 		testSpeed: v("test_speed")}
@@ -301,8 +301,8 @@ func TestPumpSteps(t *testing.T) {
 }
 
 // pumpBooks holds the quantities of the starter to the second way.
-func pumpBooks(v func(string) float64, kind, leaflet, step string) []account {
-	b, s := newBench(v), stationOf(v, kind, leaflet)
+func pumpBooks(v func(string) float64, kind, dataSheet, step string) []account {
+	b, s := newBench(v), stationOf(v, kind, dataSheet)
 	x := b.run(s, stretch{kind: step, load: v("load"), rise: v("load_rise"), stroke: v("stroke"), pause: v("pause")})
 	y := b.year(s, v("price"))
 	slip, rated, low := v("motor_slip"), v("motor_rating")/(s.full-s.full*s.slip), s.testSpeed

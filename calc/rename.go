@@ -35,7 +35,7 @@ func (m *Model) Rename(from, to string) ([]CellEdit, []sheets.Problem) {
 	c := m.compiler()
 	p := inArgument("NEW", to)
 	if to == q.Name {
-		return nil, []sheets.Problem{p.fault(to+" is called so already", "write another name")}
+		return nil, []sheets.Problem{p.fault(to+" has that name already", "write another name")}
 	}
 	if c.checkName(p, q.Unit.Dim); len(c.problems) > 0 {
 		return nil, c.problems

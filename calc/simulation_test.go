@@ -31,7 +31,7 @@ var machineSizes = []struct {
 		"rod_leakage = 1.5 cm3/h",
 		"pressing_opening = 6 mm2", "idle_opening = 11 mm2", "lowering_opening = 5.5 mm2", "prefill_opening = 260 mm2",
 		"release_opening = 1 mm2",
-		"pressure_bore = 10 mm", "return_bore = 16 mm", "suction_bore = 25 mm", "leaflet_flow = 10 L/min", "oil = HM32",
+		"pressure_bore = 10 mm", "return_bore = 16 mm", "suction_bore = 25 mm", "datasheet_flow = 10 L/min", "oil = HM32",
 		"working_temperature = 38 degC",
 		"motor_slip = 4.5 %"}},
 	{"1000 kN", nil},
@@ -45,7 +45,7 @@ var machineSizes = []struct {
 		"rod_leakage = 8 cm3/h",
 		"pressing_opening = 65 mm2", "idle_opening = 120 mm2", "lowering_opening = 60 mm2",
 		"prefill_opening = 2600 mm2", "release_opening = 16 mm2",
-		"pressure_bore = 27 mm", "return_bore = 48 mm", "suction_bore = 70 mm", "leaflet_flow = 90 L/min", "oil = HM68",
+		"pressure_bore = 27 mm", "return_bore = 48 mm", "suction_bore = 70 mm", "datasheet_flow = 90 L/min", "oil = HM68",
 		"working_temperature = 54 degC",
 		"motor_slip = 1.6 %", "decay_time = 300 s"}},
 }

@@ -19,7 +19,7 @@ const exampleMark = "# An invented machine: "
 
 // ExampleLine is the line that WithExamples puts before the first sheet.
 const ExampleLine = exampleMark +
-	"the numbers are examples and stand on no plate. Take this line out when all are yours.\n"
+	"the numbers are examples, not those of a real one. Delete this line when all are yours.\n"
 
 // isInvented reports whether a file says that its machine is invented.
 func isInvented(data []byte) bool {

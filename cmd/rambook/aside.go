@@ -18,7 +18,7 @@ type asideCommand struct {
 }
 
 func (asideCommand) Help() string {
-	return "A sheet that is set aside is shown and judged nowhere; what needs it is n/a, and all else goes on. " +
+	return "A sheet that is set aside is neither shown nor judged; what needs it is n/a, and all else goes on. " +
 		"Its file lies in the folder " + sheets.AsideFolder + " of the notebook. Example:\n\n" +
 		"  rambook aside hold mypress\n" +
 		"  rambook aside hold --back mypress"

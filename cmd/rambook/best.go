@@ -19,9 +19,9 @@ type bestCommand struct {
 }
 
 func (bestCommand) Help() string {
-	return "The limits of the notebook that depend on the choice are kept, by the values, " +
-		"with --sure by their spreads as well. The limits that bind are named, and what each is worth: " +
-		"by how much the goal would be better if that limit gave way by one unit. " +
+	return "Every limit of the notebook that depends on the choice is kept: by the value, with --sure by its spread " +
+		"as well. The limits that stand in the way are named, with what each is worth: how much better the goal gets " +
+		"if that limit moves by one unit. " +
 		"Exit status 1: no choice keeps all limits. Example:\n\n" +
 		"  rambook best setting --most force mypress\n" +
 		"  rambook best bore rod_diameter --least return_time " +

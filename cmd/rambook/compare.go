@@ -18,7 +18,7 @@ type compareCommand struct {
 	In     string `complete:"cases" placeholder:"SHEET" help:"Another case sheet: try every case in each of its cases, and show the best in each and over all."`
 	Weight string `placeholder:"COLUMN" help:"With --in: the column of that sheet with the weights of its cases. Default: all weigh alike."`
 	Where  string `placeholder:"CONDITION" help:"Only cases that meet a condition over their columns and the notebook, such as \"price < 2500\"."`
-	Plot   bool   `help:"Hold two numbers against each other, drawn with characters; the unbeaten are named. With -o FILE.svg or FILE.png a picture is drawn."`
+	Plot   bool   `help:"Draw two numbers of each case against each other with characters, the unbeaten cases named; with -o FILE.svg or FILE.png as a picture."`
 	Show   list   `complete:"quantity" placeholder:"NAME,…" help:"What to show: formulas, givens or number columns of the sheet, a quantity in another unit as \"heat in hp_mech\", or an expression. Default: all that the sheet asks for."`
 	watchFlags
 	outputFlags
@@ -27,8 +27,8 @@ type compareCommand struct {
 func (compareCommand) Help() string {
 	return "A low limit means that more is better, a high limit that less is; " +
 		"without one a note that says `less is better` or `more is better`. " +
-		"A case is unbeaten if no other one is as good in all that is shown and has such a direction, " +
-		"and better in one. " +
+		"A case is unbeaten if no other is at least as good in every number shown that has such a direction, and " +
+		"better in one. " +
 		"A case gets the verdict that check gives it, whatever is shown; " +
 		"one that fails or is open comes last, without a rank. " +
 		"A blank cell of a given is the notebook's own number; where other cases have one, the answer says so. " +

@@ -11,7 +11,7 @@ import (
 type diagnoseCommand struct {
 	Words []string `arg:"" optional:"" sep:"none" name:"SHEET[CASE] PATH" help:"A case sheet, or one case of it, and the notebook's folder. Default: the notebook's own readings."`
 	Sets  []string `name:"set" sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only. Repeatable."`
-	Pairs bool     `help:"Also free the suspects two at a time."`
+	Pairs bool     `help:"Also try the suspects two at a time."`
 	Short bool     `xor:"length" help:"Show the answer alone: what is off, how sure that is, and the next check. A terminal does so by itself where all would be longer than the screen."`
 	All   bool     `xor:"length" help:"Show all tables, however long."`
 	outputFlags
@@ -40,8 +40,8 @@ func (c *diagnoseCommand) AfterApply(s *session) error {
 }
 
 func (diagnoseCommand) Help() string {
-	return "Each suspect of the suspect sheet is freed in turn and fitted to the readings that have a spread; " +
-		"the one that leaves the least misfit comes first. Example:\n\n" +
+	return "Each suspect of the suspect sheet is tried in turn: its value is changed until the readings that have a " +
+		"spread fit best. The one that leaves the least misfit comes first. Example:\n\n" +
 		"  rambook diagnose mypress\n" +
 		"  rambook diagnose --pairs --format json mypress"
 }

@@ -15,7 +15,7 @@ type fitCommand struct {
 	Set    []string `sep:"none" placeholder:"\"NAME = ENTRY\"" help:"Replace a given for this run only, so that the fit starts there. Repeatable."`
 	Cases  string   `placeholder:"SHEET" help:"Fit to the readings in all cases of this sheet. Default: those of the notebook."`
 	Where  string   `placeholder:"CONDITION" help:"Take only the cases that meet a condition over quantities and columns."`
-	Free   bool     `help:"Leave the givens' own spreads out of account."`
+	Free   bool     `help:"Ignore the givens' own spreads."`
 	Write  bool     `help:"Put the values and their spreads into the sheets, with a word in the note, and the correlations into their sheet."`
 	entryFlags
 	outputFlags

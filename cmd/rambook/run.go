@@ -129,7 +129,7 @@ func newParser(s *session, grammar any) (*kong.Kong, error) {
 	return kong.New(grammar,
 		kong.Name("rambook"),
 		kong.Description("A diagnostic notebook for hydraulic systems: worksheets in plain CSV, "+
-			"recalculated with every unit checked, each answer with its doubt and its verdict."),
+			"recalculated with every unit checked, each answer with its spread and its verdict."),
 		kong.Writers(&s.out, s.stderr),
 		kong.Exit(func(int) { panic(helpShown{}) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, FlagsLast: true, WrapUpperBound: 80}),

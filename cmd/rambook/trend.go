@@ -15,10 +15,10 @@ type trendCommand struct {
 }
 
 func (trendCommand) Help() string {
-	return "A straight line through the cases, of the reading where a case has one, else of the computed value; " +
-		"it is weighted if all of them have a spread; what computed points share, such as an area, then counts once. " +
-		"Points that are computed are marked. The day on which the line meets a limit is shown unless the points " +
-		"speak against a straight line. Example:\n\n" +
+	return "Draws a straight line through the cases: through the reading where a case has one, else through the " +
+		"computed value, which is marked. Where all points have a spread they are weighted by it, and what computed " +
+		"points share, such as an area, counts once. " +
+		"Shows the day on which the line meets a limit, unless the points do not lie on a straight line. Example:\n\n" +
 		"  rambook trend visits efficiency_found mypress\n" +
 		"  rambook trend visits case_drain --against working_temperature mypress"
 }

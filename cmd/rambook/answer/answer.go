@@ -120,7 +120,7 @@ func object(w io.Writer, a *Answer, _ int) error {
 }
 
 // InventedMark is what stands on every page about a machine that does not exist.
-const InventedMark = "An invented machine: its numbers are examples and stand on no plate."
+const InventedMark = "An invented machine: its numbers are examples, not those of a real one."
 
 // inventedField is the same in JSON.
 const inventedField = `"invented": true`

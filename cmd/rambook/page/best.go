@@ -53,9 +53,9 @@ func (v *BestView) Lines() []string {
 	}
 	switch {
 	case len(v.Optimum.Binding) == 0 && v.Optimum.Priced:
-		lines = append(lines, "No limit binds: any other choice nearby is worse by itself.")
+		lines = append(lines, "No limit stands in the way: every choice nearby is worse.")
 	case !v.Optimum.Priced:
-		lines = append(lines, "It lies in a corner of the formulas, so what a limit is worth there is not known.")
+		lines = append(lines, "The formulas have a corner there, so what a limit is worth is not known.")
 	}
 	if v.Optimum.Starts > 1 {
 		lines = append(lines, fmt.Sprintf("%d of %d searches ended here.", v.Optimum.Ended, v.Optimum.Starts))
@@ -70,11 +70,10 @@ func (v *BestView) Lines() []string {
 		}
 		choice, value := words.Listed(parts, len(parts)), v.number(v.Optimum.Goal.Unit, o.Value)
 		if value == v.number(v.Optimum.Goal.Unit, v.Optimum.Value) {
-			lines = append(lines, "As good is "+choice+".")
+			lines = append(lines, "Just as good: "+choice+".")
 			continue
 		}
-		lines = append(lines, fmt.Sprintf("In another place, %s, no change nearby is better either: %s.", choice,
-			value))
+		lines = append(lines, fmt.Sprintf("Next best: %s at %s, where every choice nearby is worse too.", value, choice))
 	}
 	verdicts, fails := v.Layout.VerdictsAt(nil, "there", &v.Optimum.At)
 	lines = append(lines, verdicts...)

@@ -65,21 +65,20 @@ type DiagnosisView struct {
 // Headline is in a sentence what the readings come to.
 func (v *DiagnosisView) Headline() string {
 	if v.Diagnosis.Finding == calc.NoReadings {
-		return "There is no reading to work with: a reading takes part if its row gives it a spread."
+		return "There is no reading to work with: only a reading with a spread counts."
 	}
 	figures := fmt.Sprintf("misfit %s for %s", rough(v.Diagnosis.Misfit),
 		words.Counted(len(v.Diagnosis.Readings), "reading"))
 	if v.Diagnosis.Finding == calc.NothingWrong {
 		return v.nothingWrong(figures)
 	}
-	misfits := fmt.Sprintf("The readings do not fit the notebook: "+
-		"a sound machine is so far off in %s of the cases (%s). ",
-		inWords(v.Diagnosis.P), figures)
+	misfits := fmt.Sprintf("The readings do not fit the notebook: %s read this far off (%s). ",
+		soundMachines(v.Diagnosis.P), figures)
 	if v.Diagnosis.StandsOut() {
-		misfits = fmt.Sprintf("The readings do not fit the notebook: taken together they could be chance (%s), "+
-			"but %s takes %s off the misfit; the best of %s takes off as much by chance in %s of sound machines. ",
+		misfits = fmt.Sprintf("The readings do not fit the notebook: all of them together could be chance (%s), but "+
+			"%s takes %s off the misfit, and in only %s does the best of %s take that much off by chance. ",
 			figures, v.Diagnosis.Suspects[0].Suspect.Quantity.Name, rough(v.Diagnosis.Drop),
-			words.Counted(len(v.Diagnosis.Suspects), "suspect"), inWords(v.Diagnosis.DropP))
+			soundMachines(v.Diagnosis.DropP), words.Counted(len(v.Diagnosis.Suspects), "suspect"))
 	}
 	leaders := v.leaders()
 	switch {
@@ -93,18 +92,18 @@ func (v *DiagnosisView) Headline() string {
 	case len(leaders) == 1:
 		return misfits + leaders[0] + " explains it."
 	}
-	return misfits + "They do not tell " + words.Listed(leaders, mostRanked) + " apart."
+	return misfits + "They cannot tell " + words.Listed(leaders, mostRanked) + " apart."
 }
 
 // nothingWrong is by what a machine is called sound.
 func (v *DiagnosisView) nothingWrong(figures string) string {
-	text := "Nothing is wrong within the spread of the readings: a sound machine "
+	text := "Nothing is wrong within the spread of the readings: "
 	if !calc.Has(v.Diagnosis.DropP) {
-		return text + fmt.Sprintf("is farther off in %s of the cases (%s).", inWords(v.Diagnosis.P), figures)
+		return text + fmt.Sprintf("%s read farther off (%s).", soundMachines(v.Diagnosis.P), figures)
 	}
 	return text + fmt.Sprintf(
-		"looks worse in %s of the cases, by all readings (%s) or by what the best of %s takes off the misfit (%s).",
-		inWords(v.Diagnosis.EitherP), figures, words.Counted(len(v.Diagnosis.Suspects), "suspect"),
+		"%s look worse, by all readings (%s) or by what the best of %s takes off the misfit (%s).",
+		soundMachines(v.Diagnosis.EitherP), figures, words.Counted(len(v.Diagnosis.Suspects), "suspect"),
 		rough(v.Diagnosis.Drop))
 }
 
@@ -124,7 +123,7 @@ func (v *DiagnosisView) together() string {
 			Beside(v.Layout.Numbers.WithSpread(u, f.Value, f.Spread), u),
 			Beside(v.Layout.Numbers.TypedOn(u, f.Nominal, NoSpread), u)))
 	}
-	text := fmt.Sprintf("but %d at once do: %s", len(parts), words.Listed(parts, len(parts)))
+	text := fmt.Sprintf("but %d together do: %s", len(parts), words.Listed(parts, len(parts)))
 	text += fmt.Sprintf(". The misfit left over is %s.", rough(v.Diagnosis.Left))
 	for i := range v.Diagnosis.Found {
 		f := &v.Diagnosis.Found[i]
@@ -246,7 +245,7 @@ func (v *DiagnosisView) Further() []string {
 		lines = append(lines, "Two may be off at once: rambook diagnose --pairs tries each two together.")
 	}
 	for _, r := range v.Diagnosis.LeftOut {
-		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
+		lines = append(lines, r.Quantity.Name+" is left out: "+r.Why+".")
 	}
 	for _, r := range v.Diagnosis.Unfreed {
 		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
@@ -411,6 +410,19 @@ func explained(share float64) string {
 		word = "a part"
 	}
 	return word + " of it (" + inWords(share) + ")"
+}
+
+// soundMachines is a share of sound machines, counted as people count them.
+func soundMachines(share float64) string {
+	switch {
+	case share < 0.001:
+		return "fewer than 1 in 1,000 sound machines"
+	case share < 0.01:
+		return fmt.Sprintf("about %.0f in 1,000 sound machines", 1000*share)
+	case share < 0.995:
+		return fmt.Sprintf("about %.0f in 100 sound machines", 100*share)
+	}
+	return "nearly all sound machines"
 }
 
 // inWords prints a share for a sentence.

@@ -48,7 +48,7 @@ func (v *CaseDiagnosisView) headline() []string {
 		lines = append(lines, "There is no suspect to try: list in a suspect sheet which givens may be off.")
 	}
 	for _, r := range v.CaseDiagnosis.LeftOut {
-		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
+		lines = append(lines, r.Quantity.Name+" is left out: "+r.Why+".")
 	}
 	for _, r := range v.CaseDiagnosis.Unfreed {
 		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")

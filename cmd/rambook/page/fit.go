@@ -61,7 +61,7 @@ func (v *FitView) Lines() []string {
 		}
 	}
 	for _, r := range v.Fit.LeftOut {
-		lines = append(lines, r.Quantity.Name+" takes no part: "+r.Why+".")
+		lines = append(lines, r.Quantity.Name+" is left out: "+r.Why+".")
 	}
 	return lines
 }

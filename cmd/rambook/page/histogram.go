@@ -22,7 +22,7 @@ func (s Layout) SampledWords(j *calc.Judged) []string {
 				j.Unit))
 	}
 	if calc.Has(j.Inside) && !calc.Has(j.Reading) {
-		lines = append(lines, fmt.Sprintf("Inside its limits are %.2f %% of them.", 100*j.Inside))
+		lines = append(lines, fmt.Sprintf("%.2f %% of them are inside its limits.", 100*j.Inside))
 	}
 	return lines
 }

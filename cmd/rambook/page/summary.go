@@ -17,7 +17,7 @@ const (
 // Cautions stand below every answer that is bad news, where someone might be
 // tempted to turn the setting up.
 const Cautions = "Caution: oil under pressure and moving rams can injure and kill. " +
-	"Never make up for what is short by going beyond a rating. Local codes and licensed practice come first."
+	"Never exceed a rating to make up for a shortfall. Local codes and licensed practice come first."
 
 // Summary answers for the whole notebook, in sentences made from the verdicts:
 // first whether it reaches what it is rated for, then what fails, what is
@@ -126,19 +126,18 @@ func (s Layout) Improvement(model *calc.Model, r *calc.Report) string {
 		return ""
 	}
 	j := best.Judged
-	text := fmt.Sprintf("Improve first: %s, the cause of %.0f %% of the spread of %s", best.Steps[0].Name,
+	text := fmt.Sprintf("Find out first: %s. It causes %.0f %% of the spread of %s", best.Steps[0].Name,
 		100*best.Steps[0].Share, j.Quantity.Name)
 	for i, step := range best.Steps {
 		left := *j
 		left.Spread = step.Left
-		after := fmt.Sprintf(": found as assumed, it leaves %s, ", Beside(s.judgedWithSpread(&left), j.Unit))
-		if i > 0 {
-			after = fmt.Sprintf("; %s too, %s, ", step.Name, Beside(s.judgedWithSpread(&left), j.Unit))
+		if i == 0 {
+			text += fmt.Sprintf("; if it is as assumed, %s is ", j.Quantity.Name)
+		} else {
+			text += fmt.Sprintf("; if %s is so too, it is ", step.Name)
 		}
-		text += after + map[calc.Verdict]string{calc.Pass: "which passes", calc.Fail: "which fails"}[step.Verdict]
-		if step.Verdict == calc.Unsure {
-			text += "still unsure"
-		}
+		text += Beside(s.judgedWithSpread(&left), j.Unit) + map[calc.Verdict]string{
+			calc.Pass: " and passes", calc.Fail: " and fails", calc.Unsure: ", still unsure"}[step.Verdict]
 	}
 	return text
 }
@@ -203,9 +202,9 @@ func (s Layout) Trouble(j *calc.Judged) string {
 	case j.Verdict == calc.Fail:
 		return fmt.Sprintf("%s is %s %s", which, s.Margin(j), where)
 	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
-		return fmt.Sprintf("%s is not sure to keep to %s, %s", which, where, Likely(j))
+		return fmt.Sprintf("%s may break %s, %s to keep it", which, where, Likely(j))
 	case j.Verdict == calc.Unsure:
-		return fmt.Sprintf("%s is not sure to keep to %s", which, where)
+		return fmt.Sprintf("%s may break %s", which, where)
 	}
 	return ""
 }

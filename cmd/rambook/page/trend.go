@@ -50,7 +50,7 @@ func (v *TrendView) Answers() []string {
 		lines = append(lines, v.meeting())
 	}
 	for _, left := range v.Trend.LeftOut {
-		lines = append(lines, Printable(left.Case)+" takes no part: "+Printable(left.Why)+".")
+		lines = append(lines, Printable(left.Case)+" is left out: "+Printable(left.Why)+".")
 	}
 	return lines
 }
@@ -190,7 +190,7 @@ func (v *TrendView) table() table.Table {
 			row.Cells = append(row.Cells, v.kind(p))
 		}
 	}
-	t.Note = fmt.Sprintf("A further value lies within line ± band in 95 %% of the cases. "+
+	t.Note = fmt.Sprintf("A new value falls within line ± band 95 times in 100. "+
 		"%s, which scatter around the line by %s (standard deviation).",
 		words.Counted(l.Points, "point"), strings.TrimSpace(NumberStyle{Digits: 3}.Computed(l.ResidualSD,
 			NoSpread)+" "+stepUnit(v.Trend.Unit)))

@@ -50,9 +50,8 @@ func NewHandout(how *Options, model *calc.Model, r *calc.Report, key bool) (*Pag
 		p.Chapters = append(p.Chapters, charts)
 	}
 	p.Chapters = append(p.Chapters, chapter{Title: "How an answer is marked", Lead: []string{
-		"An answer is right if it is off by no more than the ± beside it, " +
-			"whatever the doubt of the givens and of the gauge: the ± is the spread in the row, " +
-			"or 1 % if there is none, which is what three digits are good for."}})
+		"An answer is right if it is off by no more than the ± beside it: the spread in its row, or 1 % if there is " +
+			"none, which three digits allow. How far off the givens and the gauge may be does not count."}})
 	return p, err
 }
 
