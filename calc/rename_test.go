@@ -82,8 +82,8 @@ func TestRenameFaults(t *testing.T) {
 		{"bore", "d", "NEW: `d` is the unit day (call it `diameter`)"},
 		{"bore", "width", "jobs.csv:1:16: column `width` would become that of bore " +
 			"(choose another name, or rename the column first)"},
-		{"bore", "bore", "NEW: bore is called so already (write another name)"},
-		{"force", "force", "NEW: force is called so already (write another name)"},
+		{"bore", "bore", "NEW: bore has that name already (write another name)"},
+		{"force", "force", "NEW: force has that name already (write another name)"},
 		{"bore", "force", "NEW: force stands already in model.csv, line 4 (choose another name)"},
 	} {
 		edits, problems := m.Rename(test.from, test.to)

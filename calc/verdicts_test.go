@@ -242,7 +242,7 @@ func TestDoubtOfAFormula(t *testing.T) {
 		t.Errorf("sampled %v to %v", j.SampledLow, j.SampledHigh)
 	}
 	if _, problems := Compile(files(t, "a.csv", "name,entry,doubt\na,10,1\n"), Options{}); len(problems) != 1 ||
-		!strings.Contains(problems[0].Message, "only a formula has a doubt") {
+		!strings.Contains(problems[0].Message, "the column doubt is for formulas") {
 		t.Errorf("a given with a doubt: %s", told(problems))
 	}
 }

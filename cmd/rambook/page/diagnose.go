@@ -76,9 +76,9 @@ func (v *DiagnosisView) Headline() string {
 		soundMachines(v.Diagnosis.P), figures)
 	if v.Diagnosis.StandsOut() {
 		misfits = fmt.Sprintf("The readings do not fit the notebook: all of them together could be chance (%s), but "+
-			"%s takes %s off the misfit, and in only %s does the best of %s take that much off by chance. ",
+			"%s takes %s off the misfit, and the best of %s takes that much off by chance in %s. ",
 			figures, v.Diagnosis.Suspects[0].Suspect.Quantity.Name, rough(v.Diagnosis.Drop),
-			soundMachines(v.Diagnosis.DropP), words.Counted(len(v.Diagnosis.Suspects), "suspect"))
+			words.Counted(len(v.Diagnosis.Suspects), "suspect"), soundMachines(v.Diagnosis.DropP))
 	}
 	leaders := v.leaders()
 	switch {
