@@ -89,6 +89,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.suspectGauges()
 	c.warnLikeNames()
 	c.parse()
+	c.model.origins = slices.Grow(c.model.origins, len(c.formulas))
 	for _, f := range c.formulas {
 		c.with(f, func(root *node) {
 			c.resolve(f, root)
@@ -119,9 +120,14 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 }
 
 func newCompiler(book *sheets.Notebook) *compiler {
+	rows := 0
+	for _, s := range book.Sheets {
+		rows += len(s.Rows)
+	}
 	c := &compiler{
-		model: &Model{Book: book, Source: book, tape: tape.New(), byName: map[string]*Quantity{},
-			text: map[string]float64{}, tables: map[string]*table{},
+		model: &Model{Book: book, Source: book, tape: tape.New(), byName: make(map[string]*Quantity, rows),
+			Quantities: make([]*Quantity, 0, rows),
+			text:       map[string]float64{}, tables: map[string]*table{},
 			aside: map[string]*Quantity{}, inputs: map[tape.Register]inputKind{},
 			origins: make([]*formula, 1), nextMark: 1, // mark 0 is of operations that come from no formula
 			forest: newForest()},

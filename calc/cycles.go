@@ -413,9 +413,7 @@ func (q *Quantity) readsCyclesGauged() bool { return q.cycles != nil && q.cycles
 
 // meanOverCycles adds the rest to what a quantity's formula yields.
 func (l *lowering) meanOverCycles(q *Quantity) {
-	used := false
-	q.entry.formula.tree().walk(func(n *node) { used = used || n.kind == cycleNode })
-	if q.cycles != nil && used {
+	if q.cycles != nil && q.entry.formula.has(cycleNode) {
 		q.value = l.tape.Binary(tape.OpAdd, q.value, q.cycles.rest.value)
 	}
 }

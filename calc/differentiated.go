@@ -69,6 +69,9 @@ func rootsOf(judgements []judgement) []tape.Register {
 
 // kinksOf lists the corners that some judgements depend on.
 func (m *Model) kinksOf(d *differentiated, judgements []judgement) []tape.Kink {
+	if len(d.kinks) == 0 {
+		return nil
+	}
 	needed := m.tape.Needed(rootsOf(judgements))
 	return slices.DeleteFunc(slices.Clone(d.kinks), func(k tape.Kink) bool { return !needed[k.At] })
 }

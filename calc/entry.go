@@ -114,6 +114,10 @@ var (
 // cell, such as #NAME? or Err:508.
 var spreadsheetError = words.Pattern(`^(#[A-Z][A-Z0-9/]*[!?]|#N/A|Err:[0-9]+)$`)
 
+func savedBySpreadsheet(cell string) bool {
+	return (cell[0] == '#' || cell[0] == 'E') && spreadsheetError().MatchString(cell)
+}
+
 // behind is what stands behind the first characters of a text.
 func behind(text string, characters int) string {
 	for i := range text {
@@ -132,59 +136,65 @@ func (c *compiler) read(p place, u units.Unit, r role) entry { return c.readPars
 // read as a formula; nil: it is not.
 func (c *compiler) readParsed(p place, u units.Unit, r role, tree *node) entry {
 	cell := p.cell.Text
-	if cell == "" {
+	switch {
+	case cell == "":
 		return entry{}
+	case savedBySpreadsheet(cell), IsAbsent(cell), u.Kind == units.Verdict, u.Kind == units.Tick && IsTick(cell):
+		return c.readWord(p, u, r)
 	}
-	at := p // a copy, so that blank cells cost no memory
-	e := entry{place: &at}
-	if spreadsheetError().MatchString(cell) {
+	if hint := everyday(cell, u, tree); hint != "" {
+		c.report(p.fault(words.Quoted(cell)+" is no number", hint))
+		return entry{place: p.kept()}
+	}
+	skip, tree, isFormula := c.formulaStart(cell, u, r, tree)
+	switch {
+	case isFormula && r.literal:
+		c.report(p.fault("a formula stands where a number is needed", "write a number, with or without a unit"))
+		return entry{place: p.kept()}
+	case !isFormula:
+		return c.readPlain(p, u, r)
+	}
+	f := &formula{place: p, root: tree, out: tape.None}
+	f.skip += skip
+	f.text = behind(cell, f.skip)
+	c.formulas = append(c.formulas, f)
+	return entry{place: &f.place, kind: formulaEntry, formula: f} // the one copy of the place
+}
+
+// readWord reads a cell that holds a word in place of what it is for.
+func (c *compiler) readWord(p place, u units.Unit, r role) entry {
+	cell, e := p.cell.Text, entry{place: p.kept()}
+	switch {
+	case savedBySpreadsheet(cell):
 		c.report(p.fault(cell+" was saved by a spreadsheet in place of what stood here",
 			"type it again, a formula without `=`, which a spreadsheet leaves alone"))
-		return e
-	}
-	switch {
 	case IsAbsent(cell) && r.whole:
 		e.kind, e.typ = absentEntry, typeOf(u)
-		return e
 	case IsAbsent(cell) && u.Kind != units.Text:
 		c.report(p.fault("n/a stands in the entry of a row, not in its "+r.what, "leave the cell blank"))
-		return e
 	case u.Kind == units.Verdict:
 		return c.readVerdict(e, r)
 	case u.Kind == units.Tick && IsTick(cell):
 		e.kind, e.value, e.typed, e.typ = numberEntry, tickValue(cell), tickValue(cell), typeOf(u)
-		return e
+	default:
+		return c.readPlain(p, u, r)
 	}
-	if hint := everyday(cell, u, tree); hint != "" {
-		c.report(p.fault(words.Quoted(cell)+" is no number", hint))
-		return e
-	}
-	skip, tree, isFormula := c.formulaStart(cell, u, r, tree)
-	if isFormula {
-		if r.literal {
-			c.report(p.fault("a formula stands where a number is needed", "write a number, with or without a unit"))
-			return e
-		}
-		e.kind = formulaEntry
-		e.formula = &formula{place: p, root: tree, out: tape.None}
-		e.place = &e.formula.place // the one copy of it
-		e.skip += skip
-		e.formula.text = behind(cell, e.skip)
-		c.formulas = append(c.formulas, e.formula)
-		return e
-	}
-	if u.Kind == units.Text {
+	return e
+}
+
+// readPlain reads a cell that holds a number or a text.
+func (c *compiler) readPlain(p place, u units.Unit, r role) entry {
+	cell, e := p.cell.Text, entry{place: p.kept()}
+	switch {
+	case u.Kind == units.Text:
 		e.kind, e.value, e.typ = textEntry, c.model.textIndex(cell), textType
 		return e
-	}
-	if u.Kind == units.Tick {
+	case u.Kind == units.Tick:
 		c.report(p.fault(words.Quoted(cell)+" is neither yes nor no", "write yes once it is done"))
 		return e
-	}
-	if IsAssumed(cell) && r.whole {
+	case IsAssumed(cell) && r.whole:
 		return c.readAssumed(e, u, r)
-	}
-	if IsRuns(cell) && r.runs && u.Kind <= units.Point {
+	case IsRuns(cell) && r.runs && u.Kind <= units.Point:
 		return c.readRuns(e, u, r)
 	}
 	return c.readNumber(e, u, r)
@@ -196,7 +206,7 @@ var isoGrade = words.Pattern(`^(?i:(?:iso[ -]?)?(?:vg[ -]?)|iso[ -]?)(\d{1,4})$`
 // everyday is what to write for a number as rules, drawings and drums give it; "" if
 // the text is none of these.
 func everyday(cell string, u units.Unit, tree *node) string {
-	if u.Kind > units.Point || tree != nil || !strings.ContainsAny(cell, `/"'″”’′VvIi`) {
+	if u.Kind > units.Point || tree != nil || !strings.ContainsAny(cell, `/"'″”’′VvIi`) || hasShape(cell) {
 		return "" // most cells are plain numbers
 	}
 	if m := isoGrade().FindStringSubmatch(cell); m != nil && u.Dim == units.KinematicViscosity && !IsName(cell) {

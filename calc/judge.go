@@ -90,12 +90,17 @@ func (j *judgement) readingSpreadFrom(e entry, at tape.Register) {
 // needed lists the facets that must have a number before there is a verdict.
 // What is judged is the reading where there is one, so that an open value does
 // not keep its reading from being judged.
-func (j *judgement) needed(reading bool) []int {
+func needed(reading bool) []int {
 	if reading {
-		return []int{theReadingSpread, theLow, theHigh, theLowSpread, theHighSpread}
+		return neededOfReading
 	}
-	return []int{theValue, theSpread, theLow, theHigh, theLowMargin, theHighMargin}
+	return neededOfValue
 }
+
+var (
+	neededOfReading = []int{theReadingSpread, theLow, theHigh, theLowSpread, theHighSpread, theValue}
+	neededOfValue   = []int{theValue, theSpread, theLow, theHigh, theLowMargin, theHighMargin}
+)
 
 // roots lists the registers whose derivatives the judgement needs.
 func (j *judgement) roots() [8]tape.Register {
@@ -149,7 +154,7 @@ func (j *judgement) settle(out *Judged, v *measured, reading bool, tr func(tape.
 		j.withoutLimit(theLow)
 		j.withoutLimit(theHigh)
 	}
-	for _, facet := range append(j.needed(reading), theValue) {
+	for _, facet := range needed(reading) {
 		root := j.at[facet]
 		if root == tape.None || tape.Usable(v[facet]) {
 			continue

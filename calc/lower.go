@@ -19,6 +19,7 @@ func (c *compiler) lowerAll() {
 			m.textIndex(s.Cases[i].Name.Text)
 		}
 	}
+	m.tape.Reserve(m.forest.inner + len(m.order))
 	l := &lowering{compiler: c, tape: m.tape}
 	l.lowerCycles()
 	l.keys()

@@ -8,10 +8,11 @@ import "rambook/calc/function"
 // needed.
 type forest struct {
 	nodes    []packedNode // the last block of them
-	meanings []meaning
+	meanings [][]meaning  // in blocks
 	types    []function.Type
 	known    map[meaning]uint32 // of signs, units and numbers, which many formulas have in common
 	numbers  map[function.Type]uint16
+	inner    int // nodes with operands
 }
 
 // packedNode is a node whose operands follow it, each with all below it.
@@ -34,8 +35,8 @@ func newForest() *forest {
 	return &forest{known: map[meaning]uint32{}, numbers: map[function.Type]uint16{}}
 }
 
-// forestBlock is how many nodes have their memory together.
-const forestBlock = 4096
+// forestBlock is how many nodes, and how many meanings, have their memory together.
+const forestBlock = 1 << 10
 
 // pack keeps the tree of a formula. That of one with a let stays as it is, since its
 // nodes refer to each other.
@@ -52,6 +53,9 @@ func (fo *forest) pack(f *formula, root *node) {
 	first := len(fo.nodes)
 	root.walk(func(n *node) {
 		f.parts = max(f.parts, n.at+1)
+		if len(n.args) > 0 {
+			fo.inner++
+		}
 		fo.nodes = append(fo.nodes, packedNode{n.kind, uint16(len(n.args)), n.at, uint16(n.from), uint16(n.to),
 			fo.number(n.typ), fo.keep(n)})
 	})
@@ -67,13 +71,21 @@ func (fo *forest) keep(n *node) uint32 {
 			return at
 		}
 	}
-	at := uint32(len(fo.meanings))
-	fo.meanings = append(fo.meanings, n.meaning)
+	last := len(fo.meanings) - 1
+	if last < 0 || len(fo.meanings[last]) == forestBlock {
+		fo.meanings = append(fo.meanings, make([]meaning, 0, forestBlock))
+		last++
+	}
+	at := uint32(last*forestBlock + len(fo.meanings[last]))
+	fo.meanings[last] = append(fo.meanings[last], n.meaning)
 	if !own {
 		fo.known[n.meaning] = at
 	}
 	return at
 }
+
+// meaning is what keep has given a number.
+func (fo *forest) meaning(at uint32) *meaning { return &fo.meanings[at/forestBlock][at%forestBlock] }
 
 // number gives a type a number.
 func (fo *forest) number(t function.Type) uint16 {
@@ -130,7 +142,7 @@ func (f *formula) each(visit func(kind nodeKind, m *meaning)) {
 		return
 	}
 	for i := range f.nodes {
-		visit(f.nodes[i].kind, &f.in.meanings[f.nodes[i].meaning])
+		visit(f.nodes[i].kind, f.in.meaning(f.nodes[i].meaning))
 	}
 }
 
@@ -151,7 +163,7 @@ func (u *unpacking) node() *node {
 	p := &u.packedTree.nodes[u.next]
 	u.next++
 	n := u.room.node(span{int(p.from), int(p.to)}, p.kind)
-	n.at, n.typ, n.meaning = p.at, u.in.types[p.typ], u.in.meanings[p.meaning]
+	n.at, n.typ, n.meaning = p.at, u.in.types[p.typ], *u.in.meaning(p.meaning)
 	if p.args > 0 {
 		n.args = u.list(int(p.args))
 		for i := range n.args {

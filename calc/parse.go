@@ -23,17 +23,21 @@ const mostShapes = 4096
 
 // mould is the shape of a formula.
 type mould struct {
-	key []byte
-	at  []uint16 // of each character of the key, and behind the last: where it stands in the formula
+	key  [longestShape]byte
+	at   [longestShape + 1]uint8 // of each character of the key, and behind the last: where it stands in the formula
+	size int                     // characters of the key
 }
+
+// longestShape is of formulas that are parsed by their shape. Longer ones are few.
+const longestShape = 200
 
 // take reads the shape of a text. It is false for a text that may hold more than names,
 // numbers, operators, calls and look-ups, where x would not do for every name.
 func (m *mould) take(text string) bool {
-	if len(text) > MaxFormulaBytes {
+	if len(text) > longestShape {
 		return false
 	}
-	m.key, m.at = m.key[:0], m.at[:0]
+	m.size = 0
 	previous := byte(0) // the last character that is no blank
 	for i := 0; i < len(text); {
 		from := i
@@ -52,13 +56,14 @@ func (m *mould) take(text string) bool {
 			word = "x"
 		}
 		for k := range len(word) {
-			m.key, m.at = append(m.key, word[k]), append(m.at, uint16(from+k))
+			m.key[m.size], m.at[m.size] = word[k], uint8(from+k)
+			m.size++
 		}
 		if last := word[len(word)-1]; last != ' ' {
 			previous = last
 		}
 	}
-	m.at = append(m.at, uint16(len(text)))
+	m.at[m.size] = uint8(len(text))
 	return true
 }
 
@@ -76,12 +81,12 @@ func standsAlone(behind string) bool {
 func (m *mould) tree() *node {
 	shapes.RLock()
 	defer shapes.RUnlock()
-	return shapes.known[string(m.key)]
+	return shapes.known[string(m.key[:m.size])]
 }
 
 // learn keeps the tree of the shape, if it has one and there is room.
 func (m *mould) learn() *node {
-	key := string(m.key)
+	key := string(m.key[:m.size])
 	root, fault := parseAnew(key)
 	if fault != nil {
 		return nil
@@ -104,12 +109,9 @@ func (m *mould) learn() *node {
 
 // hasShape reports whether the shape of a text is known, so that it is a formula.
 func hasShape(text string) bool {
-	m := mould{make([]byte, 0, usualLength), make([]uint16, 0, usualLength)}
+	var m mould
 	return m.take(text) && m.tree() != nil
 }
-
-// usualLength is of formulas whose moulds take no memory of their own.
-const usualLength = 128
 
 // parseFormula turns the text of a formula, without its `=`, into a tree.
 func parseFormula(text string) (*node, *sheets.Problem) {
@@ -121,7 +123,7 @@ func parseFormula(text string) (*node, *sheets.Problem) {
 // parseInto is parseFormula with the memory for the tree, which is used only for one
 // whose shape is known.
 func parseInto(text string, r *room) (*node, *sheets.Problem) {
-	m := mould{make([]byte, 0, usualLength), make([]uint16, 0, usualLength)}
+	var m mould
 	if !m.take(text) {
 		return parseAnew(text)
 	}

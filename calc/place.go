@@ -17,6 +17,9 @@ type place struct {
 // placeIn is a cell of a sheet.
 func placeIn(s *sheets.Sheet, cell sheets.Cell) place { return place{sheet: s, cell: cell} }
 
+// kept is a place as an entry keeps it.
+func (p place) kept() *place { return &p }
+
 // inArgument is an argument of a command; what names it, as in "--set".
 func inArgument(what, text string) place {
 	return place{argument: what, cell: sheets.Cell{Text: text}}

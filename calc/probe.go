@@ -71,16 +71,19 @@ func (m *Model) probing(d *differentiated, judged []judgement, names []*Quantity
 	doubtful := m.tape.Reached(p.inputs)
 	of := func(r tape.Register) bool { return r != tape.None && doubtful[r] }
 	matters := len(kinks) > 0
-	var outputs []tape.Register
-	for i, j := range judged {
+	for i := range judged {
+		j := &judged[i]
 		value, low, high := j.at[theValue], j.at[theLow], j.at[theHigh]
 		_, input := seeds[value]
 		p.bends[i] = (low != tape.None || high != tape.None) && (of(value) && !input || of(low) || of(high))
 		matters = matters || p.bends[i]
-		outputs = append(outputs, j.sampledAt(p.bends[i])...)
 	}
 	if !matters {
 		return nil
+	}
+	var outputs []tape.Register
+	for i := range judged {
+		outputs = append(outputs, judged[i].sampledAt(p.bends[i])...)
 	}
 	p.inputs = append(p.inputs, varied...)
 	slices.Sort(p.inputs)

@@ -71,9 +71,13 @@ func readData(folder fs.FS, file, shown string) (data []byte, log *Sheet, err er
 	case whole:
 		return bytes.Clone(head[:n]), nil, nil
 	}
-	rest := io.MultiReader(bytes.NewReader(head[:n]), f)
-	data, err = io.ReadAll(io.LimitReader(rest, MaxFileSize+1)) // one byte too many for Read to refuse
-	return data, nil, err
+	var all bytes.Buffer
+	if info, err := f.Stat(); err == nil && info.Size() <= MaxFileSize {
+		all.Grow(int(info.Size()) + bytes.MinRead)
+	}
+	all.Write(head[:n])
+	_, err = all.ReadFrom(io.LimitReader(f, int64(MaxFileSize+1-n))) // one byte too many for Read to refuse
+	return all.Bytes(), nil, err
 }
 
 // Open opens the file of a log anew.

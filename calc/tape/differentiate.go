@@ -61,7 +61,7 @@ func (s *Spreads) makeRoom(needed []bool, spreads []Register, seeds, roots int) 
 	}
 	words := (seeds + 63) / 64
 	sets := make([]uint64, words*len(spreads)) // of the inputs that each register depends on
-	number, terms, others := 0, 0, roots
+	number, terms, more := 0, 0, roots
 	var operands []Register
 	for i, spread := range spreads {
 		set := sets[words*i:][:words]
@@ -78,13 +78,25 @@ func (s *Spreads) makeRoom(needed []bool, spreads []Register, seeds, roots int) 
 					set[w] |= bits
 				}
 			}
-			others++ // the slope of a function, the divisor of a quotient
 		}
+		own := 0
 		for _, w := range set {
-			terms += bits.OnesCount64(w)
+			own += bits.OnesCount64(w)
+		}
+		terms += own
+		switch o := &s.Ops[i]; {
+		case spread != None:
+		case o.Code == OpAdd: // of what only one side depends on the derivative is there
+			for w := range set {
+				more += bits.OnesCount64(sets[words*int(o.A)+w] & sets[words*int(o.B)+w])
+			}
+		case o.Code == OpMul:
+			more += own
+		default: // and the slope of a function, the divisor of a quotient
+			more += own + 1
 		}
 	}
-	s.Ops, s.Marks = slices.Grow(s.Ops, terms+others), slices.Grow(s.Marks, terms+others)
+	s.Reserve(more)
 	s.room = make([]term, 0, terms)
 }
 

@@ -141,10 +141,19 @@ func (m *Details) applyMany(x [][]float64, out []float64) {
 	copy(out, y)
 }
 
+// folding is the memory in which operations on constants are computed.
+type folding struct {
+	values []float64
+	kernel kernel
+	extra  extra
+	memory memory
+}
+
 // evaluate computes one operation from the values of its operands, given in
 // the order of Operands.
 func (t *Tape) evaluate(o *Op, x []float64) float64 {
-	k, own := kernel{code: o.Code, out: Register(len(x))}, extra{k: o.k, more: t.More(o)}
+	t.fold.kernel, t.fold.extra = kernel{code: o.Code, out: Register(len(x))}, extra{k: o.k, more: t.More(o)}
+	k, own := &t.fold.kernel, &t.fold.extra
 	next := Register(0)
 	if own.more != nil {
 		for range own.more.Args {
@@ -158,8 +167,9 @@ func (t *Tape) evaluate(o *Op, x []float64) float64 {
 			next++
 		}
 	}
-	m := memory{values: append(x, 0), size: 1}
-	m.run(&k, &own, 1)
+	m := &t.fold.memory
+	*m = memory{values: append(append(m.values[:0], x...), 0), size: 1}
+	m.run(k, own, 1)
 	return m.values[len(x)]
 }
 

@@ -75,6 +75,7 @@ type Tape struct {
 	more   []*Details    // number 0 is nil
 	consts map[uint64]Register
 	alone  map[*Callee]int32 // of functions of one number: the details that all their operations share
+	fold   folding
 }
 
 // New makes an empty tape.
@@ -109,12 +110,17 @@ func (t *Tape) Add(o Op, operands ...Register) Register {
 		}
 	}
 	if len(t.Ops) == cap(t.Ops) { // append would grow by quarters
-		more := len(t.Ops) + leastGrowth
-		t.Ops, t.Marks = slices.Grow(t.Ops, more), slices.Grow(t.Marks, more)
+		t.Reserve(len(t.Ops) + leastGrowth)
 	}
 	t.Ops = append(t.Ops, o)
 	t.Marks = append(t.Marks, t.At)
 	return Register(len(t.Ops) - 1)
+}
+
+// Reserve makes room for so many operations, so that they need not be moved as they
+// become more.
+func (t *Tape) Reserve(n int) {
+	t.Ops, t.Marks = slices.Grow(t.Ops, n), slices.Grow(t.Marks, n)
 }
 
 // leastGrowth is how many operations there is room for at first.
@@ -143,12 +149,14 @@ func (t *Tape) foldable(o *Op) bool {
 	return found
 }
 
+// constantsOf gives the values of operands that are constants, until the next
+// operation is added.
 func (t *Tape) constantsOf(o *Op) []float64 {
-	var v []float64
-	for _, r := range t.Operands(o, nil) {
-		v = append(v, t.Ops[r].k)
+	t.fold.values = t.fold.values[:0]
+	for _, r := range t.Operands(o, make([]Register, 0, 8)) {
+		t.fold.values = append(t.fold.values, t.Ops[r].k)
 	}
-	return v
+	return t.fold.values
 }
 
 // Constant gives the register of a number; equal numbers share one.

@@ -135,8 +135,10 @@ func (v *ReportView) WriteJSON(w io.Writer) error {
 		o.field("invented", true)
 	}
 	o.list("quantities", func(yield func(any)) {
+		var q jsonQuantity // one for all, since there may be many
 		for i := range r.Quantities {
-			yield(newJSONQuantity(&r.Quantities[i]))
+			q = newJSONQuantity(&r.Quantities[i])
+			yield(&q)
 		}
 	})
 	o.list("cases", func(yield func(any)) {
@@ -182,14 +184,18 @@ func newJSONValues(values []calc.Judged) map[string]JSONValue {
 // jsonObject writes a large object field by field, and a list element by
 // element, each on a line of its own. It keeps the first error.
 type jsonObject struct {
-	w     *bufio.Writer
-	line  bytes.Buffer // the value being written
-	comma string       // what goes before the next field
-	err   error
+	w       *bufio.Writer
+	line    bytes.Buffer // the value being written
+	encoder *json.Encoder
+	comma   string // what goes before the next field
+	err     error
 }
 
 func newJSONObject(w io.Writer) *jsonObject {
-	return &jsonObject{w: bufio.NewWriter(w), comma: "{"}
+	o := &jsonObject{w: bufio.NewWriter(w), comma: "{"}
+	o.encoder = json.NewEncoder(&o.line)
+	o.encoder.SetEscapeHTML(false)
+	return o
 }
 
 func (o *jsonObject) name(name string) {
@@ -199,9 +205,7 @@ func (o *jsonObject) name(name string) {
 
 func (o *jsonObject) value(v any) {
 	o.line.Reset()
-	encoder := json.NewEncoder(&o.line)
-	encoder.SetEscapeHTML(false)
-	if err := encoder.Encode(v); o.err == nil {
+	if err := o.encoder.Encode(v); o.err == nil {
 		o.err = err
 	}
 	o.w.Write(bytes.TrimSuffix(o.line.Bytes(), []byte("\n")))
