@@ -50,12 +50,12 @@ func (s Layout) Histogram(j *calc.Judged) []table.Table {
 		t.Rows = append(t.Rows, table.Row{Cells: []string{from, fmt.Sprintf("%.2f %%", 100*float64(count)/n),
 			strings.Repeat("█", min(longest, (count*longest+most/2)/max(1, most)))}})
 	}
-	place := func(i int) string { return s.Numbers.computedOn(j.Unit, h.From+float64(i)*h.Step, h.Step/2) }
+	edge := func(i int) string { return s.Numbers.computedOn(j.Unit, h.From+float64(i)*h.Step, h.Step/2) }
 	row("below", h.Below)
 	for i, count := range counts {
-		row(place(i*together), count)
+		row(edge(i*together), count)
 	}
-	row(place(len(h.Counts))+" on", h.Above)
+	row(edge(len(h.Counts))+" on", h.Above)
 	return append([]table.Table{t}, s.Sentences(2, s.SampledWords(j)...))
 }
 

@@ -33,7 +33,7 @@ func gaugeTable(model *calc.Model) table.Table {
 }
 
 // readTable lists what was read, with the gauge, and when and by whom as far as
-// the logbook tells.
+// the logbook has.
 func (s writer) readTable(how *Options, model *calc.Model, r *calc.Report) table.Table {
 	t := table.Table{Title: "read", Columns: []table.Column{{Header: "quantity"},
 		{Header: "read", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
