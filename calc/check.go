@@ -58,6 +58,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	r.Cases, r.failures = cases, failures
 	m.judgeVerdicts(r)
 	r.warnings = append(r.warnings, m.warnOrder(r)...)
+	r.warnings = append(r.warnings, m.warnThousands(r)...)
 	m.sort(r.warnings)
 	r.count()
 	var problems []sheets.Problem

@@ -113,6 +113,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 		return nil, c.problems
 	}
 	c.warnIdle(sets)
+	c.warnThousands()
 	c.backInArguments(c.model.Warnings)
 	c.warnOverdue(opt.Today) // what cycles read is known by now
 	c.model.sort(c.model.Warnings)

@@ -284,6 +284,16 @@ func joinThousands(s, mark string) (string, bool) {
 	return strings.Join(groups, ""), true
 }
 
+// Grouped gives what a value with one point was meant as if that point parts thousands,
+// as it does where a comma is the decimal mark: `160000 kN` for `160.000 kN`. It is read
+// as 160 all the same.
+func Grouped(text string) (whole string, found bool) {
+	start, end := trim(text)
+	number, _ := cut(text, start, end)
+	whole, found = joinThousands(text[start:number], ".")
+	return whole + text[number:end], found && isNumber(whole)
+}
+
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
 // isBlank reports whether r is white space. No-break blanks, wide and narrow,

@@ -32,25 +32,53 @@ type doubtError struct {
 func (e *doubtError) Error() string { return e.question + "\n  hint: " + e.hint }
 
 // doubtReadings looks for readings that a slip would bring near to what is
-// computed.
+// computed, and for those that are far from it.
 func doubtReadings(settings []setting, after *calc.Report) error {
+	if err := doubtThousands(settings, after); err != nil {
+		return err
+	}
 	for i := range settings {
 		one := &settings[i]
 		j := one.read(after)
 		if j == nil {
 			continue
 		}
+		layout := page.Layout{}
+		reading := page.Beside(layout.ReadingText(j), j.Unit)
+		computed := "the computed " + page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit)
 		if slip, found := slipOf(one.entry, j); found {
-			layout := page.Layout{}
-			computed := page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)), j.Unit)
 			return &doubtError{
-				question: page.Printable(one.String()) + ": " +
-					farBySlip(page.Beside(layout.ReadingText(j), j.Unit), "the computed "+computed, slip),
-				hint: "write " + words.Quoted(slip.Text) + " if that was read; if not, keep the reading with --sure",
+				question: page.Printable(one.String()) + ": " + farBySlip(reading, computed, slip),
+				hint:     "write " + words.Quoted(slip.Text) + " if that was read; if not, keep the reading with --sure",
+			}
+		}
+		if nearer, far := farReading(j); far {
+			return &doubtError{
+				question: page.Printable(one.String()) + ": " + farFrom(reading, computed, nearer),
+				hint:     "write it with the unit that was read, or keep the reading with --sure",
 			}
 		}
 	}
 	return nil
+}
+
+// farReading reports whether a reading that no slip explains is as many times larger
+// or smaller than what is computed as a number of the machine may not be beside its
+// example, and how it would be typed on scales on which it is nearer.
+func farReading(j *calc.Judged) (nearer []string, far bool) {
+	if !calc.Has(j.Value) || !calc.Has(j.Reading) || calc.Has(j.Agreement) && j.Agreement <= 1 {
+		return nil, false
+	}
+	return units.IsFar(j.Reading, j.Unit, j.Unit.ToSI(j.Value))
+}
+
+// farFrom is the sentence about a number that is far from what is expected, and that
+// no slip explains.
+func farFrom(shown, expected string, nearer []string) string {
+	if len(nearer) == 0 {
+		return shown + " is far from " + expected
+	}
+	return shown + " is far from " + expected + "; nearer would be " + words.Choices(nearer)
 }
 
 // farBySlip is the sentence about a number that one slip has taken far from what is
@@ -62,6 +90,29 @@ func farBySlip(shown, expected string, slip units.Slip) string {
 // nearIs is the number that would be near to what is expected, and what became of it
 // when it was typed.
 func nearIs(slip units.Slip) string { return slip.Text + " is near it: " + slip.Why }
+
+// doubtThousands looks for numbers that fit only if their point parts thousands.
+func doubtThousands(settings []setting, after *calc.Report) error {
+	for i := range settings {
+		one := &settings[i]
+		j := one.read(after)
+		if cell, isRow := one.cellName.(rowCell); isRow && cell.column == "entry" {
+			j = after.Of(cell.name)
+		}
+		if j == nil {
+			continue
+		}
+		if t, found := j.Thousands(one.entry); found {
+			read := units.WithUnit(t.Read.Number, t.Read.Unit)
+			return &doubtError{
+				question: fmt.Sprintf("%s: %s counts as %s; with a point between thousands it would be %s, which fits %s",
+					page.Printable(strings.TrimSuffix(one.String(), ".entry")), words.Quoted(one.entry), read, t.Whole, t.Fits),
+				hint: "write " + words.Quoted(t.Whole) + ", or keep " + read + " with --sure",
+			}
+		}
+	}
+	return nil
+}
 
 // slipOf finds the slip that explains a reading. What was typed with a unit of
 // its own may still have a point in the wrong place.
@@ -221,12 +272,8 @@ func doubtNumber(entry string, u units.Unit, exampleText string) string {
 	if slip, found := units.FindSlip(typed.Number, typed.Unit, expected, 0); found {
 		return farBySlip(shown, such, slip)
 	}
-	nearer, far := units.IsFar(typed.Number, typed.Unit, expected)
-	switch {
-	case !far:
-		return ""
-	case len(nearer) > 0:
-		return fmt.Sprintf("%s is far from %s; nearer would be %s", shown, such, words.Choices(nearer))
+	if nearer, far := units.IsFar(typed.Number, typed.Unit, expected); far {
+		return farFrom(shown, such, nearer)
 	}
-	return shown + " is far from " + such
+	return ""
 }
