@@ -105,6 +105,27 @@ func exampleCases(data []byte) []byte {
 	return bytes.Join(lines, nil)
 }
 
+// WithCommentsOf gives a sheet of a starter with its example cases, which stand in
+// comments, as they are in another copy of it in which the examples are filled in.
+func WithCommentsOf(data, filled []byte) []byte {
+	cases := map[string][]byte{}
+	for line := range bytes.Lines(filled) {
+		name, _, _ := bytes.Cut(line, []byte(","))
+		cases[string(name)] = line
+	}
+	var all []byte
+	for line := range bytes.Lines(data) {
+		if comment, isComment := bytes.CutPrefix(line, []byte("# ")); isComment {
+			name, _, found := bytes.Cut(comment, []byte(","))
+			if example, known := cases[string(name)]; known && found {
+				line = slices.Concat([]byte("# "), example)
+			}
+		}
+		all = append(all, line...)
+	}
+	return all
+}
+
 // Example is what the invented machine has in a cell of a case, "" if there is no
 // such example.
 func (s *Sheet) Example(key, column string) string {

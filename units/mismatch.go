@@ -1,5 +1,7 @@
 package units
 
+import "strconv"
+
 // ConversionHint is what is probably meant where a value cannot be converted
 // to a unit, or "" if nothing comes to mind.
 func ConversionHint(v Value, to Unit) string {
@@ -10,7 +12,8 @@ func ConversionHint(v Value, to Unit) string {
 	case !v.HasUnit:
 		return "write the unit after the number, as in `20 " + to.Symbol + "`"
 	case to.Dim == Temperature && (from.Symbol == "C" || from.Symbol == "F"):
-		return "the temperature scale is `deg" + from.Symbol + "`"
+		return "the temperature scale is `deg" + from.Symbol + "`: write `" +
+			strconv.FormatFloat(v.Number, 'g', -1, 64) + " deg" + from.Symbol + "`"
 	case from.Dim == Temperature && (to.Symbol == "C" || to.Symbol == "F"):
 		return "the temperature scale is `deg" + to.Symbol + "`"
 	}
@@ -55,11 +58,11 @@ func MismatchHint(found, wanted Dimension) string {
 	case perAngle:
 		switch wanted {
 		case Flow:
-			return "write a displacement per turn in `cm3/rev`"
+			return "write a displacement per turn, in `cm3/rev` or `in3/rev`"
 		case Frequency:
 			return "divide by `rev` to count turns"
 		case Displacement: // a volume divided by rad would be 2 pi times too large
-			return "write a displacement per turn in `cm3/rev`"
+			return "write a displacement per turn, in `cm3/rev` or `in3/rev`"
 		}
 		return "divide by `rad`"
 	case Acceleration, perAcceleration:

@@ -186,10 +186,19 @@ func explainNumber(written string) (message, hint string) {
 		u, err := Parse(plain[n:])
 		isUnit := err == nil && u.Kind <= Point && !isDigit(u.Symbol[0])
 		switch {
+		case isUnit && (u.Symbol == "C" || u.Symbol == "F"): // few people mean the coulomb and the farad
+			return message, "put a blank before the unit: write " + words.Quoted(plain[:n]+" deg"+u.Symbol)
 		case isUnit:
 			return message, "put a blank before the unit: write " + words.Quoted(plain[:n]+" "+u.Symbol)
 		case strings.Trim(plain[n:], "0123456789.+-*/^()") == "":
 			return message, "a calculation starts with `=`"
+		}
+		rest := strings.TrimSpace(plain[n:])
+		if symbols := inOtherLetters(rest); len(symbols) > 0 {
+			return message, "put a blank before the unit: write " + words.Quoted(plain[:n]+" "+symbols[0])
+		}
+		if hint, known := Advice(rest); known {
+			return message, "put a blank before the unit, and " + hint
 		}
 	}
 	if strings.Contains(written, ",") {

@@ -65,6 +65,10 @@ var numberProblems = []wanted{
 	// A unit without a blank.
 	{"‹2900psi›", "`2900psi` is not a number", "put a blank before the unit: write `2900 psi`"},
 	{"‹20°C›", "`20°C` is not a number", "put a blank before the unit: write `20 °C`"},
+	{"‹68F›", "`68F` is not a number", "put a blank before the unit: write `68 degF`"},
+	{"‹3600PSI›", "`3600PSI` is not a number", "put a blank before the unit: write `3600 psi`"},
+	{"‹3600psig›", "`3600psig` is not a number",
+		"put a blank before the unit, and write `psi`; a pressure here is gauge pressure"},
 	{"‹12h›", "`12h` is not a number", "put a blank before the unit: write `12 h`"},
 	{"‹30L/min›", "`30L/min` is not a number", "put a blank before the unit: write `30 L/min`"},
 

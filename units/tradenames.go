@@ -38,6 +38,7 @@ var advice = []struct{ word, hint string }{
 	{"sq in", "write `in2`"},
 	{"sq ft", "write `ft2`"},
 	{"sq mm", "write `mm2`"},
+	{"cu", "write a cubic unit with a 3, as in `in3`"},
 	{"cu in", "write `in3`"},
 	{"cu ft", "write `ft3`"},
 	{"qt", "write `usqt`"},
@@ -169,14 +170,21 @@ var byMeaning = []struct {
 	{"short ton", []string{"uston", "ustonf"}},
 	{"long ton", []string{"ukton", "uktonf"}},
 	{"metric ton", []string{"tonne", "tonnef"}},
+	{"us ton", []string{"uston", "ustonf"}},
+	{"gallon", []string{"usgal", "impgal"}},
+	{"us gal", []string{"usgal"}},
+	{"us gpm", []string{"usgal/min"}},
+	{"F", []string{"degF"}},
+	{"C", []string{"degC"}},
 }
 
 // AdviceFor is what to write for a number with a word of the trade behind it,
 // such as ton or lbs, in a row of one dimension: of the units that the word may
 // stand for a row in kN leaves the forces. It is false for other words.
 func AdviceFor(text string, dim Dimension) (hint string, ok bool) {
-	number, word, _ := strings.Cut(strings.TrimSpace(text), " ")
-	word = strings.TrimSpace(word)
+	text = strings.TrimSpace(text)
+	n := numberLength(text) // a blank may be missing behind it
+	number, word := text[:n], strings.TrimSpace(text[n:])
 	same := func(known string) bool {
 		return strings.EqualFold(known, word) || strings.EqualFold(known, strings.TrimSuffix(word, "s"))
 	}

@@ -55,6 +55,12 @@ func TestAdviceForRow(t *testing.T) {
 		{"20 hp", "kW", "write `20 hp_mech` or `20 hp_metric`"},
 		{"20 HP", "kW", "write `20 hp_mech` or `20 hp_metric`"},
 		{"20 gal", "L", "write `20 usgal` or `20 impgal`"},
+		{"20hp", "kW", "write `20 hp_mech` or `20 hp_metric`"},
+		{"1.5gal", "L", "write `1.5 usgal` or `1.5 impgal`"},
+		{"1.5 gallons", "L", "write `1.5 usgal` or `1.5 impgal`"},
+		{"110 US tons", "kN", "write `110 ustonf`"},
+		{"68F", "degC", "write `68 degF`"},
+		{"20C", "degF", "write `20 degC`"},
 		{"20 hp", "kN", ""}, // no power is a force
 		{"20 bore", "mm", ""},
 	} {
