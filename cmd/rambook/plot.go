@@ -2,77 +2,113 @@ package main
 
 import (
 	"fmt"
+	"math"
+	"os"
 	"path/filepath"
-	"strings"
 
-	"rambook/calc"
-	"rambook/cmd/rambook/chart"
 	"rambook/cmd/rambook/figure"
 	"rambook/cmd/rambook/page"
+	"rambook/sheets"
+	"rambook/sheets/log"
 	"rambook/units/words"
 )
 
-// pictures are the endings of -o that ask for a picture of a sweep.
-var pictures = map[string]func(*chart.Figure) ([]byte, error){
-	".svg": (*chart.Figure).SVG,
-	".png": (*chart.Figure).PNG,
+type plotCommand struct {
+	Log string `arg:"" complete:"sheet" help:"The log: a sheet of the notebook, such as log, or the file of one."`
+	notebookFlags
+	Show list   `placeholder:"COLUMN,…" help:"These columns, each in a panel of its own. Default: all, up to six."`
+	From string `placeholder:"TIME" help:"Begin here: a time of the log, such as \"12 s\", or a date with a time of day."`
+	To   string `placeholder:"TIME" help:"End here."`
+	outputFlags
 }
 
-// draws reports whether the answer is a figure: --plot asks for one, and so does the
-// ending of -o unless --format asks for something else.
-func (s *session) draws(plot bool) bool {
-	return plot || !s.chosen && pictureOf(s.output.Output) != nil
+func (plotCommand) Help() string {
+	return "The phases that the notebook cuts out of the log are shaded and named while there is room for their " +
+		"names, limits are lines. Of a long log each stretch keeps its least and its greatest sample. " +
+		"Without -o it is drawn with characters. The file of a log is drawn by itself. Example:\n\n" +
+		"  rambook plot log mypress --show pressure,position --from \"12 s\" --to \"24 s\"\n" +
+		"  rambook plot log mypress -o log.svg\n" +
+		"  rambook plot mypress/log.csv --show pressure -o pressure.png"
 }
 
-func pictureOf(file string) func(*chart.Figure) ([]byte, error) {
-	return pictures[strings.ToLower(filepath.Ext(file))]
-}
-
-// draw shows a sweep as a figure: in the file of -o if that is a picture, else
-// with characters.
-func (c *sweepCommand) draw(s *session, model *calc.Model, sweep *calc.Sweep, failures *calc.Failures) error {
-	layout := page.Layout{Numbers: s.output.numbers()}
-	draw := figure.Artist{Layout: layout}.SweepFigure
-	if figure.WantsContours(sweep, c.Contours) {
-		draw = figure.Artist{Layout: layout}.ContourFigure
+// Run draws the log.
+func (c *plotCommand) Run(s *session) error {
+	if picture := pictureOf(s.output.Output); s.output.Output != "" && picture == nil || s.chosen && !s.form.Screen {
+		return problem("plot draws a picture",
+			"-o FILE.svg and -o FILE.png make files; without -o it is drawn with characters")
 	}
-	drawn, err := draw(sweep, model.Standing(), failures)
+	if c.Path == "" && isFile(c.Log) && !(filepath.Dir(c.Log) == "." && sheets.IsNotebook(".")) {
+		c.Path = c.Log // a log by itself, of no notebook
+	}
+	model, report, err := c.check(sampleFlags{})
 	if err != nil {
 		return err
 	}
-	if n := len(drawn.Panels) - figure.MostCurves; n > 0 {
-		drawn.Panels = drawn.Panels[:figure.MostCurves]
-		fmt.Fprintf(s.stderr, "%s left out of the figure; --show chooses\n", words.Counted(n, "panel"))
-	}
-	if drawn.Empty() {
-		return problem("no case could be computed, so there is nothing to draw",
-			"the same command without --plot and -o shows why")
-	}
-	err = s.showFigure(c.title(model), model.Book.Invented(), drawn)
-	if pictureOf(s.output.Output) != nil {
-		for _, line := range append([]string{drawn.About}, drawn.Notes...) {
-			fmt.Fprintln(s.stderr, page.Wrapped(line, s.width(), 0))
-		}
-	}
-	return err
-}
-
-// showFigure makes the picture that -o asks for, or else draws the figure with
-// characters, below its title. A picture of an invented machine has that in it.
-func (s *session) showFigure(title string, invented bool, figure *chart.Figure) error {
-	if picture := pictureOf(s.output.Output); picture != nil {
-		if invented {
-			figure.Title = strings.TrimSpace(figure.Title + " (an invented machine)")
-		}
-		data, err := picture(figure)
-		s.out.Write(data)
+	layout := page.Layout{Numbers: s.output.numbers()}
+	sheet, err := c.sheet(model.Book)
+	if err != nil {
 		return err
 	}
-	if !s.form.Screen {
-		return problem("--plot draws with characters, it cannot go with --format "+s.form.Name,
-			"-o FILE.svg and -o FILE.png make pictures")
+	l, problems := log.Open(sheet.File, sheet.Open)
+	if l == nil {
+		return wrong(problems...)
 	}
-	figure.Title = title
-	s.out.WriteString(figure.Text(chart.TextOptions{Width: s.width(), Height: s.height(), Colour: s.colour()}))
-	return nil
+	from, to := math.Inf(-1), math.Inf(1)
+	for _, end := range []struct {
+		text string
+		at   *float64
+	}{{c.From, &from}, {c.To, &to}} {
+		if end.text == "" {
+			continue
+		}
+		v, ok := page.TimeOf(l, end.text)
+		if !ok {
+			return problem(words.Quoted(end.text)+" is no time of this log",
+				"write it like 12.5, \"12.5 s\", or 2026-05-04 08:30")
+		}
+		*end.at = v
+	}
+	figure, err := figure.Artist{Layout: layout}.LogFigure(model, report, page.LoggedSheet{Sheet: sheet, Log: l},
+		c.Show, from, to)
+	if err != nil {
+		return err
+	}
+	if figure.Empty() {
+		return problem("there is no sample to draw", "`rambook check --only "+sheet.Name+"` shows what the log holds")
+	}
+	return s.showFigure(c.title(model), model.Book.Invented(), figure)
+}
+
+// sheet finds the log in a notebook, by its name or by its file.
+func (c *plotCommand) sheet(book *sheets.Notebook) (*sheets.Sheet, error) {
+	sheet := book.Sheet(words.Spelled(c.Log, sheetNames(book.Sheets)))
+	var logs []string
+	for _, other := range book.Sheets {
+		if !book.Embedded && sameFile(c.Log, other.File) {
+			sheet = other
+		}
+		if other.Kind == sheets.Log {
+			logs = append(logs, other.Name)
+		}
+	}
+	if sheet != nil && sheet.Kind == sheets.Log {
+		return sheet, nil
+	}
+	hint := words.DidYouMean(c.Log, logs, "")
+	switch {
+	case sheet != nil:
+		return nil, problem(fmt.Sprintf("%s is a sheet of %v, not a log", c.Log, sheet.Kind),
+			"a log begins with the header `time`")
+	case isFile(c.Log):
+		hint = "`rambook plot " + quoteArgument(c.Log) + "` draws that file by itself"
+	case len(logs) == 0:
+		hint = "put a log beside the sheets; `rambook take` makes one of what a recorder exports"
+	}
+	return nil, problem("there is no log "+words.Quoted(c.Log)+" in "+book.Path, hint)
+}
+
+// isFile reports whether a path is that of a file.
+func isFile(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && !info.IsDir()
 }
