@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"unicode/utf8"
 
 	"rambook/calc/function"
@@ -97,7 +98,7 @@ func (c *compiler) readPhases() {
 	c.parse()
 	for _, q := range c.model.Quantities {
 		for _, e := range []*entry{&q.entry, q.reading} {
-			if e.formula != nil && e.formula.isParsed() {
+			if e.formula != nil && e.formula.isParsed() && e.formula.names(phases) {
 				e.formula.root = e.formula.tree() // which is changed
 				c.findAggregates(q, e, phases)
 			}
@@ -121,6 +122,16 @@ func (c *compiler) readPhases() {
 			c.cut(cut)
 		}
 	}
+}
+
+// names reports whether the name of a phase stands in a formula.
+func (f *formula) names(phases map[string]phaseOf) bool {
+	for name := range phases {
+		if strings.Contains(f.text, name) {
+			return true
+		}
+	}
+	return false
 }
 
 // newCutting reads a phase sheet but for its conditions.

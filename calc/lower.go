@@ -94,7 +94,7 @@ func (l *lowering) addDoubt(q *Quantity) {
 		return
 	}
 	q.offset = l.given(q, 0)
-	l.mark(q.entry.formula, q.entry.formula.tree())
+	l.markRoot(q.entry.formula)
 	q.value = l.tape.Binary(tape.OpAdd, q.value, q.offset)
 }
 
@@ -249,7 +249,7 @@ func (l *lowering) spread(e entry, base tape.Register) tape.Register {
 		return l.tape.Mul(l.tape.Constant(e.value), l.tape.Unary(tape.Absolute, base))
 	case formulaEntry:
 		r := l.formula(e.formula)
-		l.mark(e.formula, e.formula.tree())
+		l.markRoot(e.formula)
 		return l.tape.Unary(halfWidth, r)
 	}
 	return tape.None
@@ -542,6 +542,9 @@ func (l *lowering) call(n *node) tape.Register {
 	}
 	return t.Call(fn.Bind(nil), args)
 }
+
+// markRoot is mark of a whole formula, whose root is its part number 0.
+func (l *lowering) markRoot(f *formula) { l.mark(f, &node{}) }
 
 // mark notes where the operations that follow come from.
 func (l *lowering) mark(f *formula, n *node) {

@@ -146,10 +146,15 @@ func (f *formula) each(visit func(kind nodeKind, m *meaning)) {
 	}
 }
 
-// has reports whether a formula has a part of some kind.
-func (f *formula) has(kind nodeKind) (found bool) {
-	f.each(func(k nodeKind, _ *meaning) { found = found || k == kind })
+// any reports whether a formula has a part of which something is so.
+func (f *formula) any(is func(kind nodeKind, m *meaning) bool) (found bool) {
+	f.each(func(kind nodeKind, m *meaning) { found = found || is(kind, m) })
 	return found
+}
+
+// has reports whether a formula has a part of some kind.
+func (f *formula) has(kind nodeKind) bool {
+	return f.any(func(k nodeKind, _ *meaning) bool { return k == kind })
 }
 
 // unpacking makes a tree.

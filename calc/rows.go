@@ -489,16 +489,27 @@ func (f *formula) usesBeyond(sheet string) []*Quantity {
 		return nil
 	}
 	var list []*Quantity
+	inside := func(kind nodeKind, m *meaning) bool {
+		return kind == callNode && m.over == sheet && m.fn.Columns() == 0
+	}
+	add := func(kind nodeKind, m *meaning) {
+		switch {
+		case m.quantity != nil:
+			list = append(list, m.quantity)
+		case kind == columnNode && m.bound && m.data != nil && m.data.asks:
+			list = append(list, m.data.quantity)
+		}
+	}
+	if !f.any(inside) { // most have no aggregate, and need no tree
+		f.each(add)
+		return list
+	}
 	var visit func(n *node)
 	visit = func(n *node) {
-		switch {
-		case n.kind == callNode && n.over == sheet && n.fn.Columns() == 0:
+		if inside(n.kind, &n.meaning) {
 			return
-		case n.quantity != nil:
-			list = append(list, n.quantity)
-		case n.kind == columnNode && n.bound && n.data != nil && n.data.asks:
-			list = append(list, n.data.quantity)
 		}
+		add(n.kind, &n.meaning)
 		for _, a := range n.args {
 			visit(a)
 		}
@@ -509,12 +520,9 @@ func (f *formula) usesBeyond(sheet string) []*Quantity {
 
 // runsOver reports whether a formula has a sum up to the row of a sheet.
 func (f *formula) runsOver(sheet string) bool {
-	found := false
-	f.tree().walk(func(n *node) {
-		found = found || n.kind == callNode && n.fn != nil && n.fn.Running &&
-			n.over == sheet
+	return f.any(func(kind nodeKind, m *meaning) bool {
+		return kind == callNode && m.fn != nil && m.fn.Running && m.over == sheet
 	})
-	return found
 }
 
 // readCurve lowers a call that reads whole columns.
