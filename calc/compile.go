@@ -33,7 +33,7 @@ type compiler struct {
 	cycle      caseName           // the only cycle that counts, "" for all
 	outside    []*Quantity        // what the sides of unknowns need and no unknown changes
 	stirred    map[*Quantity]bool // what unknowns change
-	memory     *room              // of the tree that is gone through
+	memory     room               // of the tree that is gone through
 }
 
 // Compile turns a notebook into a model. If there are problems the model is
@@ -358,16 +358,14 @@ func (p formulaPass) refuse(s span, message, hint string) { p.report(p.problem(s
 // with goes through the tree of a formula, if it has one. Nothing of the tree is to be
 // held thereafter, since the next one has the same memory.
 func (c *compiler) with(f *formula, visit func(root *node)) {
-	memory := c.memory
-	c.memory = nil // a tree that is needed meanwhile lies elsewhere
-	if memory == nil {
-		memory = &room{}
+	if c.memory.nodes == nil {
+		c.memory = room{make([]node, 0, roomSize), make([]*node, 0, roomSize)}
 	}
-	if root := f.treeIn(memory); root != nil {
+	before := c.memory // a tree that is needed meanwhile lies behind this one
+	if root := f.treeIn(&c.memory); root != nil {
 		visit(root)
 	}
-	memory.reset()
-	c.memory = memory
+	c.memory = before
 }
 
 // isMarked reports whether the text of a formula is marked as one by a sign in

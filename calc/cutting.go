@@ -124,11 +124,14 @@ func (c *compiler) readPhases() {
 	}
 }
 
-// names reports whether the name of a phase stands in a formula.
+// names reports whether a formula may have a column of a phase: the name of one stands
+// in it before a point.
 func (f *formula) names(phases map[string]phaseOf) bool {
 	for name := range phases {
-		if strings.Contains(f.text, name) {
-			return true
+		for _, rest, found := strings.Cut(f.text, name); found; _, rest, found = strings.Cut(rest, name) {
+			if strings.HasPrefix(strings.TrimSpace(rest), ".") {
+				return true
+			}
 		}
 	}
 	return false

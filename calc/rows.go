@@ -399,7 +399,7 @@ func (l *lowering) quantity(q *Quantity) tape.Register {
 		r = f.computed[q]
 	default:
 		l.frame, l.from, l.lets = f, q.entry.formula, nil
-		r = l.node(q.entry.formula.tree())
+		l.with(q.entry.formula, func(root *node) { r = l.node(root) })
 	}
 	l.frame, l.from, l.lets = around, from, lets
 	f.computed[q] = r
@@ -420,7 +420,8 @@ func (l *lowering) plain(q *Quantity) tape.Register {
 	}
 	around, from, lets := l.frame, l.from, l.lets
 	l.frame, l.from, l.lets = nil, q.entry.formula, nil
-	r := l.node(q.entry.formula.tree())
+	var r tape.Register
+	l.with(q.entry.formula, func(root *node) { r = l.node(root) })
 	l.frame, l.from, l.lets = around, from, lets
 	l.inner[q] = r
 	return r

@@ -176,9 +176,6 @@ func (r *room) list(size int) []*node {
 	return r.args[first:len(r.args):len(r.args)]
 }
 
-// reset takes back the memory of trees that nobody holds any more.
-func (r *room) reset() { r.nodes, r.args = r.nodes[:0], r.args[:0] }
-
 // join hangs the arguments below n and widens its span over them.
 func (r *room) join(n *node, args ...*node) *node {
 	n.args = r.list(len(args))
