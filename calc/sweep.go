@@ -163,7 +163,7 @@ func (s *Sweep) overNames() string {
 	for _, g := range s.Over {
 		names = append(names, g.Quantity.Name)
 	}
-	return strings.Join(names, " or ")
+	return words.OneOf(names)
 }
 
 func (s *Sweep) inputs() []tape.Register {

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"path/filepath"
-	"strings"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
@@ -136,5 +135,5 @@ func reportWords() string {
 			list = append(list, f.Name)
 		}
 	}
-	return strings.Join(list, " or ")
+	return words.OneOf(list)
 }

@@ -137,17 +137,10 @@ func newParser(s *session, grammar any) (*kong.Kong, error) {
 		kong.Vars{
 			"starters":       strings.Join(sheets.StarterNames(), ", "),
 			"formats":        strings.Join(answer.Names(), ","),
-			"formatsInWords": formatsInWords(),
+			"formatsInWords": words.OneOf(answer.Names()),
 		},
 		kong.Bind(s),
 	)
-}
-
-// formatsInWords lists the formats as a sentence does.
-func formatsInWords() string {
-	names := answer.Names()
-	last := len(names) - 1
-	return strings.Join(names[:last], ", ") + " or " + names[last]
 }
 
 // usageError turns a complaint of the command line parser into ours.

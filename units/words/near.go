@@ -34,10 +34,7 @@ func alikeInLetters(word string, known []string) []string {
 // so near that only the hand slipped.
 func DidYouMean(word string, candidates []string, otherwise string) string {
 	if alike := alikeInLetters(word, candidates); len(alike) > 1 {
-		for i := range alike {
-			alike[i] = Quoted(alike[i])
-		}
-		return "did you mean " + strings.Join(alike, " or ") + "?"
+		return "did you mean " + Choices(alike) + "?"
 	}
 	if near, ok := Nearest(word, candidates); ok {
 		return "did you mean " + Quoted(near) + "?"

@@ -28,8 +28,11 @@ func Listed(words []string, most int) string {
 	return joined(words, " and ")
 }
 
+// OneOf joins words of which one holds: a, b or c.
+func OneOf(words []string) string { return joined(words, " or ") }
+
 // Choices joins what is typed as a sentence does: `a`, `b` or `c`.
-func Choices(list []string) string { return joined(AllQuoted(list), " or ") }
+func Choices(list []string) string { return OneOf(AllQuoted(list)) }
 
 func joined(words []string, last string) string {
 	if len(words) < 2 {
