@@ -256,7 +256,7 @@ func (a *judgedColumn) limited() bool {
 
 // checkKeys demands that every case has a name of its own.
 func (c *compiler) checkKeys(s *sheets.Sheet) {
-	first := make(map[string]int, len(s.Cases))
+	first := make(map[string]int32, len(s.Cases))
 	for i := range s.Cases {
 		name := s.Cases[i].Name
 		line, taken := first[name.Text]

@@ -134,8 +134,8 @@ func (c *compiler) backInArguments(problems []sheets.Problem) {
 		p := &problems[i]
 		for k := range c.cellSets {
 			r := &c.cellSets[k]
-			if r.sheet == nil || p.File != r.sheet.File || p.Line != r.cell.Line || p.Text != r.entry ||
-				p.Column < r.cell.Column {
+			if r.sheet == nil || p.File != r.sheet.File || p.Line != int(r.cell.Line) || p.Text != r.entry ||
+				p.Column < int(r.cell.Column) {
 				continue
 			}
 			*p = r.problem(span{p.From, p.To}, p.Message, p.Hint)

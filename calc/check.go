@@ -110,10 +110,19 @@ func (m *Model) judgeOwn(judgements []judgement, d *differentiated, opt CheckOpt
 			r.logs[cut.sheet.File] = cut.log.Shown
 		}
 	}
-	subjects := m.judgeAll(r, d, judgements)
-	if opt.Samples > 0 {
+	var p *probe
+	if opt.Samples == 0 {
+		p = m.probing(d, judgements, m.Quantities, nil, values, 1)
+	}
+	var subjects []subject
+	if opt.Samples > 0 || p != nil {
+		subjects = make([]subject, len(m.Quantities))
+	}
+	m.judgeAll(r, d, judgements, subjects)
+	switch {
+	case opt.Samples > 0:
 		r.warnings = append(r.warnings, m.sampled(subjects, judgements, values, opt)...)
-	} else if p := m.probing(d, judgements, m.Quantities, nil, values, 1); p != nil {
+	case p != nil:
 		p.quiet = opt.Quiet
 		b := &tape.Block{N: 1}
 		for _, at := range p.registers() {
@@ -129,9 +138,10 @@ func (m *Model) judgeOwn(judgements []judgement, d *differentiated, opt CheckOpt
 	return r
 }
 
-// judgeAll judges the quantities in the base case.
-func (m *Model) judgeAll(r *Report, d *differentiated, judgements []judgement) []subject {
-	subjects, values := make([]subject, len(m.Quantities)), d.values
+// judgeAll judges the quantities in the base case. subjects is nil where nobody goes on
+// with them.
+func (m *Model) judgeAll(r *Report, d *differentiated, judgements []judgement, subjects []subject) {
+	values := d.values
 	tr := sync.OnceValue(func() *trace { // a copy, since what whole explains is asked for by several at once
 		own := *d.whole()
 		return &own
@@ -161,10 +171,12 @@ func (m *Model) judgeAll(r *Report, d *differentiated, judgements []judgement) [
 		if q.hasReading() {
 			reading = q.reading.value
 		}
-		subjects[i] = run.judge(out, judgements[i], reading, func(_ int, r tape.Register) float64 { return values[r] })
+		s := run.judge(out, judgements[i], reading, func(_ int, r tape.Register) float64 { return values[r] })
+		if subjects != nil {
+			subjects[i] = s
+		}
 	}
 	r.warnings = append(r.warnings, run.warnings...)
-	return subjects
 }
 
 // exact puts the numbers of a row that were typed as they were typed. A spread

@@ -114,7 +114,7 @@ func (c *compiler) refuseTies(worst []tape.Register) {
 	message := "these correlations contradict each other: they form no positive matrix"
 	var others []string
 	for _, t := range rows[:len(rows)-1] {
-		others = append(others, strconv.Itoa(t.cell.Line))
+		others = append(others, strconv.Itoa(int(t.cell.Line)))
 	}
 	if len(others) > 0 {
 		message += " together with line " + words.Listed(others, mostNames)

@@ -230,7 +230,7 @@ func (b pressFiles) set(t *testing.T, press *calc.Model, name, column, text stri
 		t.Fatalf("the press has no %s", name)
 	}
 	file := filepath.Base(q.Sheet.File)
-	data, err := sheets.SetCell(b[file], q.Row.Name.Line, column, text)
+	data, err := sheets.SetCell(b[file], int(q.Row.Name.Line), column, text)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -250,7 +250,7 @@ func (b pressFiles) keepUp(t *testing.T, press *calc.Model, hours int) {
 	tasks := press.Book.Sheet("tasks")
 	file := filepath.Base(tasks.File)
 	for _, task := range tasks.Cases {
-		data, err := sheets.SetCell(b[file], task.Name.Line, "task_done_at", last(task.Cells[0].Text))
+		data, err := sheets.SetCell(b[file], int(task.Name.Line), "task_done_at", last(task.Cells[0].Text))
 		if err != nil {
 			t.Fatal(err)
 		}

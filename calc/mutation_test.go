@@ -148,13 +148,13 @@ func changed(starter string, m mutant) *sheets.Notebook {
 		if m.name != "" && s.Name == m.sheet {
 			for _, row := range s.Rows {
 				if row.Name.Text == m.name {
-					data, _ = sheets.SetCell(data, row.Name.Line, m.column, m.is)
+					data, _ = sheets.SetCell(data, int(row.Name.Line), m.column, m.is)
 				}
 			}
 			for _, head := range s.Columns {
 				at := map[string]sheets.Cell{":spread": head.Spread, ":low": head.Low, ":high": head.High}[m.name]
 				if head.Name.Text == m.column && at.Text != "" {
-					data, _ = sheets.SetCell(data, at.Line, m.column, m.is)
+					data, _ = sheets.SetCell(data, int(at.Line), m.column, m.is)
 				}
 			}
 			s, problems = sheets.Read(f.Name, data)
@@ -194,7 +194,7 @@ func filledStarter(starter string) []sheets.StarterFile {
 					break
 				}
 				for k, column := range columns {
-					list[i].Data, _ = sheets.SetCell(list[i].Data, row.Name.Line, column, rows[r][k])
+					list[i].Data, _ = sheets.SetCell(list[i].Data, int(row.Name.Line), column, rows[r][k])
 				}
 			}
 		}
@@ -203,7 +203,7 @@ func filledStarter(starter string) []sheets.StarterFile {
 		s, _ := sheets.Read(list[i].Name, list[i].Data)
 		for _, row := range s.Rows {
 			if row.Name.Text == "gauge_pressure" || row.Name.Text == "pressure_after" {
-				list[i].Data, _ = sheets.SetCell(list[i].Data, row.Name.Line, "reading", "25")
+				list[i].Data, _ = sheets.SetCell(list[i].Data, int(row.Name.Line), "reading", "25")
 			}
 		}
 	}

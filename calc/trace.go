@@ -17,7 +17,7 @@ type Need struct {
 	Name  string // `approach_time`, or `materials[S3].strength`
 	Sheet string
 	File  string
-	Line  int
+	Line  int32
 	Fails bool // it is not to be filled in: its row has an error
 }
 

@@ -22,7 +22,7 @@ func (s *Sheet) IsFrom(data []byte) bool { return s.data == string(data) }
 // come stay true. It is an error if the cell is not there any more, if a record
 // up to there is no CSV, or if the text could not be read back.
 func ReplaceAt(data []byte, c Cell, text string) ([]byte, error) {
-	record, err := recordOn(data, c.Line)
+	record, err := recordOn(data, int(c.Line))
 	if err != nil {
 		return nil, err
 	}

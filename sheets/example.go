@@ -66,7 +66,7 @@ func WithExamples(files []StarterFile) ([]StarterFile, error) {
 				continue
 			}
 			var err error
-			if data, err = SetCell(data, row.Name.Line, "entry", row.Example.Text); err != nil {
+			if data, err = SetCell(data, int(row.Name.Line), "entry", row.Example.Text); err != nil {
 				return nil, fmt.Errorf("%s: %w", files[i].Name, err)
 			}
 		}

@@ -89,7 +89,7 @@ func allCells(s *Sheet) []Cell {
 func checkPlaces(t *testing.T, s *Sheet, c Cell, lines []string) {
 	for i, r := range []rune(c.Text) {
 		p := s.Problem(c, i, i+1, "", "")
-		if i == 0 && (p.Line != c.Line || p.Column != c.Column) {
+		if i == 0 && (p.Line != int(c.Line) || p.Column != int(c.Column)) {
 			t.Fatalf("%+v: its first character is said to be at %d:%d", c, p.Line, p.Column)
 		}
 		line := []rune(lines[p.Line-1] + "\n")

@@ -231,7 +231,7 @@ func (r *reader) rowsAhead() int {
 // cell makes a Cell of a field.
 func (r *reader) cell(f field) Cell {
 	data := r.sheet.data
-	c := Cell{Line: f.line, Quoted: f.end > f.start && data[f.start] == '"'}
+	c := Cell{Line: int32(f.line), Quoted: f.end > f.start && data[f.start] == '"'}
 	at := place{f.start, f.line, r.scan.columnAt(f.lineStart, f.start)}
 	text := f.text
 	if c.Quoted {
@@ -251,7 +251,7 @@ func (r *reader) cell(f field) Cell {
 		}
 		at = at.forward(data, utf8.RuneCountInString(lead), c.Quoted)
 	}
-	c.Line, c.Column, c.offset = at.line, at.column, uint32(at.offset)
+	c.Line, c.Column, c.offset = int32(at.line), int32(at.column), uint32(at.offset)
 
 	if len(c.Text) > MaxCellSize {
 		size := len(c.Text)

@@ -9,8 +9,8 @@ import (
 // Cell is the text of one cell of a sheet and the place where it stands.
 type Cell struct {
 	Text   string // without outer blanks
-	Line   int    // physical line of the first character of Text, from 1
-	Column int    // character in that line, from 1
+	Line   int32  // physical line of the first character of Text, from 1
+	Column int32  // character in that line, from 1
 	Quoted bool   // written in double quotes
 	offset uint32 // of the first character of Text in the file
 }
@@ -99,7 +99,7 @@ func (s *Sheet) Headers() []string {
 // text, with the place of the first of them in the file: a doubled quote takes
 // two characters there, and a line break in the cell begins a new line.
 func (s *Sheet) Problem(c Cell, from, to int, message, hint string) Problem {
-	at := place{int(c.offset), c.Line, c.Column}
+	at := place{int(c.offset), int(c.Line), int(c.Column)}
 	if s.data == "" {
 		at.column += from
 	} else {

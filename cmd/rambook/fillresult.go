@@ -99,7 +99,7 @@ func (w *walk) warn(q *question, r *revision) {
 	sheet, _ := q.cell.sheet(r.book)
 	cell, _, _ := restored{q.cell}.find(sheet, "")
 	for _, p := range fresh(r.after.Warnings, r.before.Warnings) {
-		if gauges := r.book.Sheet(calc.GaugeSheet); p.File == sheet.File && p.Line == cell.Line ||
+		if gauges := r.book.Sheet(calc.GaugeSheet); p.File == sheet.File && p.Line == int(cell.Line) ||
 			gauges != nil && p.File == gauges.File {
 			w.say(4, "warning: "+p.Message)
 		}

@@ -125,12 +125,12 @@ func expressionPlaces(sheet *sheets.Sheet) []cellPlace {
 	for i := range sheet.Rows {
 		row := &sheet.Rows[i]
 		for _, name := range columns {
-			places = append(places, cellPlace{row.Cell(name), row.Name.Line, name})
+			places = append(places, cellPlace{row.Cell(name), int(row.Name.Line), name})
 		}
 	}
 	for _, column := range sheet.Columns {
 		for _, cell := range []sheets.Cell{column.Spread, column.Low, column.High} {
-			places = append(places, cellPlace{cell, cell.Line, column.Name.Text})
+			places = append(places, cellPlace{cell, int(cell.Line), column.Name.Text})
 		}
 	}
 	return places

@@ -201,7 +201,7 @@ func fittedNote(note, remark string) string {
 func tie(now *sheets.Sheet, data []byte, fit *calc.Fit) ([]byte, error) {
 	var gone []int
 	for _, i := range tiesOf(now, fit) {
-		gone = append(gone, now.Correlations[i].Given.Line)
+		gone = append(gone, int(now.Correlations[i].Given.Line))
 	}
 	data, err := sheets.DropRecords(data, gone)
 	if err != nil {
@@ -263,7 +263,7 @@ func untie(now *sheets.Sheet, data []byte, lines []sheets.EntryRow) ([]byte, err
 		for i := range now.Correlations {
 			row := &now.Correlations[i]
 			if row.Given.Text == given && row.With.Text == with && row.Correlation.Text == line.Is.Text {
-				gone = append(gone, row.Given.Line)
+				gone = append(gone, int(row.Given.Line))
 			}
 		}
 	}

@@ -118,7 +118,7 @@ func applied(sheet *sheets.Sheet, old []byte, changes []calc.CellEdit) ([]byte, 
 		return nil, &meanwhileError{sheet.File}
 	}
 	sorting.Stable(changes, func(a, b calc.CellEdit) int {
-		return cmp.Or(b.Cell.Line-a.Cell.Line, b.Cell.Column-a.Cell.Column)
+		return int(cmp.Or(b.Cell.Line-a.Cell.Line, b.Cell.Column-a.Cell.Column))
 	})
 	data := old
 	for _, e := range changes {

@@ -301,7 +301,7 @@ func (n rowCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error)
 		}
 		return cell, 0, wrong(now.Problem(cell, 0, len([]rune(cell.Text)), message, hint))
 	}
-	return cell, row.Name.Line, nil
+	return cell, int(row.Name.Line), nil
 }
 
 // caseCell is a cell of one case, named as formulas name it.
@@ -353,7 +353,7 @@ func (n caseCell) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error
 	var known []string
 	for _, row := range now.Cases {
 		if row.Name.Text == n.key {
-			return row.Cells[column], row.Name.Line, nil
+			return row.Cells[column], int(row.Name.Line), nil
 		}
 		known = append(known, row.Name.Text)
 	}

@@ -42,7 +42,6 @@ func (c *checkCommand) checkShop(s *session) error {
 	if len(machines) == 0 {
 		return problem("there is no notebook among these files", "name the folders of the notebooks")
 	}
-	collectLater(shopHeap)
 	options.Quiet = true
 	layout := s.screen()
 	cores.Each(len(machines), func(i int) { machines[i].check(layout, c.Set, options) })

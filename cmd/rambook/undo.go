@@ -172,7 +172,7 @@ func (c *undoCommand) removeCase(s *session, r *revision, of, name string, line 
 		if row == nil {
 			return nil, problem(now.File+" no longer has "+words.Quoted(name), "")
 		}
-		at = row.Name.Line
+		at = int(row.Name.Line)
 		return sheets.RemoveRecord(data, at)
 	})
 	if err != nil {
@@ -190,7 +190,7 @@ type restored struct{ cellName }
 func (n restored) find(now *sheets.Sheet, entry string) (sheets.Cell, int, error) {
 	if own, ok := n.cellName.(rowCell); ok {
 		if row := rowOf(now, own.name); row != nil {
-			return row.Cell(own.column), row.Name.Line, nil
+			return row.Cell(own.column), int(row.Name.Line), nil
 		}
 	}
 	return n.cellName.find(now, entry)
