@@ -93,24 +93,24 @@ func (t *Tape) rerun(values []float64, from int, set map[Register]float64) {
 // eighth of the time.
 func (m *memory) once(t *Tape, r Register) {
 	o, v := &t.Ops[r], m.values
+	y := Failed
 	switch o.Code {
 	case opConst, OpInput:
 		v[r] = o.k
 		return
 	case OpAdd:
-		v[r] = v[o.A] + v[o.B]
-		return
+		y = v[o.A] + v[o.B]
 	case OpSub:
-		v[r] = v[o.A] - v[o.B]
-		return
+		y = v[o.A] - v[o.B]
 	case OpMul:
-		v[r] = v[o.A] * v[o.B]
-		return
+		y = v[o.A] * v[o.B]
 	case opMulAdd:
-		v[r] = v[o.A]*v[o.B] + v[o.C]*v[o.D]
-		return
+		y = v[o.A]*v[o.B] + v[o.C]*v[o.D]
 	case OpDiv:
-		v[r] = Divide(v[o.A], v[o.B])
+		y = Divide(v[o.A], v[o.B])
+	}
+	if y == y { // which of two NaNs goes on depends on the order of operands, so that is left to the block
+		v[r] = y
 		return
 	}
 	k, x := kernel{code: o.Code, out: r, a: o.A, b: o.B, c: o.C, d: o.D}, extra{k: o.k, more: t.More(o)}

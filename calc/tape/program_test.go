@@ -195,6 +195,8 @@ func FuzzProgram(f *testing.F) {
 	for k := range builders {
 		f.Add([]byte{2, byte(k), 0x5a, 1, 3, 4, 5, 1, 3, byte(k), 1, 3, 5, 0, 9, 3, 5, byte(k), 0, 2, 1})
 	}
+	// An operation between what is open and what has failed.
+	f.Add([]byte{1, 2, 0, 1, 0, 12, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 34, 1, 3, 59: 0})
 	f.Fuzz(func(t *testing.T, data []byte) {
 		a := tapeOf(data)
 		a.check(t)
