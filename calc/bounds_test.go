@@ -24,6 +24,7 @@ var numberBounds = map[string]string{
 		ram_efficiency 88 100 %
 		rated_force 0 - kN
 		rams 1 -
+		feet 1 -
 		weakest_rating - 70 MPa
 		reserve 2.5 50 %
 		relief_override 0 2 MPa
@@ -76,6 +77,7 @@ var numberBounds = map[string]string{
 		slowdown_gap 6 - mm
 		task_left 0 - h`,
 	"pumps": `
+		rams 1 -
 		pressing_share 0 100 %
 		ram_efficiency - 100 %
 		motor_slip 0 100 %
@@ -138,6 +140,7 @@ func boundsOf(starter string, v func(string) float64) []account {
 			is(v, "setting.high", slices.Min([]float64{v("pump_rating"), v("ram_rating"), v("valve_rating"),
 				v("hose_rating")})),
 			is(v, "gauge_pressure.high", v("setting.high")),
+			is(v, "rams.high", math.Floor(v("rams"))), is(v, "feet.high", math.Floor(v("feet"))),
 			// Where no flow is left at the setting: V n = fall p.
 			is(v, "flow_fall.high", v("pump_displacement")*v("no_load_speed")/v("setting")),
 			is(v, "back_pressure.low", v("beam_mass")*g/(v("bore_area")-v("rod_area"))),
@@ -156,6 +159,7 @@ func boundsOf(starter string, v func(string) float64) []account {
 			list = append(list, is(v, name+".spread", 0.25e6/math.Sqrt(3)))
 		}
 	case "pumps":
+		list = append(list, is(v, "rams.high", math.Floor(v("rams"))))
 		// A motor at full load loses no less than when it idles.
 		list = append(list, is(v, "motor_idle_loss.high", 1/v("motor_efficiency")-1))
 	case "lesson":
