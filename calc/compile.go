@@ -359,7 +359,7 @@ func (p formulaPass) refuse(s span, message, hint string) { p.report(p.problem(s
 // held thereafter, since the next one has the same memory.
 func (c *compiler) with(f *formula, visit func(root *node)) {
 	if c.memory.nodes == nil {
-		c.memory = room{make([]node, 0, roomSize), make([]*node, 0, roomSize)}
+		c.memory = *roomFor(roomSize)
 	}
 	before := c.memory // a tree that is needed meanwhile lies behind this one
 	if root := f.treeIn(&c.memory); root != nil {

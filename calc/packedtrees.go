@@ -115,7 +115,7 @@ func (f *formula) tree() *node {
 	if f.root != nil || !f.isParsed() {
 		return f.root
 	}
-	return f.treeIn(&room{make([]node, 0, len(f.nodes)), make([]*node, 0, len(f.nodes))})
+	return f.treeIn(roomFor(len(f.nodes)))
 }
 
 // treeIn is tree with the memory for it.

@@ -32,7 +32,7 @@ type mould struct {
 const longestShape = 200
 
 // take reads the shape of a text. It is false for a text that may hold more than names,
-// numbers, operators, calls and look-ups, where x would not do for every name.
+// numbers, texts, operators, calls and look-ups, where x would not do for every name.
 func (m *mould) take(text string) bool {
 	if len(text) > longestShape {
 		return false
@@ -46,6 +46,12 @@ func (m *mould) take(text string) bool {
 		}
 		word := text[from:i]
 		switch {
+		case word == "" && text[i] == '"': // a text is part of the shape as it is
+			length := 1 + strings.IndexByte(text[i+1:], '"')
+			if i += 1 + length; length == 0 || !isPlainText(text[from:i]) {
+				return false
+			}
+			word = text[from:i]
 		case word == "":
 			if strings.IndexByte(" +-*/^()<>=!&?:,.[]", text[i]) < 0 {
 				return false
@@ -65,6 +71,12 @@ func (m *mould) take(text string) bool {
 	}
 	m.at[m.size] = uint8(len(text))
 	return true
+}
+
+// isPlainText reports whether a text in quotes has no escapes, and no character of more
+// than a byte.
+func isPlainText(quoted string) bool {
+	return !strings.ContainsFunc(quoted, func(r rune) bool { return r == '\\' || r < ' ' || r >= 0x7f })
 }
 
 func inWord(c byte) bool {
@@ -91,9 +103,6 @@ func (m *mould) learn() *node {
 	if fault != nil {
 		return nil
 	}
-	parts := root.count()
-	own, kept := mould{}, &room{make([]node, 0, parts), make([]*node, 0, parts)}
-	own.take(key)
 	shapes.Lock()
 	defer shapes.Unlock()
 	if len(shapes.known) >= mostShapes {
@@ -102,7 +111,6 @@ func (m *mould) learn() *node {
 	if shapes.known == nil {
 		shapes.known = map[string]*node{}
 	}
-	root = own.filled(root, key, kept) // which the parser has put beside others
 	shapes.known[key] = root
 	return root
 }
@@ -114,14 +122,10 @@ func hasShape(text string) bool {
 }
 
 // parseFormula turns the text of a formula, without its `=`, into a tree.
-func parseFormula(text string) (*node, *sheets.Problem) {
-	r := rooms.Get().(*room)
-	defer rooms.Put(r)
-	return parseInto(text, r)
-}
+func parseFormula(text string) (*node, *sheets.Problem) { return parseInto(text, nil) }
 
-// parseInto is parseFormula with the memory for the tree, which is used only for one
-// whose shape is known.
+// parseInto is parseFormula with the memory for the tree, nil for memory of its own. It
+// is used only for one whose shape is known.
 func parseInto(text string, r *room) (*node, *sheets.Problem) {
 	var m mould
 	if !m.take(text) {
@@ -133,6 +137,9 @@ func parseInto(text string, r *room) (*node, *sheets.Problem) {
 	}
 	if of == nil {
 		return parseAnew(text)
+	}
+	if r == nil {
+		r = roomFor(of.count())
 	}
 	return m.filled(of, text, r), nil
 }

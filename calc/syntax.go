@@ -69,13 +69,26 @@ func parseAnew(text string) (*node, *sheets.Problem) {
 	}
 	t := translator{text: []rune(text), room: rooms.Get().(*room)}
 	defer rooms.Put(t.room)
+	defer t.room.clear()
 	n := t.translate(tree.Node)
 	if t.fault != nil {
 		return nil, t.fault
 	}
-	made := uint16(0)
-	n.walk(func(part *node) { part.at, made = made, made+1 })
-	return n, nil
+	return n.apart(roomFor(n.count())), nil
+}
+
+// apart copies a tree and numbers its parts. Where the translator works stand the trees
+// of several notebooks, each of which would keep the others in memory.
+func (n *node) apart(r *room) *node {
+	made := r.node(n.span(), n.kind)
+	made.at, made.typ, made.meaning = uint16(len(r.nodes)-1), n.typ, n.meaning
+	if n.args != nil {
+		made.args = r.list(len(n.args))
+		for i, a := range n.args {
+			made.args[i] = a.apart(r)
+		}
+	}
+	return made
 }
 
 // refuseHidden refuses what the parser would swallow without a word, such as
@@ -143,15 +156,24 @@ type translator struct {
 	*room
 }
 
-// room is where the parts of trees have their memory, those of many trees together:
-// a large notebook has a million of them, none of which outlasts its compiling.
+// room is where the parts of trees have their memory together.
 type room struct {
 	nodes []node
 	args  []*node
 }
 
-// rooms are the rooms that nobody is parsing in.
-var rooms = sync.Pool{New: func() any { return &room{} }}
+// roomFor makes a room for so many nodes.
+func roomFor(nodes int) *room { return &room{make([]node, 0, nodes), make([]*node, 0, nodes)} }
+
+// clear takes back the memory of trees that nobody holds any more.
+func (r *room) clear() {
+	clear(r.nodes)
+	clear(r.args)
+	r.nodes, r.args = r.nodes[:0], r.args[:0]
+}
+
+// rooms are the rooms that nobody is translating in.
+var rooms = sync.Pool{New: func() any { return roomFor(roomSize) }}
 
 const roomSize = 256 // nodes
 
