@@ -39,7 +39,7 @@ type compiler struct {
 // Compile turns a notebook into a model. If there are problems the model is
 // nil; all of them are returned, in the order of the files.
 func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
-	c := newCompiler(book)
+	c := newCompiler(book, rowsOf(book))
 	for _, s := range book.Sheets {
 		c.model.Warnings = append(c.model.Warnings, s.Warnings...)
 	}
@@ -120,11 +120,8 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	return c.model, nil
 }
 
-func newCompiler(book *sheets.Notebook) *compiler {
-	rows := 0
-	for _, s := range book.Sheets {
-		rows += len(s.Rows)
-	}
+// newCompiler makes a compiler with room for so many rows.
+func newCompiler(book *sheets.Notebook, rows int) *compiler {
 	c := &compiler{
 		model: &Model{Book: book, Source: book, tape: tape.New(), byName: make(map[string]*Quantity, rows),
 			Quantities: make([]*Quantity, 0, rows),
@@ -132,8 +129,9 @@ func newCompiler(book *sheets.Notebook) *compiler {
 			aside: map[string]*Quantity{}, inputs: map[tape.Register]inputKind{},
 			origins: make([]*formula, 1), nextMark: 1, // mark 0 is of operations that come from no formula
 			forest: newForest()},
-		units:  map[string]units.Unit{},
-		sheets: map[string]*sheets.Sheet{},
+		formulas: make([]*formula, 0, rows),
+		units:    map[string]units.Unit{},
+		sheets:   map[string]*sheets.Sheet{},
 	}
 	for _, s := range book.Sheets {
 		c.sheets[s.Name] = s
@@ -144,7 +142,7 @@ func newCompiler(book *sheets.Notebook) *compiler {
 // compiler reads more for a model that is compiled already, such as the sides
 // of an equation. What it adds goes into an extension of the model.
 func (m *Model) compiler() *compiler {
-	c := newCompiler(m.Book)
+	c := newCompiler(m.Book, 0)
 	c.model = m.extended()
 	return c
 }

@@ -12,7 +12,7 @@ import (
 // Evaluate computes one expression that stands alone: numbers, units,
 // constants and functions. The value is SI; problems point into expression.
 func Evaluate(expression string) (value float64, dim units.Dimension, problems []sheets.Problem) {
-	c := newCompiler(&sheets.Notebook{})
+	c := newCompiler(&sheets.Notebook{}, 0)
 	f := &formula{place: inArgument("", expression), text: expression, out: tape.None}
 	c.formulas = append(c.formulas, f)
 	c.parse()

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -26,6 +27,9 @@ const farOff = 5
 // point between its thousands. A reading is held against what is computed, a given
 // against its example, and where there is none both against their limits.
 func (j *Judged) Thousands(text string) (Thousands, bool) {
+	if !strings.Contains(text, ".") {
+		return Thousands{}, false // as most cells are, so that nothing is put into words for them
+	}
 	expected := math.NaN()
 	fits := "its limits"
 	if j.Quantity.IsFormula() {

@@ -1,6 +1,9 @@
 package calc
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // uses lists the quantities that an expression reads, by name or through a
 // column that asks for them. What is set aside with its sheet stands in no order.
@@ -43,16 +46,24 @@ func (c *compiler) waitsFor(q *Quantity) []*Quantity {
 	return c.outside
 }
 
+// use is that a quantity is used.
+type use struct {
+	by   int32 // the quantity that uses it
+	next int32 // the place of the next use of the same one, by a later quantity; 0 for none
+}
+
 // sortQuantities puts every quantity after the ones its formula uses, and
 // reports each loop that makes this impossible. The order keeps to the order
 // of the sheets where it can.
 func (c *compiler) sortQuantities() {
 	all := c.model.Quantities
-	waits := make([]int, len(all))     // formulas a quantity still waits for
-	users := make([][]int32, len(all)) // the quantities that use it
-	for i, q := range all {
-		for _, used := range c.waitsFor(q) {
-			users[used.index] = append(users[used.index], int32(i))
+	waits := make([]int, len(all))  // formulas a quantity still waits for
+	last := make([]int32, len(all)) // the place in uses of the one that uses it, 0 for none
+	uses := make([]use, 1, 1+len(all))
+	for i, q := range slices.Backward(all) {
+		for _, used := range slices.Backward(c.waitsFor(q)) {
+			uses = append(uses, use{int32(i), last[used.index]})
+			last[used.index] = int32(len(uses) - 1)
 			waits[i]++
 		}
 	}
@@ -67,7 +78,8 @@ func (c *compiler) sortQuantities() {
 		i := ready[0]
 		ready = ready[1:]
 		order = append(order, all[i])
-		for _, u := range users[i] {
+		for at := last[i]; at != 0; at = uses[at].next {
+			u := uses[at].by
 			if waits[u]--; waits[u] == 0 {
 				ready = append(ready, u)
 			}

@@ -174,11 +174,15 @@ type ahead struct {
 }
 
 func newAhead(book *sheets.Notebook) *ahead {
-	rows := 0
+	return &ahead{trees: make([]atomic.Pointer[node], rowsOf(book))}
+}
+
+// rowsOf counts the rows of all sheets of quantities.
+func rowsOf(book *sheets.Notebook) (rows int) {
 	for _, s := range book.Sheets {
 		rows += len(s.Rows)
 	}
-	return &ahead{trees: make([]atomic.Pointer[node], rows)}
+	return rows
 }
 
 // parse goes up the rows.
