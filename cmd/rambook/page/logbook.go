@@ -1,6 +1,9 @@
 package page
 
 import (
+	"cmp"
+	"strings"
+
 	"rambook/sheets"
 	"rambook/sheets/table"
 )
@@ -8,8 +11,33 @@ import (
 // LogbookView shows lines of a logbook.
 type LogbookView []sheets.EntryRow
 
-// Page is the lines as a table.
-func (v LogbookView) Page() []table.Table { return []table.Table{v.Rows()} }
+// Page is a line for each change that fits a narrow screen: below the day and who
+// it was, what was changed and to what; with which gauge and why stand behind that.
+func (v LogbookView) Page() []table.Table {
+	t := table.Table{Columns: []table.Column{{Header: "at"}, {Header: "what"}, {Header: "change"}}}
+	for i, r := range v {
+		day, at, _ := strings.Cut(r.When.Text, " ")
+		at, _, _ = strings.Cut(at, ".")
+		change := orBlank(r.Was.Text) + " -> " + orBlank(r.Is.Text)
+		if r.Was.Blank() && strings.HasSuffix(r.What.Text, "]") {
+			change = "new: " + r.Is.Text // a whole case
+		}
+		if !r.With.Blank() {
+			change += "; with " + r.With.Text
+		}
+		if !r.Note.Blank() && (i == 0 || v[i-1].Note.Text != r.Note.Text || v[i-1].When.Text != r.When.Text) {
+			change += "; " + r.Note.Text
+		}
+		t.Rows = append(t.Rows, table.Row{Heading: Printable(strings.TrimSuffix(day+", "+r.Who.Text, ", ")),
+			Cells: []string{at, Printable(r.What.Text), Printable(change)}})
+	}
+	return []table.Table{t}
+}
+
+func orBlank(text string) string { return cmp.Or(text, "(blank)") }
+
+// Book is a column for each kind of entry.
+func (v LogbookView) Book() []table.Table { return []table.Table{v.Rows()} }
 
 // Rows are the lines.
 func (v LogbookView) Rows() table.Table {
