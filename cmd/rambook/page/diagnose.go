@@ -269,24 +269,22 @@ func QuantityNames(list []*calc.Quantity) []string {
 // SuspectTable lists all suspects, and the alternative that nothing is wrong.
 func (v *DiagnosisView) SuspectTable() table.Table {
 	t := table.Table{Title: "suspects, each freed alone", Columns: []table.Column{
-		{Header: "suspect"}, {Header: "fitted", Align: table.Decimal}, {Header: "±", Align: table.Decimal},
-		{Header: "unit"},
+		{Header: "suspect"}, {Header: "fitted", Align: table.Decimal},
 		{Header: "given", Align: table.Decimal}, {Header: "misfit", Align: table.Decimal},
 		{Header: "explains", Align: table.Right}, {Header: "weight", Align: table.Right}}}
 	for i := range v.Diagnosis.Suspects {
 		f := &v.Diagnosis.Suspects[i]
 		q := f.Suspect.Quantity
 		u := q.Unit
-		t.Rows = append(t.Rows, table.Row{Cells: []string{q.Name, v.Layout.Numbers.computedOn(u, f.Value, f.Spread),
-			v.Layout.Numbers.SpreadOn(u, f.Value, f.Spread),
-			ShownUnit(u), v.Layout.Numbers.TypedOn(u, f.Nominal, NoSpread), rough(f.Misfit), percent(f.Explains),
+		t.Rows = append(t.Rows, table.Row{Cells: []string{q.Name,
+			Beside(v.Layout.Numbers.WithSpread(u, f.Value, f.Spread), u), // one column, so that all fit 80 characters
+			v.Layout.Numbers.TypedOn(u, f.Nominal, NoSpread), rough(f.Misfit), percent(f.Explains),
 			v.weight(f.Weight)}})
 	}
 	if len(v.Diagnosis.Suspects) > 0 {
 		t.Note = "misfit: how far off all readings are together with that suspect free; " +
 			"explains: how much of the misfit is gone then."
-		t.Rows = append(t.Rows, table.Row{Cells: []string{"nothing wrong", "", "", "", "", rough(v.Diagnosis.Misfit),
-			"",
+		t.Rows = append(t.Rows, table.Row{Cells: []string{"nothing wrong", "", "", rough(v.Diagnosis.Misfit), "",
 			v.weight(v.Diagnosis.Sound)}})
 	}
 	return t
