@@ -5,6 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
+
+	"golang.org/x/term"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/page"
@@ -68,7 +71,11 @@ func printWarnings(w io.Writer, warnings []sheets.Problem) {
 
 func printProblems(w io.Writer, kind string, problems []sheets.Problem) {
 	sheets.SortProblems(problems)
+	width := 0 // a file of problems has a line each
+	if file, ok := w.(*os.File); ok && term.IsTerminal(int(file.Fd())) {
+		width, _, _ = term.GetSize(int(file.Fd()))
+	}
 	for _, p := range problems {
-		io.WriteString(w, page.ProblemText(kind, p))
+		io.WriteString(w, page.ProblemText(kind, p, width))
 	}
 }

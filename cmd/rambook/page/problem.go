@@ -10,20 +10,31 @@ import (
 )
 
 // ProblemText puts a problem on lines of its own: its place, behind kind what was
-// found, the text with carets under what is wrong, and what to do.
-func ProblemText(kind string, p sheets.Problem) string {
+// found, the text with carets under what is wrong, and what to do. All of it keeps
+// to width characters, unless that is 0.
+func ProblemText(kind string, p sheets.Problem, width int) string {
+	within := func(text string, indent int) string {
+		if width == 0 {
+			return text
+		}
+		return Wrapped(text, width-len("  "), indent)
+	}
 	var b strings.Builder
 	place := strings.TrimSuffix(p.Error(), p.Message)
 	if place == "" && kind == "" {
 		place = "rambook: "
 	}
-	fmt.Fprintln(&b, Printable(place)+kind+Printable(p.Message))
+	fmt.Fprintln(&b, within(Printable(place)+kind+Printable(p.Message), len("  ")))
 	if p.Text != "" {
-		text, carets := underlined(p)
+		room := shownText
+		if width > 0 {
+			room = max(min(room, width-len("    ……")), 1)
+		}
+		text, carets := underlined(p, room)
 		fmt.Fprintf(&b, "    %s\n    %s\n", text, carets)
 	}
 	if p.Hint != "" {
-		fmt.Fprintln(&b, "  hint: "+Printable(p.Hint))
+		fmt.Fprintln(&b, "  "+within("hint: "+Printable(p.Hint), len("  hint: ")))
 	}
 	return b.String()
 }
@@ -32,15 +43,16 @@ func ProblemText(kind string, p sheets.Problem) string {
 const shownText = 100
 
 // underlined returns the text of a problem in one line, and carets under its
-// span. Both are cut to a window around the span if the text is long.
-func underlined(p sheets.Problem) (text, carets string) {
+// span. Both are cut to a window of so many characters around the span if the text
+// is longer.
+func underlined(p sheets.Problem, room int) (text, carets string) {
 	runes := []rune(Printable(p.Text))
 	from := min(max(p.From, 0), len(runes))
 	to := min(max(p.To, from), len(runes))
 	before, after := "", ""
-	if len(runes) > shownText {
-		start := min(max(0, from-shownText/2), len(runes)-shownText)
-		end := start + shownText
+	if len(runes) > room {
+		start := min(max(0, from-room/2), len(runes)-room)
+		end := start + room
 		if start > 0 {
 			before = "…"
 		}
