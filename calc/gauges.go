@@ -162,16 +162,16 @@ func (m *Model) UsedBy(name string) []string {
 // IsGauge reports whether the quantity is the error of a gauge.
 func (q *Quantity) IsGauge() bool { return strings.Contains(q.Name, " ") }
 
-// IsListed reports whether the cases of some sheet are to give a quantity each
-// its own value.
-func (m *Model) IsListed(q *Quantity) bool {
+// ListedIn is the sheet whose cases are to give a quantity each its own value, ""
+// if there is none.
+func (m *Model) ListedIn(q *Quantity) string {
 	for _, sheet := range m.Book.Sheets {
 		if sheet.Kind == sheets.Cases && len(sheet.Cases) > 0 && slices.ContainsFunc(sheet.Columns,
 			func(col sheets.Column) bool { return col.Name.Text == q.Name }) {
-			return true
+			return sheet.Name
 		}
 	}
-	return false
+	return ""
 }
 
 // After lists what must pass before a tick.

@@ -94,6 +94,7 @@ type walk struct {
 	failing                   map[string]bool   // by cell: beyond a limit
 	taken                     map[string]string // by cell: the readings of this round as they were typed
 	refused                   refusals          // over a pipe: what was not taken
+	failures                  *[]sheets.Problem // what could not be computed before a column that is half filled
 }
 
 // read reads the notebook as it is now.

@@ -104,9 +104,26 @@ func (w *walk) warn(q *question, r *revision) {
 			w.say(4, "warning: "+p.Message)
 		}
 	}
-	for _, p := range fresh(r.after.Failures, r.before.Failures) {
+	if w.failures == nil {
+		w.failures = &r.before.Failures
+	}
+	if w.columnWaits(q) {
+		return // what needs more cells of the column than one may well be computed with them
+	}
+	for _, p := range fresh(r.after.Failures, *w.failures) {
 		w.say(4, "warning: "+p.Message)
 	}
+	w.failures = nil
+}
+
+// columnWaits reports whether a question for another cell of the same column is
+// still to come.
+func (w *walk) columnWaits(q *question) bool {
+	cell, isCase := q.cell.(caseCell)
+	return isCase && !q.gauge && slices.ContainsFunc(w.questions, func(other question) bool {
+		o, same := other.cell.(caseCell)
+		return same && o.of == cell.of && o.column == cell.column && o.key != cell.key && w.stands(&other) == ""
+	})
 }
 
 // tellLate prints readings that were taken before anything was computed to

@@ -295,23 +295,27 @@ const mostToDo = 12
 
 // sayWhatIsNext lists the givens of the new notebook that are still open.
 func (c *newCommand) sayWhatIsNext(s *session) error {
-	_, report, err := notebookFlags{Path: c.Dir}.check(sampleFlags{})
+	model, report, err := notebookFlags{Path: c.Dir}.check(sampleFlags{})
 	if err != nil {
 		return err
 	}
 	if main := page.Headline(report); main != nil && len(main.Needs) > 0 {
 		example := "rambook set"
 		for _, need := range main.Needs {
+			if q := model.Quantity(need.Name); q != nil && model.ListedIn(q) != "" {
+				example = "rambook fill" // a cell for each line of a sheet
+				break
+			}
 			example += " " + need.Name + "=..."
 		}
 		fmt.Fprintf(&s.out, "\nThe first verdict, %s, needs: %s\n  %s %s\n", main.Quantity.Name,
 			words.Listed(page.Names(main.Needs), len(main.Needs)), example, quoteArgument(c.Dir))
 	}
-	if todo := page.ToMeasure(report); len(todo) > 0 {
+	if todo := page.ToMeasure(model, report); len(todo) > 0 {
 		fmt.Fprintf(&s.out, "\nFill in, in this order; rambook fill %s asks for one after the other:\n",
 			quoteArgument(c.Dir))
 		for _, m := range todo[:min(len(todo), mostToDo)] {
-			fmt.Fprintln(&s.out, "  "+m.Line())
+			fmt.Fprintln(&s.out, "  "+page.Wrapped(m.Line(), s.width()-2, 4))
 		}
 		if extra := len(todo) - mostToDo; extra > 0 {
 			fmt.Fprintf(&s.out, "  and %d more\n", extra)

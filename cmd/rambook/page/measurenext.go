@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -11,22 +12,23 @@ import (
 // Measurement is a cell that the notebook waits for.
 type Measurement struct {
 	Quantity *calc.Quantity
-	Reading  bool // a planned reading against a formula, not an open given
+	Reading  bool   // a planned reading against a formula, not an open given
+	In       string // the sheet whose lines have it each, "" if its row has it
 }
 
 // ToMeasure lists the open givens and the planned readings, in the order of
 // the sheets, which is the order in which one walks around the machine. A
 // formula has a planned reading if its row gives a spread but no reading.
-func ToMeasure(r *calc.Report) []Measurement {
+func ToMeasure(model *calc.Model, r *calc.Report) []Measurement {
 	var list []Measurement
 	for i := range r.Quantities {
 		q := r.Quantities[i].Quantity
 		switch {
 		case r.Quantities[i].State == calc.Absent, r.Quantities[i].State == calc.ByCase:
 		case q.IsOpen():
-			list = append(list, Measurement{q, false})
+			list = append(list, Measurement{q, false, model.ListedIn(q)})
 		case q.IsPlanned():
-			list = append(list, Measurement{q, true})
+			list = append(list, Measurement{q, true, ""})
 		}
 	}
 	return list
@@ -34,7 +36,7 @@ func ToMeasure(r *calc.Report) []Measurement {
 
 // toDo names the cells to fill in, in that order: the entries, before them what
 // keeps a value open from a sheet that is not shown, and the readings to take.
-func toDo(r *calc.Report) (enter, measure []string) {
+func toDo(model *calc.Model, r *calc.Report) (enter, measure []string) {
 	var first, here, elsewhere []string
 	told := map[string]bool{}
 	if main := Headline(r); main != nil && main.Verdict == calc.Open {
@@ -42,12 +44,12 @@ func toDo(r *calc.Report) (enter, measure []string) {
 			if need.Fails {
 				continue
 			}
-			first = append(first, fmt.Sprintf("%s (%s, line %d)", need.Name, need.Sheet, need.Line))
+			first = append(first, needed(model, need))
 			told[need.Name] = true
 		}
 	}
 	shown := map[string]bool{}
-	for _, m := range ToMeasure(r) {
+	for _, m := range ToMeasure(model, r) {
 		switch {
 		case told[m.Cell()]:
 		case m.Reading:
@@ -69,7 +71,7 @@ func toDo(r *calc.Report) (enter, measure []string) {
 				continue
 			}
 			told[need.Name] = true
-			if at := fmt.Sprintf("%s (%s, line %d)", need.Name, need.Sheet, need.Line); shown[need.Sheet] {
+			if at := needed(model, need); shown[need.Sheet] {
 				here = append(here, at)
 			} else {
 				elsewhere = append(elsewhere, at)
@@ -77,6 +79,14 @@ func toDo(r *calc.Report) (enter, measure []string) {
 		}
 	}
 	return slices.Concat(first, elsewhere, here), measure
+}
+
+// needed names what something waits for, and where it stands.
+func needed(model *calc.Model, need calc.Need) string {
+	if q := model.Quantity(need.Name); q != nil && q.IsOpen() {
+		return Measurement{q, false, model.ListedIn(q)}.place()
+	}
+	return fmt.Sprintf("%s (%s, line %d)", need.Name, need.Sheet, need.Line)
 }
 
 // Cell is what `set` calls the place to fill in.
@@ -89,12 +99,15 @@ func (m Measurement) Cell() string {
 
 // place names the cell and where it stands.
 func (m Measurement) place() string {
+	if m.In != "" {
+		return m.Cell() + " in each line of " + m.In
+	}
 	return fmt.Sprintf("%s (%s, line %d)", m.Cell(), m.Quantity.Sheet.Name, m.Quantity.Row.Name.Line)
 }
 
 // Line describes the cell for a list of things to do.
 func (m Measurement) Line() string {
-	text := m.Quantity.Sheet.Name + ": " + m.Cell()
+	text := cmp.Or(m.In, m.Quantity.Sheet.Name) + ": " + m.Cell()
 	if symbol := m.Quantity.Unit.Symbol; symbol != "" && m.Quantity.Unit.Kind < units.Date {
 		text += " in " + symbol
 	}

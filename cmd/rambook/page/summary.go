@@ -62,7 +62,7 @@ func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 			MostNames)+". "+scoreMeaning+" Formulas go on with the computed values; "+
 			"rambook diagnose looks for what explains the readings.")
 	}
-	enter, measure := toDo(r)
+	enter, measure := toDo(model, r)
 	if len(enter) > 0 {
 		lines = append(lines, "Enter next: "+words.Listed(enter, MostNames))
 	}

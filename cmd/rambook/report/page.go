@@ -108,7 +108,7 @@ func NewPage(how *Options, model *calc.Model, r *calc.Report) (*Page, error) {
 		charts,
 		compared,
 		diagnosis,
-		w.stillToMeasure(r),
+		w.stillToMeasure(model, r),
 		notOnThisMachine(model, r),
 		w.round(how, model, r),
 		w.sheetChapter("Sheets", model, r),
@@ -224,7 +224,7 @@ func (s writer) findings(model *calc.Model, r *calc.Report, diagnosis chapter) [
 	if list := s.Differing(r); len(list) > 0 {
 		add(calc.NoVerdict, "Reading and notebook differ: "+words.Listed(list, mostDiffering))
 	}
-	if todo := page.ToMeasure(r); len(todo) > 0 {
+	if todo := page.ToMeasure(model, r); len(todo) > 0 {
 		verdict := calc.NoVerdict // planned readings keep nothing open
 		if slices.ContainsFunc(todo, func(m page.Measurement) bool { return !m.Reading }) {
 			verdict = calc.Open
@@ -273,9 +273,9 @@ func (s writer) diagnosis(model *calc.Model) chapter {
 }
 
 // stillToMeasure lists the open cells, with room to write into.
-func (s writer) stillToMeasure(r *calc.Report) chapter {
+func (s writer) stillToMeasure(model *calc.Model, r *calc.Report) chapter {
 	c := chapter{Title: "Still to measure"}
-	todo := page.ToMeasure(r)
+	todo := page.ToMeasure(model, r)
 	t := table.Table{Columns: []table.Column{{Header: "cell"}, {Header: "unit"}, {Header: "how"},
 		{Header: "found", ByHand: true}}}
 	for _, m := range todo[:s.Cut(&t, len(todo))] {
