@@ -3,7 +3,6 @@ module rambook
 go 1.26.0
 
 require (
-	codeberg.org/go-fonts/liberation v0.5.0
 	github.com/alecthomas/kong v1.17.0
 	github.com/chromedp/cdproto v0.159.0
 	github.com/chromedp/chromedp v0.23.0

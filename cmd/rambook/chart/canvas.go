@@ -5,8 +5,8 @@ import (
 	"strings"
 	"sync"
 
-	"codeberg.org/go-fonts/liberation/liberationsansregular"
 	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/math/fixed"
 )
@@ -30,7 +30,7 @@ type stroke struct {
 }
 
 // weight is how thick a text is written. A second font for the few bold words of
-// a figure would be a fortieth of the program, so a picture of dots writes them
+// a figure would be a hundredth of the program, so a picture of dots writes them
 // twice, a little apart.
 type weight uint8
 
@@ -48,7 +48,7 @@ const (
 
 // typeface is parsed when the first figure is drawn, since most runs draw none.
 var typeface = sync.OnceValue(func() *opentype.Font {
-	f, err := opentype.Parse(liberationsansregular.TTF)
+	f, err := opentype.Parse(goregular.TTF)
 	if err != nil {
 		panic(err) // it is a part of the program
 	}

@@ -39,7 +39,8 @@ type svg struct {
 	inline bool // colours are custom properties
 }
 
-// The fonts behind the first have the same widths.
+// The widths of these fonts are the same, and within a few hundredths those of the
+// font that texts are measured in.
 const families = "Liberation Sans,Arimo,Arial,Helvetica,sans-serif"
 
 func (c *svg) drawn(f *Figure, titled bool) []byte {
