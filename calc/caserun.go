@@ -198,6 +198,8 @@ func gather(cases []Case, warnings [][]sheets.Problem) []sheets.Problem {
 }
 
 // inputs lists what varies from case to case.
+//
+//go:noinline
 func (cs *caseSheet) inputs() []tape.Register {
 	var inputs []tape.Register
 	for _, g := range cs.given {

@@ -499,6 +499,8 @@ func (c *compiler) forgotText(col *column, before int) {
 }
 
 // own is a column as the compiler's model has it.
+//
+//go:noinline
 func (c *compiler) own(col *column) *column {
 	columns := c.model.tables[col.sheet.Name].columns
 	return columns[slices.IndexFunc(columns, func(o *column) bool { return o.index == col.index })]

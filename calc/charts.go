@@ -182,6 +182,8 @@ func (c *compiler) charted(p place) (q *Quantity, aside bool) {
 
 // placesUnit is the unit of the places of a chart: that of the first quantity
 // that another of its rows is over.
+//
+//go:noinline
 func (c *compiler) placesUnit(s *sheets.Sheet, row *sheets.ChartRow) units.Unit {
 	for i := range s.Charts {
 		if other := &s.Charts[i]; other.Chart.Text == row.Chart.Text {

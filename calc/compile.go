@@ -368,6 +368,8 @@ func (c *compiler) with(f *formula, visit func(root *node)) {
 
 // isMarked reports whether the text of a formula is marked as one by a sign in
 // front.
+//
+//go:noinline
 func (f *formula) isMarked() bool { return f.sheet == nil || formulaMark(f.cell.Text) > 0 }
 
 // parse parses all formulas that are not parsed yet, on every core, but for those of a

@@ -288,6 +288,8 @@ func tickValue(entry string) float64 {
 
 // formulaMark is how many characters stand before an expression to mark it,
 // 0 if it has no mark. An apostrophe keeps spreadsheets from evaluating a cell.
+//
+//go:noinline
 func formulaMark(cell string) int {
 	switch {
 	case strings.HasPrefix(cell, "="):
@@ -504,6 +506,8 @@ func (e entry) holder() string {
 
 // hasRow reports whether a quantity of the notebook has this name. It is for
 // messages: where entries are read, not all quantities are known yet.
+//
+//go:noinline
 func (c *compiler) hasRow(name string) bool {
 	return slices.ContainsFunc(c.model.Book.Sheets, func(s *sheets.Sheet) bool {
 		return slices.ContainsFunc(s.Rows, func(r sheets.Row) bool { return r.Name.Text == name })

@@ -107,6 +107,8 @@ func (m *Model) Gauge(name string) *Gauge {
 }
 
 // Describe is a line on what a gauge is, as far as the sheet states it.
+//
+//go:noinline
 func (g *Gauge) Describe() string {
 	text := g.Name
 	for _, part := range []struct{ name, value string }{{"serial number", g.Serial}, {"class", g.Class},
@@ -160,6 +162,8 @@ func (m *Model) UsedBy(name string) []string {
 }
 
 // IsGauge reports whether the quantity is the error of a gauge.
+//
+//go:noinline
 func (q *Quantity) IsGauge() bool { return strings.Contains(q.Name, " ") }
 
 // ListedIn is the sheet whose cases are to give a quantity each its own value, ""

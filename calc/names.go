@@ -8,6 +8,8 @@ import (
 )
 
 // IsName reports whether s can name a quantity or a column: letters, digits and _, with a letter first.
+//
+//go:noinline
 func IsName(s string) bool {
 	for i, r := range s {
 		letter := r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'

@@ -43,6 +43,8 @@ func (p place) placed(inText *sheets.Problem) sheets.Problem {
 }
 
 // placedAt gives a problem with a part of the text that stands here its place.
+//
+//go:noinline
 func (p place) placedAt(s span, what sheets.Problem) sheets.Problem {
 	placed := p.problem(s, what.Message, what.Hint)
 	placed.Lacks = what.Lacks

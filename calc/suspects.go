@@ -86,6 +86,8 @@ func (c *compiler) suspectedGiven(p place) *Quantity {
 }
 
 // givenNames lists the quantities that can be suspects.
+//
+//go:noinline
 func (c *compiler) givenNames() []string {
 	var names []string
 	for _, q := range c.model.Quantities {

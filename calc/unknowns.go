@@ -34,6 +34,8 @@ type unknown struct {
 
 // isSought reports whether a sheet of unknowns names this quantity. A run that
 // replaces it asks before those sheets are read.
+//
+//go:noinline
 func (c *compiler) isSought(name string) bool {
 	return slices.ContainsFunc(c.model.Book.Sheets, func(s *sheets.Sheet) bool {
 		return s.Kind == sheets.Unknowns && slices.ContainsFunc(s.Unknowns,

@@ -35,6 +35,8 @@ var (
 )
 
 // layoutOf reads the columns off the tags of a struct, once they are needed.
+//
+//go:noinline
 func layoutOf(row reflect.Type) func() *layout {
 	return sync.OnceValue(func() *layout {
 		l := &layout{}

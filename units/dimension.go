@@ -237,6 +237,8 @@ func exponent(sixths int8) string {
 
 // Name is what people call the dimension, for messages such as "cannot add
 // length to pressure". A dimension without a common name gives String().
+//
+//go:noinline
 func (d Dimension) Name() string {
 	for _, n := range dimensionNames {
 		if n.dim == d {

@@ -292,6 +292,7 @@ func isSymbolPart(r rune) bool {
 	return unicode.IsLetter(r) || r == '_' || r >= '0' && r <= '9'
 }
 
+//go:noinline
 func (p *unitParser) errorAt(from, to int, message, hint string) *problem.Problem {
 	return problem.In(p.text, from, to, message, hint)
 }

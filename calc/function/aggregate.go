@@ -113,6 +113,8 @@ func slopeRule(args []Type) (Type, *Refusal) {
 }
 
 // overRows makes a fold of what works on a list: the only argument, row by row.
+//
+//go:noinline
 func overRows(list func(*tape.Tape, []tape.Register) tape.Register) func(*tape.Tape, [][]tape.Register) tape.Register {
 	return func(t *tape.Tape, rows [][]tape.Register) tape.Register { return list(t, rows[0]) }
 }

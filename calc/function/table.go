@@ -222,6 +222,8 @@ func differences(args []Type) (Type, *Refusal) {
 }
 
 // takes demands the given dimensions, in order, and yields result.
+//
+//go:noinline
 func takes(result Type, wanted ...Type) func([]Type) (Type, *Refusal) {
 	return func(args []Type) (Type, *Refusal) {
 		for i, a := range args {
@@ -236,6 +238,8 @@ func takes(result Type, wanted ...Type) func([]Type) (Type, *Refusal) {
 
 // hinted adds hints to a dimension rule, by the type found in place of the
 // right one.
+//
+//go:noinline
 func hinted(rule func([]Type) (Type, *Refusal), hints map[Type]string) func([]Type) (Type, *Refusal) {
 	return func(args []Type) (Type, *Refusal) {
 		result, wrong := rule(args)
@@ -261,6 +265,8 @@ func constantSlope(k float64) func(x, y float64) float64 {
 }
 
 // corners gives the distance from the nearest of some places.
+//
+//go:noinline
 func corners(at ...float64) func(float64, []Column) float64 {
 	return func(x float64, _ []Column) float64 {
 		nearest := math.Inf(1)

@@ -102,6 +102,8 @@ func (s *Spreads) makeRoom(needed []bool, spreads []Register, seeds, roots int) 
 
 // Spread appends the root of the sum of squares of a register's terms; None
 // if no input with a spread reaches it.
+//
+//go:noinline
 func (s *Spreads) Spread(r Register) Register {
 	if r == None || len(s.Terms[r]) == 0 {
 		return None

@@ -25,6 +25,8 @@ func (t *Tape) Once(set map[Register]float64) []float64 {
 
 // Continue is Once for a tape of which the first operations have been run
 // already; base holds their values.
+//
+//go:noinline
 func (t *Tape) Continue(base []float64) []float64 {
 	values := make([]float64, len(t.Ops))
 	t.rerun(values, copy(values, base), nil)

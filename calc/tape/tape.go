@@ -171,6 +171,8 @@ func (t *Tape) Constant(v float64) Register {
 }
 
 // Input adds a given with its value in the notebook.
+//
+//go:noinline
 func (t *Tape) Input(v float64) Register {
 	return t.Add(Op{Code: OpInput, k: v})
 }
@@ -179,6 +181,8 @@ func (t *Tape) Input(v float64) Register {
 func (t *Tape) Set(r Register, v float64) { t.Ops[r].k = v }
 
 // One adds an operation of one operand.
+//
+//go:noinline
 func (t *Tape) One(code Opcode, a Register) Register {
 	return t.Add(Op{Code: code}, a)
 }
@@ -218,6 +222,8 @@ func (t *Tape) Mul(a, b Register) Register {
 }
 
 // Choose adds cond ? a : b.
+//
+//go:noinline
 func (t *Tape) Choose(cond, a, b Register) Register {
 	return t.Add(Op{Code: OpSelect}, cond, a, b)
 }

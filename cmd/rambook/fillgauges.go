@@ -63,6 +63,8 @@ func withGauges(list, gauges []question) (all, others []question) {
 }
 
 // columnIn finds a column of a case sheet; at is -1 where there is none.
+//
+//go:noinline
 func columnIn(sheet *sheets.Sheet, name string) (found bool, at int) {
 	at = slices.IndexFunc(sheet.Columns, func(col sheets.Column) bool { return col.Name.Text == name })
 	return at >= 0, at

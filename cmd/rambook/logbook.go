@@ -45,6 +45,8 @@ const undone = "undone"
 
 // enters has a change leave lines in the logbook, if the notebook has one. lines
 // gives them once the change is made: what was there is known only then.
+//
+//go:noinline
 func (r *revision) enters(s *session, by entryFlags, lines func() []sheets.Entry) {
 	r.entries = func(logbook *sheets.Sheet) []sheets.Entry {
 		var list []sheets.Entry

@@ -26,6 +26,8 @@ func (s *session) answer(a *answer.Answer) error {
 
 // tellInvented prints, of an answer about a machine that does not exist, what a bare
 // table has no place for.
+//
+//go:noinline
 func (s *session) tellInvented(invented bool) {
 	if invented && s.form.Bare {
 		fmt.Fprintln(s.stderr, answer.InventedMark)

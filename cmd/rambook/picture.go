@@ -20,6 +20,8 @@ var pictures = map[string]func(*chart.Figure) ([]byte, error){
 
 // draws reports whether the answer is a figure: --plot asks for one, and so does the
 // ending of -o unless --format asks for something else.
+//
+//go:noinline
 func (s *session) draws(plot bool) bool {
 	return plot || !s.chosen && pictureOf(s.output.Output) != nil
 }

@@ -65,6 +65,8 @@ func printError(w io.Writer, err error, asJSON bool) {
 }
 
 // printWarnings shows what did not keep the answer from being found.
+//
+//go:noinline
 func printWarnings(w io.Writer, warnings []sheets.Problem) {
 	printProblems(w, "warning: ", warnings)
 }

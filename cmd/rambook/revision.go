@@ -319,6 +319,8 @@ func troubleOf(name string) trouble {
 }
 
 // TroubleOfCase looks at a case.
+//
+//go:noinline
 func troubleOfCase(sheet, name string) trouble {
 	return func(r *calc.Report) (calc.Verdict, string) {
 		for _, result := range r.Cases {

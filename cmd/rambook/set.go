@@ -385,6 +385,8 @@ func writesQuoted(book *sheets.Notebook, changing *sheets.Sheet) bool {
 }
 
 // shownCell is the text of a cell in a sentence.
+//
+//go:noinline
 func shownCell(text string) string {
 	if text == "" {
 		return "(blank)"

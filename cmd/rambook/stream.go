@@ -18,6 +18,8 @@ import (
 )
 
 // untilInterrupted returns a context that ends when the user interrupts.
+//
+//go:noinline
 func (s *session) untilInterrupted() (context.Context, context.CancelFunc) {
 	return signal.NotifyContext(s.context, os.Interrupt, syscall.SIGTERM)
 }

@@ -172,6 +172,8 @@ func (s Artist) bounds(c *curves, shown int) []chart.Mark {
 }
 
 // axisOf names an axis.
+//
+//go:noinline
 func axisOf(name string, u units.Unit) chart.Axis {
 	return chart.Axis{Name: name, Unit: page.ShownUnit(u), Date: u.Kind == units.Date}
 }

@@ -103,6 +103,8 @@ func (s Layout) judgedWithSpread(j *calc.Judged) string {
 }
 
 // ComputedText prints the value beside a reading.
+//
+//go:noinline
 func (s Layout) ComputedText(j *calc.Judged) string {
 	return s.Numbers.computedOn(j.Unit, j.Value, j.Spread)
 }
@@ -127,12 +129,16 @@ func (s Layout) SampledText(j *calc.Judged) string {
 
 // ReadingText, LowText and HighText print what was read and the limits, in the
 // unit of the row; "" if absent.
+//
+//go:noinline
 func (s Layout) ReadingText(j *calc.Judged) string {
 	return s.Numbers.TypedOn(j.Unit, j.Reading, NoSpread)
 }
 
+//go:noinline
 func (s Layout) LowText(j *calc.Judged) string { return s.Numbers.TypedOn(j.Unit, j.Low, NoSpread) }
 
+//go:noinline
 func (s Layout) HighText(j *calc.Judged) string { return s.Numbers.TypedOn(j.Unit, j.High, NoSpread) }
 
 // Cut decides how many rows a table shows, and notes that below it.

@@ -85,6 +85,8 @@ func Beside(number string, u units.Unit) string {
 
 // stepUnit is the symbol that a change is given in. One of 2 % from 50 % could
 // be 51 % or 52 %, so it is given in points.
+//
+//go:noinline
 func stepUnit(u units.Unit) string {
 	if u.Symbol == "%" {
 		return "points"
@@ -93,6 +95,8 @@ func stepUnit(u units.Unit) string {
 }
 
 // header is the head of a column: its name, and its unit in brackets.
+//
+//go:noinline
 func header(name string, u units.Unit) string {
 	if unit := ShownUnit(u); unit != "" {
 		return name + " (" + unit + ")"
