@@ -49,7 +49,8 @@ func doubtReadings(settings []setting, after *calc.Report) error {
 		if slip, found := slipOf(one.entry, j); found {
 			return &doubtError{
 				question: page.Printable(one.String()) + ": " + farBySlip(reading, computed, slip),
-				hint:     "write " + words.Quoted(slip.Text) + " if that was read; if not, keep the reading with --sure",
+				hint: "write " + words.Quoted(slip.Text) +
+					" if that was read; if not, keep the reading with --sure",
 			}
 		}
 		if nearer, far := farReading(j); far {
@@ -105,8 +106,10 @@ func doubtThousands(settings []setting, after *calc.Report) error {
 		if t, found := j.Thousands(one.entry); found {
 			read := units.WithUnit(t.Read.Number, t.Read.Unit)
 			return &doubtError{
-				question: fmt.Sprintf("%s: %s counts as %s; with a point between thousands it would be %s, which fits %s",
-					page.Printable(strings.TrimSuffix(one.String(), ".entry")), words.Quoted(one.entry), read, t.Whole, t.Fits),
+				question: fmt.Sprintf("%s: %s counts as %s; with a point between thousands it would be %s, "+
+					"which fits %s",
+					page.Printable(strings.TrimSuffix(one.String(), ".entry")), words.Quoted(one.entry), read, t.Whole,
+					t.Fits),
 				hint: "write " + words.Quoted(t.Whole) + ", or keep " + read + " with --sure",
 			}
 		}

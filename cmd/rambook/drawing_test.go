@@ -45,7 +45,8 @@ func TestDrawing(t *testing.T) {
 			if line[other] <= at {
 				t.Errorf("%s imports %s, which is not drawn below it", name, other)
 			}
-			if nothing := without[name]; nothing == "ours" || nothing != "" && strings.HasPrefix(other+"/", nothing+"/") {
+			nothing := without[name]
+			if nothing == "ours" || nothing != "" && strings.HasPrefix(other+"/", nothing+"/") {
 				t.Errorf("%s imports %s, and is to have nothing of %s", name, other, nothing)
 			}
 		}

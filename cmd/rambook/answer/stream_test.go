@@ -24,7 +24,8 @@ func (v rowsKept) Object() any         { return v.head.Object(v.rows) }
 func TestRowsKept(t *testing.T) {
 	head := Head{Invented: true, Lists: []List{
 		{Name: "over", Columns: []Column{{Name: "setting", Unit: "MPa", Header: "setting (MPa)"}}},
-		{Name: "show", Columns: []Column{{Name: "grade", Header: "grade", Text: func(float64) string { return "HM,46" }},
+		{Name: "show", Columns: []Column{{Name: "grade", Header: "grade",
+			Text: func(float64) string { return "HM,46" }},
 			{Name: "force", Unit: "kN", Header: "force (kN)"}}},
 		{Name: "spread", Again: true, Columns: []Column{{Name: "force spread", Header: "force spread (kN)"}}},
 	}, Texts: []string{"verdict", "error"}}

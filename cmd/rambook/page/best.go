@@ -73,7 +73,8 @@ func (v *BestView) Lines() []string {
 			lines = append(lines, "Just as good: "+choice+".")
 			continue
 		}
-		lines = append(lines, fmt.Sprintf("Next best: %s at %s, where every choice nearby is worse too.", value, choice))
+		lines = append(lines, fmt.Sprintf("Next best: %s at %s, where every choice nearby is worse too.",
+			value, choice))
 	}
 	verdicts, fails := v.Layout.VerdictsAt(nil, "there", &v.Optimum.At)
 	lines = append(lines, verdicts...)

@@ -80,7 +80,8 @@ func (v *CrossingView) Page() []table.Table {
 		}
 		v.Layout.AddColumn(&over, head, align, cells)
 	}
-	overall(v.Crossing.First.Key.Text, table.Left, func(t *calc.CrossTotal) string { return lent.name(v.first(t.Case)) })
+	overall(v.Crossing.First.Key.Text, table.Left,
+		func(t *calc.CrossTotal) string { return lent.name(v.first(t.Case)) })
 	overall("rank", table.Decimal, func(t *calc.CrossTotal) string {
 		if t.Rank == 0 {
 			return ""
