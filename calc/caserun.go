@@ -85,7 +85,7 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 		r.traces.reached[at] = program.Varies(i)
 	}
 	if !opt.brief {
-		r.lenders = m.lenders(cs, base)
+		r.lenders, result.Unread = m.lenders(cs, base), m.unread(cs.sheet)
 	}
 	settle := func(i int) { result.Cases[i].settle(cs, judged) }
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)

@@ -112,7 +112,9 @@ type CaseResult struct {
 	// OfToday is, of cases with a date, which givens have a column and some blank
 	// cell in it, which counts as the notebook's value of today; nil without dates.
 	OfToday []*Quantity
-	Cases   []Case
+	// Unread is which columns of numbers are named like no quantity and read by nothing.
+	Unread []string
+	Cases  []Case
 	// Warnings name the first case that they are of, and count the others.
 	Warnings []sheets.Problem
 }

@@ -148,6 +148,9 @@ func (s Layout) caseTable(result calc.CaseResult) table.Table {
 		}
 		s.addNote(&t, lent.lines(s, false)...)
 	}
+	if n := len(result.Unread); n > 0 {
+		s.addNote(&t, "named like no quantity and read by no formula: "+words.Listed(result.Unread, MostNames))
+	}
 	if n := len(result.Unjudged); n > 0 {
 		s.addNote(&t, "not judged here because open: "+words.Listed(QuantityNames(result.Unjudged), MostNames))
 	}
