@@ -3,9 +3,12 @@ package calc
 import (
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 
 	"rambook/calc/tape"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // Mark is what is made of one answer: a reading against a formula, typed by
@@ -15,6 +18,7 @@ type Mark struct {
 	Judged *Judged // its Reading is the answer
 	Right  bool
 	Slips  []string // that explain a wrong answer, the likeliest first; none if none does
+	Sure   bool     // there is one, and it gives the answer to the digits it was typed with
 }
 
 // usualTolerance is how far off an answer may be if its row states no spread: a
@@ -98,16 +102,21 @@ func (m *Model) mark(j *Judged, set map[tape.Register]float64, values []float64)
 	}
 	within := math.Min(math.Max(j.Tolerance()/math.Abs(j.Value), 0.002), usualTolerance)
 	s := &slips{model: m, j: j, set: set, values: values, answer: j.Unit.ToSI(j.Reading), within: within}
-	mark.Slips = units.Misreadings(j.Reading/j.Value, j.Unit, within)
-	for _, find := range []func() string{s.turned, s.mistaken, s.halved, s.otherUnit, s.around} {
-		if len(mark.Slips) > 0 {
-			break // what explains itself is likelier than what takes the model to explain
-		}
-		if why := find(); why != "" {
-			mark.Slips = append(mark.Slips, why)
-		}
+	for _, read := range units.Misreadings(j.Reading/j.Value, j.Unit, within) {
+		s.try(read.Times*j.Unit.ToSI(j.Value), read.Why)
 	}
-	mark.Slips = mark.Slips[:min(len(mark.Slips), mostSlips)]
+	// What explains itself is likelier than what takes the model to explain.
+	for _, find := range []func(){s.turned, s.mistaken, s.parted, s.halved, s.otherUnit, s.around} {
+		if len(s.exact) > 0 {
+			break
+		}
+		find()
+	}
+	list := s.exact
+	if mark.Sure = len(list) == 1; len(list) == 0 {
+		list = s.near
+	}
+	mark.Slips = list[:min(len(list), mostSlips)]
 	return mark
 }
 
@@ -115,7 +124,8 @@ func (m *Model) mark(j *Judged, set map[tape.Register]float64, values []float64)
 const mostSlips = 2
 
 // slips looks for slips by making them: it runs the model with each and compares
-// what comes out with the answer.
+// what comes out with the answer. By chance something of all that is tried comes near
+// to any number, so what gives the answer to its last digit is kept apart.
 type slips struct {
 	model  *Model
 	j      *Judged
@@ -123,20 +133,51 @@ type slips struct {
 	values []float64
 	answer float64 // SI
 	within float64 // how near it must come, as a share
+
+	exact, near []string // what has been found
 }
 
-// gives reports whether the answer comes out if a quantity had another value.
-func (s *slips) gives(q *Quantity, x float64) bool {
-	if !tape.Usable(x) {
+// typedDigits is how near to a number of at least three digits a slip comes at worst
+// that gives it and was rounded once.
+const typedDigits = 0.005
+
+// try notes a slip if what it gives comes near to the answer.
+func (s *slips) try(gives float64, why string) bool {
+	off := math.Abs(gives - s.answer)
+	if !tape.Usable(gives) || off > s.within*math.Abs(s.answer) {
 		return false
+	}
+	last := s.j.Unit.DiffToSI(halfDigit(s.j.Reading))
+	if off <= math.Min(last, typedDigits*math.Abs(s.answer))+1e-9*math.Abs(s.answer) {
+		if !slices.Contains(s.exact, why) {
+			s.exact = append(s.exact, why)
+		}
+	} else if !slices.Contains(s.near, why) {
+		s.near = append(s.near, why)
+	}
+	return true
+}
+
+// halfDigit is half of the last digit that a number was typed with; zeros at its end
+// may be none.
+func halfDigit(x float64) float64 {
+	digits, exponent, _ := strings.Cut(strconv.FormatFloat(x, 'e', -1, 64), "e")
+	_, decimals, _ := strings.Cut(digits, ".")
+	power, _ := strconv.Atoi(exponent) // which was just written
+	return 0.5 * math.Pow10(power-len(decimals))
+}
+
+// gives is the answer that comes out if a quantity has another value.
+func (s *slips) gives(q *Quantity, x float64) float64 {
+	if !tape.Usable(x) {
+		return tape.Failed
 	}
 	set := map[tape.Register]float64{}
 	for r, v := range s.set {
 		set[r] = v
 	}
 	set[q.value], set[q.passed] = x, x
-	v := s.model.tape.Once(set)[s.j.Quantity.value]
-	return tape.Usable(v) && math.Abs(v-s.answer) <= s.within*math.Abs(s.answer)
+	return s.model.tape.Once(set)[s.j.Quantity.value]
 }
 
 // used lists what the answer is computed from, the nearest first.
@@ -152,79 +193,121 @@ func (s *slips) used() []*Quantity {
 
 // turned finds an efficiency or another ratio that was divided by where it
 // multiplies, or left out.
-func (s *slips) turned() string {
+func (s *slips) turned() {
 	for _, q := range s.used() {
 		if x := s.values[q.value]; q.typ.Dim == units.Plain && x > 0 && x < 1 {
-			if s.gives(q, 1/x) {
-				return q.Name + " is upside down"
-			}
-			if s.gives(q, 1) {
-				return q.Name + " is left out"
+			if s.try(s.gives(q, 1/x), q.Name+" is upside down") || s.try(s.gives(q, 1), q.Name+" is left out") {
+				return
 			}
 		}
 	}
-	return ""
 }
 
 // mistaken finds a quantity that another of its kind was taken for, such as the
 // annulus for the bore.
-func (s *slips) mistaken() string {
+func (s *slips) mistaken() {
 	for _, other := range s.model.Quantities {
-		x := s.values[other.value]
 		if other != s.j.Quantity && other.typ == s.j.Quantity.typ && other.typ.Dim != units.Plain &&
-			math.Abs(x-s.answer) <= s.within*math.Abs(x) {
-			return other.Name + " is taken for " + s.j.Quantity.Name
+			s.try(s.values[other.value], other.Name+" is taken for "+s.j.Quantity.Name) {
+			return
 		}
 	}
 	for _, q := range s.used() {
 		for _, other := range s.model.Quantities {
 			if other != q && other != s.j.Quantity && other.typ == q.typ && q.typ.Dim != units.Plain &&
 				!other.IsText() &&
-				!slices.Contains(other.ancestry(), s.j.Quantity) && s.gives(q, s.values[other.value]) {
-				return other.Name + " is taken for " + q.Name
+				!slices.Contains(other.ancestry(), s.j.Quantity) &&
+				s.try(s.gives(q, s.values[other.value]), other.Name+" is taken for "+q.Name) {
+				return
 			}
 		}
 	}
-	return ""
+}
+
+// parted finds a difference of which a part was taken for what is left, such as the
+// area of the rod for the annulus, or that was added up.
+func (s *slips) parted() {
+	for _, q := range append([]*Quantity{s.j.Quantity}, s.used()...) {
+		o := &s.model.tape.Ops[q.value]
+		if q.entry.formula == nil || o.Code != tape.OpSub {
+			continue
+		}
+		root := q.entry.formula.tree()
+		if root == nil || root.kind != binaryNode || root.name != "-" {
+			continue
+		}
+		var names []string
+		root.args[1].walk(func(n *node) {
+			if n.kind == quantityNode && !slices.Contains(names, n.quantity.Name) {
+				names = append(names, n.quantity.Name)
+			}
+		})
+		if len(names) == 0 {
+			continue
+		}
+		part := "what " + words.Listed(names, mostNames) + " takes off"
+		for _, slip := range []struct {
+			x   float64
+			why string
+		}{
+			{s.values[o.B], q.Name + ": " + part + " is taken for what is left"},
+			{s.values[o.A], q.Name + ": " + part + " is left on"},
+			{s.values[o.A] + s.values[o.B], q.Name + ": " + part + " is added"},
+		} {
+			gives := slip.x
+			if q != s.j.Quantity {
+				gives = s.gives(q, slip.x)
+			}
+			if s.try(gives, slip.why) {
+				return
+			}
+		}
+	}
 }
 
 // halved finds a radius that was taken for a diameter, or the other way round.
-func (s *slips) halved() string {
+func (s *slips) halved() {
 	for _, q := range s.used() {
 		x := s.values[q.value]
-		if q.typ.Dim == units.Length && !q.IsFormula() && (s.gives(q, 2*x) || s.gives(q, x/2)) {
-			return q.Name + ": radius and diameter are mixed up"
+		why := q.Name + ": radius and diameter are mixed up"
+		if q.typ.Dim == units.Length && !q.IsFormula() && (s.try(s.gives(q, 2*x), why) || s.try(s.gives(q, x/2), why)) {
+			return
 		}
 	}
-	return ""
 }
 
-// otherUnit finds a given whose number was taken in another unit of its scale.
-func (s *slips) otherUnit() string {
+// otherUnit finds a given whose number was taken in another unit of its scale, or read
+// on one of two scales and taken for the other.
+func (s *slips) otherUnit() {
 	for _, q := range s.used() {
 		if q.IsFormula() || q.Unit.Kind != units.Ordinary {
 			continue
 		}
-		number := q.Unit.FromSI(s.values[q.value])
+		x := s.values[q.value]
 		for _, other := range units.Alike(q.Unit) {
-			if s.gives(q, other.ToSI(number)) {
-				return q.Name + " is taken in " + other.Symbol
+			if s.try(s.gives(q, other.ToSI(q.Unit.FromSI(x))), q.Name+" is taken in "+other.Symbol) {
+				return
+			}
+		}
+		for _, swap := range units.Swapped(q.Unit) {
+			if swap.From.Symbol != q.Unit.Symbol &&
+				s.try(s.gives(q, swap.To.ToSI(swap.From.FromSI(x))),
+					q.Name+": "+swap.From.Symbol+" is taken for "+swap.To.Symbol) {
+				return
 			}
 		}
 	}
-	return ""
 }
 
 // around finds a circumference that was taken for an area.
-func (s *slips) around() string {
+func (s *slips) around() {
 	if s.j.Unit.Dim != units.Area {
-		return ""
+		return
 	}
 	for _, q := range s.used() {
 		round := math.Pi * s.values[q.value] / math.Sqrt(s.j.Unit.DiffToSI(1))
-		if q.typ.Dim == units.Length && math.Abs(round-s.j.Reading) <= s.within*round {
-			return "the circumference is taken for the area"
+		if q.typ.Dim == units.Length && s.try(s.j.Unit.ToSI(round), "the circumference is taken for the area") {
+			return
 		}
 	}
-	return ""
 }

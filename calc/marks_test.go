@@ -123,6 +123,35 @@ func TestSlipsOfStudents(t *testing.T) {
 	}
 }
 
+// A slip is told as a fact if it is the only one that gives the answer to the digits it
+// was typed with, worked out by hand from bore 115 mm, rod 70 mm and 18 MPa: area 103.87,
+// rod 38.48, annulus 65.39 cm2; 1 bar is 14.504 psi (NIST SP 811).
+func TestSlipsThatAreSure(t *testing.T) {
+	for _, c := range []struct {
+		name, answer, slips string
+		sure                bool
+	}{
+		{"annulus", "38.5", "annulus: what rod_diameter takes off is taken for what is left", true},
+		{"annulus", "142", "annulus: what rod_diameter takes off is added", true},
+		{"pull", "69.3", "annulus: what rod_diameter takes off is taken for what is left", true},
+		{"pull", "187", "force is taken for pull", true},
+		{"force", "12.9", "pressure: bar is taken for psi", true},
+		{"force", "2710", "pressure: psi is taken for bar", true},
+		{"force", "18.7", "a power of ten, too small", true},
+		{"force", "18.8", "the unit: it would be right in uktonf", true},
+		{"force", "18.6", "a power of ten, too small; the unit: it would be right in uktonf", false}, // 1 in 200 off
+		{"force", "376", "a factor of 2, too large", false},
+		{"needed", "18", "a power of ten, too small; the unit: it would be right in MPa", false}, // the same twice
+		{"annulus", "97", "", false},
+	} {
+		m, r := classWith(t, c.name, c.answer)
+		marks := m.Marks(r)
+		if len(marks) != 1 || marks[0].Right || strings.Join(marks[0].Slips, "; ") != c.slips || marks[0].Sure != c.sure {
+			t.Errorf("%s = %s: %+v, expected %q, sure %v", c.name, c.answer, marks, c.slips, c.sure)
+		}
+	}
+}
+
 // A right answer is right whatever the doubt of what it is computed from, and a
 // wrong one is wrong; the spread of the row says how near it has to be.
 func TestMarksGoByTheSpreadOfTheAnswer(t *testing.T) {

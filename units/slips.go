@@ -1,7 +1,6 @@
 package units
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -139,32 +138,57 @@ var factors = []factor{
 // mostZeros is how far a decimal point slips.
 const mostZeros = 6
 
+// Misreading is a slip that makes a number Times as large as is right.
+type Misreading struct {
+	Times float64
+	Why   string
+}
+
+// dualScales are the units that gauges show on two scales beside each other: what was
+// read on one is taken for the other.
+var dualScales = [][2]string{{"bar", "psi"}}
+
 // Misreadings lists the slips that explain by themselves why a number is ratio
 // times what is right: a power of ten, another unit of the same scale, a factor
 // of the circle. within is how near to it they must come, as a share. They name
 // the slip and not the answer.
-func Misreadings(ratio float64, u Unit, within float64) []string {
-	near := func(times float64) bool { return math.Abs(ratio/times-1) <= within }
-	var list []string
-	for zeros := 1; zeros <= mostZeros; zeros++ {
-		switch tens := math.Pow10(zeros); {
-		case near(tens):
-			list = append(list, "a power of ten, too large")
-		case near(1 / tens):
-			list = append(list, "a power of ten, too small")
+func Misreadings(ratio float64, u Unit, within float64) []Misreading {
+	var list []Misreading
+	try := func(times float64, why string) {
+		if math.Abs(ratio/times-1) <= within {
+			list = append(list, Misreading{times, why})
 		}
 	}
+	for zeros := 1; zeros <= mostZeros; zeros++ {
+		try(math.Pow10(zeros), "a power of ten, too large")
+		try(math.Pow10(-zeros), "a power of ten, too small")
+	}
 	for _, other := range Alike(u) {
-		if near(u.DiffToSI(1) / other.DiffToSI(1)) {
-			list = append(list, fmt.Sprintf("the unit: it would be right in %s", other.Symbol))
+		try(u.DiffToSI(1)/other.DiffToSI(1), "the unit: it would be right in "+other.Symbol)
+	}
+	for _, s := range Swapped(u) {
+		if s.From.Symbol != u.Symbol && s.To.Symbol != u.Symbol {
+			try(s.To.DiffToSI(1)/s.From.DiffToSI(1), s.From.Symbol+" is taken for "+s.To.Symbol)
 		}
 	}
 	for _, f := range factors {
-		switch {
-		case near(f.times):
-			list = append(list, f.why+", too large")
-		case near(1 / f.times):
-			list = append(list, f.why+", too small")
+		try(f.times, f.why+", too large")
+		try(1/f.times, f.why+", too small")
+	}
+	return list
+}
+
+// Swap is two scales of one gauge, of which one is taken for the other.
+type Swap struct{ From, To Unit }
+
+// Swapped lists the scales that may be taken for each other in the dimension of a unit.
+func Swapped(u Unit) []Swap {
+	var list []Swap
+	for _, pair := range dualScales {
+		a, first := Parse(pair[0])
+		b, second := Parse(pair[1])
+		if first == nil && second == nil && a.Dim == u.Dim && u.Kind == Ordinary {
+			list = append(list, Swap{a, b}, Swap{b, a})
 		}
 	}
 	return list

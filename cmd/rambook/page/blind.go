@@ -60,12 +60,17 @@ func (v *BlindView) word(j *calc.Judged) string {
 	return "wrong"
 }
 
-// hint names the slips that explain a wrong answer.
+// hint names the slips that explain a wrong answer. Of several, and of one that gives
+// the answer only nearly, it is said that they would.
 func (v *BlindView) hint(j *calc.Judged) string {
-	if mark := v.Marks[j]; mark != nil && !mark.Right {
-		return strings.Join(mark.Slips, ", or ")
+	mark := v.Marks[j]
+	switch {
+	case mark == nil || mark.Right || len(mark.Slips) == 0:
+		return ""
+	case mark.Sure:
+		return mark.Slips[0]
 	}
-	return ""
+	return "would fit: " + strings.Join(mark.Slips, ", or ")
 }
 
 // Page is each sheet with what is given and what was answered, then the class.
@@ -299,6 +304,7 @@ type blindAnswer struct {
 	Unit   string   `json:"unit"`
 	Mark   string   `json:"mark,omitempty"`
 	Slips  []string `json:"slips,omitempty"`
+	Sure   bool     `json:"sure,omitempty"` // one slip, which gives the answer to its last digit
 }
 
 type jsonBlind struct {
@@ -317,9 +323,9 @@ func (v *BlindView) answers() jsonBlind {
 		if !j.Quantity.IsFormula() {
 			return
 		}
-		one := blindAnswer{sheet, name, j.Quantity.Name, JSONNumber(j.Unit, j.Reading), j.Unit.Symbol, v.word(j), nil}
+		one := blindAnswer{sheet, name, j.Quantity.Name, JSONNumber(j.Unit, j.Reading), j.Unit.Symbol, v.word(j), nil, false}
 		if mark := v.Marks[j]; mark != nil && !mark.Right {
-			one.Slips = mark.Slips
+			one.Slips, one.Sure = mark.Slips, mark.Sure
 		}
 		out.Answers = append(out.Answers, one)
 	}
