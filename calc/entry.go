@@ -209,15 +209,17 @@ func everyday(cell string, u units.Unit, tree *node) string {
 	if u.Kind > units.Point || tree != nil || !strings.ContainsAny(cell, `/"'″”’′VvIi`) || hasShape(cell) {
 		return "" // most cells are plain numbers
 	}
-	if m := isoGrade().FindStringSubmatch(cell); m != nil && u.Dim == units.KinematicViscosity && !IsName(cell) {
-		return "write " + words.Quoted(m[1]+" mm2/s") +
-			" if the row is at 40 degC, where oil of that grade has about that (ISO 3448)"
+	if u.Dim == units.KinematicViscosity && !IsName(cell) {
+		if m := isoGrade().FindStringSubmatch(cell); m != nil {
+			return "write " + words.Quoted(m[1]+" mm2/s") +
+				" if the row is at 40 degC, where oil of that grade has about that (ISO 3448)"
+		}
+	}
+	if isValue(cell) {
+		return ""
 	}
 	decimal, found := units.Decimal(cell)
 	if !found {
-		return ""
-	}
-	if _, err := units.ParseValue(cell); err == nil {
 		return ""
 	}
 	if parsed, _ := parseFormula(cell); parsed != nil {
@@ -369,14 +371,9 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 	switch {
 	case formulaMark(cell) > 0:
 		return nil, true
-	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell),
+	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell), isValue(strings.TrimSuffix(cell, ofValue)),
 		!beginsWithName(cell) && (bareNumbers().MatchString(cell) || onlyNumber().MatchString(cell)):
 		return nil, false
-	}
-	if units.BeginsWithNumber(cell) { // else why it is none would be found out for nothing
-		if _, err := units.ParseValue(strings.TrimSuffix(cell, ofValue)); err == nil {
-			return nil, false
-		}
 	}
 	if tree == nil && hasShape(cell) {
 		return nil, true
@@ -386,6 +383,15 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 	}
 	return tree, tree != nil || !numberWithUnit().MatchString(cell) && strings.ContainsFunc(cell, unicode.IsLetter) &&
 		(looksLikeFormula(cell) || strings.ContainsAny(cell, "(?["))
+}
+
+// isValue reports whether a text is a number with or without a unit, or a date.
+func isValue(text string) bool {
+	if !units.BeginsWithNumber(text) { // else why it is none would be found out for nothing
+		return false
+	}
+	_, err := units.ParseValue(text)
+	return err == nil
 }
 
 // readNumber reads a number with or without a unit of its own.

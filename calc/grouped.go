@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -27,7 +26,7 @@ const farOff = 5
 // point between its thousands. A reading is held against what is computed, a given
 // against its example, and where there is none both against their limits.
 func (j *Judged) Thousands(text string) (Thousands, bool) {
-	if !strings.Contains(text, ".") {
+	if _, grouped := units.Grouped(text); !grouped {
 		return Thousands{}, false // as most cells are, so that nothing is put into words for them
 	}
 	expected := math.NaN()

@@ -45,8 +45,6 @@ func Read(file string, data []byte) (*Sheet, []Problem) {
 	return r.sheet, r.problems
 }
 
-var orderingPrefix = words.Pattern(`^[0-9]+-`)
-
 // SheetName is the name of the sheet in a file: its name without .csv and without a leading number and
 // dash.
 func SheetName(file string) string {
@@ -54,7 +52,11 @@ func SheetName(file string) string {
 	if ext := filepath.Ext(base); strings.EqualFold(ext, ".csv") {
 		base = strings.TrimSuffix(base, ext)
 	}
-	return orderingPrefix().ReplaceAllString(base, "")
+	name := strings.TrimLeft(base, "0123456789")
+	if after, found := strings.CutPrefix(name, "-"); found && name != base {
+		return after
+	}
+	return base
 }
 
 // reader reads the records of one file into a sheet.

@@ -180,9 +180,9 @@ func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
 		}
 		p.kernels = append(p.kernels, k)
 		used = append(used, r)
-		for i, u := range used {
-			if plan.ends(u, r) && !slices.Contains(used[:i], u) {
-				plan.free = append(plan.free, plan.at(u))
+		for _, u := range used {
+			if plan.ends(u, r) {
+				plan.free, plan.last[u+1] = append(plan.free, plan.at(u)), None // an operand may stand there twice
 			}
 		}
 	}

@@ -70,6 +70,16 @@ type Row struct {
 //
 // Nothing is written if the table cannot be printed; an error of w is returned.
 func (t Table) Render(w io.Writer, f Format, width int) error {
+	text, err := t.Text(f, width)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(text)
+	return err
+}
+
+// Text is what Render writes.
+func (t Table) Text(f Format, width int) ([]byte, error) {
 	if width <= 0 {
 		width = 80
 	}
@@ -89,10 +99,9 @@ func (t Table) Render(w io.Writer, f Format, width int) error {
 		err = fmt.Errorf("no table format is called %q", string(f))
 	}
 	if err != nil {
-		return err
+		return nil, err
 	}
-	_, err = w.Write(out.Bytes())
-	return err
+	return out.Bytes(), nil
 }
 
 // Visible returns s with each control character, but for line break and tab,

@@ -128,14 +128,14 @@ const inventedField = `"invented": true`
 // drawn writes tables. Laying out is the slowest part of a check, so they are
 // laid out at the same time.
 func drawn(w io.Writer, form table.Format, width int, between string, tables []table.Table) error {
-	texts := make([]bytes.Buffer, len(tables))
+	texts := make([][]byte, len(tables))
 	errs := make([]error, len(tables))
-	cores.Each(len(tables), func(i int) { errs[i] = tables[i].Render(&texts[i], form, width) })
+	cores.Each(len(tables), func(i int) { texts[i], errs[i] = tables[i].Text(form, width) })
 	for i := range texts {
 		if i > 0 {
 			io.WriteString(w, between)
 		}
-		if _, err := w.Write(bytes.TrimLeft(texts[i].Bytes(), "\n")); err != nil {
+		if _, err := w.Write(bytes.TrimLeft(texts[i], "\n")); err != nil {
 			return err
 		}
 	}

@@ -65,15 +65,18 @@ func (s Layout) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) table.Table
 	rows = rows[:s.Cut(&t, len(rows))]
 	remarks := make([][]string, len(rows))
 	var below []string
+	width := len(quantityFields) + 1 // with remarks
+	room := make([]string, len(rows)*width)
+	t.Rows = make([]table.Row, len(rows))
 	for i, j := range rows {
-		t.Rows = append(t.Rows, table.Row{Heading: Printable(j.Quantity.Row.Heading)})
+		t.Rows[i] = table.Row{Heading: Printable(j.Quantity.Row.Heading), Cells: room[i*width:][:0:width]}
 		remarks[i] = s.remark(j)
 		if isLong(j) {
 			below = append(below, j.Quantity.Name+": "+Printable(j.Text))
 		}
 	}
+	cells := make([]string, len(rows))
 	for _, f := range quantityFields {
-		cells := make([]string, len(rows))
 		for i, j := range rows {
 			cells[i] = f.text(s, j)
 		}
