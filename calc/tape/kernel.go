@@ -221,9 +221,41 @@ func (m *memory) blocks(numbers []Register, n int) [][]float64 {
 	return m.args
 }
 
+// one computes a single case of an operation, if it is one of the commonest: where there
+// is no second case, to cut blocks takes longer than to compute.
+func (m *memory) one(k *kernel) bool {
+	v, size, x := m.values, m.size, 0.0
+	switch k.code {
+	case OpAdd:
+		x = v[int(k.a)*size] + v[int(k.b)*size]
+	case OpSub:
+		x = v[int(k.a)*size] - v[int(k.b)*size]
+	case OpMul:
+		x = v[int(k.a)*size] * v[int(k.b)*size]
+	case opMulAdd:
+		x = v[int(k.a)*size]*v[int(k.b)*size] + v[int(k.c)*size]*v[int(k.d)*size]
+	case OpDiv:
+		x = Divide(v[int(k.a)*size], v[int(k.b)*size])
+	case OpNeg:
+		x = 0 - v[int(k.a)*size]
+	case opSquare:
+		x = v[int(k.a)*size] * v[int(k.a)*size]
+	default:
+		return false
+	}
+	if x != x { // which of two operands that are no numbers comes through, the blocks settle
+		return false
+	}
+	v[int(k.out)*size] = x
+	return true
+}
+
 // run computes the first n cases of the block of an operation, with what it needs
 // beside.
 func (m *memory) run(k *kernel, with *extra, n int) {
+	if n == 1 && m.one(k) {
+		return
+	}
 	out := m.block(k.out, n)
 	switch k.code {
 	case opConst, OpInput:

@@ -115,7 +115,11 @@ func (m *memory) once(t *Tape, r Register) {
 		v[r] = y
 		return
 	}
-	k, x := kernel{code: o.Code, out: r, a: o.A, b: o.B, c: o.C, d: o.D}, extra{k: o.k, more: t.More(o)}
+	k := kernel{code: o.Code, out: r, a: o.A, b: o.B, c: o.C, d: o.D}
+	if m.one(&k) {
+		return
+	}
+	x := extra{k: o.k, more: t.More(o)}
 	if x.more != nil {
 		x.args = x.more.Args
 	}
@@ -334,6 +338,10 @@ type Block struct {
 	Out      [][]float64 // the results: one slice per output, N long, nil for none
 }
 
+// apart is how many numbers full blocks lie apart, a line of the cache: at distances of
+// a power of 2 the first cases of all of them would be in each other's way there.
+const apart = 8
+
 // Worker is a program with memory to run in.
 type Worker struct {
 	program *Program
@@ -346,6 +354,9 @@ type Worker struct {
 // time, of at most so many cases, and at most BlockSize.
 func (p *Program) NewWorker(cases int) *Worker {
 	size := min(cases, BlockSize) // most case sheets are short
+	if size == BlockSize {
+		size += apart
+	}
 	w := &Worker{program: p, memory: memory{values: make([]float64, int(p.blocks)*size), size: size}}
 	for i, at := range p.fixed {
 		block := w.memory.block(at, size)
