@@ -122,11 +122,8 @@ func (m *Model) foresee(g *Glance, result *CaseResult) {
 		y := seriesOf(asked.quantity, asked.unit, values)
 		y.idle = m.idle(m.caseSheets[at], asked.quantity, m.tables[result.Sheet.Name].column(asked.quantity.Name))
 		t := &Trend{Sheet: result.Sheet, Name: asked.quantity.Name, Against: date}
-		if len(t.draw(x, y)) > 0 || t.Meets == nil || t.Meets.Past ||
+		if len(t.draw(x, y)) > 0 || !t.Foretells() || t.Meets.Past || t.Meets.Far ||
 			t.OfModel() == len(t.Points) {
-			continue
-		}
-		if why, _ := t.Line.Doubt(); why != "" {
 			continue
 		}
 		if on := t.Origin + t.Meets.When*units.Day; g.Meets == nil || on < g.Meets.On {

@@ -64,7 +64,11 @@ type Meeting struct {
 	When             float64 // as X of a point
 	Earliest, Latest float64 // when the band of the line reaches it first and last
 	Past             bool    // the last point lies behind it
+	Far              bool    // more than farAhead, so that a date means nothing
 }
+
+// farAhead is in days, as the X of dated points.
+const farAhead = 100 * 365.25
 
 // secondsPerDay turns a date's SI value into days.
 const secondsPerDay = units.Day
@@ -250,7 +254,7 @@ func (t *Trend) whyFew() string {
 
 // meet finds where the line meets the limit that it goes towards. Where the
 // limits differ from case to case, those of the last one count. Whether the
-// line is any good is another question: ask its Doubt.
+// line is any good is another question: see Foretells.
 func (t *Trend) meet(y *series) {
 	last := t.Points[len(t.Points)-1]
 	t.Limits = y.values[last.row]
@@ -262,8 +266,16 @@ func (t *Trend) meet(y *series) {
 		return
 	}
 	if when, earliest, latest, ok := t.Line.Meets(limit); ok {
-		t.Meets = &Meeting{Limit: limit, Low: low, When: when, Earliest: earliest, Latest: latest, Past: when <= last.X}
+		t.Meets = &Meeting{Limit: limit, Low: low, When: when, Earliest: earliest, Latest: latest,
+			Past: when <= last.X, Far: t.Dated && earliest > farAhead}
 	}
+}
+
+// Foretells reports whether the line may be followed to a limit: there is one on its
+// way, and the points do not speak against the line.
+func (t *Trend) Foretells() bool {
+	why, _ := t.Line.Doubt()
+	return t.Meets != nil && why == ""
 }
 
 // series is one number in every case of a sheet.

@@ -383,7 +383,7 @@ func (s Artist) trendFigure(model *calc.Model, sheet *sheets.Sheet, name, agains
 	first, last := t.Points[0].X, t.Points[len(t.Points)-1].X
 	// The line goes on to the limit that it meets, if that is not far off.
 	const farther = 3
-	if m := t.Meets; view.Foretells() && !m.Past && m.When-last < farther*(last-first) {
+	if m := t.Meets; t.Foretells() && !m.Past && m.When-last < farther*(last-first) {
 		last = m.When
 	}
 	line := chart.Series{Kind: chart.Computed, Label: "line"}

@@ -21,14 +21,11 @@ type TrendView struct {
 // Page is for people: what the line comes to, then its points.
 func (v *TrendView) Page() []table.Table {
 	tables := []table.Table{v.Layout.Sentences(2, v.Answers()...), v.table()}
-	if v.Foretells() {
+	if v.Trend.Foretells() {
 		tables = append(tables, v.Layout.Sentences(2, Cautions))
 	}
 	return tables
 }
-
-// farAhead is in days: a date beyond it means nothing.
-const farAhead = 100 * 365.25
 
 // Answers are what the line comes to, best first.
 func (v *TrendView) Answers() []string {
@@ -46,7 +43,7 @@ func (v *TrendView) Answers() []string {
 	if text := v.ofModel(); text != "" {
 		lines = append(lines, text)
 	}
-	if v.Foretells() {
+	if v.Trend.Foretells() {
 		lines = append(lines, v.meeting())
 	}
 	for _, left := range v.Trend.LeftOut {
@@ -79,12 +76,6 @@ func (v *TrendView) kind(p *calc.TrendPoint) string {
 		return "computed"
 	}
 	return "case"
-}
-
-// Foretells reports whether the line may be followed to a limit.
-func (v *TrendView) Foretells() bool {
-	why, _ := v.Trend.Line.Doubt()
-	return v.Trend.Meets != nil && why == ""
 }
 
 // slope is how fast the quantity changes.
@@ -127,7 +118,7 @@ func (v *TrendView) meeting() string {
 		limit = "its low limit "
 	}
 	limit += Beside(v.Layout.Numbers.TypedOn(v.Trend.Unit, m.Limit, NoSpread), v.Trend.Unit)
-	if v.Trend.Dated && m.Earliest > farAhead {
+	if m.Far {
 		return "It does not meet " + limit + " within 100 years."
 	}
 	preposition := "on "
@@ -265,7 +256,7 @@ func newJSONTrend(t *calc.Trend) jsonTrend {
 		across = func(x float64) any { return units.FormatDate(t.Origin + x*units.Day) }
 		out.Origin = units.FormatDate(t.Origin)
 	}
-	if m := t.Meets; m != nil {
+	if m := t.Meets; m != nil && !m.Far {
 		out.Meets = &jsonMeeting{m.Limit, across(m.When), across(m.Earliest), across(m.Latest)}
 	}
 	out.Doubt, _ = l.Doubt()
