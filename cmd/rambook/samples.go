@@ -32,30 +32,24 @@ func (s *session) sendSamples(model *calc.Model, formulas []*calc.Quantity, flag
 	s.tellInvented(head.Invented)
 	return s.stream(func(ctx context.Context, w io.Writer) error {
 		rows := s.form.Stream(head)
-		if _, err := io.WriteString(w, rows.Begin); err != nil {
-			return err
-		}
-		err := samples.Run(ctx, func(r *calc.SampleRows) {
-			row := &answer.Row{Lists: make([][]float64, 2)}
-			for i := range r.N {
-				row.Lists[0], row.Lists[1] = row.Lists[0][:0], row.Lists[1][:0]
-				for _, values := range r.Givens {
-					row.Lists[0] = append(row.Lists[0], values[i])
+		return rows.Around(w, func() error {
+			return samples.Run(ctx, func(r *calc.SampleRows) {
+				row := &answer.Row{Lists: make([][]float64, 2)}
+				for i := range r.N {
+					row.Lists[0], row.Lists[1] = row.Lists[0][:0], row.Lists[1][:0]
+					for _, values := range r.Givens {
+						row.Lists[0] = append(row.Lists[0], values[i])
+					}
+					for _, values := range r.Formulas {
+						row.Lists[1] = append(row.Lists[1], values[i])
+					}
+					r.Text = rows.Row(r.Text, r.First+i == 0, row)
 				}
-				for _, values := range r.Formulas {
-					row.Lists[1] = append(row.Lists[1], values[i])
-				}
-				r.Text = rows.Row(r.Text, r.First+i == 0, row)
-			}
-		}, func(r *calc.SampleRows) error {
-			_, err := w.Write(r.Text)
-			return err
+			}, func(r *calc.SampleRows) error {
+				_, err := w.Write(r.Text)
+				return err
+			})
 		})
-		if err != nil {
-			return err
-		}
-		_, err = io.WriteString(w, rows.End)
-		return err
 	})
 }
 

@@ -135,24 +135,21 @@ func (s *session) sendRows(ctx context.Context, w io.Writer, view *page.SweepVie
 	head.Invented = invented
 	rows := s.form.Stream(head)
 	view.Sweep.Judges = true
-	if _, err := io.WriteString(w, rows.Begin); err != nil {
-		return err
-	}
-	failures, err := s.runSweep(ctx, view.Sweep, func(r *calc.Rows) {
-		row := page.NewRow()
-		for i := range r.N {
-			view.Layout.FillRow(row, r, i)
-			r.Text = rows.Row(r.Text, r.First+i == 0, row)
-		}
-	}, func(r *calc.Rows) error {
-		_, err := w.Write(r.Text)
+	err := rows.Around(w, func() (err error) {
+		view.Failures, err = s.runSweep(ctx, view.Sweep, func(r *calc.Rows) {
+			row := page.NewRow()
+			for i := range r.N {
+				view.Layout.FillRow(row, r, i)
+				r.Text = rows.Row(r.Text, r.First+i == 0, row)
+			}
+		}, func(r *calc.Rows) error {
+			_, err := w.Write(r.Text)
+			return err
+		})
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	if _, err := io.WriteString(w, rows.End); err != nil {
-		return err
-	}
-	return s.tellFailures(failures)
+	return s.tellFailures(view.Failures)
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"io"
 	"math"
 	"strconv"
 	"strings"
@@ -44,6 +45,18 @@ type Row struct {
 type Rows struct {
 	Begin, End string
 	Row        func(to []byte, first bool, r *Row) []byte
+}
+
+// Around writes what stands before and behind the rows that send writes.
+func (r *Rows) Around(w io.Writer, send func() error) error {
+	_, err := io.WriteString(w, r.Begin)
+	if err == nil {
+		err = send()
+	}
+	if err == nil {
+		_, err = io.WriteString(w, r.End)
+	}
+	return err
 }
 
 // Table are rows under a head, for a format that is written in one piece.
