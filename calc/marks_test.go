@@ -146,7 +146,8 @@ func TestSlipsThatAreSure(t *testing.T) {
 	} {
 		m, r := classWith(t, c.name, c.answer)
 		marks := m.Marks(r)
-		if len(marks) != 1 || marks[0].Right || strings.Join(marks[0].Slips, "; ") != c.slips || marks[0].Sure != c.sure {
+		if len(marks) != 1 || marks[0].Right || strings.Join(marks[0].Slips, "; ") != c.slips ||
+			marks[0].Sure != c.sure {
 			t.Errorf("%s = %s: %+v, expected %q, sure %v", c.name, c.answer, marks, c.slips, c.sure)
 		}
 	}

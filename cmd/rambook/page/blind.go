@@ -323,7 +323,8 @@ func (v *BlindView) answers() jsonBlind {
 		if !j.Quantity.IsFormula() {
 			return
 		}
-		one := blindAnswer{sheet, name, j.Quantity.Name, JSONNumber(j.Unit, j.Reading), j.Unit.Symbol, v.word(j), nil, false}
+		one := blindAnswer{sheet, name, j.Quantity.Name, JSONNumber(j.Unit, j.Reading), j.Unit.Symbol, v.word(j), nil,
+			false}
 		if mark := v.Marks[j]; mark != nil && !mark.Right {
 			one.Slips, one.Sure = mark.Slips, mark.Sure
 		}
