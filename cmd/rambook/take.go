@@ -73,7 +73,7 @@ func (c *takeCommand) Run(s *session) error {
 	}
 	defer out.Abort()
 	at := export.Columns[export.Time]
-	clock, known := usualUnit(at.Unit)
+	clock, known := units.OfRecorder(at.Unit)
 	if u, err := units.Parse(clock); known && clock != "" && export.Dates == log.Clock && err == nil &&
 		u.Dim != units.Time {
 		return wrong(sheets.Problem{File: c.File, Message: fmt.Sprintf("no column is the time: the first is %s, in %s",
@@ -110,7 +110,7 @@ func (c *takeCommand) Run(s *session) error {
 // numbers. unknown are units that are left out since nobody knows them.
 func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string, err error) {
 	unit := func(text string) string {
-		symbol, known := usualUnit(text)
+		symbol, known := units.OfRecorder(text)
 		if !known {
 			unknown = append(unknown, text)
 		}
@@ -145,7 +145,7 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 					"use letters, digits and _, with a letter first")
 			}
 		}
-		if symbol, known := usualUnit(w.Unit); known {
+		if symbol, known := units.OfRecorder(w.Unit); known {
 			w.Unit = symbol
 		} else if renamed && strings.ContainsAny(to, "[(") {
 			_, err := units.Parse(w.Unit)
@@ -161,31 +161,4 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 		list = append(list, w)
 	}
 	return list, unknown, nil
-}
-
-// spellings are how recorders write units that have another symbol here.
-var spellings = map[string]string{"°c": "degC", "c": "degC", "grad c": "degC", "°f": "degF", "f": "degF",
-	"l/min": "L/min", "lpm": "L/min", "l/h": "L/h", "l": "L",
-	"rpm": "rev/min", "1/min": "rev/min", "min-1": "rev/min", "u/min": "rev/min", "sec": "s", "sek": "s",
-	"seconds": "s", "secs": "s", "°": "deg", "gpm": "usgal/min",
-	"mpa": "MPa", "kpa": "kPa", "pa": "Pa", "kn": "kN", "n": "N", "nm": "N*m", "a": "A", "ma": "mA", "v": "V",
-	"kw": "kW", "w": "W", "hz": "Hz", "um": "um", "µm": "um", "-": "", "1": ""}
-
-// usualUnit is the symbol of a unit that a recorder wrote; known is whether
-// there is one.
-func usualUnit(text string) (symbol string, known bool) {
-	text = strings.TrimSpace(text)
-	if text == "" {
-		return "", true
-	}
-	if u, err := units.Parse(text); err == nil && u.Kind <= units.Point {
-		return text, true
-	}
-	if symbol, found := spellings[strings.ToLower(text)]; found {
-		return symbol, true
-	}
-	if u, err := units.Parse(strings.ToLower(text)); err == nil && u.Kind <= units.Point {
-		return strings.ToLower(text), true
-	}
-	return "", false
 }
