@@ -94,12 +94,9 @@ func (t *Tape) Extend() *Tape {
 // all constants is computed on the spot, so that `24*MPa` costs nothing at run
 // time.
 func (t *Tape) Add(o Op, operands ...Register) Register {
-	o.A, o.B, o.C, o.D = None, None, None, None
-	for i, at := range [4]*Register{&o.A, &o.B, &o.C, &o.D} {
-		if i < len(operands) {
-			*at = operands[i]
-		}
-	}
+	all := [4]Register{None, None, None, None}
+	copy(all[:], operands)
+	o.A, o.B, o.C, o.D = all[0], all[1], all[2], all[3]
 	if t.foldable(&o) {
 		x := t.constantsOf(&o)
 		v := t.evaluate(&o, x)
@@ -339,21 +336,22 @@ func (t *Tape) Reached(inputs []Register) []bool { return t.ReachedPast(inputs, 
 // ReachedPast is Reached, where some registers are known to stay as they are
 // although their operands vary.
 func (t *Tape) ReachedPast(inputs []Register, still map[Register]bool) []bool {
-	marks := make([]bool, len(t.Ops))
+	marks := make([]bool, 1+len(t.Ops)) // with room for None in front
+	first := Register(len(t.Ops))
 	for _, r := range inputs {
-		marks[r] = true
+		marks[1+r], first = true, min(first, r)
 	}
-	for i := range t.Ops {
-		if !marks[i] && t.reads(&t.Ops[i], marks) {
-			marks[i] = !still[Register(i)]
+	for r := first; int(r) < len(t.Ops); r++ {
+		o := &t.Ops[r]
+		reads := marks[1+o.A] || marks[1+o.B] || marks[1+o.C] || marks[1+o.D]
+		if o.more != 0 && !reads {
+			for _, a := range t.more[o.more].Args {
+				reads = reads || marks[1+a]
+			}
+		}
+		if reads && !marks[1+r] {
+			marks[1+r] = !still[r]
 		}
 	}
-	return marks
-}
-
-// reads reports whether an operation reads one of the registers that are marked.
-func (t *Tape) reads(o *Op, marks []bool) bool {
-	return o.A != None && marks[o.A] || o.B != None && marks[o.B] || o.C != None && marks[o.C] ||
-		o.D != None && marks[o.D] || o.more != 0 && slices.ContainsFunc(t.more[o.more].Args,
-		func(r Register) bool { return marks[r] })
+	return marks[1:]
 }
