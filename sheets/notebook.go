@@ -70,6 +70,7 @@ type Notebook struct {
 	Aside    []*Sheet // those in the folder aside: shown and judged nowhere, but their names are known
 
 	pending map[string][]byte // contents that files will have when a change is finished
+	shelf   *Shelf            // that has sheets of other notebooks; nil for none
 }
 
 // AsideFolder is the folder in a notebook that holds the sheets set aside.
@@ -120,8 +121,11 @@ func (s *Sheet) isAs(other *Sheet) bool {
 
 // Open reads a notebook from a folder or from a single CSV file. The notebook
 // is never nil; it holds every sheet that could be read.
-func Open(path string) (*Notebook, []Problem) {
-	n := &Notebook{Path: path}
+func Open(path string) (*Notebook, []Problem) { return open(&Notebook{Path: path}) }
+
+// open reads a notebook into n.
+func open(n *Notebook) (*Notebook, []Problem) {
+	path := n.Path
 	info, err := os.Stat(path)
 	if err != nil {
 		return n, []Problem{{File: path, Message: PlainError(err).Error()}}
@@ -232,7 +236,7 @@ func (n *Notebook) readFile(folder fs.FS, file, shown string) (*Sheet, []Problem
 	if n.Embedded {
 		data = exampleCases(data)
 	}
-	return Read(shown, data)
+	return n.shelf.read(shown, data)
 }
 
 // readHead reads a file, at most size bytes of it.

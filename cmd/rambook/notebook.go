@@ -28,6 +28,11 @@ func openNotebook(path string) (*sheets.Notebook, error) {
 	default:
 		book, problems = sheets.Starter(builtIn)
 	}
+	return opened(book, problems)
+}
+
+// opened refuses a notebook with problems.
+func opened(book *sheets.Notebook, problems []sheets.Problem) (*sheets.Notebook, error) {
 	if len(problems) > 0 {
 		// What the sheets hold beside is looked at too, so that one run shows
 		// everything that is wrong.

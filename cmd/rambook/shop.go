@@ -8,6 +8,7 @@ import (
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/page"
+	"rambook/sheets"
 	"rambook/units/cores"
 )
 
@@ -44,7 +45,8 @@ func (c *checkCommand) checkShop(s *session) error {
 	}
 	options.Quiet = true
 	layout := s.screen()
-	cores.Each(len(machines), func(i int) { machines[i].check(layout, c.Set, options) })
+	shelf := sheets.NewShelf()
+	cores.Each(len(machines), func(i int) { machines[i].check(shelf, layout, c.Set, options) })
 
 	view := &page.ShopView{Layout: layout}
 	for _, one := range machines {
@@ -78,8 +80,8 @@ func expanded(path string) []string {
 }
 
 // check recalculates one notebook and looks at what comes first.
-func (one *machine) check(layout page.Layout, sets []string, options calc.CheckOptions) {
-	model, err := notebookFlags{Path: one.path, lookFlags: lookFlags{Set: sets}}.load()
+func (one *machine) check(shelf *sheets.Shelf, layout page.Layout, sets []string, options calc.CheckOptions) {
+	model, err := one.load(shelf, sets)
 	if err == nil {
 		report, problems := model.Check(options)
 		if report != nil {
@@ -91,4 +93,17 @@ func (one *machine) check(layout page.Layout, sets []string, options calc.CheckO
 		err = refused(model, problems)
 	}
 	one.err, one.shown = err, page.NewBrokenMachine(one.path, problemsOf(err).Problems)
+}
+
+// load reads and compiles one notebook.
+func (one *machine) load(shelf *sheets.Shelf, sets []string) (*calc.Model, error) {
+	book, err := opened(shelf.Open(one.path))
+	if err != nil {
+		return nil, err
+	}
+	model, problems := compile(book, sets)
+	if len(problems) > 0 {
+		return nil, wrong(problems...)
+	}
+	return model, nil
 }
