@@ -16,10 +16,6 @@ import (
 // remarks.
 var gaugeColumns = []string{"class", "span", "step", "spread", "serial", "calibrated", "due"}
 
-// gaugeRole is a cell of the sheet of gauges, which holds before anything is
-// computed.
-var gaugeRole = role{what: "cell", literal: true, difference: true}
-
 // gaugeReader reads the sheet of gauges as far as the rows use it.
 type gaugeReader struct {
 	*compiler
