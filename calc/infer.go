@@ -218,7 +218,7 @@ func (c checker) inferSum(n *node, a, b function.Type) function.Type {
 // unitForNumber is the hint for a plain number that meets something else.
 func unitForNumber(a, b function.Type) string {
 	if b.Dim == units.Plain {
-		a, b = b, a
+		b = a
 	}
 	switch {
 	case b.Dim == units.Temperature && b.Point:

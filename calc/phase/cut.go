@@ -228,14 +228,12 @@ func (c *Cutter) Feed(w *Window, n int) {
 			c.holes = append(c.holes, c.plan.Gap*usualRows(track[lo:hi], c.plan.Gap))
 		}
 	}
-	from := w.room
-	for row := c.breakIn(w, w.room, lo, hi); ; row = c.breakIn(w, from+1, lo, hi) {
+	for row := c.breakIn(w, w.room, lo, hi); ; row = c.breakIn(w, row+1, lo, hi) {
 		c.run(w, row)
 		if row == hi {
 			break
 		}
 		c.interrupt(w, row, lo)
-		from = row
 	}
 	keep := max(lo, min(c.opening.needs(hi), c.body.needs(hi)))
 	if hi-keep > mostKept {
