@@ -6,7 +6,8 @@ import "testing"
 // nobody knows (common practice, no source).
 func TestOfRecorder(t *testing.T) {
 	for text, want := range map[string]string{
-		"": "", "-": "", "MPa": "MPa", "mPa": "mPa", "MPA": "MPa", " bar ": "bar", "BAR": "bar", "°C": "°C", "c": "degC", "Grad C": "degC",
+		"": "", "-": "", "MPa": "MPa", "mPa": "mPa", "MPA": "MPa", " bar ": "bar", "BAR": "bar", "°C": "°C",
+		"c": "degC", "Grad C": "degC",
 		"l/min": "L/min", "U/min": "rev/min", "lpm": "L/min", "GPM": "usgal/min", "kN": "kN", "sec": "s",
 	} {
 		if got, known := OfRecorder(text); got != want || !known {
