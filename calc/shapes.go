@@ -2,6 +2,7 @@ package calc
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -11,8 +12,8 @@ import (
 )
 
 // shapes keeps the trees of formulas by their shape, which is the text with x for
-// each name that may be one of a quantity: the notebooks of a floor, and the rows of a
-// long one, have most of their formulas in common but for such names.
+// each name that may be one of a quantity, and 1 for each plain number: the notebooks of a floor, and the rows of a
+// long one, have most of their formulas in common but for these.
 var shapes struct {
 	sync.RWMutex
 	known map[string]*node
@@ -58,8 +59,14 @@ func (m *mould) take(text string) bool {
 			}
 			i++
 			word = text[from:i]
-		case previous != '.' && IsName(word) && !slices.Contains(languageWords, word) && standsAlone(text[i:]):
+		case previous == '.':
+		case IsName(word) && !slices.Contains(languageWords, word) && standsAlone(text[i:]):
 			word = "x"
+		default:
+			if digits := plainNumber(text[from:]); digits > 0 {
+				i = from + digits
+				word = "1"
+			}
 		}
 		for k := range len(word) {
 			m.key[m.size], m.at[m.size] = word[k], uint8(from+k)
@@ -89,6 +96,27 @@ func standsAlone(behind string) bool {
 	return behind == "" || strings.IndexByte("(.[", behind[0]) < 0
 }
 
+// plainNumber is how many characters the number has that a text begins with, if it is
+// written with digits and a point alone; else 0.
+func plainNumber(text string) int {
+	whole := digitsOf(text)
+	end := whole
+	if fraction := digitsOf(strings.TrimPrefix(text[whole:], ".")); fraction > 0 && text[whole] == '.' {
+		end += 1 + fraction
+	}
+	switch {
+	case whole == 0, end > mostDigits, whole > 1 && text[0] == '0',
+		end < len(text) && (inWord(text[end]) || text[end] == '.'):
+		return 0
+	}
+	return end
+}
+
+// mostDigits is of numbers that are read as the parser does, whole ones too.
+const mostDigits = 15
+
+func digitsOf(text string) int { return len(text) - len(strings.TrimLeft(text, "0123456789")) }
+
 // tree is the tree of the shape, nil if it is not known.
 func (m *mould) tree() *node {
 	shapes.RLock()
@@ -99,15 +127,18 @@ func (m *mould) tree() *node {
 // learn keeps the tree of the shape, if it has one and there is room.
 func (m *mould) learn() *node {
 	key := string(m.key[:m.size])
+	shapes.RLock()
+	full := len(shapes.known) >= mostShapes
+	shapes.RUnlock()
+	if full {
+		return nil
+	}
 	root, fault := parseAnew(key)
 	if fault != nil {
 		return nil
 	}
 	shapes.Lock()
 	defer shapes.Unlock()
-	if len(shapes.known) >= mostShapes {
-		return nil
-	}
 	if shapes.known == nil {
 		shapes.known = map[string]*node{}
 	}
@@ -148,8 +179,11 @@ func parseInto(text string, r *room) (*node, *sheets.Problem) {
 func (m *mould) filled(of *node, text string, r *room) *node {
 	made := r.node(span{int(m.at[of.from]), int(m.at[of.to])}, of.kind)
 	made.at, made.meaning = of.at, of.meaning
-	if of.kind == nameNode {
+	switch {
+	case of.kind == nameNode:
 		made.name = text[made.from:made.to]
+	case of.kind == numberNode && of.to-of.from == 1:
+		made.number, _ = strconv.ParseFloat(text[made.from:made.to], 64)
 	}
 	if of.link != nil {
 		own := *of.link

@@ -17,7 +17,8 @@ func FuzzShapes(f *testing.F) {
 		"a ?: b", "a ?? b", "a?.b", "1e5*a", "1.e5", "1.a", ".5*a", "24MPa", "a b", "a..b", "a**b", "a//b", "a/*b",
 		"a[1:b]", "[a, b]", "true", "nil == a", "a matches b", "startsWith", "if a", "else", "a && !b", "a & b",
 		"_a + a_", "0x1f*a", "1_000", "a(b)(c)", "all(a, b)", "map", "map(a, b)", "filter(a, x)", "count", "len(a)",
-		"get(a, b)", "now()", "a.b.c", "()", "a , b", "a = b", "!a", "not in", "a not in b", "a\tb", "a−b", "$env",
+		"get(a, b)", "now()", "a.b.c", "()", "a , b", "1.5*a - 0.25", "007", "0.5", "00.5", "1.", "1..5", "1.5.2", "1.5e3", "1.a", "2^10", "9007199254740993",
+		"123456789012345", "0", "x[1].y", "x[12.5].y", "a1.5", "1 2", "a , b", "a = b", "!a", "not in", "a not in b", "a\tb", "a−b", "$env",
 		"#", "a | abs(b)", `grade == "S235" ? a : b`, `"a" == b`, `"a`, `a"`, `"" == a`, `"a\"b" == c`, `"ä" == a`,
 		`'a' == b`, `"a" "b"`, `" a " == b`, `a + "x" + b`, "`a` == b",
 	} {

@@ -92,7 +92,9 @@ func (s *Spreads) makeRoom(needed []bool, spreads []Register, seeds, roots int) 
 			}
 		case o.Code == OpMul:
 			more += own
-		default: // and the slope of a function, the divisor of a quotient
+		case o.Code == OpDiv || o.Code == OpPow: // and what all terms are multiplied with
+			more += own + 3
+		default: // and the slope of a function
 			more += own + 1
 		}
 	}

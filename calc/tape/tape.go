@@ -106,8 +106,8 @@ func (t *Tape) Add(o Op, operands ...Register) Register {
 			return t.Constant(v)
 		}
 	}
-	if len(t.Ops) == cap(t.Ops) { // append would grow by quarters
-		t.Reserve(len(t.Ops) + leastGrowth)
+	if n := len(t.Ops); n == cap(t.Ops) { // append would grow by quarters
+		t.Reserve(max(leastGrowth, min(n, max(manyOperations, n/2))))
 	}
 	t.Ops = append(t.Ops, o)
 	t.Marks = append(t.Marks, t.At)
@@ -122,6 +122,9 @@ func (t *Tape) Reserve(n int) {
 
 // leastGrowth is how many operations there is room for at first.
 const leastGrowth = 64
+
+// manyOperations is from how many on a tape is no more doubled.
+const manyOperations = 1 << 16
 
 // detailed appends an operation with details of its own.
 func (t *Tape) detailed(code Opcode, details *Details, operands ...Register) Register {
