@@ -59,14 +59,14 @@ func (m *mould) take(text string) bool {
 			}
 			i++
 			word = text[from:i]
-		case previous == '.':
-		case IsName(word) && !slices.Contains(languageWords, word) && standsAlone(text[i:]):
+		case previous != '.' && IsName(word) && !slices.Contains(languageWords, word) && standsAlone(text[i:]):
 			word = "x"
+		case previous != '.' && plainNumber(text[from:]) > 0:
+			i = from + plainNumber(text[from:])
+			word = "1"
 		default:
-			if digits := plainNumber(text[from:]); digits > 0 {
-				i = from + digits
-				word = "1"
-			}
+			i = behindExponent(text, i)
+			word = text[from:i]
 		}
 		for k := range len(word) {
 			m.key[m.size], m.at[m.size] = word[k], uint8(from+k)
@@ -94,6 +94,18 @@ func inWord(c byte) bool {
 func standsAlone(behind string) bool {
 	behind = strings.TrimLeft(behind, " ")
 	return behind == "" || strings.IndexByte("(.[", behind[0]) < 0
+}
+
+// behindExponent is where a number goes on to of which the part that ends at i has a
+// sign behind it, as in 1.5e-3.
+func behindExponent(text string, i int) int {
+	if i == len(text) || text[i-1] != 'e' && text[i-1] != 'E' || text[i] != '+' && text[i] != '-' {
+		return i
+	}
+	for i++; i < len(text) && inWord(text[i]); {
+		i++
+	}
+	return i
 }
 
 // plainNumber is how many characters the number has that a text begins with, if it is
