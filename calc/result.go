@@ -193,15 +193,22 @@ func (r *Report) Of(name string) *Judged {
 // InCase gives what the report has of a quantity in one case of a sheet, nil if
 // the sheet does not ask for it there.
 func (r *Report) InCase(sheet, name, quantity string) *Judged {
-	for _, result := range r.Cases {
-		if result.Sheet.Name != sheet {
-			continue
+	if c := r.Case(sheet, name); c != nil {
+		for k := range c.Values {
+			if j := &c.Values[k]; j.Quantity.Name == quantity {
+				return j
+			}
 		}
+	}
+	return nil
+}
+
+// Case finds a case of a sheet. It returns nil if there is none.
+func (r *Report) Case(sheet, name string) *Case {
+	for _, result := range r.Cases {
 		for i := range result.Cases {
-			for k := range result.Cases[i].Values {
-				if j := &result.Cases[i].Values[k]; result.Cases[i].Name == name && j.Quantity.Name == quantity {
-					return j
-				}
+			if c := &result.Cases[i]; result.Sheet.Name == sheet && c.Name == name {
+				return c
 			}
 		}
 	}

@@ -64,14 +64,16 @@ func FindSlip(number float64, u Unit, expected, spread float64) (Slip, bool) {
 			best, least = slipTo(x, in, why), off
 		}
 	}
-	if u.Kind == Ordinary {
-		for _, factor := range []float64{0.1, 10, 0.01, 100} {
-			why := "the decimal point slipped"
-			if u.Symbol == "%" && factor == 100 {
-				why = "it is a fraction of 1, not per cent"
-			}
-			try(number*factor, u, why)
+	factors := []float64{0.1, 10, 0.01, 100}
+	if u.Kind == Point { // a hundredth of a temperature is one like others
+		factors = factors[:2]
+	}
+	for _, factor := range factors {
+		why := "the decimal point slipped"
+		if u.Symbol == "%" && factor == 100 {
+			why = "it is a fraction of 1, not per cent"
 		}
+		try(number*factor, u, why)
 	}
 	for _, family := range readLike {
 		for _, symbol := range family {

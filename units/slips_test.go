@@ -20,7 +20,7 @@ func TestFindSlip(t *testing.T) {
 		{170, "MPa", "1.2 MPa", "170 psi"}, {3600, "bar", "250 bar", "3600 psi"}, {25, "bar", "250 bar", "250 bar"},
 		{6.7, "mm", "170 mm", "6.7 inch"}, {17, "mm", "170 mm", "170 mm"}, {1.7, "mm", "170 mm", "170 mm"},
 		{102, "kN", "1 kN", "102 kgf"}, {102, "kN", "10.2 kN", "10.2 kN"}, {102, "N", "1000 N", "102 kgf"},
-		{113, "degC", "45 degC", "113 degF"},
+		{113, "degC", "45 degC", "113 degF"}, {4.6, "degC", "45 degC", "46 degC"}, {3, "degC", "30 degC", "30 degC"},
 		{45, "degF", "45 degC", "45 degC"}, {7.4, "L/min", "28 L/min", "7.4 usgal/min"}, {0.94, "%", "94 %", "94 %"},
 		{25, "MPa", "24 MPa", ""}, {15, "MPa", "25 MPa", ""}, {40, "MPa", "25 MPa", ""}, {46, "degC", "45 degC", ""},
 		{0, "mm", "3 mm", ""}, {400, "MPa", "17 MPa", ""},

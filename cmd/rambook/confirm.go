@@ -150,10 +150,11 @@ func (r *revision) changeUnlessDoubted(s *session, settings []setting, sure bool
 			if err := r.refuseUnknown(entries(settings)); err != nil || sure {
 				return err
 			}
-			if err := doubtReadings(settings, after); err != nil {
+			// What is computed goes on with the givens, so a slip in one of them comes first.
+			if err := r.doubtEntries(settings); err != nil {
 				return err
 			}
-			return r.doubtEntries(settings)
+			return doubtReadings(settings, after)
 		}
 		err := r.change(changing, edit)
 		doubt := (*doubtError)(nil)
@@ -192,13 +193,19 @@ func (q *question) choices(model *calc.Model) []string {
 
 // doubtChoice doubts a text that equals none of those that formulas have.
 func doubtChoice(q *question, a response, model *calc.Model) error {
-	choices := q.choices(model)
-	if _, isCase := q.cell.(caseCell); isCase && len(choices) == 1 {
+	if q.unit.Kind != units.Text {
+		return nil
+	}
+	return doubtAmong(q.cell, a.entry, q.choices(model))
+}
+
+// doubtAmong doubts a text that is none of the choices that formulas have of its cell.
+func doubtAmong(cell cellName, entry string, choices []string) error {
+	if _, isCase := cell.(caseCell); isCase && len(choices) == 1 {
 		return nil // formulas look for one word among others there, and a slip gets its warning
 	}
-	if q.unit.Kind == units.Text && len(choices) > 0 &&
-		!slices.Contains(choices, a.entry) {
-		return &doubtError{question: words.Quoted(a.entry) + " matches none of the choices in the formulas: " +
+	if len(choices) > 0 && !slices.Contains(choices, entry) {
+		return &doubtError{question: words.Quoted(entry) + " matches none of the choices in the formulas: " +
 			words.Listed(words.AllQuoted(choices), len(choices))}
 	}
 	return nil
@@ -213,20 +220,40 @@ func doubtAbsent(q *question, a response) error {
 	return &doubtError{question: "Why is " + q.what + " n/a? Write the reason behind the dash, as in `- none fitted`"}
 }
 
-// doubtEntries looks for numbers of the machine that are far from what such a
-// machine has.
+// doubtEntries looks for numbers of the machine or of a case that are far from what
+// such a machine has, and for words of a case that formulas have no branch for.
 func (r *revision) doubtEntries(settings []setting) error {
 	for i := range settings {
-		cell, isRow := settings[i].cellName.(rowCell)
-		if !isRow || cell.column != "entry" || r.remodelled == nil {
-			continue
+		if r.remodelled == nil {
+			return nil
 		}
-		q := r.remodelled.Quantity(cell.name)
+		cell, entry := settings[i].cellName, settings[i].entry
+		q := r.remodelled.Quantity(cell.quantity())
 		if q == nil || q.IsFormula() {
 			continue
 		}
-		if question := doubtNumber(settings[i].entry, q.Unit, q.Example); question != "" {
-			return &doubtError{question: q.Name + ": " + question,
+		unit, name := q.Unit, q.Name
+		switch of := cell.(type) {
+		case rowCell:
+			if of.column != "entry" {
+				continue
+			}
+		case caseCell:
+			name = cell.String()
+			if u, err := units.Parse(unitNow(cell, r.changed)); err == nil {
+				unit = u
+			}
+			if entry == "" || !q.IsText() {
+				break
+			}
+			doubt := (*doubtError)(nil)
+			if errors.As(doubtAmong(of, entry, r.remodelled.ChoicesIn(of.of, of.column)), &doubt) {
+				return &doubtError{question: page.Printable(name) + ": " + doubt.question,
+					hint: "write one of these, or keep it with --sure"}
+			}
+		}
+		if question := doubtNumber(entry, unit, q.Example); question != "" {
+			return &doubtError{question: page.Printable(name) + ": " + question,
 				hint: "write it with the unit that was meant, or keep it with --sure"}
 		}
 	}

@@ -57,6 +57,19 @@ func (s *session) answerRecorded(one *setting, after *calc.Report) {
 	}
 }
 
+// answerLent names what a new case has from the notebook where other cases have
+// their own.
+func (s *session) answerLent(sheet, name string, after *calc.Report) {
+	if after == nil {
+		return
+	}
+	if c := after.Case(sheet, name); c != nil {
+		for _, line := range (page.Layout{}).LentTo(c) {
+			fmt.Fprintln(&s.out, "  "+line)
+		}
+	}
+}
+
 func needed(j *calc.Judged) string {
 	if len(j.Needs) == 0 {
 		return ""

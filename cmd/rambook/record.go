@@ -78,6 +78,7 @@ func (c *recordCommand) Run(s *session) error {
 	for i := range settings {
 		s.answerRecorded(&settings[i], r.after)
 	}
+	s.answerLent(sheet.Name, name, r.after)
 	r.tell(s, settings[:1])
 	return nil
 }

@@ -323,12 +323,8 @@ func troubleOf(name string) trouble {
 //go:noinline
 func troubleOfCase(sheet, name string) trouble {
 	return func(r *calc.Report) (calc.Verdict, string) {
-		for _, result := range r.Cases {
-			for i := range result.Cases {
-				if c := &result.Cases[i]; result.Sheet.Name == sheet && c.Name == name {
-					return c.Verdict, page.Layout{}.TroubleOfCase(c)
-				}
-			}
+		if c := r.Case(sheet, name); c != nil {
+			return c.Verdict, page.Layout{}.TroubleOfCase(c)
 		}
 		return calc.NoVerdict, ""
 	}

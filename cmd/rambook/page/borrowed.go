@@ -76,6 +76,16 @@ func (l *lending) lines(s Layout, marks bool) []string {
 	return lines
 }
 
+// LentTo are what the notebook has lent to one case, a line each.
+func (s Layout) LentTo(c *calc.Case) []string {
+	var lines []string
+	for _, j := range borrowedBy(c) {
+		lines = append(lines, j.Quantity.Name+" is the notebook's own, "+Beside(s.ValueText(j), j.Unit)+
+			": its cell is blank")
+	}
+	return lines
+}
+
 // name is a case's name with its mark.
 func (l *lending) name(name string) string {
 	if l.marked[name] {
