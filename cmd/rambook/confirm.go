@@ -34,9 +34,6 @@ func (e *doubtError) Error() string { return e.question + "\n  hint: " + e.hint 
 // doubtReadings looks for readings that a slip would bring near to what is
 // computed, and for those that are far from it.
 func doubtReadings(settings []setting, after *calc.Report) error {
-	if err := doubtThousands(settings, after); err != nil {
-		return err
-	}
 	for i := range settings {
 		one := &settings[i]
 		j := one.read(after)
@@ -148,6 +145,9 @@ func (r *revision) changeUnlessDoubted(s *session, settings []setting, sure bool
 	for ; ; sure = true {
 		r.verify = func(after *calc.Report) error {
 			if err := r.refuseUnknown(entries(settings)); err != nil || sure {
+				return err
+			}
+			if err := doubtThousands(settings, after); err != nil {
 				return err
 			}
 			// What is computed goes on with the givens, so a slip in one of them comes first.

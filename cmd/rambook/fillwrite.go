@@ -25,6 +25,9 @@ func (w *walk) write(q *question, a response) error {
 		if a.sure {
 			return nil
 		}
+		if err := doubtThousands(settings, after); err != nil {
+			return err
+		}
 		if err := doubtReadings(settings, after); err != nil {
 			return err
 		}
