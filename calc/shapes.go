@@ -65,7 +65,11 @@ func (m *mould) take(text string) bool {
 			i = from + plainNumber(text[from:])
 			word = "1"
 		default:
-			i = behindExponent(text, i)
+			end := behindExponent(text, i)
+			if end > i && !isDigit(text[from]) {
+				return false // 1.e-3 is a number, and sheet.e-3 is none
+			}
+			i = end
 			word = text[from:i]
 		}
 		for k := range len(word) {
@@ -126,6 +130,8 @@ func plainNumber(text string) int {
 
 // mostDigits is of numbers that are read as the parser does, whole ones too.
 const mostDigits = 15
+
+func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
 func digitsOf(text string) int { return len(text) - len(strings.TrimLeft(text, "0123456789")) }
 
