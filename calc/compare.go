@@ -93,6 +93,9 @@ func (m *Model) planComparison(sheet string, opt CompareOptions) (*comparisonPla
 		return nil, problems
 	}
 	names := slices.Clone(opt.Show)
+	if opt.By = strings.TrimSpace(opt.By); opt.By != "" {
+		opt.By = m.spelledIn(cs.sheet, opt.By)
+	}
 	if len(names) == 0 {
 		for _, a := range cs.asked {
 			if a.quantity.IsText() {
@@ -104,9 +107,10 @@ func (m *Model) planComparison(sheet string, opt CompareOptions) (*comparisonPla
 	if len(names) == 0 && opt.By == "" {
 		return nil, refusal("sheet "+sheet+" asks for no formula", "name what to compare with --show")
 	}
-	if by := strings.TrimSpace(opt.By); by != "" &&
-		!slices.ContainsFunc(names, func(n string) bool { return strings.TrimSpace(n) == by }) {
-		names = append([]string{by}, names...)
+	if opt.By != "" && !slices.ContainsFunc(names, func(n string) bool {
+		return m.spelledIn(cs.sheet, strings.TrimSpace(n)) == opt.By
+	}) {
+		names = append([]string{opt.By}, names...)
 	}
 	shown, problems := m.showColumns(cs, names, opt)
 	if len(problems) > 0 {
@@ -116,7 +120,7 @@ func (m *Model) planComparison(sheet string, opt CompareOptions) (*comparisonPla
 	for i := range shown {
 		c.Shown = append(c.Shown, shown[i].quantity())
 		c.Better = append(c.Better, shown[i].better)
-		if opt.By == "" && c.By < 0 && shown[i].better != 0 || strings.TrimSpace(opt.By) == shown[i].name {
+		if opt.By == "" && c.By < 0 && shown[i].better != 0 || opt.By == shown[i].name {
 			c.By = i
 		}
 	}

@@ -20,6 +20,7 @@ import (
 // pump in every duty. Its columns are those of both; what is asked is computed, and
 // read nowhere. It is to be added to the notebook, which is then compiled anew.
 func (m *Model) Cross(first, second string) (*sheets.Sheet, []sheets.Problem) {
+	first, second = m.spelledSheet(first), m.spelledSheet(second)
 	a, problems := m.caseSheet(first, "only the cases of a case sheet can be compared")
 	if a == nil {
 		return nil, problems
@@ -144,6 +145,7 @@ type CrossTotal struct {
 // CompareCrossed compares the cases of a sheet that Cross has made, of a model that
 // holds all three. weight names a column of the second sheet, "" for none.
 func (m *Model) CompareCrossed(first, second, weight string, opt CompareOptions) (*Crossing, []sheets.Problem) {
+	first, second = m.spelledSheet(first), m.spelledSheet(second)
 	name := CrossName(first, second)
 	c := &Crossing{First: m.Book.Sheet(first), Second: m.Book.Sheet(second)}
 	problems := c.weigh(weight)
@@ -242,13 +244,11 @@ func (c *Crossing) weigh(column string) []sheets.Problem {
 		return nil
 	}
 	var known []string
-	at := -1
-	for k, col := range c.Second.Columns {
+	for _, col := range c.Second.Columns {
 		known = append(known, col.Name.Text)
-		if col.Name.Text == c.WeightName {
-			at = k
-		}
 	}
+	c.WeightName = words.Spelled(c.WeightName, known)
+	at := slices.Index(known, c.WeightName)
 	if at < 0 {
 		p := inArgument("--weight", c.WeightName)
 		return []sheets.Problem{p.fault("sheet "+c.Second.Name+" has no column "+words.Quoted(c.WeightName),

@@ -98,7 +98,20 @@ func (r *resolver) name(n *node) {
 			return
 		}
 	}
+	if q := r.model.known(r.spelled(n.name)); q != nil {
+		n.kind, n.name, n.quantity = quantityNode, q.Name, q
+		return
+	}
 	r.unknownName(n)
+}
+
+// spelled is the name that is meant by one typed in a command in any case of letters.
+// A sheet is read by others and for years, so a formula there is spelled as its rows are.
+func (r *resolver) spelled(name string) string {
+	if r.formula.argument == "" && (r.formula.sheet == nil || !strings.HasPrefix(r.formula.sheet.File, "--")) {
+		return name
+	}
+	return words.Spelled(name, r.model.Names())
 }
 
 func (r *resolver) unknownName(n *node) {

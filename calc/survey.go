@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"rambook/calc/fit"
-	"rambook/calc/function"
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
@@ -132,83 +131,6 @@ func (s *survey) leaveOut() {
 		readings, took = append(readings, r), append(took, s.took[i])
 	}
 	s.Readings, s.took = readings, took
-}
-
-// casesWhere gives what finds in which cases of a sheet a condition holds. Its names are
-// quantities, and columns of the sheet; the header of the first column is the
-// case's own name, a number where all names are.
-func (m *Model) casesWhere(cs *caseSheet, condition string) (func() []bool, []sheets.Problem) {
-	p := inArgument("--where", condition)
-	root, fault := parseFormula(condition)
-	if fault != nil {
-		return nil, []sheets.Problem{p.placed(fault)}
-	}
-	c := m.compiler()
-	wider := *m
-	wider.byName, wider.text, wider.texts = maps.Clone(m.byName), maps.Clone(m.text), slices.Clone(m.texts)
-	wider.Quantities = slices.Clone(m.Quantities)
-	c.model = &wider
-	l := &lowering{compiler: c, tape: m.tape.Extend()}
-	columns := slices.Clone(cs.given)
-	input := func(col *column) {
-		if wider.byName[col.name] != nil || !IsName(col.name) {
-			return
-		}
-		at := l.tape.Input(tape.Missing)
-		q := newQuantity(col.name, col.unit, col.typ)
-		q.value, q.passed = at, at
-		wider.byName[col.name] = q
-		wider.Quantities = append(wider.Quantities, q)
-		columns = append(columns, &givenColumn{quantity: q, column: col})
-	}
-	used := map[string]bool{}
-	root.walk(func(n *node) {
-		if n.kind == nameNode {
-			used[n.name] = true
-		}
-	})
-	for _, col := range m.tables[cs.sheet.Name].columns {
-		if col.quantity != nil {
-			continue
-		}
-		own := *col // what is read here is no business of the model's
-		if used[col.name] {
-			if own.unit.Symbol == "" && remarks(cs.sheet, own.index) {
-				own.unit = units.Unit{Symbol: "text", Kind: units.Text}
-				own.typ = typeOf(own.unit)
-			}
-			own.loaded = false
-			c.load(&own, nil)
-		} else {
-			own.values = slices.Repeat([]float64{tape.Missing}, len(cs.sheet.Cases))
-		}
-		input(&own)
-	}
-	input(keyColumn(cs.sheet, &wider))
-	f := &formula{place: p, text: condition, root: root, out: tape.None}
-	c.resolve(f, root)
-	if t := c.inferFormula(f); t.Sort != function.Truth && t.Sort != function.Unknown {
-		c.report(p.fault("a condition is needed here, found "+function.WithArticle(t),
-			`write it as "setting > 24*MPa and remark == \"new oil\""`))
-	}
-	if len(c.problems) > 0 {
-		return nil, c.problems
-	}
-	at := l.formula(f)
-	return func() []bool {
-		wide := &caseSheet{sheet: cs.sheet, given: columns}
-		base := l.tape.Once(nil)
-		keep := make([]bool, len(cs.sheet.Cases))
-		program := tape.NewProgram(l.tape, wide.inputs(), []tape.Register{at}, base)
-		w := program.NewWorker(tape.BlockSize)
-		for first := 0; first < len(keep); first += tape.BlockSize {
-			b := w.Run(first, min(tape.BlockSize, len(keep)-first), func(b *tape.Block) { wide.fill(b, base) })
-			for i := range b.N {
-				keep[first+i] = b.Out[0][i] == 1
-			}
-		}
-		return keep
-	}, nil
 }
 
 // remarks reports whether a column without a unit holds other than numbers.

@@ -80,7 +80,10 @@ func (m *Model) Trend(sheet, name string, opt TrendOptions) (*Trend, []sheets.Pr
 	if s == nil {
 		return nil, problems
 	}
-	t := &Trend{Sheet: s, Name: name, Against: opt.Against}
+	t := &Trend{Sheet: s, Name: m.spelledIn(s, name), Against: opt.Against}
+	if t.Against != "" {
+		t.Against = m.spelledIn(s, t.Against)
+	}
 	if t.Against == "" {
 		t.Against = m.DateColumn(s)
 		if t.Against == "" && s.Made { // cycles have the time at which they start

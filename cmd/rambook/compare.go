@@ -17,7 +17,7 @@ type compareCommand struct {
 	Least  bool   `help:"Less of --by is better, whatever its limits."`
 	In     string `complete:"cases" placeholder:"SHEET" help:"Another case sheet: try every case in each of its cases, and show the best in each and over all."`
 	Weight string `placeholder:"COLUMN" help:"With --in: the column of that sheet with the weights of its cases. Default: all weigh alike."`
-	Where  string `placeholder:"CONDITION" help:"Only cases that meet a condition over their columns and the notebook, such as \"price < 2500\"."`
+	Where  string `placeholder:"CONDITION" help:"Only cases that meet a condition over their columns and the notebook, such as \"price < 2500 and pump_kind == fixed\"."`
 	Plot   bool   `help:"Draw two numbers of each case against each other with characters, the unbeaten cases named; with -o FILE.svg or FILE.png as a picture."`
 	Show   list   `complete:"quantity" placeholder:"NAME,…" help:"What to show: formulas, givens or number columns of the sheet, a quantity in another unit as \"heat in hp_mech\", or an expression. Default: all that the sheet asks for."`
 	watchFlags
