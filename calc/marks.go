@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -24,6 +25,9 @@ type Mark struct {
 // usualTolerance is how far off an answer may be if its row states no spread: a
 // number worked out to three digits (common practice, no source).
 const usualTolerance = 0.01
+
+// usualDigits is how many digits are within that of any number.
+const usualDigits = 3
 
 // Marks marks the answers in the rows of the notebook. It holds an answer to the
 // spread that its row states for a reading; how sure the computed value is does not count.
@@ -111,6 +115,9 @@ func (m *Model) mark(j *Judged, set map[tape.Register]float64, values []float64)
 			break
 		}
 		find()
+	}
+	if len(s.exact)+len(s.near) == 0 {
+		s.rounded()
 	}
 	list := s.exact
 	if mark.Sure = len(list) == 1; len(list) == 0 {
@@ -296,6 +303,16 @@ func (s *slips) otherUnit() {
 				return
 			}
 		}
+	}
+}
+
+// rounded finds an answer that is right as far as it goes, and does not go far enough.
+func (s *slips) rounded() {
+	digits, _, _ := strings.Cut(strconv.FormatFloat(math.Abs(s.j.Reading), 'e', -1, 64), "e")
+	n := len(strings.Replace(digits, ".", "", 1))
+	short, _ := strconv.ParseFloat(strconv.FormatFloat(s.j.Value, 'g', n, 64), 64)
+	if n < usualDigits && short == s.j.Reading {
+		s.exact = append(s.exact, fmt.Sprintf("rounded to %s: %d are asked for", words.Counted(n, "digit"), usualDigits))
 	}
 }
 

@@ -143,6 +143,9 @@ func TestSlipsThatAreSure(t *testing.T) {
 		{"force", "376", "a factor of 2, too large", false},
 		{"needed", "18", "a power of ten, too small; the unit: it would be right in MPa", false}, // the same twice
 		{"annulus", "97", "", false},
+		{"force", "200", "rounded to 1 digit: 3 are asked for", true}, // 186.97
+		{"pull", "120", "rounded to 2 digits: 3 are asked for", true}, // 117.7
+		{"annulus", "67", "", false},                                  // 65.39
 	} {
 		m, r := classWith(t, c.name, c.answer)
 		marks := m.Marks(r)
