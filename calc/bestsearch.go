@@ -182,8 +182,9 @@ func (c *chooser) search() {
 		for k, v := range closest.Limits {
 			if keeper := c.keepers[k]; v < 0 {
 				b := c.bound(keeper)
-				b.Price = b.Unit.DiffFromSI(-v)
-				c.Broken = append(c.Broken, b)
+				if b.Price = b.Unit.DiffFromSI(-v); -v > limitSlack*math.Abs(b.Unit.ToSI(b.Limit)) { // less is rounding
+					c.Broken = append(c.Broken, b)
+				}
 			}
 		}
 	default:
