@@ -67,6 +67,9 @@ func (s Layout) short(m *calc.Model, r *calc.Report, only []string) table.Table 
 		at--
 	}
 	more := s.doubts(m, r)
+	if list := s.outcomes(m, r); len(list) > 0 && len(list) <= MostNames { // of more none is what one looks for
+		more = append(more, "Without a limit: "+words.Listed(list, MostNames))
+	}
 	glance := m.Glance(r)
 	if due := glance.Due; due != nil {
 		name := due.Name
@@ -89,6 +92,20 @@ func (s Layout) short(m *calc.Model, r *calc.Report, only []string) table.Table 
 			MostNames)+". --all shows all, --only SHEET some.")
 	}
 	return s.Sentences(2, lines...)
+}
+
+// outcomes are what the notebook ends with and judges by nothing, each with the
+// note that tells what to do about it.
+func (s Layout) outcomes(m *calc.Model, r *calc.Report) []string {
+	var list []string
+	for _, j := range m.Outcomes(r) {
+		text := j.Quantity.Name + " " + Beside(s.judgedWithSpread(j), j.Unit)
+		if note := j.Quantity.Row.Note.Text; note != "" {
+			text += " (" + Printable(note) + ")"
+		}
+		list = append(list, text)
+	}
+	return list
 }
 
 // doubts are the values that are unsure, and whose spread leaves them so.
