@@ -320,7 +320,11 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 		for _, a := range call.Args {
 			x = append(x, value(a))
 		}
-		return tr.problem(r, call.Fn.Name+": "+call.Fn.Complaint(x), "")
+		hint := ""
+		if part != nil && part.kind == callNode && len(part.args) > 0 && part.args[0].data != nil {
+			hint = "its points are the rows of " + part.args[0].data.sheet.File
+		}
+		return tr.problem(r, call.Fn.Name+": "+call.Fn.Complaint(x), hint)
 	}
 	return tr.problem(r, "the result is too large to hold", "look for a unit that is missing or wrong")
 }
