@@ -443,7 +443,7 @@ curve,"=interp(t.x, t.y, 2.5*mm)",N
 	}
 	for _, test := range []struct{ formula, unit, want string }{
 		{"interp(t.y, t.x, 50*N)", "mm", "a.csv:2:5: interp: 50 N lies outside the curve, which runs from 10 N to 40 " +
-			"N"},
+			"N (its points are the rows of t.csv)"},
 	} {
 		m, problems := Compile(files(t, "a.csv", "name,entry,unit\nr,\"="+test.formula+"\","+test.unit+"\n", "t.csv",
 			table), Options{})

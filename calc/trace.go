@@ -321,8 +321,10 @@ func (tr *trace) failure(r tape.Register) sheets.Problem {
 			x = append(x, value(a))
 		}
 		hint := ""
-		if part != nil && part.kind == callNode && len(part.args) > 0 && part.args[0].data != nil {
-			hint = "its points are the rows of " + part.args[0].data.sheet.File
+		if part != nil && part.kind == callNode && len(part.args) > 0 && part.args[0].link != nil {
+			if points := part.args[0].data; points != nil && points.sheet != nil {
+				hint = "its points are the rows of " + points.sheet.File
+			}
 		}
 		return tr.problem(r, call.Fn.Name+": "+call.Fn.Complaint(x), hint)
 	}
