@@ -69,6 +69,7 @@ func (c *checkCommand) once(s *session) error {
 	}
 	printWarnings(s.stderr, report.Warnings)
 	printProblems(s.stderr, "", report.Failures)
+	s.tellFailing(failingIn(report))
 	if report.Counts.Fail > 0 || len(report.Failures) > 0 || c.Strict && report.Counts.Unsure > 0 {
 		return errFails
 	}
@@ -108,4 +109,22 @@ func (c *checkCommand) print(s *session, m *calc.Model, r *calc.Report, logs []p
 		return s.answer(found)
 	}
 	return s.answerInBrief(found, view.Short)
+}
+
+// failingIn names what fails in a report: rows, and cases with their sheet.
+func failingIn(r *calc.Report) []string {
+	var names []string
+	for i := range r.Quantities {
+		if r.Quantities[i].Verdict == calc.Fail {
+			names = append(names, r.Quantities[i].Quantity.Name)
+		}
+	}
+	for _, result := range r.Cases {
+		for i := range result.Cases {
+			if result.Cases[i].Verdict == calc.Fail {
+				names = append(names, page.Printable(result.Sheet.Name+"["+result.Cases[i].Name+"]"))
+			}
+		}
+	}
+	return names
 }

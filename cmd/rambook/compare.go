@@ -1,12 +1,13 @@
 package main
 
 import (
-	"slices"
+	"fmt"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/answer"
 	"rambook/cmd/rambook/figure"
 	"rambook/cmd/rambook/page"
+	"rambook/units/words"
 )
 
 type compareCommand struct {
@@ -89,9 +90,22 @@ func (c *compareCommand) once(s *session) error {
 func (s *session) finishComparison(model *calc.Model, comparison *calc.Comparison) error {
 	printWarnings(s.stderr, model.Warnings)
 	printProblems(s.stderr, "", comparison.Failures)
-	if len(comparison.Failures) > 0 || slices.ContainsFunc(comparison.Rows,
-		func(r calc.ComparedCase) bool { return r.Verdict == calc.Fail }) {
+	var failing []string
+	for i := range comparison.Rows {
+		if r := &comparison.Rows[i]; r.Verdict == calc.Fail {
+			failing = append(failing, page.Printable(r.Name))
+		}
+	}
+	s.tellFailing(failing)
+	if len(comparison.Failures)+len(failing) > 0 {
 		return errFails
 	}
 	return nil
+}
+
+// tellFailing says on the screen what fails in an answer that has gone to a file.
+func (s *session) tellFailing(names []string) {
+	if s.output.Output != "" && len(names) > 0 {
+		fmt.Fprintf(s.stderr, "written, and of it fails: %s\n", words.Listed(names, page.MostNames))
+	}
 }
