@@ -312,7 +312,8 @@ func (s *slips) rounded() {
 	n := len(strings.Replace(digits, ".", "", 1))
 	short, _ := strconv.ParseFloat(strconv.FormatFloat(s.j.Value, 'g', n, 64), 64)
 	if n < usualDigits && short == s.j.Reading {
-		s.exact = append(s.exact, fmt.Sprintf("rounded to %s: %d are asked for", words.Counted(n, "digit"), usualDigits))
+		s.exact = append(s.exact, fmt.Sprintf("rounded to %s: %d are asked for", words.Counted(n, "digit"),
+			usualDigits))
 	}
 }
 

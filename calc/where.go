@@ -153,7 +153,8 @@ func (texts choosable) takeBare(p place, root *node) (problems []sheets.Problem)
 				word.kind, word.name = textNode, text
 				continue
 			}
-			problems = append(problems, p.problem(word.span(), "no case has the "+other.name+" "+words.Quoted(word.name),
+			problems = append(problems, p.problem(word.span(),
+				"no case has the "+other.name+" "+words.Quoted(word.name),
 				words.DidYouMean(word.name, known, "found: "+words.Listed(words.AllQuoted(known), mostNames))))
 		}
 	})
