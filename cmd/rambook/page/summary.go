@@ -59,8 +59,7 @@ func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 	}
 	if list := s.Differing(r); len(list) > 0 {
 		lines = append(lines, "Reading and notebook differ: "+words.Listed(list,
-			MostNames)+". "+scoreMeaning+" Formulas go on with the computed values; "+
-			"rambook diagnose looks for what explains the readings.")
+			MostNames)+". "+scoreMeaning+" Formulas go on with the computed values; "+toDiagnose(r))
 	}
 	enter, measure := toDo(model, r)
 	if len(enter) > 0 {
@@ -74,6 +73,18 @@ func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 		lines = append(lines, Cautions)
 	}
 	return lines
+}
+
+// toDiagnose is what looks for the cause of readings that differ, or what it needs
+// before it can.
+func toDiagnose(r *calc.Report) string {
+	for j := range r.All() {
+		if calc.Has(j.Reading) && calc.Has(j.ReadingSpread) && j.ReadingSpread > 0 {
+			return "rambook diagnose looks for what explains the readings."
+		}
+	}
+	return "before rambook diagnose can look for what explains the readings they need a spread: " +
+		"the class and span of their gauge, or the column spread of their row."
 }
 
 // Headline picks the quantity that shows whether the machine does what it is
