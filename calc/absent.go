@@ -208,6 +208,75 @@ func (l *lowering) isAbsent(r tape.Register) tape.Register {
 	return flag
 }
 
+// ledToNothing lists what a case would have to say for the first thing that its sheet
+// asks for, which is n/a here: a choice of the case's own has led to what the machine
+// does not have, as a job of a kind whose force nobody has entered, or of a kind that
+// no formula has a branch for. Such a case does not pass for what is left of it. What
+// is n/a whatever a case chooses is n/a of the machine, and needs nothing.
+func (m *Model) ledToNothing(cs *caseSheet, row *sheets.CaseRow, tr *trace, changed []bool,
+	root tape.Register) (needs []Need) {
+	own := func(g *givenColumn) Need {
+		return Need{Name: cs.sheet.Name + "[" + row.Name.Text + "]." + g.quantity.Name, Sheet: cs.sheet.Name,
+			File: cs.sheet.File, Line: row.Name.Line}
+	}
+	tr.absentByChoice(root, changed, func(r tape.Register) {
+		need := tr.inputNeed(r)
+		for _, g := range cs.given {
+			if g.input() == r {
+				need = own(g)
+			}
+		}
+		if m.known(need.Name) != nil || need.Name != tr.origin(r).formula.cell.Text { // what is set aside has no row
+			needs = union(needs, []Need{need})
+		}
+	})
+	if len(needs) == 0 {
+		return nil
+	}
+	for _, g := range cs.given { // a word that is in no formula leads to the last arm, whatever that is about
+		text := row.Cells[g.column.index].Text
+		if message, _ := m.neverCompared(g.quantity, text); text != "" && g.quantity.IsText() && message != "" {
+			return []Need{own(g)}
+		}
+	}
+	return needs
+}
+
+// absentByChoice visits the inputs that are n/a and that a register is n/a for, if a
+// choice that the marked registers make lies between.
+func (tr *trace) absentByChoice(root tape.Register, changed []bool, visit func(tape.Register)) {
+	type place struct {
+		at     tape.Register
+		chosen bool
+	}
+	seen := map[place]bool{}
+	var follow func(p place)
+	follow = func(p place) {
+		if seen[p] || tape.Usable(tr.values[p.at]) {
+			return
+		}
+		seen[p] = true
+		o := &tr.tape.Ops[p.at]
+		switch {
+		case o.Code == tape.OpInput:
+			if p.chosen && tr.model.inputs[p.at] == absentInput {
+				visit(p.at)
+			}
+		case o.Code == tape.OpSelect && tape.Usable(tr.values[o.A]):
+			arm := o.C
+			if tr.values[o.A] == 1 {
+				arm = o.B
+			}
+			follow(place{arm, p.chosen || changed[o.A]})
+		default:
+			for _, operand := range tr.tape.Operands(o, nil) {
+				follow(place{operand, p.chosen})
+			}
+		}
+	}
+	follow(place{root, false})
+}
+
 // either is a or b, for truth values that are mostly constants.
 func (l *lowering) either(a, b tape.Register) tape.Register {
 	switch t := l.tape; {

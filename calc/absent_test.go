@@ -285,3 +285,39 @@ sheet,worst(rest),verdict,,
 		}
 	}
 }
+
+// TestLedToNothing: a case whose own choice leads what its sheet asks for first to
+// what is n/a is open, whatever else of it passes; what the machine does not have in
+// any case is n/a and no more.
+func TestLedToNothing(t *testing.T) {
+	const model = `name,entry,unit,high
+kind,bend,text,
+bend_force,100,kN,
+area,n/a,cm2,
+known_force,n/a,kN,
+spare,n/a,kN,
+plate,2,m,
+force,"kind == ""bend"" ? bend_force : kind == ""known"" ? known_force : area*(1*MPa)",kN,
+line_load,"kind == ""bend"" ? force/plate : 0*kN/m",kN/m,100
+spare_force,"kind == ""bend"" ? spare : 2*spare",kN,
+`
+	const jobs = "job,kind,known_force,force,line_load\n:unit,,,,\n" +
+		"a,bend,,,\nb,bending,,,\nc,known,,,\nd,known,40,,\ne,,,,\n"
+	r := checked(t, "1-model.csv", model, "jobs.csv", jobs)
+	for name, want := range map[string]string{"a": "pass", "b": "open jobs[b].kind", "c": "open jobs[c].known_force",
+		"d": "pass", "e": "pass"} {
+		c := r.Case("jobs", name)
+		got := c.Verdict.String()
+		for _, n := range c.Values[0].Needs {
+			got += " " + n.Name
+		}
+		if got != want {
+			t.Errorf("%s: got %s, expected %s", name, got, want)
+		}
+	}
+	r = checked(t, "1-model.csv", model,
+		"parts.csv", "part,bend_force,spare_force,line_load\n:unit,,,\na,90,,\n")
+	if c := r.Case("parts", "a"); c.Verdict != Pass || c.Values[0].State != Absent {
+		t.Errorf("what is n/a in every case: %s, %s", c.Verdict, c.Values[0].State)
+	}
+}

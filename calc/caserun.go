@@ -310,6 +310,11 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 		}
 		subjects = append(subjects, run.judge(out, judgements[k], reading,
 			func(facet int, _ tape.Register) float64 { return b.Out[k*facets+facet][i] }))
+		if k == 0 && out.State == Absent {
+			if out.Needs = m.ledToNothing(cs, row, tr(), r.changed, judgements[k].at[theValue]); len(out.Needs) > 0 {
+				out.Verdict = Open
+			}
+		}
 	}
 	result.borrow(r.lenders, judgements, tr, b.First+i)
 	return result, subjects, failures, run.warnings
