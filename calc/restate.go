@@ -20,6 +20,7 @@ func Restate(book *sheets.Notebook, system units.System, digits int) []CellEdit 
 			}
 		}
 	}
+	r.keepOthers(book)
 	for _, s := range book.Sheets {
 		r.sheet = s
 		for i := range s.Rows {
@@ -49,8 +50,27 @@ type restating struct {
 	system units.System
 	digits int
 	units  map[string]units.Unit // of the quantities whose rows are restated, as they are
+	others map[string]bool       // the quantities that keep their unit
 	sheet  *sheets.Sheet
 	edits  []CellEdit
+}
+
+// keepOthers finds the rows that are another row in another unit, as a force in short
+// tons beside that in kN. That unit is what they are there for, so they keep it.
+func (r *restating) keepOthers(book *sheets.Notebook) {
+	r.others = map[string]bool{}
+	for _, s := range book.Sheets {
+		for i := range s.Rows {
+			row := &s.Rows[i]
+			name := row.Name.Text
+			if of, known := r.units[row.Entry.Text]; known && r.units[name].Symbol != of.Symbol {
+				r.others[name] = true
+			}
+		}
+	}
+	for name := range r.others {
+		delete(r.units, name)
+	}
 }
 
 // unit edits the cell of a unit, and gives what it was and what it is then; own
@@ -112,6 +132,9 @@ func (r *restating) text(number string, from, to units.Unit, difference bool) (s
 }
 
 func (r *restating) row(row *sheets.Row) {
+	if r.others[row.Name.Text] {
+		return
+	}
 	from, to, changes := r.unit(row.Unit, units.Unit{})
 	if !changes {
 		return
@@ -127,6 +150,9 @@ func (r *restating) row(row *sheets.Row) {
 // a remark, since nobody has said then that it holds numbers.
 func (r *restating) editColumn(index int) {
 	head := &r.sheet.Columns[index]
+	if r.others[head.Name.Text] {
+		return
+	}
 	own, named := r.units[head.Name.Text]
 	if !named {
 		for i := range r.sheet.Cases {

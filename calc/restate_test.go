@@ -21,14 +21,15 @@ func TestRestateKinds(t *testing.T) {
 			"height,runs 25.4 50.8,,mm,,,,,\n" +
 			"sought,,,mm,,,,,\n" +
 			"area,pi/4*bore^2,,cm2,6.4516,1 %,2 % of value,,\n" +
+			"across,bore,,cm,,,,1,99\n" + // is there for its unit, and keeps it
 			"share,50,,%,,1,,,\n")},
 		{Name: "2-sought.csv", Data: []byte("unknown,from,to,unit,until,note\n" +
 			"sought,25.4,50.8,,bore = 254,\nheight,2.54,5.08,cm,508 = bore,\n")},
 		{Name: "3-suspects.csv", Data: []byte("suspect,from,to,unit,prior,next_check,note\n" +
 			"bore,127,254,,2,,\n" +
 			"bore,10,20,cm,,,\n")},
-		{Name: "4-list.csv", Data: []byte("item,bore,length,word,area,plain\n:unit,,mm,mm,,\n:spread,2.54,5 %,,,\n" +
-			":low,25.4,,,,\nfirst,127,25.4,about 3,6.4516,5\nsecond,254 mm,,,,\n")},
+		{Name: "4-list.csv", Data: []byte("item,bore,length,word,area,plain,across\n:unit,,mm,mm,,,\n:spread,2.54,5 %,,,,\n" +
+			":low,25.4,,,,,1\nfirst,127,25.4,about 3,6.4516,5,20\nsecond,254 mm,,,,,\n")},
 		{Name: "5-charts.csv", Data: []byte("chart,label,value,over,as,note\n" +
 			"force,a,area,bore,,\n" +
 			"force,b,area,25.4,point,\n" +
@@ -76,12 +77,13 @@ func TestRestateKinds(t *testing.T) {
 			"height,runs 1 2,,inch,,,,,\n" +
 			"sought,,,inch,,,,,\n" +
 			"area,pi/4*bore^2,,in2,1,1 %,2 % of value,,\n" +
+			"across,bore,,cm,,,,1,99\n" +
 			"share,50,,%,,1,,,\n",
 		"2-sought.csv": "unknown,from,to,unit,until,note\nsought,1,2,,bore = 10,\nheight,1,2,inch,20 = bore,\n",
 		"3-suspects.csv": "suspect,from,to,unit,prior,next_check,note\nbore,5,10,,2,,\n" +
 			"bore,3.93700787401575,7.8740157480315,inch,,,\n",
-		"4-list.csv": "item,bore,length,word,area,plain\n:unit,,inch,mm,,\n:spread,0.1,5 %,,,\n" +
-			":low,1,,,,\nfirst,5,1,about 3,1,5\nsecond,254 mm,,,,\n",
+		"4-list.csv": "item,bore,length,word,area,plain,across\n:unit,,inch,mm,,,\n:spread,0.1,5 %,,,,\n" +
+			":low,1,,,,,1\nfirst,5,1,about 3,1,5,20\nsecond,254 mm,,,,,\n",
 		"5-charts.csv": "chart,label,value,over,as,note\nforce,a,area,bore,,\nforce,b,area,1,point,\n" +
 			"other,c,area,25.4,point,\n",
 	}
