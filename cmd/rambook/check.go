@@ -68,7 +68,7 @@ func (c *checkCommand) once(s *session) error {
 		return err
 	}
 	printWarnings(s.stderr, report.Warnings)
-	printProblems(s.stderr, "", report.Failures)
+	printProblems(s.stderr, "", byCause(report.Failures))
 	s.tellFailing(failingIn(report))
 	if report.Counts.Fail > 0 || len(report.Failures) > 0 || c.Strict && report.Counts.Unsure > 0 {
 		return errFails

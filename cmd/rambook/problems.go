@@ -13,6 +13,7 @@ import (
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	told "rambook/units/problem"
+	"rambook/units/words"
 )
 
 // problemsError carries everything that is wrong at once.
@@ -69,6 +70,42 @@ func printError(w io.Writer, err error, asJSON bool) {
 //go:noinline
 func printWarnings(w io.Writer, warnings []sheets.Problem) {
 	printProblems(w, "warning: ", warnings)
+}
+
+// byCause makes one problem of those that stand at the same place, in the words of the
+// shortest, which is the row's own where it has one, with the number of cases that have
+// it too.
+func byCause(problems []sheets.Problem) []sheets.Problem {
+	type place struct {
+		file             string
+		line, column, to int
+		text             string
+	}
+	var list []sheets.Problem
+	at := map[place]int{}
+	told := map[sheets.Problem]bool{}
+	alike := map[place]int{}
+	for _, p := range problems {
+		where := place{p.File, p.Line, p.Column, p.To, p.Text}
+		k, known := at[where]
+		switch {
+		case told[p]:
+			continue
+		case !known:
+			at[where] = len(list)
+			list = append(list, p)
+		case len(p.Message) < len(list[k].Message):
+			list[k] = p
+		}
+		told[p] = true
+		alike[where]++
+	}
+	for where, k := range at {
+		if others := alike[where] - 1; others > 0 {
+			list[k].Message += "; likewise in " + words.Counted(others, "more case")
+		}
+	}
+	return list
 }
 
 func printProblems(w io.Writer, kind string, problems []sheets.Problem) {

@@ -53,6 +53,7 @@ const (
 	leastTold   = 0.10 // of the misfit that a suspect must explain to get one
 	leastEffect = 1e-6 // of the misfit; what explains less has nothing to do with it
 	mostPairs   = 5
+	mostOfIt    = 0.9 // of the misfit: then the suspect is named before what it leaves
 )
 
 // DiagnosisView puts a diagnosis into words and tables.
@@ -87,8 +88,14 @@ func (v *DiagnosisView) Headline() string {
 	case v.severalExplain():
 		return misfits + "No suspect explains it alone, " + v.together()
 	case v.Diagnosis.Finding == calc.Unexplained:
+		best := &v.Diagnosis.Suspects[0]
+		if best.Explains > mostOfIt {
+			return misfits + fmt.Sprintf("%s explains most of it, %s, but what is left (misfit %s) does not fit "+
+				"either: none of the suspects explains all of it alone.", best.Suspect.Quantity.Name,
+				percent(best.Explains), rough(best.Misfit))
+		}
 		return misfits + "None of the suspects explains it alone; the nearest is " +
-			v.Diagnosis.Suspects[0].Suspect.Quantity.Name + "."
+			best.Suspect.Quantity.Name + "."
 	case len(leaders) == 1:
 		return misfits + leaders[0] + " explains it."
 	}
@@ -216,9 +223,22 @@ func (v *DiagnosisView) line(f *calc.SuspectFit) string {
 		text = fmt.Sprintf("%s shows %s too %s, which explains %s", q.Name, amount, side, explained(f.Explains))
 	}
 	if check := f.Suspect.Row.NextCheck.Text; check != "" {
-		text += ". Next: " + Printable(check)
+		text += ". " + v.nextCheck(check)
 	}
 	return text + "."
+}
+
+// nextCheck is the check that the sheet has for a suspect, told as one that has been
+// made if it names a quantity whose reading is among those that were fitted.
+func (v *DiagnosisView) nextCheck(check string) string {
+	for i := range v.Diagnosis.Readings {
+		name := v.Diagnosis.Readings[i].Quantity.Name
+		if spoken := strings.ReplaceAll(name, "_", " "); strings.Contains(spoken, " ") &&
+			strings.Contains(strings.ToLower(check), spoken) {
+			return "Read already, " + name + ": " + Printable(check)
+		}
+	}
+	return "Next: " + Printable(check)
 }
 
 // Further is what to read next, and what took no part.

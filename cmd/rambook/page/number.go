@@ -10,6 +10,8 @@ const (
 	usualDigits = 4  // significant digits of a computed value
 	typedDigits = 7  // a number that somebody typed prints as typed up to so many digits
 	mostDigits  = 12 // beyond these, value and limit count as equal
+
+	leastSpread = 1e-60 // no quantity in its own unit is known so well
 )
 
 // NoSpread is the absent spread, as an absent number is everywhere.
@@ -76,7 +78,7 @@ func (s NumberStyle) apart(x, spread float64, limits ...float64) string {
 // Spread prints a half-width with the decimals of the value it belongs to, and
 // nothing if it is absent or beyond the digits that count.
 func (s NumberStyle) Spread(x, spread float64) string {
-	if !(spread > math.Abs(x)*math.Pow10(-mostDigits)) {
+	if !counts(x, spread) {
 		return ""
 	}
 	if s.Digits > 0 {
@@ -89,10 +91,16 @@ func (s NumberStyle) decimals(x, spread float64) int {
 	switch {
 	case s.Digits > 0:
 		return decimalsFor(x, s.Digits)
-	case spread > math.Abs(x)*math.Pow10(-mostDigits):
+	case counts(x, spread):
 		return decimalsFor(spread, 2)
 	}
 	return decimalsFor(x, usualDigits)
+}
+
+// counts reports whether a spread is beside its value more than rounding, or beside a
+// zero more than what is left of a share of nothing.
+func counts(x, spread float64) bool {
+	return spread > math.Max(math.Abs(x)*math.Pow10(-mostDigits), leastSpread)
 }
 
 // decimalsFor is how many decimals show x to so many significant digits. It

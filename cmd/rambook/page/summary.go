@@ -1,8 +1,10 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rambook/calc"
@@ -39,18 +41,21 @@ func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 			lines = append(lines, line)
 		}
 	}
+	lines = append(lines, unjudged(r)...)
 	for _, verdict := range []calc.Verdict{calc.Fail, calc.Unsure} {
-		var sentences []string
+		var list []*calc.Judged
 		for i := range r.Quantities {
 			if j := &r.Quantities[i]; j.Verdict == verdict && j != headline && !j.Quantity.IsVerdict() {
-				sentences = append(sentences, s.Sentence(j))
+				list = append(list, j)
 			}
 		}
-		if extra := len(sentences) - mostSentences; extra > 0 {
-			sentences = append(sentences[:mostSentences],
-				words.Counted(extra, "more quantity")+": "+verdict.String())
+		told, extra := gravest(list, mostSentences)
+		for _, j := range told {
+			lines = append(lines, s.Sentence(j))
 		}
-		lines = append(lines, sentences...)
+		if extra > 0 {
+			lines = append(lines, words.Counted(extra, "more quantity")+": "+verdict.String())
+		}
 	}
 	for _, result := range r.Cases {
 		if line := s.CaseLine(result); line != "" {
@@ -85,6 +90,63 @@ func toDiagnose(r *calc.Report) string {
 	}
 	return "before rambook diagnose can look for what explains the readings they need a spread: " +
 		"the class and span of their gauge, or the column spread of their row."
+}
+
+// unjudged are the errors in rows, each once with the rows that have it: what cannot be
+// computed may hide the worst of all.
+func unjudged(r *calc.Report) (lines []string) {
+	var order []string
+	rows := map[string][]string{}
+	for i := range r.Quantities {
+		j := &r.Quantities[i]
+		if j.Error == "" || j.Verdict != calc.Open || j.Quantity.IsVerdict() {
+			continue
+		}
+		why := strings.TrimPrefix(j.Error, j.Quantity.Name+": ")
+		for _, known := range order {
+			if strings.HasSuffix(why, ": "+known) {
+				why = known // of a row that this one goes on with
+			}
+		}
+		if rows[why] == nil {
+			order = append(order, why)
+		}
+		rows[why] = append(rows[why], j.Quantity.Name)
+	}
+	for _, why := range order {
+		lines = append(lines, "error, so nothing is judged of "+words.Listed(rows[why], MostNames)+": "+why)
+	}
+	return lines
+}
+
+// gravest keeps, of more quantities than there is room for, those that are farthest
+// beyond their limits for their size, in their order, and counts the rest. A given that
+// is beyond its limits comes before all that is computed from it.
+func gravest(list []*calc.Judged, most int) (kept []*calc.Judged, left int) {
+	if len(list) <= most {
+		return list, 0
+	}
+	beyond := func(j *calc.Judged) float64 {
+		x, _, _ := j.Subject()
+		far := 0.0
+		if !j.Quantity.IsFormula() {
+			far = 1
+		}
+		for _, limit := range []float64{j.Low, j.High} {
+			if size := math.Max(math.Abs(x), math.Abs(limit)); size > 0 && (limit == j.Low) == (x < limit) {
+				far = math.Max(far, math.Abs(x-limit)/size)
+			}
+		}
+		return far
+	}
+	worst := slices.Clone(list)
+	slices.SortStableFunc(worst, func(a, b *calc.Judged) int { return cmp.Compare(beyond(b), beyond(a)) })
+	for _, j := range list {
+		if slices.Contains(worst[:most], j) {
+			kept = append(kept, j)
+		}
+	}
+	return kept, len(list) - most
 }
 
 // Headline picks the quantity that shows whether the machine does what it is
@@ -156,7 +218,10 @@ func (s Layout) Improvement(model *calc.Model, r *calc.Report) string {
 // Sentence answers for one quantity, such as "force 981.7 kN reaches rated
 // 1000 kN: no, 18.3 kN short".
 func (s Layout) Sentence(j *calc.Judged) string {
-	if j.Verdict == calc.Open && !j.Quantity.IsVerdict() {
+	switch {
+	case j.Verdict == calc.Open && j.Error != "" && len(j.Needs) == 0:
+		return j.Quantity.Name + ": error"
+	case j.Verdict == calc.Open && !j.Quantity.IsVerdict():
 		return j.Quantity.Name + ": open, needs " + words.Listed(Names(j.Needs), MostNames)
 	}
 	switch {
