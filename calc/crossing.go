@@ -139,7 +139,7 @@ type CrossTotal struct {
 	Value  float64 // in the unit of what is compared by; NaN where it does not take part somewhere
 	Spread float64 // at most: what belongs to one case is taken as the same in all its duties
 	Rank   int
-	Lacks  []int // the cases of Second in which it fails or is open
+	Lacks  []int // the cases of Second in which it fails, is open or is left out while others are not
 }
 
 // CompareCrossed compares the cases of a sheet that Cross has made, of a model that
@@ -284,6 +284,16 @@ func (c *Crossing) weigh(column string) []sheets.Problem {
 	return problems
 }
 
+// Left are the cases of the second sheet in which any case of the first is compared.
+func (c *Crossing) Left() (left []int) {
+	for b := range c.Second.Cases {
+		if slices.ContainsFunc(c.Cells, func(row []*ComparedCase) bool { return row[b] != nil }) {
+			left = append(left, b)
+		}
+	}
+	return left
+}
+
 // total is the weighted mean of one case of the first sheet.
 func (c *Crossing) total(a int) CrossTotal {
 	t := CrossTotal{Case: a, Spread: math.NaN()}
@@ -291,12 +301,12 @@ func (c *Crossing) total(a int) CrossTotal {
 	var cases []int
 	var weights []float64
 	read := false
-	for b, r := range c.Cells[a] {
-		w := c.Weights[b]
+	for _, b := range c.Left() {
+		r, w := c.Cells[a][b], c.Weights[b]
 		switch {
-		case r == nil || w == 0:
+		case w == 0:
 			continue
-		case !r.takesPart():
+		case r == nil || !r.takesPart():
 			t.Lacks = append(t.Lacks, b)
 			continue
 		}

@@ -27,17 +27,11 @@ func (v *CrossingView) second(b int) string { return Printable(v.Crossing.Second
 func (v *CrossingView) Page() []table.Table {
 	by := v.Crossing.Shown[v.Crossing.By]
 	better := map[int]string{1: "more", -1: "less"}[v.Crossing.Better[v.Crossing.By]]
-	var left []int // cases of the second sheet that --where leaves something of
-	for b := range v.Crossing.Best {
-		if slices.ContainsFunc(v.Crossing.Cells, func(row []*calc.ComparedCase) bool { return row[b] != nil }) {
-			left = append(left, b)
-		}
-	}
+	left := v.Crossing.Left()
 	best := table.Table{Title: fmt.Sprintf("best of %s in each of %s by %s, %s is better",
 		Printable(v.Crossing.First.Name),
 		Printable(v.Crossing.Second.Name), by.Name, better), Rows: make([]table.Row, len(left))}
-	over := table.Table{Title: fmt.Sprintf("%s over all of %s", Printable(v.Crossing.First.Name),
-		Printable(v.Crossing.Second.Name)),
+	over := table.Table{Title: Printable(v.Crossing.First.Name) + " over " + v.over(),
 		Rows: make([]table.Row, len(v.Crossing.Overall))}
 	if len(v.Crossing.Comparison.Rows) == 0 {
 		return []table.Table{v.Layout.Sentences(2, "No case is left.")}
@@ -129,7 +123,20 @@ func (v *CrossingView) Page() []table.Table {
 // same reports whether what is compared by is the same in all cases of the second
 // sheet, as a price is: it is shown once, and no mean is made of it.
 func (v *CrossingView) same() bool {
-	return len(v.Crossing.Second.Cases) > 1 && v.Crossing.Same(v.Crossing.By)
+	return len(v.Crossing.Left()) > 1 && v.Crossing.Same(v.Crossing.By)
+}
+
+// over are the cases of the second sheet that the totals are over.
+func (v *CrossingView) over() string {
+	left := v.Crossing.Left()
+	if len(left) == len(v.Crossing.Second.Cases) {
+		return "all of " + Printable(v.Crossing.Second.Name)
+	}
+	names := make([]string, len(left))
+	for i, b := range left {
+		names[i] = v.second(b)
+	}
+	return words.Listed(names, MostNames)
 }
 
 // common is what a case of the first sheet has in all of the second, where that is the
@@ -208,8 +215,7 @@ func (v *CrossingView) lines() []string {
 	if v.same() {
 		lines = append(lines, "What fails in one of them has no rank.")
 	} else {
-		lines = append(lines, "The mean is over all of "+Printable(v.Crossing.Second.Name)+", weighed "+weighed+
-			"; what fails in one of them has none.")
+		lines = append(lines, "The mean is over "+v.over()+", weighed "+weighed+"; what fails in one of them has none.")
 	}
 	var without []string
 	fails := false
@@ -218,12 +224,15 @@ func (v *CrossingView) lines() []string {
 		if len(t.Lacks) == 0 {
 			continue
 		}
-		r := v.Crossing.Cells[t.Case][t.Lacks[0]]
-		fails = fails || r.Verdict == calc.Fail
-		remark := fmt.Sprintf("%s in %s", words.Listed(v.Layout.concerns(&r.Case), 1), v.second(t.Lacks[0]))
+		why := "left out"
+		if r := v.Crossing.Cells[t.Case][t.Lacks[0]]; r != nil {
+			why = words.Listed(v.Layout.concerns(&r.Case), 1)
+			fails = fails || r.Verdict == calc.Fail
+		}
+		remark := fmt.Sprintf("%s in %s", why, v.second(t.Lacks[0]))
 		switch n := len(t.Lacks) - 1; {
 		case n > 0 && n+1 == len(v.Crossing.Second.Cases):
-			remark = words.Listed(v.Layout.concerns(&r.Case), 1) + " in each"
+			remark = why + " in each"
 		case n > 0:
 			remark += fmt.Sprintf(" and %d more", n)
 		}
