@@ -100,7 +100,7 @@ func (m Measurement) Cell() string {
 // place names the cell and where it stands.
 func (m Measurement) place() string {
 	if m.In != "" {
-		return m.Cell() + " in each line of " + m.In
+		return m.Cell() + " in the lines of " + m.In + " that lack it"
 	}
 	return fmt.Sprintf("%s (%s, line %d)", m.Cell(), m.Quantity.Sheet.Name, m.Quantity.Row.Name.Line)
 }
