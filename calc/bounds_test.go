@@ -21,6 +21,7 @@ var numberBounds = map[string]string{
 		mechanical_efficiency - 100 %
 		least_inlet -100 - kPa
 		motor_slip 0 6 %
+		hottest_oil - 80 degC
 		ram_efficiency 88 100 %
 		rated_force 0 - kN
 		rams 1 -
@@ -62,6 +63,7 @@ var numberBounds = map[string]string{
 		ram_drift - 15 mm
 		seal_drip - 15 cm3
 		release_time 500 1500 ms
+		efficiency_found - 100 %
 		job_reserve 5 - %
 		ram_reserve 2.5 - %
 		v_ratio 6 12
@@ -98,6 +100,9 @@ var equalBounds = map[string]string{
 		"return_pressure.high=rod_relief efficiency_found.low=least_pump_efficiency working_stroke.high=stroke " +
 		"level_up.low=low_mark level_up.high=full_mark level_down.low=low_mark level_down.high=full_mark " +
 		"highest_level.high=full_mark lowest_level.low=low_mark temperature_now.high=hottest_oil " +
+		"level_now.low=low_mark level_now.high=full_mark temperature_now.low=start_temperature " +
+		"working_temperature.low=start_temperature motor_speed.high=synchronous_speed " +
+		"task_done_at.high=hours_run kept_since.high=read_on " +
 		"working_temperature.high=hottest_oil holding_power.high=motor_power rms_power.high=motor_power " +
 		"motor_current.high=rated_current end_temperature.high=hottest_oil cooler_needed.high=cooler_transfer " +
 		"hour_temperature.high=hottest_oil job_force.high=most_force tool_load.high=tool_rating " +
@@ -141,6 +146,7 @@ func boundsOf(starter string, v func(string) float64) []account {
 				v("hose_rating")})),
 			is(v, "gauge_pressure.high", v("setting.high")),
 			is(v, "rams.high", math.Floor(v("rams"))), is(v, "feet.high", math.Floor(v("feet"))),
+			is(v, "synchronous_speed.high", 1.001*fieldSpeed(v("synchronous_speed"))),
 			// Where no flow is left at the setting: V n = fall p.
 			is(v, "flow_fall.high", v("pump_displacement")*v("no_load_speed")/v("setting")),
 			is(v, "back_pressure.low", v("beam_mass")*g/(v("bore_area")-v("rod_area"))),
@@ -167,6 +173,21 @@ func boundsOf(starter string, v func(string) float64) []account {
 		list = append(list, is(v, "pressure.spread", 2*0.64e6/math.Sqrt(3)))
 	}
 	return list
+}
+
+// fieldSpeed, rad/s, is the fastest that the field of a motor on a mains of 50 or 60 Hz turns and
+// that is, to 0.1 %, no faster than a number: f/p with p pairs of poles (closed form).
+func fieldSpeed(n float64) float64 {
+	fastest := 0.0
+	for _, hertz := range []float64{50, 60} {
+		for p := 1.0; p < 1000; p++ {
+			if turns := hertz / p; turns*2*math.Pi <= n*1.001 {
+				fastest = max(fastest, turns*2*math.Pi)
+				break
+			}
+		}
+	}
+	return fastest
 }
 
 // caseBounds are the rows :spread, :low and :high of the case sheets.

@@ -116,6 +116,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.warnThousands()
 	c.backInArguments(c.model.Warnings)
 	c.warnOverdue(opt.Today) // what cycles read is known by now
+	c.model.Warnings = append(c.model.Warnings, c.model.Misused()...)
 	c.model.sort(c.model.Warnings)
 	return c.model, nil
 }

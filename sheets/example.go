@@ -128,15 +128,23 @@ func WithCommentsOf(data, filled []byte) []byte {
 
 // Example is what the invented machine has in a cell of a case, "" if there is no
 // such example.
-func (s *Sheet) Example(key, column string) string {
+func (s *Sheet) Example(key, column string) string { return s.example("# "+key+",", column) }
+
+// FirstExample is what the first of the invented machine's cases has in a column; ""
+// if there is no such example.
+func (s *Sheet) FirstExample(column string) string { return s.example("# ", column) }
+
+// example finds a cell of the first comment that begins so and is a case.
+func (s *Sheet) example(start, column string) string {
 	at := slices.IndexFunc(s.Columns, func(c Column) bool { return c.Name.Text == column })
 	for line := range strings.Lines(s.data) {
-		line, isExample := strings.CutPrefix(line, "# "+key+",")
+		line, isExample := strings.CutPrefix(line, start)
 		if !isExample || at < 0 {
 			continue
 		}
-		if record, err := csv.NewReader(strings.NewReader(line)).Read(); err == nil && at < len(record) {
-			return strings.TrimSpace(record[at])
+		record, err := csv.NewReader(strings.NewReader(line)).Read()
+		if name := strings.Count(start, ","); err == nil && len(record)+name == len(s.Columns)+1 {
+			return strings.TrimSpace(record[at+1-name])
 		}
 	}
 	return ""

@@ -154,7 +154,10 @@ func (r *revision) changeUnlessDoubted(s *session, settings []setting, sure bool
 			if err := r.doubtEntries(settings); err != nil {
 				return err
 			}
-			return doubtReadings(settings, after)
+			if err := doubtReadings(settings, after); err != nil {
+				return err
+			}
+			return r.doubtImpossible(settings, after)
 		}
 		err := r.change(changing, edit)
 		doubt := (*doubtError)(nil)
@@ -252,7 +255,7 @@ func (r *revision) doubtEntries(settings []setting) error {
 					hint: "write one of these, or keep it with --sure"}
 			}
 		}
-		if question := doubtNumber(entry, unit, q.Example); question != "" {
+		if question := doubtNumber(entry, unit, r.exampleOf(q)); question != "" {
 			return &doubtError{question: page.Printable(name) + ": " + question,
 				hint: "write it with the unit that was meant, or keep it with --sure"}
 		}
@@ -260,10 +263,65 @@ func (r *revision) doubtEntries(settings []setting) error {
 	return nil
 }
 
+// exampleOf is what an invented machine has of a given: in its row, else on the first of
+// its visits, which are dated.
+func (r *revision) exampleOf(q *calc.Quantity) string {
+	if q.Example != "" || r.remodelled == nil {
+		return q.Example
+	}
+	for _, sheet := range r.book.Sheets {
+		if sheet.Kind != sheets.Cases {
+			continue
+		}
+		if dated, _ := columnIn(sheet, r.remodelled.DateColumn(sheet)); !dated {
+			continue
+		}
+		if example := sheet.FirstExample(q.Name); example != "" {
+			return example
+		}
+	}
+	return ""
+}
+
+// doubtImpossible looks for what a change makes impossible: a number beyond the span
+// of its gauge, a class that is none, a distance many times what is needed.
+func (r *revision) doubtImpossible(settings []setting, after *calc.Report) error {
+	if r.model == nil || r.remodelled == nil {
+		return nil
+	}
+	if misused := fresh(r.remodelled.Misused(), r.model.Misused()); len(misused) > 0 {
+		return &doubtError{question: misused[0].Message, hint: misused[0].Hint + ", or keep it with --sure"}
+	}
+	for i := range settings {
+		cell, isRow := settings[i].cellName.(rowCell)
+		if !isRow || cell.column != "entry" {
+			continue
+		}
+		if j := after.Of(cell.name); j != nil && isFarAbove(j) {
+			layout := page.Layout{}
+			return &doubtError{
+				question: fmt.Sprintf("%s %s is far above the %s it needs (%s)", cell.name,
+					page.Beside(layout.ValueText(j), j.Unit), page.Beside(layout.LowText(j), j.Unit), j.LowName),
+				hint: "write it with the unit that was meant, or keep it with --sure"}
+		}
+	}
+	return nil
+}
+
+// isFarAbove reports whether a given is so many times what it needs at least that a
+// digit is likelier wrong than that there is so much room, such as a guard's distance.
+func isFarAbove(j *calc.Judged) bool {
+	if j.Quantity.IsFormula() || j.LowName == "" || calc.Has(j.High) || !calc.Has(j.Low) || !(j.Value > j.Low) {
+		return false
+	}
+	_, far := units.IsFar(j.Value, j.Unit, j.Unit.ToSI(j.Low))
+	return far
+}
+
 // doubtExample doubts a number of the machine that a slip would bring near to
 // what such a machine has.
-func doubtExample(q *question, a response) error {
-	if question := doubtNumber(a.entry, q.unit, q.quantity.Example); question != "" && !q.reading {
+func (r *revision) doubtExample(q *question, a response) error {
+	if question := doubtNumber(a.entry, q.unit, r.exampleOf(q.quantity)); question != "" && !q.reading {
 		return &doubtError{question: question}
 	}
 	return nil

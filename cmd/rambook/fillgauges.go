@@ -101,13 +101,13 @@ func (w *walk) hintsOfGauge(q *question) string {
 		return strings.Join(known, ", ")
 	}
 	now := state(func(column string) string {
-		return w.stands(&question{cell: caseCell{sheet.Name, q.what, column}})
+		return w.inUnitRead(q.what, column, w.stands(&question{cell: caseCell{sheet.Name, q.what, column}}))
 	})
 	example := state(func(column string) string {
 		if column == "serial" || column == "due" { // those of another gauge
 			return ""
 		}
-		return sheet.Example(q.what, column)
+		return w.inUnitRead(q.what, column, sheet.Example(q.what, column))
 	})
 	if now != "" {
 		parts = append(parts, "now "+now)
@@ -118,12 +118,47 @@ func (w *walk) hintsOfGauge(q *question) string {
 	return strings.Join(parts, "; ")
 }
 
+// unitRead is the unit in which a column of a gauge is asked for: that of the first
+// row that is read with it, as a difference. It is none where the sheet states one.
+func (w *walk) unitRead(gauge, column string) (units.Unit, bool) {
+	sheet := w.revision.book.Sheet(calc.GaugeSheet)
+	found, at := columnIn(sheet, column)
+	if !found || !sheet.Columns[at].Unit.Blank() || !slices.Contains([]string{"span", "step", "spread"}, column) {
+		return units.Unit{}, false
+	}
+	for _, q := range w.revision.model.Quantities {
+		if q.With == gauge && q.Unit.Kind <= units.Point {
+			return q.Unit.Difference(), true
+		}
+	}
+	return units.Unit{}, false
+}
+
+// inUnitRead is a cell of a gauge in the unit that it is asked for in.
+func (w *walk) inUnitRead(gauge, column, text string) string {
+	v, err := units.ParseValue(text)
+	to, known := w.unitRead(gauge, column)
+	if err != nil || !known || !v.HasUnit || v.Unit.Dim != to.Dim || v.Unit.Symbol == to.Symbol {
+		return text
+	}
+	return units.Restate(v.Number, v.Unit, to, true, 0) + " " + to.Symbol
+}
+
+// withUnitRead gives a bare number the unit that the prompt shows: it stays what it
+// was when somebody restates the notebook.
+func (w *walk) withUnitRead(gauge, column, entry string) string {
+	if to, known := w.unitRead(gauge, column); known && to.Symbol != "" && isBare(entry) {
+		return entry + " " + to.Symbol
+	}
+	return entry
+}
+
 // decimalComma finds what may be a decimal comma among the commas that part an
 // answer.
 var decimalComma = words.Pattern(`(?:^|[ ,])(\d+),(\d+)`)
 
 // takeGauge writes what an answer gives of a gauge.
-func (w *walk) takeGauge(q *question, answer string) error {
+func (w *walk) takeGauge(q *question, answer string, sure bool) error {
 	sheet := w.revision.book.Sheet(calc.GaugeSheet)
 	if first, _, _ := strings.Cut(answer, " "); calc.IsAbsent(first) || first == "-" {
 		return problem("a gauge in use needs a class or a spread", "Enter skips it")
@@ -156,10 +191,17 @@ func (w *walk) takeGauge(q *question, answer string) error {
 			return problem(sheet.File+" has no column "+column, "")
 		}
 		if entry != "" {
+			entry = w.withUnitRead(q.what, column, entry)
 			settings = append(settings, setting{cellName: caseCell{sheet.Name, q.what, column}, entry: entry})
 		}
 	}
-	if err := w.writeAll(settings, "", nil); err != nil {
+	err := w.writeAll(settings, "", func(after *calc.Report) error {
+		if sure {
+			return nil
+		}
+		return w.revision.doubtImpossible(settings, after)
+	})
+	if err != nil {
 		return err
 	}
 	w.answered++

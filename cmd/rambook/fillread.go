@@ -36,21 +36,21 @@ func (w *walk) take(q *question, answer string) bool {
 			return w.unknown(q, name, answer)
 		}
 	}
-	if q.gauge {
-		if err := w.takeGauge(q, answer); err != nil {
-			return w.refuse(q, answer, err)
+	sure := w.refused.has(nameOf(q), answer)
+	keep := func(sure bool) error { return w.takeGauge(q, answer, sure) }
+	var err error
+	if !q.gauge {
+		var a response
+		if err = w.asked(q, answer); err == nil {
+			a, err = w.parse(q, answer)
 		}
-		w.refused.forget(nameOf(q))
-		return true
-	}
-	err := w.asked(q, answer)
-	var a response
-	if err == nil {
-		a, err = w.parse(q, answer)
+		keep = func(sure bool) error {
+			a.sure = sure
+			return w.write(q, a)
+		}
 	}
 	if err == nil {
-		a.sure = w.refused.has(nameOf(q), answer)
-		err = w.write(q, a)
+		err = keep(sure)
 	}
 	if doubt := (*doubtError)(nil); errors.As(err, &doubt) {
 		if w.isPiped() {
@@ -63,8 +63,7 @@ func (w *walk) take(q *question, answer string) bool {
 			w.over = true
 			return false
 		case again == answer:
-			a.sure = true
-			err = w.write(q, a)
+			err = keep(true)
 		case again == "", again == "?", again == "<", again == "q":
 			w.say(4, "Not kept.")
 			return false

@@ -31,10 +31,13 @@ func (w *walk) write(q *question, a response) error {
 		if err := doubtReadings(settings, after); err != nil {
 			return err
 		}
-		if err := doubtExample(q, a); err != nil {
+		if err := w.revision.doubtExample(q, a); err != nil {
 			return err
 		}
 		if err := doubtAbsent(q, a); err != nil {
+			return err
+		}
+		if err := w.revision.doubtImpossible(settings, after); err != nil {
 			return err
 		}
 		return doubtChoice(q, a, w.revision.model)

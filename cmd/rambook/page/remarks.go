@@ -23,7 +23,7 @@ func (s Layout) remark(j *calc.Judged) []string {
 	case j.Verdict == calc.Fail && j.Quantity.IsTick():
 		parts = append(parts, "not done")
 	case j.Verdict == calc.Fail:
-		parts = append(parts, s.Margin(j))
+		parts = append(parts, s.Margin(j)+exchanged(j))
 	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
 		parts = append(parts, Likely(j))
 	}

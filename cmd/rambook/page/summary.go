@@ -248,7 +248,7 @@ func (s Layout) Sentence(j *calc.Judged) string {
 		x, _, _ := j.Subject()
 		answer = "yes, " + s.step(j, x-limit.value) + " to spare"
 	case calc.Fail:
-		answer = "no, " + s.Margin(j)
+		answer = "no, " + s.Margin(j) + exchanged(j)
 	case calc.Unsure:
 		answer = "unsure"
 		if calc.Has(j.Inside) {
@@ -274,9 +274,9 @@ func (s Layout) Trouble(j *calc.Judged) string {
 	which := j.Quantity.Name + " " + Beside(s.JudgedInWords(j), j.Unit)
 	switch {
 	case j.Verdict == calc.Fail && limit.low:
-		return fmt.Sprintf("%s is %s of %s", which, s.Margin(j), where)
+		return fmt.Sprintf("%s is %s of %s", which, s.Margin(j), where) + exchanged(j)
 	case j.Verdict == calc.Fail:
-		return fmt.Sprintf("%s is %s %s", which, s.Margin(j), where)
+		return fmt.Sprintf("%s is %s %s", which, s.Margin(j), where) + exchanged(j)
 	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
 		return fmt.Sprintf("%s may break %s, %s to keep it", which, where, Likely(j))
 	case j.Verdict == calc.Unsure:
@@ -336,6 +336,14 @@ func (s Layout) nearerLow(j *calc.Judged) bool {
 		return x < j.Low
 	}
 	return x-j.Low < j.High-x
+}
+
+// exchanged asks whether two lengths stand in each other's rows.
+func exchanged(j *calc.Judged) string {
+	if other := j.ExchangedWith(); other != "" {
+		return "; exchanged with " + other + "?"
+	}
+	return ""
 }
 
 // Margin is how far a failing value is off.
