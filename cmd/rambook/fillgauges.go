@@ -134,23 +134,38 @@ func (w *walk) unitRead(gauge, column string) (units.Unit, bool) {
 	return units.Unit{}, false
 }
 
-// inUnitRead is a cell of a gauge in the unit that it is asked for in.
+// inUnitRead is a cell of a gauge as it is asked for: a unit of another system than that
+// of the readings gives way to theirs, and 1 mm of a length that is read in m stays.
 func (w *walk) inUnitRead(gauge, column, text string) string {
 	v, err := units.ParseValue(text)
 	to, known := w.unitRead(gauge, column)
-	if err != nil || !known || !v.HasUnit || v.Unit.Dim != to.Dim || v.Unit.Symbol == to.Symbol {
+	if err != nil || !known || !v.HasUnit || v.Unit.Dim != to.Dim {
 		return text
+	}
+	for _, system := range units.Systems() {
+		if to.In(system).Symbol == to.Symbol && v.Unit.In(system).Symbol == v.Unit.Symbol {
+			return text
+		}
 	}
 	return units.Restate(v.Number, v.Unit, to, true, 0) + " " + to.Symbol
 }
 
-// withUnitRead gives a bare number the unit that the prompt shows: it stays what it
-// was when somebody restates the notebook.
+// withUnitRead gives a bare number the unit that the prompt shows, else that of what
+// is read: it stays what it was when somebody restates the notebook.
 func (w *walk) withUnitRead(gauge, column, entry string) string {
-	if to, known := w.unitRead(gauge, column); known && to.Symbol != "" && isBare(entry) {
-		return entry + " " + to.Symbol
+	to, known := w.unitRead(gauge, column)
+	if !known || !isBare(entry) {
+		return entry
 	}
-	return entry
+	sheet := w.revision.book.Sheet(calc.GaugeSheet)
+	for _, shown := range []string{sheet.Example(gauge, column),
+		w.stands(&question{cell: caseCell{sheet.Name, gauge, column}})} {
+		v, err := units.ParseValue(w.inUnitRead(gauge, column, shown))
+		if err == nil && v.HasUnit && v.Unit.Dim == to.Dim {
+			to = v.Unit
+		}
+	}
+	return strings.TrimSpace(entry + " " + to.Symbol)
 }
 
 // decimalComma finds what may be a decimal comma among the commas that part an
