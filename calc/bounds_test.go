@@ -81,6 +81,7 @@ var numberBounds = map[string]string{
 	"pumps": `
 		rams 1 -
 		pressing_share 0 100 %
+		shortest_step 0 - s
 		ram_efficiency - 100 %
 		motor_slip 0 100 %
 		motor_efficiency - 100 %

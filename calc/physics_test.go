@@ -32,7 +32,7 @@ var statesOf = map[string][]machinery{
 			"meter_starts = neither",
 			"back_pressure = 1 MPa", "working_force = 1300 kN", "piston_leakage = 0 cm3/min",
 			"check_leakage = 0 cm3/min"), pressPhysics},
-		{append(slices.Clone(filledPress), timedStops(3), "job_kind = nothing", "load_offset = 1 mm"), pressBooks},
+		{append(slices.Clone(filledPress), timedStops(3), "synchronous_speed = 1800 rev/min", "job_kind = nothing", "load_offset = 1 mm"), pressBooks},
 		{append(slices.Clone(filledPress), "pump_efficiency = 5 %", "viscosity_ratio = 0.5",
 			"job_kind = known", "known_force = 250 kN"), stalledPress},
 	},
