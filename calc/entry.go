@@ -403,7 +403,7 @@ func (c *compiler) readNumber(e entry, u units.Unit, r role) entry {
 	}
 	v, err := units.ParseValue(text)
 	if err != nil {
-		if hint, known := units.AdviceFor(text, u.Dim); known {
+		if hint, known := units.AdviceFor(text, u); known {
 			err.Hint = hint
 		}
 		c.report(e.problem(span{err.From, err.To}, err.Message, c.hintForNoNumber(text, r, err.Hint)))

@@ -175,11 +175,11 @@ func TestTradeUnits(t *testing.T) {
 	for _, test := range []struct{ entry, unit, hint string }{
 		{"2000 lbs", "kN", "write `2000 lbf`"}, {"2000 lbs", "kg", "write `2000 lb`"},
 		{"2000 LBS", "lbf", "write `2000 lbf`"},
-		{"100 ton", "kN", "write `100 ustonf`, `100 uktonf` or `100 tonnef`"},
-		{"100 tons", "kg", "write `100 uston`, `100 ukton` or `100 tonne`"},
+		{"100 ton", "kN", "write `100 tonnef`, `100 ustonf` or `100 uktonf`; 1 tonnef is 9.80665 kN"},
+		{"100 tons", "kg", "write `100 tonne`, `100 uston` or `100 ukton`"},
 		{"8 gpm", "L/min", "write `8 usgal/min` or `8 impgal/min`"},
-		{"20 hp", "kW", "write `20 hp_mech` or `20 hp_metric`"},
-		{"20 HP", "kW", "write `20 hp_mech` or `20 hp_metric`"}, {"3600 PSI", "MPa", "did you mean `psi`?"},
+		{"20 hp", "kW", "write `20 hp_metric` or `20 hp_mech`"},
+		{"20 HP", "kW", "write `20 hp_metric` or `20 hp_mech`"}, {"3600 PSI", "MPa", "did you mean `psi`?"},
 	} {
 		_, problems := Compile(files(t, "a.csv", quantityHeader+"x,"+test.entry+","+test.unit+"\n"), Options{})
 		if len(problems) != 1 || problems[0].Hint != test.hint {

@@ -18,7 +18,7 @@ func TestNameFaults(t *testing.T) {
 			"(add a row with that name, or correct it)"},
 		{"let stroke_up = 3; strok_up", "x.csv:2:24: no quantity, unit or constant is named `strok_up` " +
 			"(did you mean `stroke_up`?)"},
-		{"3*ton", "x.csv:2:7: `ton` is ambiguous (write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`)"},
+		{"3*ton", "x.csv:2:7: `ton` is ambiguous (write `tonne`, `uston`, `ukton`, `tonnef`, `ustonf` or `uktonf`)"},
 		{"3*psig", "x.csv:2:7: no quantity, unit or constant is named `psig` " +
 			"(write `psi`; a pressure here is gauge pressure)"},
 		{"slope(jobs.setting, materials.strength)",

@@ -1,6 +1,9 @@
 package units
 
-import "strconv"
+import (
+	"strconv"
+	"strings"
+)
 
 // ConversionHint is what is probably meant where a value cannot be converted
 // to a unit, or "" if nothing comes to mind.
@@ -17,7 +20,33 @@ func ConversionHint(v Value, to Unit) string {
 	case from.Dim == Temperature && (to.Symbol == "C" || to.Symbol == "F"):
 		return "the temperature scale is `deg" + to.Symbol + "`"
 	}
+	number := strconv.FormatFloat(v.Number, 'g', -1, 64)
+	for _, pair := range weights {
+		switch {
+		case from.Symbol == pair.mass && to.Dim == Force:
+			return "as a force: write `" + number + " " + pair.force + "`" + inForce(pair.force)
+		case from.Symbol == pair.force && to.Dim == Mass:
+			return "as a mass: write `" + number + " " + pair.mass + "`"
+		}
+	}
 	return MismatchHint(from.Dim, to.Dim)
+}
+
+// weights are the masses that plates and load cells give for the force with which
+// they press down at g_n.
+var weights = []struct{ mass, force string }{
+	{"t", "tonnef"}, {"tonne", "tonnef"}, {"kg", "kgf"}, {"lb", "lbf"}, {"uston", "ustonf"}, {"ukton", "uktonf"},
+}
+
+// inForce tells, of the choices of a hint, what a metric ton is as a force, since that
+// is no round number of kN: exact, by the definition of g_n.
+func inForce(choices ...string) string {
+	for _, choice := range choices {
+		if strings.HasSuffix(choice, "tonnef") {
+			return "; 1 tonnef is 9.80665 kN"
+		}
+	}
+	return ""
 }
 
 // withArticle names what a unit measures as a sentence needs it.

@@ -155,8 +155,8 @@ var parseProblems = []wanted{
 	{"µm*‹µµ›", "unknown unit `µµ`", ""},
 
 	// Ambiguous in the trade.
-	{"‹ton›", "the unit `ton` is ambiguous", "write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`"},
-	{"‹tonf›", "the unit `tonf` is ambiguous", "write `ustonf`, `uktonf` or `tonnef`"},
+	{"‹ton›", "the unit `ton` is ambiguous", "write `tonne`, `uston`, `ukton`, `tonnef`, `ustonf` or `uktonf`"},
+	{"‹tonf›", "the unit `tonf` is ambiguous", "write `tonnef`, `ustonf` or `uktonf`"},
 	{"‹gal›/min", "the unit `gal` is ambiguous", "write `usgal` or `impgal`"},
 	{"‹hp›*h", "the unit `hp` is ambiguous", "write `hp_mech` or `hp_metric`"},
 	{"‹Btu›/h", "the unit `Btu` is ambiguous", "write `Btu_IT`"},

@@ -149,7 +149,7 @@ var valueProblems = []wanted{
 	{"‹psi 2900›", "`psi 2900` is not a number", anyNumber},
 	{"‹1e308 km›", "the number `1e308 km` is out of range", ""},
 	{"20 ‹mpa›", "unknown unit `mpa`", "did you mean `MPa` or `mPa`?"},
-	{"−20 ‹ton›", "the unit `ton` is ambiguous", "write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`"},
+	{"−20 ‹ton›", "the unit `ton` is ambiguous", "write `tonne`, `uston`, `ukton`, `tonnef`, `ustonf` or `uktonf`"},
 	{"20 W/‹degC›", "the temperature scale `degC` cannot be part of a larger unit", "write `W/K`"},
 	{"5 ‹-›", "unknown unit `-`", "leave the unit of a plain number empty"},
 	{"5 ‹±› 0.1", "unexpected `±` in a unit", ofSpread},

@@ -2,6 +2,7 @@ package units
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -36,11 +37,18 @@ type Slip struct {
 // meant, as a share of it.
 const nearExpected = 0.1
 
-// FindSlip finds the slip that explains why a number in unit u is far from what
-// was expected, in SI: a factor of ten or a hundred, or another scale. spread is
-// how far off what was expected may be itself. A number that is not twice as
-// large or half as large is no slip, but for a temperature, whose scales meet.
-func FindSlip(number float64, u Unit, expected, spread float64) (Slip, bool) {
+// besideNear is how many times further off a unit of the row's own world may lie than
+// one of another that is near: the three tons lie within an eighth of each other, and
+// which of them meets the number of another machine best is chance.
+const besideNear = 1.5
+
+// FindSlip finds the slip that explains why a number in unit u, typed in a row in
+// unit row, is far from what was expected, in SI: a factor of ten or a hundred, or
+// another scale. Of several the unit of the row comes first, and what is nearest among
+// those of one world. spread is how far off what was expected may be itself. A number
+// that is not twice as large or half as large is no slip, but for a temperature, whose
+// scales meet.
+func FindSlip(number float64, u, row Unit, expected, spread float64) (Slip, bool) {
 	if expected == 0 || math.IsNaN(expected) || number == 0 {
 		return Slip{}, false
 	}
@@ -58,10 +66,14 @@ func FindSlip(number float64, u Unit, expected, spread float64) (Slip, bool) {
 		return Slip{}, false
 	}
 	var best Slip
-	least := math.Inf(1)
-	try := func(x float64, in Unit, why string) {
-		if off := math.Abs(in.ToSI(x) - expected); near(in.ToSI(x)) && off < least*(1-1e-9) {
-			best, least = slipTo(x, in, why), off
+	found, least, nearest := false, math.Inf(1), foreignWorld+1
+	try := func(x float64, in Unit, of world, why string) {
+		off := math.Abs(in.ToSI(x) - expected)
+		if off > besideNear*room {
+			return
+		}
+		if found = found || off <= room; of < nearest || of == nearest && off < least*(1-1e-9) {
+			best, least, nearest = slipTo(x, in, why), off, of
 		}
 	}
 	factors := []float64{0.1, 10, 0.01, 100}
@@ -73,41 +85,89 @@ func FindSlip(number float64, u Unit, expected, spread float64) (Slip, bool) {
 		if u.Symbol == "%" && factor == 100 {
 			why = "it is a fraction of 1, not per cent"
 		}
-		try(number*factor, u, why)
+		try(number*factor, u, ownWorld, why)
 	}
-	for _, family := range readLike {
-		for _, symbol := range family {
-			if other, err := Parse(symbol); err == nil && other.Dim == u.Dim && symbol != u.Symbol {
-				try(number, other, "it was read in "+nameOr(symbol))
-			}
+	for _, other := range u.onScales() {
+		if other.Symbol != u.Symbol {
+			try(number, other, row.worldOf(other), "it was read in "+nameOr(other.Symbol))
 		}
 	}
-	return best, !math.IsInf(least, 1)
+	if !found {
+		return Slip{}, false
+	}
+	return best, true
 }
 
 // farFactor is how many times larger or smaller than that of another machine of its
 // kind a number may be before it is asked for again (common practice, no source).
 const farFactor = 5
 
-// nearFactor is how near a number in another unit is then worth naming.
-const nearFactor = 1.6
+// nearFactor is how near a number in another unit of the row's own world is then worth
+// naming, and nearForeign how near it is in a unit of another, which has less for it.
+// The size of a machine is told in tons, so that there it is enough if the number is
+// not far any more (common practice, no source).
+const nearFactor, nearForeign = 2, 1.3
 
-// IsFar reports whether a number in unit u is far from what a machine of its kind
-// has, expected in SI, and lists how it would be typed on the scales beside it on
-// which it is nearer.
-func IsFar(number float64, u Unit, expected float64) (nearer []string, far bool) {
+var sizes = []string{"tonnef", "ustonf"}
+
+// IsFar reports whether a number in unit u, typed in a row in unit row, is far from what
+// a machine of its kind has, expected in SI, and lists how it would be typed on the
+// scales beside it on which it is nearer: those of the row's own world, or else others.
+func IsFar(number float64, u, row Unit, expected float64) (nearer []string, far bool) {
 	ratio := u.ToSI(number) / expected
 	if u.Kind != Ordinary || u.Symbol == "" || !(ratio > 0) || math.IsInf(ratio, 0) ||
 		ratio < farFactor && ratio > 1.0/farFactor {
 		return nil, false
 	}
+	worlds := [foreignWorld + 1][]string{}
 	for _, other := range Alike(u) {
-		if other.Symbol != "" && math.Abs(math.Log(other.ToSI(number)/expected)) < math.Log(nearFactor) {
-			nearer = append(nearer, slipTo(number, other, "").Text)
+		world, within := row.worldOf(other), float64(nearFactor)
+		switch {
+		case world > ownWorld:
+			within = nearForeign
+		case slices.Contains(sizes, other.Symbol):
+			within = farFactor
+		}
+		if other.Symbol != "" && math.Abs(math.Log(other.ToSI(number)/expected)) < math.Log(within) {
+			worlds[world] = append(worlds[world], slipTo(number, other, "").Text)
+		}
+	}
+	for _, nearer = range worlds {
+		if len(nearer) > 0 {
+			break
 		}
 	}
 	return nearer, true
 }
+
+// world is how near a unit stands to those in which a row and the sheets around it
+// are written.
+type world int
+
+// The worlds. Tons and gallons of the United Kingdom are on no gauge that is sold today,
+// so that they come last wherever something else fits.
+const (
+	sameUnit world = iota
+	ownWorld
+	otherWorld
+	foreignWorld
+)
+
+// worldOf says how near another unit stands to the one of a row.
+func (u Unit) worldOf(other Unit) world {
+	switch {
+	case other.Symbol == u.Symbol:
+		return sameUnit
+	case strings.HasPrefix(other.Symbol, "uk"), strings.HasPrefix(other.Symbol, "imp"):
+		return foreignWorld
+	case other.isUS() == u.isUS():
+		return ownWorld
+	}
+	return otherWorld
+}
+
+// isUS reports whether a unit is one that US shops have in place of a metric one.
+func (u Unit) isUS() bool { return u.In(US).Symbol == u.Symbol && u.In(SI).Symbol != u.Symbol }
 
 func slipTo(x float64, u Unit, why string) Slip {
 	text := strings.TrimSpace(strconv.FormatFloat(x, 'g', 12, 64) + " " + u.Symbol)
@@ -199,14 +259,23 @@ func Swapped(u Unit) []Swap {
 // Alike lists the units that stand on the scales of instruments, or in books,
 // beside a unit.
 func Alike(u Unit) []Unit {
-	var list []Unit
 	if u.Kind != Ordinary {
+		return nil
+	}
+	return slices.DeleteFunc(u.onScales(), func(other Unit) bool {
+		return other.Kind != Ordinary || other.DiffToSI(1) == u.DiffToSI(1)
+	})
+}
+
+// onScales lists the units of instruments that measure what u does. Shares are read in
+// per cent; hours a day, or mm/m, are not.
+func (u Unit) onScales() (list []Unit) {
+	if u.Dim == Plain && u.Symbol != "%" && u.Symbol != "" {
 		return nil
 	}
 	for _, family := range readLike {
 		for _, symbol := range family {
-			if other, err := Parse(symbol); err == nil && other.Kind == Ordinary && other.Dim == u.Dim &&
-				other.DiffToSI(1) != u.DiffToSI(1) {
+			if other, err := Parse(symbol); err == nil && other.Dim == u.Dim {
 				list = append(list, other)
 			}
 		}

@@ -231,7 +231,7 @@ func TestReserved(t *testing.T) {
 		{"mm2", "the unit square millimetre"},
 		{"in", "the unit inch"},
 		{"degC", "the unit degree Celsius"},
-		{"ton", "a trade name of several units, `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`"},
+		{"ton", "a trade name of several units, `tonne`, `uston`, `ukton`, `tonnef`, `ustonf` or `uktonf`"},
 		{"pi", "the constant pi"},
 		{"g_n", "the constant g_n"},
 		{"A1", ""}, {"L1", ""}, {"p", ""}, {"date", ""}, {"text", ""}, {"force", ""}, {"gpm", ""}, {"%", ""},

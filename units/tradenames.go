@@ -13,8 +13,8 @@ var ambiguous = []struct {
 	symbol  string
 	choices []string
 }{
-	{"ton", []string{"uston", "ukton", "tonne", "ustonf", "uktonf", "tonnef"}},
-	{"tonf", []string{"ustonf", "uktonf", "tonnef"}},
+	{"ton", []string{"tonne", "uston", "ukton", "tonnef", "ustonf", "uktonf"}},
+	{"tonf", []string{"tonnef", "ustonf", "uktonf"}},
 	{"gal", []string{"usgal", "impgal"}},
 	{"hp", []string{"hp_mech", "hp_metric"}},
 	{"Btu", []string{"Btu_IT"}},
@@ -170,6 +170,9 @@ var byMeaning = []struct {
 	{"short ton", []string{"uston", "ustonf"}},
 	{"long ton", []string{"ukton", "uktonf"}},
 	{"metric ton", []string{"tonne", "tonnef"}},
+	{"tonne", []string{"tonne", "tonnef"}},
+	{"to", []string{"tonne", "tonnef"}},
+	{"Mp", []string{"tonnef"}}, // the megapond of old plates: 1000 kp
 	{"us ton", []string{"uston", "ustonf"}},
 	{"gallon", []string{"usgal", "impgal"}},
 	{"us gal", []string{"usgal"}},
@@ -179,9 +182,10 @@ var byMeaning = []struct {
 }
 
 // AdviceFor is what to write for a number with a word of the trade behind it,
-// such as ton or lbs, in a row of one dimension: of the units that the word may
-// stand for a row in kN leaves the forces. It is false for other words.
-func AdviceFor(text string, dim Dimension) (hint string, ok bool) {
+// such as ton or lbs, in a row in one unit: of the units that the word may stand for
+// a row in kN leaves the forces, those of the row's own world first. It is false for
+// other words.
+func AdviceFor(text string, row Unit) (hint string, ok bool) {
 	text = strings.TrimSpace(text)
 	n := numberLength(text) // a blank may be missing behind it
 	number, word := text[:n], strings.TrimSpace(text[n:])
@@ -191,7 +195,7 @@ func AdviceFor(text string, dim Dimension) (hint string, ok bool) {
 	var choices []string
 	keep := func(symbols []string) {
 		for _, symbol := range symbols {
-			if u, err := Parse(symbol); err == nil && u.Dim == dim {
+			if u, err := Parse(symbol); err == nil && u.Dim == row.Dim {
 				choices = append(choices, symbol)
 			}
 		}
@@ -214,10 +218,18 @@ func AdviceFor(text string, dim Dimension) (hint string, ok bool) {
 	if len(choices) == 0 {
 		return "", false
 	}
+	worldOf := func(symbol string) world {
+		u, _ := Parse(symbol)
+		return row.worldOf(u)
+	}
+	slices.SortStableFunc(choices, func(a, b string) int {
+		return int(max(worldOf(a), ownWorld) -
+			max(worldOf(b), ownWorld))
+	})
 	for i, symbol := range choices {
 		choices[i] = number + " " + symbol
 	}
-	return "write " + words.Choices(choices), true
+	return "write " + words.Choices(choices) + inForce(choices...), true
 }
 
 // nearestSymbols finds the unit symbols that were probably meant by word:

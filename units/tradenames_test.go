@@ -27,7 +27,7 @@ func TestAdviceIsReadable(t *testing.T) {
 		{"Inches", "write `inch`"},
 		{"pounds", "write `lb`"},
 		{"HP", "write `hp_mech` or `hp_metric`"},
-		{"tons", "write `uston`, `ukton`, `tonne`, `ustonf`, `uktonf` or `tonnef`"},
+		{"tons", "write `tonne`, `uston`, `ukton`, `tonnef`, `ustonf` or `uktonf`"},
 		{"degC", "temperature scales are for unit columns and cells; formulas work in `K`"},
 		{"setting", ""},
 		{"", ""},
@@ -43,19 +43,25 @@ func TestAdviceIsReadable(t *testing.T) {
 // leaves to choose from: common practice, no source.
 func TestAdviceForRow(t *testing.T) {
 	for _, test := range []struct{ text, row, hint string }{
-		{"60 ton", "kN", "write `60 ustonf`, `60 uktonf` or `60 tonnef`"},
-		{"60 tons", "lbf", "write `60 ustonf`, `60 uktonf` or `60 tonnef`"},
-		{"2 ton", "kg", "write `2 uston`, `2 ukton` or `2 tonne`"},
-		{"60 tonf", "kN", "write `60 ustonf`, `60 uktonf` or `60 tonnef`"},
+		{"60 ton", "kN", "write `60 tonnef`, `60 ustonf` or `60 uktonf`; 1 tonnef is 9.80665 kN"},
+		{"60 tons", "lbf", "write `60 ustonf`, `60 tonnef` or `60 uktonf`; 1 tonnef is 9.80665 kN"},
+		{"2 ton", "kg", "write `2 tonne`, `2 uston` or `2 ukton`"},
+		{"60 tonf", "kN", "write `60 tonnef`, `60 ustonf` or `60 uktonf`; 1 tonnef is 9.80665 kN"},
+		{"63 tonnes", "kN", "write `63 tonnef`; 1 tonnef is 9.80665 kN"},
+		{"63 tonnes", "kg", "write `63 tonne`"},
+		{"63 to", "kN", "write `63 tonnef`; 1 tonnef is 9.80665 kN"},
+		{"63to", "kg", "write `63 tonne`"},
+		{"63 Mp", "kN", "write `63 tonnef`; 1 tonnef is 9.80665 kN"},
+		{"25 Mp", "MPa", ""}, // a pressure it was never
 		{"4400 lbs", "kg", "write `4400 lb`"},
 		{"4400 lbs", "ustonf", "write `4400 lbf`"},
 		{"4400 #", "kN", "write `4400 lbf`"},
 		{"7 gpm", "L/min", "write `7 usgal/min` or `7 impgal/min`"},
 		{"7 GPM", "L/min", "write `7 usgal/min` or `7 impgal/min`"},
-		{"20 hp", "kW", "write `20 hp_mech` or `20 hp_metric`"},
-		{"20 HP", "kW", "write `20 hp_mech` or `20 hp_metric`"},
+		{"20 hp", "kW", "write `20 hp_metric` or `20 hp_mech`"},
+		{"20 HP", "kW", "write `20 hp_metric` or `20 hp_mech`"},
 		{"20 gal", "L", "write `20 usgal` or `20 impgal`"},
-		{"20hp", "kW", "write `20 hp_mech` or `20 hp_metric`"},
+		{"20hp", "kW", "write `20 hp_metric` or `20 hp_mech`"},
 		{"1.5gal", "L", "write `1.5 usgal` or `1.5 impgal`"},
 		{"1.5 gallons", "L", "write `1.5 usgal` or `1.5 impgal`"},
 		{"110 US tons", "kN", "write `110 ustonf`"},
@@ -68,7 +74,7 @@ func TestAdviceForRow(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if hint, known := AdviceFor(test.text, row.Dim); hint != test.hint || known != (hint != "") {
+		if hint, known := AdviceFor(test.text, row); hint != test.hint || known != (hint != "") {
 			t.Errorf("%s in a row in %s: %q, expected %q", test.text, test.row, hint, test.hint)
 		}
 	}

@@ -67,7 +67,7 @@ func farReading(j *calc.Judged) (nearer []string, far bool) {
 	if !calc.Has(j.Value) || !calc.Has(j.Reading) || calc.Has(j.Agreement) && j.Agreement <= 1 {
 		return nil, false
 	}
-	return units.IsFar(j.Reading, j.Unit, j.Unit.ToSI(j.Value))
+	return units.IsFar(j.Reading, j.Unit, j.Unit, j.Unit.ToSI(j.Value))
 }
 
 // farFrom is the sentence about a number that is far from what is expected, and that
@@ -134,7 +134,7 @@ func slipOf(entry string, j *calc.Judged) (units.Slip, bool) {
 	if calc.Has(j.Spread) {
 		spread = j.Unit.DiffToSI(j.Spread)
 	}
-	return units.FindSlip(typed.Number, typed.Unit, j.Unit.ToSI(j.Value), spread)
+	return units.FindSlip(typed.Number, typed.Unit, j.Unit, j.Unit.ToSI(j.Value), spread)
 }
 
 // changeUnlessDoubted changes sheets if the readings among the settings are what an
@@ -314,7 +314,7 @@ func isFarAbove(j *calc.Judged) bool {
 	if j.Quantity.IsFormula() || j.LowName == "" || calc.Has(j.High) || !calc.Has(j.Low) || !(j.Value > j.Low) {
 		return false
 	}
-	_, far := units.IsFar(j.Value, j.Unit, j.Unit.ToSI(j.Low))
+	_, far := units.IsFar(j.Value, j.Unit, j.Unit, j.Unit.ToSI(j.Low))
 	return far
 }
 
@@ -357,10 +357,10 @@ func doubtNumber(entry string, u units.Unit, exampleText string) string {
 		return shown + " is below zero, and a machine like this may have " +
 			page.Beside(exampleText, bare(exampleText, u))
 	}
-	if slip, found := units.FindSlip(typed.Number, typed.Unit, expected, 0); found {
+	if slip, found := units.FindSlip(typed.Number, typed.Unit, u, expected, 0); found {
 		return farBySlip(shown, such, slip)
 	}
-	if nearer, far := units.IsFar(typed.Number, typed.Unit, expected); far {
+	if nearer, far := units.IsFar(typed.Number, typed.Unit, u, expected); far {
 		return farFrom(shown, such, nearer)
 	}
 	return ""
