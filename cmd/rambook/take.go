@@ -22,6 +22,7 @@ type takeCommand struct {
 	Output  string `short:"o" required:"" placeholder:"LOG.csv" help:"The log to write."`
 	Replace bool   `help:"Write over a log that is there already."`
 	Columns list   `placeholder:"\"P1=pressure [bar], …\"" help:"Take these columns only, by their headers or numbers, with names and units of your own."`
+	Sure    bool   `help:"The units of --columns hold, although the file has others."`
 	Decimal string `enum:",comma,point" default:"" placeholder:"comma/point" help:"What stands before decimals, where the file leaves it open."`
 	Dates   string `enum:",day-first,month-first" default:"" placeholder:"day-first/month-first" help:"How dates are written, where the file leaves it open."`
 }
@@ -132,13 +133,27 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 				headers = append(headers, col.Header)
 			}
 			return nil, nil, problem("the export has no column "+words.Quoted(from),
-				words.DidYouMean(from, headers, "its columns are "+words.Listed(headers, 12)))
+				words.DidYouMean(from, headers, "its columns are "+columnsOf(e, headers)))
 		}
 		w := log.Wanted{Column: i, Name: e.Columns[i].Name, Unit: e.Columns[i].Unit}
+		isTime := i == e.Time || e.Parted && i == e.Time+1
 		if renamed {
 			name, own := sheets.HeaderUnit(to)
-			if w.Name = name; own != "" {
+			if own != "" {
+				if err := c.doubtUnit(from, name, w.Unit, own); err != nil {
+					return nil, nil, err
+				}
 				w.Unit = own
+			}
+			w.Name = name
+			timeOf := words.Quoted(page.Printable(e.Columns[e.Time].Header))
+			switch {
+			case isTime && name != "time":
+				return nil, nil, problem("the time of a log is called `time`, not "+words.Quoted(name),
+					"write --columns \""+from+"=time\", or leave it out, since it is taken by itself")
+			case !isTime && name == "time":
+				return nil, nil, problem("`time` is what the log calls "+timeOf+", so that "+words.Quoted(from)+
+					" cannot be called so too", "give it another name")
 			}
 			if !calc.IsName(name) {
 				return nil, nil, problem(words.Quoted(name)+" cannot be the name of a column",
@@ -154,6 +169,10 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 			unknown = append(unknown, w.Unit)
 			w.Unit = ""
 		}
+		if isTime { // it is taken in any case
+			e.Columns[i].Unit = w.Unit
+			continue
+		}
 		if slices.ContainsFunc(list, func(other log.Wanted) bool { return other.Name == w.Name }) {
 			return nil, nil, problem("two columns cannot both be called "+words.Quoted(w.Name),
 				"give one of them another name, as in --columns \"P1="+w.Name+"_1\"")
@@ -161,4 +180,28 @@ func (c *takeCommand) wanted(e *log.Export) (list []log.Wanted, unknown []string
 		list = append(list, w)
 	}
 	return list, unknown, nil
+}
+
+// doubtUnit asks which unit holds where the file has one for a column and --columns
+// another: a log in the wrong one is ten times off, and nothing in it shows that.
+func (c *takeCommand) doubtUnit(from, name, inFile, own string) error {
+	theirs, known := units.OfRecorder(inFile)
+	mine, understood := units.OfRecorder(own)
+	a, errA := units.Parse(theirs)
+	b, errB := units.Parse(mine)
+	if c.Sure || inFile == "" || !known || !understood || errA != nil || errB != nil ||
+		a.Dim == b.Dim && a.ToSI(1) == b.ToSI(1) && a.ToSI(0) == b.ToSI(0) {
+		return nil
+	}
+	return problem(fmt.Sprintf("the file gives %s in %s, and --columns in %s: which of them holds?", words.Quoted(from),
+		theirs, mine), fmt.Sprintf("write %s=%s to take it in %s, which formulas turn into any unit; if it was recorded "+
+		"in %s, add --sure", from, name, theirs, mine))
+}
+
+// columnsOf names the columns of an export, by their numbers where nothing names them.
+func columnsOf(e *log.Export, headers []string) string {
+	if e.NoHeader {
+		return fmt.Sprintf("1 to %d, since no header was found above them", len(headers))
+	}
+	return words.Listed(headers, 12)
 }

@@ -126,6 +126,11 @@ func Understand(shown string, r io.Reader, hints Hints) (*Export, []sheets.Probl
 			"the first column, or one that is called time, holds a number, a date with a time of day, or a time of day")
 	}
 	e.readHeader(lines)
+	if n := e.cellsAbove(lines); e.NoHeader && e.Separator == ',' && n > 1 && n < e.width {
+		return refuse(e.data+1, fmt.Sprintf("commas part the columns and stand before decimals too: %d cells below a "+
+			"header of %d", e.width, n),
+			"have the recorder write semicolons or tabs between columns, or decimal points")
+	}
 	if p := e.findDecimal(rows, hints.Decimal); p != nil {
 		p.File = shown
 		return nil, []sheets.Problem{*p}
@@ -299,6 +304,19 @@ func (e *Export) readHeader(lines []string) {
 	}
 }
 
+// cellsAbove is how many cells the line above the first sample has, 0 if it holds
+// numbers or nothing.
+func (e *Export) cellsAbove(lines []string) int {
+	if e.data == 0 {
+		return 0
+	}
+	cells := split(lines[e.data-1], e.Separator)
+	if slices.ContainsFunc(cells, looseNumber().MatchString) {
+		return 0
+	}
+	return len(cells)
+}
+
 // areUnits reports whether a line holds units: short, without digits that begin
 // a cell, most of them in brackets or known.
 func areUnits(cells []string) bool {
@@ -360,12 +378,13 @@ var (
 // that can be read in two ways only, such as 1,234, decide nothing.
 func (e *Export) findDecimal(rows [][]string, hint string) *sheets.Problem {
 	var commas, points, commaSure, pointSure, grouped int
-	example := ""
+	example, sure := "", "" // a number with decimals, and the first that is one beyond doubt
 	for _, row := range rows {
 		for _, cell := range row {
 			if looseTime(cell) {
 				continue
 			}
+			before := commaSure + pointSure
 			switch {
 			case commaAndMore().MatchString(cell):
 				commaSure++
@@ -388,6 +407,9 @@ func (e *Export) findDecimal(rows [][]string, hint string) *sheets.Problem {
 					example = cell
 				}
 			}
+			if before == 0 && commaSure+pointSure > 0 {
+				sure = cell
+			}
 		}
 	}
 	use := func(decimal, other byte) *sheets.Problem {
@@ -399,7 +421,15 @@ func (e *Export) findDecimal(rows [][]string, hint string) *sheets.Problem {
 		return nil
 	}
 	ask := "add --decimal comma or --decimal point"
+	against := func(sign, instead string) *sheets.Problem {
+		return &sheets.Problem{Message: fmt.Sprintf("the %s of %s parts no thousands, so that it stands before decimals",
+			sign, words.Quoted(sure)), Hint: "take the file with --decimal " + instead}
+	}
 	switch {
+	case hint == "point" && commaSure > 0 && pointSure == 0:
+		return against("comma", "comma")
+	case hint == "comma" && pointSure > 0 && commaSure == 0:
+		return against("point", "point")
 	case hint == "comma":
 		return use(',', '.')
 	case hint == "point":
@@ -420,7 +450,14 @@ func (e *Export) findDecimal(rows [][]string, hint string) *sheets.Problem {
 func (e *Export) number(cell string) string {
 	cell = strings.ReplaceAll(cell, "−", "-")
 	cell = strings.NewReplacer(" ", "", " ", "", "'", "").Replace(cell)
-	if e.Thousands != 0 {
+	if e.Thousands != 0 && strings.IndexByte(cell, e.Thousands) >= 0 {
+		groups := commaGroups
+		if e.Thousands == '.' {
+			groups = pointGroups
+		}
+		if !groups().MatchString(cell) {
+			return cell + "?" // a decimal of the other kind, which is no number here
+		}
 		cell = strings.ReplaceAll(cell, string(e.Thousands), "")
 	}
 	if e.Decimal == ',' {

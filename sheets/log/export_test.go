@@ -2,6 +2,7 @@ package log
 
 import (
 	"bytes"
+	"io"
 	"strings"
 	"testing"
 )
@@ -46,6 +47,12 @@ var exportTable = []struct {
 	{"a comma of either kind", "t;p\n1;1,234\n2;2,345\n", Hints{}, "",
 		"`2,345` may be a number with decimals or one in thousands, and no number of this file settles it"},
 	{"said to be decimals", "t;p\n1;1,234\n2;2,345\n", Hints{Decimal: "comma"}, "time,p\n1,1.234\n2,2.345\n", ""},
+	{"said to be decimals, though commas stand there", "t;p\n0,00;1,5\n0,01;2,5\n", Hints{Decimal: "point"}, "",
+		"the comma of `0,00` parts no thousands, so that it stands before decimals"},
+	{"said to be decimal commas, though points stand there", "t;p\n0.00;1.5\n0.01;2.5\n", Hints{Decimal: "comma"}, "",
+		"the point of `0.00` parts no thousands, so that it stands before decimals"},
+	{"commas for both", "t,p,q\n0,01,1,5,2,5\n0,02,1,6,2,6\n", Hints{}, "",
+		"commas part the columns and stand before decimals too: 6 cells below a header of 3"},
 	{"both kinds", "t;p;q\n1;1,5;1.5\n2;2,5;2.5\n", Hints{}, "",
 		"decimal commas and decimal points stand side by side in this file"},
 	{"Latin-1", "t;\xd6ldruck;T [\xb0C]\n0;1;2\n1;2;3\n", Hints{}, "time,Oeldruck,T [°C]\n0,1,2\n1,2,3\n", ""},
@@ -74,6 +81,26 @@ func TestTake(t *testing.T) {
 		if got, problem := taken(test.text, test.hints); got != test.want || problem != test.problem {
 			t.Errorf("%s: %q, %q\nwant %q, %q", test.name, got, problem, test.want, test.problem)
 		}
+	}
+}
+
+// TestRanges finds from where to where each column goes, so that a spike or a wrong
+// scale is seen before anything is computed with it.
+func TestRanges(t *testing.T) {
+	text := "t;p;note\n0;1,5;on\n1;-2709,5;\n2;;off\n"
+	e, problems := Understand("export.txt", strings.NewReader(text), Hints{})
+	if e == nil {
+		t.Fatal(problems)
+	}
+	taken, err := e.Take(strings.NewReader(text), io.Discard, []Wanted{{1, "p", ""}, {2, "note", ""}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := taken.Ranges[0]; got != (Range{-2709.5, 1.5}) {
+		t.Errorf("p goes from %g to %g, expected -2709.5 to 1.5", got.Least, got.Greatest)
+	}
+	if got := taken.Ranges[1]; got.Least <= got.Greatest {
+		t.Errorf("texts go from %g to %g", got.Least, got.Greatest)
 	}
 }
 

@@ -5,6 +5,8 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"math"
+	"slices"
 	"strconv"
 )
 
@@ -21,7 +23,12 @@ type Taken struct {
 	NoTimeAt    int
 	Standing    int // rows whose time does not go on
 	StandingAt  int
+	Ranges      []Range // of the columns, in the order in which they are wanted
 }
+
+// Range is from where to where the numbers of a column go. It is empty, Least above
+// Greatest, where none stands there.
+type Range struct{ Least, Greatest float64 }
 
 // Wanted is a column of the log that is made of an export.
 type Wanted struct {
@@ -56,7 +63,7 @@ func (e *Export) Take(r io.Reader, w io.Writer, columns []Wanted, clockUnit stri
 		return nil, err
 	}
 	names.Flush()
-	t := &Taken{}
+	t := &Taken{Ranges: slices.Repeat([]Range{{math.Inf(1), math.Inf(-1)}}, len(columns))}
 	days, before := 0, -1.0 // midnights passed, where times have no date
 	lines := e.Lines(r)
 	for lines.Next() {
@@ -102,10 +109,11 @@ func (e *Export) Take(r io.Reader, w io.Writer, columns []Wanted, clockUnit stri
 		}
 		t.Last = when
 		out.WriteString(when)
-		for _, c := range columns {
+		for i, c := range columns {
 			out.WriteByte(',')
 			text := e.number(row[c.Column])
-			if isNumber(text) {
+			if x, ok := number([]byte(text)); ok {
+				t.Ranges[i] = Range{min(t.Ranges[i].Least, x), max(t.Ranges[i].Greatest, x)}
 				out.WriteString(text)
 				continue
 			}

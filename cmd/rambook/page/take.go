@@ -96,21 +96,24 @@ func (v *TakenView) Lines() (lines []string) {
 func (v *TakenView) Table() table.Table {
 	e := v.Export
 	t := table.Table{Columns: []table.Column{{Header: "column"}, {Header: "of the export"}, {Header: "name"},
-		{Header: "unit"}}}
+		{Header: "unit"}, {Header: "least", Align: table.Right}, {Header: "greatest", Align: table.Right}}}
 	for i, col := range e.Columns {
 		if col.Empty {
 			continue
 		}
-		cells := []string{fmt.Sprint(i + 1), Printable(col.Header), "left out", ""}
+		cells := []string{fmt.Sprint(i + 1), Printable(col.Header), "left out", "", "", ""}
 		switch {
 		case i == e.Time && e.Dates == log.Clock:
 			cells[2], cells[3] = "time", col.Unit
 		case i == e.Time, e.Parted && i == e.Time+1:
 			cells[2] = "time"
 		}
-		for _, w := range v.Wanted {
+		for n, w := range v.Wanted {
 			if w.Column == i {
 				cells[2], cells[3] = w.Name, w.Unit
+				if r := v.Taken.Ranges[n]; r.Least <= r.Greatest {
+					cells[4], cells[5] = fmt.Sprint(r.Least), fmt.Sprint(r.Greatest)
+				}
 			}
 		}
 		t.Rows = append(t.Rows, table.Row{Cells: cells})
