@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"sort"
+	"strings"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -473,5 +474,35 @@ func noSuchRow(s *sheets.Sheet, key string, keys []string) (message, hint string
 	if len(keys) <= mostNames {
 		hint = "its rows are " + words.Listed(words.AllQuoted(keys), mostNames)
 	}
+	if alike := numberedAlike(key, keys); alike != "" {
+		hint = "its only row with that number is " + words.Quoted(alike) + "; if yours is another, add a row to " + s.File
+	}
 	return fmt.Sprintf("sheet %s has no row %s", s.Name, words.Quoted(key)), words.DidYouMean(key, keys, hint)
+}
+
+// numberedAlike is the only key with the digits of a word, which its maker may write with
+// other letters, as the grade of an oil or a steel; "" if there is none.
+func numberedAlike(word string, keys []string) (alike string) {
+	digits := func(text string) string {
+		return strings.Map(func(r rune) rune {
+			if r < '0' || r > '9' {
+				return -1
+			}
+			return r
+		}, text)
+	}
+	number := digits(word)
+	if number == "" {
+		return ""
+	}
+	for _, key := range keys {
+		switch {
+		case digits(key) != number:
+		case alike != "":
+			return ""
+		default:
+			alike = key
+		}
+	}
+	return alike
 }
