@@ -224,7 +224,7 @@ func doubtAbsent(q *question, a response) error {
 }
 
 // doubtEntries looks for numbers of the machine or of a case that are far from what
-// such a machine has, and for words of a case that formulas have no branch for.
+// such a machine has, and for words that formulas have no branch for.
 func (r *revision) doubtEntries(settings []setting) error {
 	for i := range settings {
 		if r.remodelled == nil {
@@ -236,24 +236,23 @@ func (r *revision) doubtEntries(settings []setting) error {
 			continue
 		}
 		unit, name := q.Unit, q.Name
+		var choices []string
 		switch of := cell.(type) {
 		case rowCell:
 			if of.column != "entry" {
 				continue
 			}
+			choices = r.remodelled.Choices(q.Name)
 		case caseCell:
-			name = cell.String()
+			name, choices = cell.String(), r.remodelled.ChoicesIn(of.of, of.column)
 			if u, err := units.Parse(unitNow(cell, r.changed)); err == nil {
 				unit = u
 			}
-			if entry == "" || !q.IsText() {
-				break
-			}
-			doubt := (*doubtError)(nil)
-			if errors.As(doubtAmong(of, entry, r.remodelled.ChoicesIn(of.of, of.column)), &doubt) {
-				return &doubtError{question: page.Printable(name) + ": " + doubt.question,
-					hint: "write one of these, or keep it with --sure"}
-			}
+		}
+		doubt := (*doubtError)(nil)
+		if entry != "" && !calc.IsAbsent(entry) && q.IsText() && errors.As(doubtAmong(cell, entry, choices), &doubt) {
+			return &doubtError{question: page.Printable(name) + ": " + doubt.question,
+				hint: "write one of these, or keep it with --sure"}
 		}
 		if question := doubtNumber(entry, unit, r.exampleOf(q)); question != "" {
 			return &doubtError{question: page.Printable(name) + ": " + question,
