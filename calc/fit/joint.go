@@ -23,11 +23,8 @@ import (
 // normal equations, which would halve the digits.
 
 const (
-	mostSteps   = 3000
-	mostWeights = 30    // times that the weights of cases are found anew
-	smallStep   = 1e-13 // share of a given's value that is no step any more
-	smallGain   = 1e-24 // share of the misfit
-	tellsApart  = 1e-9  // least singular value of the scaled slopes, as a share of the largest
+	mostWeights = 30   // times that the weights of cases are found anew
+	tellsApart  = 1e-9 // least singular value of the scaled slopes, as a share of the largest
 )
 
 // Fitted is what the readings say of the givens to be found. Numbers are SI.

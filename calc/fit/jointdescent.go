@@ -10,6 +10,13 @@ import (
 	"rambook/calc/tape"
 )
 
+// The descent ends after so many steps, or when one changes next to nothing.
+const (
+	mostSteps = 3000
+	smallStep = 1e-13 // share of a given's value that is no step any more
+	smallGain = 1e-24 // share of the misfit
+)
+
 // ways are how a descent may go, in turn: its first steps damped little, or
 // much; and by addition, or in proportion, so that a given keeps its sign and
 // may change by powers of ten. A bold start finds the way out of a long valley,
