@@ -125,6 +125,7 @@ type Crossing struct {
 	*Comparison
 	First, Second *sheets.Sheet
 	Cells         [][]*ComparedCase // by case of First and of Second; nil for one that --where leaves out
+	Left          []int             // the cases of Second in which any case of First is compared
 	Best          []int             // by case of Second: the case of First that is best there; -1 if none takes part
 	Weights       []float64         // by case of Second
 	WeightName    string            // the column of Second that they stand in, "" where all weigh alike
@@ -166,6 +167,11 @@ func (m *Model) CompareCrossed(first, second, weight string, opt CompareOptions)
 		c.Cells[a][b] = r
 		if c.Best[b] < 0 && r.takesPart() {
 			c.Best[b] = a
+		}
+	}
+	for b := range nb {
+		if slices.ContainsFunc(c.Cells, func(row []*ComparedCase) bool { return row[b] != nil }) {
+			c.Left = append(c.Left, b)
 		}
 	}
 	for a := range na {
@@ -284,16 +290,6 @@ func (c *Crossing) weigh(column string) []sheets.Problem {
 	return problems
 }
 
-// Left are the cases of the second sheet in which any case of the first is compared.
-func (c *Crossing) Left() (left []int) {
-	for b := range c.Second.Cases {
-		if slices.ContainsFunc(c.Cells, func(row []*ComparedCase) bool { return row[b] != nil }) {
-			left = append(left, b)
-		}
-	}
-	return left
-}
-
 // total is the weighted mean of one case of the first sheet.
 func (c *Crossing) total(a int) CrossTotal {
 	t := CrossTotal{Case: a, Spread: math.NaN()}
@@ -301,7 +297,7 @@ func (c *Crossing) total(a int) CrossTotal {
 	var cases []int
 	var weights []float64
 	read := false
-	for _, b := range c.Left() {
+	for _, b := range c.Left {
 		r, w := c.Cells[a][b], c.Weights[b]
 		switch {
 		case w == 0:

@@ -19,9 +19,6 @@ type Thousands struct {
 	Fits  string      // what that fits, such as "1000 kN, which a machine like this may have"
 }
 
-// farOff is how many times larger or smaller than what fits a number is far from it.
-const farOff = 5
-
 // Thousands looks whether a number that was typed for a given, or as a reading, has a
 // point between its thousands. A reading is held against what is computed, a given
 // against its example, and where there is none both against their limits.
@@ -57,7 +54,9 @@ func rounded(x float64) float64 {
 	return short
 }
 
-func isNear(si, expected float64) bool { return si/expected <= farOff && si/expected >= 1.0/farOff }
+func isNear(si, expected float64) bool {
+	return si/expected <= units.FarFactor && si/expected >= 1.0/units.FarFactor
+}
 
 // thousands looks whether a number in unit u, or in a unit of its own, fits only if
 // its point parts thousands. fit is given it in SI.
@@ -78,10 +77,15 @@ func thousands(text, fits string, u units.Unit, fit func(si float64) bool) (Thou
 
 // fault tells of a number in a cell.
 func (t Thousands) fault(p place) sheets.Problem {
-	read := units.WithUnit(t.Read.Number, t.Read.Unit)
-	return p.fault(words.Quoted(p.cell.Text)+" counts as "+read+
-		"; with a point between thousands it would be "+t.Whole+", which fits "+t.Fits,
-		"write "+words.Quoted(t.Whole)+", or "+words.Quoted(read)+" if that was meant")
+	return p.fault(t.Sentence(p.cell.Text),
+		"write "+words.Quoted(t.Whole)+", or "+words.Quoted(units.WithUnit(t.Read.Number, t.Read.Unit))+
+			" if that was meant")
+}
+
+// Sentence is what a text counts as, and what it may have been meant to be.
+func (t Thousands) Sentence(text string) string {
+	return words.Quoted(text) + " counts as " + units.WithUnit(t.Read.Number, t.Read.Unit) +
+		"; with a point between thousands it would be " + t.Whole + ", which fits " + t.Fits
 }
 
 // warnThousands warns of numbers in the sheets that have a point between their

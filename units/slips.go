@@ -98,9 +98,9 @@ func FindSlip(number float64, u, row Unit, expected, spread float64) (Slip, bool
 	return best, true
 }
 
-// farFactor is how many times larger or smaller than that of another machine of its
+// FarFactor is how many times larger or smaller than that of another machine of its
 // kind a number may be before it is asked for again (common practice, no source).
-const farFactor = 5
+const FarFactor = 5
 
 // nearFactor is how near a number in another unit of the row's own world is then worth
 // naming, and nearForeign how near it is in a unit of another, which has less for it.
@@ -116,7 +116,7 @@ var sizes = []string{"tonnef", "ustonf"}
 func IsFar(number float64, u, row Unit, expected float64) (nearer []string, far bool) {
 	ratio := u.ToSI(number) / expected
 	if u.Kind != Ordinary || u.Symbol == "" || !(ratio > 0) || math.IsInf(ratio, 0) ||
-		ratio < farFactor && ratio > 1.0/farFactor {
+		ratio < FarFactor && ratio > 1.0/FarFactor {
 		return nil, false
 	}
 	worlds := [foreignWorld + 1][]string{}
@@ -126,7 +126,7 @@ func IsFar(number float64, u, row Unit, expected float64) (nearer []string, far 
 		case world > ownWorld:
 			within = nearForeign
 		case slices.Contains(sizes, other.Symbol):
-			within = farFactor
+			within = FarFactor
 		}
 		if other.Symbol != "" && math.Abs(math.Log(other.ToSI(number)/expected)) < math.Log(within) {
 			worlds[world] = append(worlds[world], slipTo(number, other, "").Text)
@@ -153,7 +153,7 @@ const (
 	foreignWorld
 )
 
-// worldOf says how near another unit stands to the one of a row.
+// worldOf is how near another unit stands to the one of a row.
 func (u Unit) worldOf(other Unit) world {
 	switch {
 	case other.Symbol == u.Symbol:

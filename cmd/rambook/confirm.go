@@ -101,13 +101,10 @@ func doubtThousands(settings []setting, after *calc.Report) error {
 			continue
 		}
 		if t, found := j.Thousands(one.entry); found {
-			read := units.WithUnit(t.Read.Number, t.Read.Unit)
 			return &doubtError{
-				question: fmt.Sprintf("%s: %s counts as %s; with a point between thousands it would be %s, "+
-					"which fits %s",
-					page.Printable(strings.TrimSuffix(one.String(), ".entry")), words.Quoted(one.entry), read, t.Whole,
-					t.Fits),
-				hint: "write " + words.Quoted(t.Whole) + ", or keep " + read + " with --sure",
+				question: page.Printable(strings.TrimSuffix(one.String(), ".entry")) + ": " + t.Sentence(one.entry),
+				hint: "write " + words.Quoted(t.Whole) + ", or keep " +
+					units.WithUnit(t.Read.Number, t.Read.Unit) + " with --sure",
 			}
 		}
 	}
@@ -188,10 +185,15 @@ func (s *session) agrees(doubt *doubtError) bool {
 
 // choices are the texts that formulas compare the cell with.
 func (q *question) choices(model *calc.Model) []string {
-	if cell, isCase := q.cell.(caseCell); isCase {
-		return model.ChoicesIn(cell.of, cell.column)
+	return choicesOf(q.cell, q.quantity.Name, model)
+}
+
+// choicesOf are the texts that formulas compare a cell of a quantity with.
+func choicesOf(cell cellName, quantity string, model *calc.Model) []string {
+	if of, isCase := cell.(caseCell); isCase {
+		return model.ChoicesIn(of.of, of.column)
 	}
-	return model.Choices(q.quantity.Name)
+	return model.Choices(quantity)
 }
 
 // doubtChoice doubts a text that equals none of those that formulas have.
@@ -236,21 +238,20 @@ func (r *revision) doubtEntries(settings []setting) error {
 			continue
 		}
 		unit, name := q.Unit, q.Name
-		var choices []string
 		switch of := cell.(type) {
 		case rowCell:
 			if of.column != "entry" {
 				continue
 			}
-			choices = r.remodelled.Choices(q.Name)
 		case caseCell:
-			name, choices = cell.String(), r.remodelled.ChoicesIn(of.of, of.column)
+			name = cell.String()
 			if u, err := units.Parse(unitNow(cell, r.changed)); err == nil {
 				unit = u
 			}
 		}
 		doubt := (*doubtError)(nil)
-		if entry != "" && !calc.IsAbsent(entry) && q.IsText() && errors.As(doubtAmong(cell, entry, choices), &doubt) {
+		if entry != "" && !calc.IsAbsent(entry) && q.IsText() &&
+			errors.As(doubtAmong(cell, entry, choicesOf(cell, q.Name, r.remodelled)), &doubt) {
 			return &doubtError{question: page.Printable(name) + ": " + doubt.question,
 				hint: "write one of these, or keep it with --sure"}
 		}

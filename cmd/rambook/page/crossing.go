@@ -27,7 +27,7 @@ func (v *CrossingView) second(b int) string { return Printable(v.Crossing.Second
 func (v *CrossingView) Page() []table.Table {
 	by := v.Crossing.Shown[v.Crossing.By]
 	better := map[int]string{1: "more", -1: "less"}[v.Crossing.Better[v.Crossing.By]]
-	left := v.Crossing.Left()
+	left := v.Crossing.Left
 	best := table.Table{Title: fmt.Sprintf("best of %s in each of %s by %s, %s is better",
 		Printable(v.Crossing.First.Name),
 		Printable(v.Crossing.Second.Name), by.Name, better), Rows: make([]table.Row, len(left))}
@@ -123,12 +123,12 @@ func (v *CrossingView) Page() []table.Table {
 // same reports whether what is compared by is the same in all cases of the second
 // sheet, as a price is: it is shown once, and no mean is made of it.
 func (v *CrossingView) same() bool {
-	return len(v.Crossing.Left()) > 1 && v.Crossing.Same(v.Crossing.By)
+	return len(v.Crossing.Left) > 1 && v.Crossing.Same(v.Crossing.By)
 }
 
 // over are the cases of the second sheet that the totals are over.
 func (v *CrossingView) over() string {
-	left := v.Crossing.Left()
+	left := v.Crossing.Left
 	if len(left) == len(v.Crossing.Second.Cases) {
 		return "all of " + Printable(v.Crossing.Second.Name)
 	}
