@@ -206,7 +206,8 @@ var isoGrade = words.Pattern(`^(?i:(?:iso[ -]?)?(?:vg[ -]?)|iso[ -]?)(\d{1,4})$`
 // everyday is what to write for a number as rules, drawings and drums give it; "" if
 // the text is none of these.
 func everyday(cell string, u units.Unit, tree *node) string {
-	if u.Kind > units.Point || tree != nil || !strings.ContainsAny(cell, `/"'″”’′VvIi`) || hasShape(cell) {
+	if u.Kind > units.Point || tree != nil || computes(cell) || !strings.ContainsAny(cell, `/"'″”’′VvIi`) ||
+		hasShape(cell) {
 		return "" // most cells are plain numbers
 	}
 	if u.Dim == units.KinematicViscosity && !IsName(cell) {
@@ -311,7 +312,7 @@ func (c *compiler) formulaStart(cell string, u units.Unit, r role, tree *node) (
 	case r.literal:
 		return 0, nil, false
 	case u.Kind == units.Text: // which may hold whatever else an expression is made of
-		return 0, nil, lookUpAlone().MatchString(cell) || choosesText(cell)
+		return 0, nil, strings.Contains(cell, "].") && lookUpAlone().MatchString(cell) || choosesText(cell)
 	case u.Kind == units.Tick && IsName(cell):
 		return 0, nil, c.hasRow(cell)
 	}
@@ -372,7 +373,7 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 	case formulaMark(cell) > 0:
 		return nil, true
 	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell), isValue(strings.TrimSuffix(cell, ofValue)),
-		!beginsWithName(cell) && (bareNumbers().MatchString(cell) || onlyNumber().MatchString(cell)):
+		!beginsWithName(cell) && !computes(cell) && (bareNumbers().MatchString(cell) || onlyNumber().MatchString(cell)):
 		return nil, false
 	}
 	if tree == nil && hasShape(cell) {
@@ -387,11 +388,17 @@ func readsAsFormula(cell string, tree *node) (*node, bool) {
 
 // isValue reports whether a text is a number with or without a unit, or a date.
 func isValue(text string) bool {
+	_, is := valueOf(text)
+	return is
+}
+
+// valueOf is the number with or without a unit, or the date, that a text is.
+func valueOf(text string) (v units.Value, is bool) {
 	if !units.BeginsWithNumber(text) { // else why it is none would be found out for nothing
-		return false
+		return v, false
 	}
-	_, err := units.ParseValue(text)
-	return err == nil
+	v, err := units.ParseValue(text)
+	return v, err == nil
 }
 
 // readNumber reads a number with or without a unit of its own.
@@ -544,8 +551,15 @@ func isIn(u units.Unit) string {
 	return "is in " + u.Symbol
 }
 
+// Most formulas begin with a name or compute something: they need not be held against
+// the patterns of numbers, ranges and dates.
+
+// computes reports whether a text has a character that stands in no number, range or
+// date, in whichever form people write them.
+func computes(text string) bool { return strings.ContainsAny(text, "*^_%()[]<>=?:") }
+
 // beginsWithName reports whether a text begins with a letter that no number does,
-// not even inf or nan: most formulas do, and need not be held against patterns.
+// not even inf or nan.
 func beginsWithName(text string) bool {
 	first := text[0] | 0x20 // in small letters
 	return first >= 'a' && first <= 'z' && first != 'i' && first != 'n'

@@ -2,10 +2,14 @@ package calc
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"rambook/sheets"
+	"rambook/units"
 )
 
 // withHints writes problems with their hints, one a line.
@@ -184,6 +188,23 @@ func TestTradeUnits(t *testing.T) {
 		_, problems := Compile(files(t, "a.csv", quantityHeader+"x,"+test.entry+","+test.unit+"\n"), Options{})
 		if len(problems) != 1 || problems[0].Hint != test.hint {
 			t.Errorf("%s in a row in %s: %s", test.entry, test.unit, withHints(problems))
+		}
+	}
+}
+
+// TestComputes: what computes is none of the texts that are answered as numbers, ranges
+// and dates, so that no such text goes by its pattern.
+func TestComputes(t *testing.T) {
+	for _, pattern := range []func() *regexp.Regexp{isoGrade, bareNumbers, onlyNumber} {
+		rapid.Check(t, func(t *rapid.T) {
+			if text := rapid.StringMatching(pattern().String()).Draw(t, "text"); computes(text) {
+				t.Errorf("%q computes, and matches %s", text, pattern())
+			}
+		})
+	}
+	for _, text := range []string{`6"`, `6 1/4"`, "6-1/4 inch", "15/16", "5'", "12 ″"} {
+		if _, found := units.Decimal(text); !found || computes(text) {
+			t.Errorf("%s: Decimal finds it: %v, it computes: %v", text, found, computes(text))
 		}
 	}
 }

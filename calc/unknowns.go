@@ -141,7 +141,7 @@ func (c *compiler) readUntil(u *unknown) {
 	}
 	for k, piece := range []piece{part(text, 0, at), part(text, at+1, len(text))} {
 		side := c.model.newHalf(p, piece)
-		if _, err := units.ParseValue(side.Text); err != nil {
+		if !isValue(side.Text) {
 			f := &formula{place: side.place, text: side.Text, out: tape.None}
 			c.formulas = append(c.formulas, f)
 			u.of[k] = f

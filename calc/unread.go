@@ -45,7 +45,7 @@ func (col *column) holdsNumbers() bool {
 		if cell.Blank() {
 			continue
 		}
-		if v, err := units.ParseValue(cell.Text); err != nil || v.Unit.Kind > units.Point {
+		if v, is := valueOf(cell.Text); !is || v.Unit.Kind > units.Point {
 			return false
 		}
 		some = true
