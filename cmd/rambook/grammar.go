@@ -66,23 +66,15 @@ func grammarOf(first string) any {
 	all := reflect.TypeFor[grammar]()
 	for i := range all.NumField() {
 		command := all.Field(i)
-		if strings.ToLower(command.Name) == first && !looksRound(command.Type) {
+		if strings.ToLower(command.Name) == first && reflect.PointerTo(command.Type).Implements(runsAlone) {
 			return reflect.New(reflect.StructOf([]reflect.StructField{command})).Interface()
 		}
 	}
 	return &grammar{}
 }
 
-// looksRound reports whether a command asks for the parser, and so for the others.
-func looksRound(command reflect.Type) bool {
-	run, _ := reflect.PointerTo(command).MethodByName("Run")
-	for i := range run.Type.NumIn() {
-		if run.Type.In(i) == reflect.TypeFor[*kong.Kong]() {
-			return true
-		}
-	}
-	return false
-}
+// runsAlone is what a command is that does not ask for the parser, and so for the others.
+var runsAlone = reflect.TypeFor[interface{ Run(*session) error }]()
 
 // notebookFlags are which notebook is meant and what is changed for this run.
 type notebookFlags struct {
@@ -119,7 +111,7 @@ func (n *systemName) Decode(context *kong.DecodeContext) error {
 
 // outputFlags are where the answer goes and in which form.
 type outputFlags struct {
-	Format string `enum:",${formats}" default:"" placeholder:"FORMAT" help:"${formatsInWords}. Default: by the ending of -o, else table."`
+	Format string `type:"format" enum:",${formats}" default:"" placeholder:"FORMAT" help:"${formatsInWords}. Default: by the ending of -o, else table."`
 	Digits *int   `placeholder:"N" help:"Significant digits. Default: 4, or two digits of the spread."`
 	Output string `short:"o" placeholder:"FILE" help:"Write to FILE instead of the screen."`
 }

@@ -18,7 +18,7 @@ import (
 
 type newCommand struct {
 	Dir            string     `arg:"" help:"Folder to write to. It is made if it is not there."`
-	Starter        string     `default:"press" complete:"starter" placeholder:"NAME" help:"Which notebook: ${starters}. Default: press."`
+	Starter        string     `type:"starter" default:"press" complete:"starter" placeholder:"NAME" help:"Which notebook: ${starters}. Default: press."`
 	Only           list       `placeholder:"SHEET,…" help:"Only these sheets; the others are set aside."`
 	Without        list       `placeholder:"SHEET,…" help:"All sheets but these, which are set aside."`
 	Units          systemName `enum:",si,bar,us" default:"" placeholder:"SYSTEM" help:"si, bar or us."`

@@ -134,13 +134,26 @@ func newParser(s *session, grammar any) (*kong.Kong, error) {
 		kong.Exit(func(int) { panic(helpShown{}) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, FlagsLast: true, WrapUpperBound: 80}),
 		kong.KindMapper(reflect.String, kong.MapperFunc(unshieldedWord)),
-		kong.Vars{
-			"starters":       strings.Join(sheets.StarterNames(), ", "),
-			"formats":        strings.Join(answer.Names(), ","),
-			"formatsInWords": words.OneOf(answer.Names()),
-		},
+		kong.NamedMapper("starter", oneOf(func() kong.Vars {
+			return kong.Vars{"starters": strings.Join(sheets.StarterNames(), ", ")}
+		})),
+		kong.NamedMapper("format", oneOf(func() kong.Vars {
+			return kong.Vars{"formats": strings.Join(answer.Names(), ","), "formatsInWords": words.OneOf(answer.Names())}
+		})),
 		kong.Bind(s),
 	)
+}
+
+// oneOf is a word with a tag that names what it can be. These names are not among the
+// variables of the parser, which looks through all of them for each flag.
+type oneOf func() kong.Vars
+
+// Vars are what stands in the tag.
+func (w oneOf) Vars(*kong.Value) kong.Vars { return w() }
+
+// Decode reads the word.
+func (oneOf) Decode(context *kong.DecodeContext, target reflect.Value) error {
+	return unshieldedWord(context, target)
 }
 
 // usageError turns a complaint of the command line parser into ours.
