@@ -19,7 +19,7 @@ func (t Table) markdown(out *bytes.Buffer) error {
 	if err != nil {
 		return err
 	}
-	err = t.join(out, lines, 2, single, func(heading string) string {
+	err = t.join(out, lines, 2, func(heading string) string {
 		return fmt.Sprintf("| **%s** |%s\n", escapeMarkdown(heading), strings.Repeat(" |", len(t.Columns)-1))
 	})
 	if err == nil && t.Note != "" {
@@ -61,7 +61,7 @@ func (t Table) html(out *bytes.Buffer) error {
 		lines[0] += "<caption>" + escapeHTML(t.Title) + "</caption>"
 	}
 	top := 1 + slices.Index(lines, "<tbody>")
-	err = t.join(out, lines, top, single, func(heading string) string {
+	err = t.join(out, lines, top, func(heading string) string {
 		return fmt.Sprintf("  <tr><th colspan=\"%d\" style=\"text-align: left;\">%s</th></tr>\n", len(t.Columns),
 			escapeHTML(heading))
 	})

@@ -83,18 +83,17 @@ func (t Table) Text(f Format, width int) ([]byte, error) {
 	if width <= 0 {
 		width = 80
 	}
-	t = t.visible()
 	var out bytes.Buffer
 	var err error
 	switch f {
 	case Plain:
-		err = t.WithoutBlank().plain(&out, width)
+		t.plain(&out, width)
 	case Markdown:
-		err = t.WithoutBlank().markdown(&out)
+		err = t.WithoutBlank().visible().markdown(&out)
 	case HTML:
-		err = t.WithoutBlank().html(&out)
+		err = t.WithoutBlank().visible().html(&out)
 	case CSV:
-		err = t.csv(&out)
+		err = t.Only(t.all()).visible().csv(&out)
 	default:
 		err = fmt.Errorf("no table format is called %q", string(f))
 	}
@@ -139,26 +138,17 @@ func isPlain(s string) bool {
 	return true
 }
 
-// visible returns the table with visible texts and as many cells in each row
-// as there are columns.
+// visible makes all texts of a table visible, which is a copy already.
 func (t Table) visible() Table {
 	t.Title, t.Note = Visible(t.Title), Visible(t.Note)
-	t.Columns = slices.Clone(t.Columns)
-	for i := range t.Columns {
-		t.Columns[i].Header = Visible(t.Columns[i].Header)
-	}
-	rows := rowsOf(len(t.Rows), len(t.Columns))
+	t.edit(func(_ int, text string) string { return Visible(text) })
 	last, heading := "", ""
 	for i, r := range t.Rows {
 		if r.Heading != last { // rows that stand together have one
 			last, heading = r.Heading, oneLine(Visible(r.Heading))
 		}
-		rows[i].Heading = heading
-		for j := range min(len(r.Cells), len(t.Columns)) {
-			rows[i].Cells[j] = Visible(r.Cells[j])
-		}
+		t.Rows[i].Heading = heading
 	}
-	t.Rows = rows
 	return t
 }
 
@@ -171,22 +161,36 @@ func rowsOf(n, columns int) []Row {
 	return rows
 }
 
-// WithoutBlank returns the table without columns that are empty in all rows.
-func (t Table) WithoutBlank() Table {
-	if len(t.Rows) == 0 {
-		return t
-	}
-	var keep []int
-	for j := range t.Columns {
-		if t.Columns[j].ByHand || slices.ContainsFunc(t.Rows,
-			func(r Row) bool { return strings.TrimSpace(r.Cells[j]) != "" }) {
-			keep = append(keep, j)
-		}
-	}
-	return t.Only(keep)
+// WithoutBlank returns a copy of the table without columns that are empty in all rows.
+func (t Table) WithoutBlank() Table { return t.Only(t.filled()) }
+
+// filled are the columns that are not empty in all rows; all, if there are no rows.
+func (t Table) filled() []int {
+	return slices.DeleteFunc(t.all(), func(j int) bool {
+		return len(t.Rows) > 0 && !t.Columns[j].ByHand && !slices.ContainsFunc(t.Rows,
+			func(r Row) bool { return strings.TrimSpace(r.cell(j)) != "" })
+	})
 }
 
-// Only returns the table with some of its columns.
+// all are all columns.
+func (t Table) all() []int {
+	columns := make([]int, len(t.Columns))
+	for j := range columns {
+		columns[j] = j
+	}
+	return columns
+}
+
+// cell is the text in a column, "" where the row has none.
+func (r Row) cell(j int) string {
+	if j >= len(r.Cells) {
+		return ""
+	}
+	return r.Cells[j]
+}
+
+// Only returns a copy of the table with some of its columns, and as many cells in
+// each row.
 func (t Table) Only(columns []int) Table {
 	all := t
 	t.Columns, t.Rows = make([]Column, 0, len(columns)), rowsOf(len(all.Rows), len(columns))
@@ -196,7 +200,7 @@ func (t Table) Only(columns []int) Table {
 	for i, r := range all.Rows {
 		t.Rows[i].Heading = r.Heading
 		for k, j := range columns {
-			t.Rows[i].Cells[k] = r.Cells[j]
+			t.Rows[i].Cells[k] = r.cell(j)
 		}
 	}
 	return t
@@ -214,10 +218,12 @@ func (t Table) edit(f func(column int, text string) string) {
 	}
 }
 
-// join writes the lines of a drawn table with the headings between them. Above
-// the first row stand top lines; a row is height(i) lines high.
-func (t Table) join(out *bytes.Buffer, lines []string, top int, height func(i int) int,
-	heading func(string) string) error {
+// join writes the lines of a drawn table, one for each row, with the headings between
+// them. Above the first row stand top lines.
+func (t Table) join(out *bytes.Buffer, lines []string, top int, heading func(string) string) error {
+	if len(t.Rows) > 0 && len(lines) < top+len(t.Rows) {
+		return errors.New("table has fewer lines than its cells")
+	}
 	write := func(n int) {
 		for _, line := range lines[:n] {
 			out.WriteString(line)
@@ -227,27 +233,17 @@ func (t Table) join(out *bytes.Buffer, lines []string, top int, height func(i in
 	}
 	last := ""
 	for i, r := range t.Rows {
-		n := height(i)
-		if i == 0 {
-			n += top
-		}
-		if n > len(lines) {
-			return errors.New("table has fewer lines than its cells")
-		}
 		if i == 0 {
 			write(top)
-			n -= top
 		}
 		if r.Heading != last && r.Heading != "" {
 			out.WriteString(heading(r.Heading))
 		}
 		last = r.Heading
-		write(n)
+		write(1)
 	}
 	write(len(lines))
 	return nil
 }
 
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
-
-func single(int) int { return 1 }

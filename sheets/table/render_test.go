@@ -350,13 +350,9 @@ func TestRenderProperties(t *testing.T) {
 				}
 			}
 		}
-		filled := table.visible().WithoutBlank()
-		filled.alignDecimals()
-		widest := 0
-		if len(filled.Columns) > 0 {
-			for j := range filled.Columns {
-				widest = max(widest, filled.needed(0)+len(gap)+max(filled.columnWidth(j), minWrap))
-			}
+		filled, widest := table.shown(), 0
+		for _, c := range filled.columns {
+			widest = max(widest, filled.needed(0)+len(gap)+max(c.width, minWrap))
 		}
 		for line := range strings.Lines(out.String()) {
 			line = strings.TrimSuffix(line, "\n")

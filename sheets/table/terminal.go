@@ -15,108 +15,184 @@ const minWrap = 20
 
 // Width is how wide the plain format is when nothing is wrapped or split.
 func (t Table) Width() int {
-	t = t.visible().WithoutBlank()
-	t.alignDecimals()
 	width := -len(gap)
-	for j := range t.Columns {
-		width += len(gap) + t.columnWidth(j)
+	for _, c := range t.shown().columns {
+		width += len(gap) + c.width
 	}
 	return max(0, width)
 }
 
-func (t Table) plain(out *bytes.Buffer, width int) error {
+// block is what stands side by side on a terminal: some columns of a table, and rows.
+type block struct {
+	columns []shownColumn
+	rows    []Row
+}
+
+// shownColumn is a column as a terminal shows it.
+type shownColumn struct {
+	Column
+	index int // in the table
+	width int // of its widest line
+	after int // of a Decimal column, how wide what stands behind the whole part of a number is at most
+	wrap  int // how wide its texts are kept, 0: as they are
+}
+
+// shown are the columns that are not blank, all side by side. The table is not copied.
+func (t Table) shown() block {
+	filled := t.filled()
+	b := block{make([]shownColumn, len(filled)), t.Rows}
+	for k, j := range filled {
+		b.columns[k] = shownColumn{Column: t.Columns[j], index: j}
+		b.columns[k].measure(t.Rows)
+	}
+	return b
+}
+
+// head and cell are the texts of the column.
+func (c *shownColumn) head() string      { return c.text(c.Header) }
+func (c *shownColumn) cell(r Row) string { return c.text(r.cell(c.index)) }
+
+// text is what a terminal shows of a text.
+func (c *shownColumn) text(text string) string {
+	if !isPlain(text) {
+		text = strings.ReplaceAll(Visible(text), "\t", " ")
+	}
+	if c.wrap > 0 {
+		return wrap(text, c.wrap)
+	}
+	return text
+}
+
+// measure finds how wide the column is.
+func (c *shownColumn) measure(rows []Row) {
+	c.width, c.after = cellWidth(c.head()), 0
+	before := 0 // the widest whole part of a number
+	for _, r := range rows {
+		cell := c.cell(r)
+		width := cellWidth(cell)
+		if after, ok := c.behindPoint(cell); ok {
+			before, c.after = max(before, width-after), max(c.after, after)
+		} else {
+			c.width = max(c.width, width)
+		}
+	}
+	c.width = max(c.width, before+c.after)
+}
+
+func (t Table) plain(out *bytes.Buffer, width int) {
 	if t.Title != "" {
-		title := oneLine(t.Title)
+		title := oneLine(Visible(t.Title))
 		fmt.Fprintf(out, "%s\n%s\n", title, strings.Repeat("─", TextWidth(title)))
 	}
-	t.edit(func(_ int, text string) string { return strings.ReplaceAll(text, "\t", " ") })
-	t.alignDecimals()
-	for i, columns := range t.Split(width, t.needed) {
-		part := t.Only(columns)
+	for i, part := range t.shown().split(width) {
 		if i > 0 {
 			out.WriteByte('\n')
-			part.Rows = slices.DeleteFunc(part.Rows, func(r Row) bool { return blank(r.Cells[1:]) })
 		}
-		if err := part.plainPart(out, width); err != nil {
-			return err
-		}
+		part.write(out, width)
 	}
 	if t.Note != "" {
-		fmt.Fprintf(out, "\n%s\n", wrap(t.Note, width))
+		fmt.Fprintf(out, "\n%s\n", wrap(Visible(t.Note), width))
 	}
-	return nil
 }
 
-// plainPart prints a table that fits into width once its texts are wrapped.
-func (t Table) plainPart(out *bytes.Buffer, width int) error {
-	if n := t.lastText(); n >= 0 {
-		room := width
-		for j := range t.Columns {
-			if j != n {
-				room -= t.columnWidth(j) + len(gap)
+// split divides a block that is wider than a terminal into several. All but the first
+// leave out the rows that have nothing in them.
+func (b block) split(width int) []block {
+	heads := Table{Columns: make([]Column, len(b.columns))}
+	for k, c := range b.columns {
+		heads.Columns[k] = c.Column
+	}
+	var parts []block
+	for _, columns := range heads.Split(width, b.needed) {
+		part := block{make([]shownColumn, len(columns)), b.rows}
+		for i, k := range columns {
+			part.columns[i] = b.columns[k]
+		}
+		if len(parts) > 0 {
+			part.rows = slices.DeleteFunc(slices.Clone(b.rows), part.blank)
+			part.columns[0].measure(part.rows)
+		}
+		parts = append(parts, part)
+	}
+	return parts
+}
+
+// blank reports whether a row has nothing beside the first column.
+func (b block) blank(r Row) bool {
+	return !slices.ContainsFunc(b.columns[1:], func(c shownColumn) bool { return strings.TrimSpace(c.cell(r)) != "" })
+}
+
+// write writes a block that fits into width once its texts are wrapped.
+func (b block) write(out *bytes.Buffer, width int) {
+	if n := b.lastText(); n >= 0 {
+		last, room := &b.columns[n], width
+		for k, c := range b.columns {
+			if k != n {
+				room -= c.width + len(gap)
 			}
 		}
-		room = max(room, t.needed(n))
-		t.edit(func(j int, text string) string {
-			if j != n {
-				return text
+		if room = max(room, b.needed(n)); room < last.width {
+			last.wrap = room
+			last.measure(b.rows)
+		}
+	}
+	cells := make([]string, len(b.columns))
+	for k := range b.columns {
+		cells[k] = b.columns[k].head()
+	}
+	b.writeRow(out, cells, true)
+	last, raw := "", ""
+	for _, r := range b.rows {
+		if r.Heading != raw { // rows that stand together have one
+			raw = r.Heading
+			if heading := oneLine(Visible(raw)); heading != last {
+				if last = heading; heading != "" {
+					fmt.Fprintf(out, "\n%s\n", wrap(heading, width))
+				}
 			}
-			return wrap(text, room)
-		})
+		}
+		for k := range b.columns {
+			cells[k] = b.columns[k].cell(r)
+		}
+		b.writeRow(out, cells, false)
 	}
-	widths := make([]int, len(t.Columns))
-	header := make([]string, len(t.Columns))
-	for j, c := range t.Columns {
-		widths[j], header[j] = t.columnWidth(j), c.Header
-	}
-	lines := t.spread(nil, header, widths, false)
-	heights := make([]int, len(t.Rows))
-	for i, r := range t.Rows {
-		above := len(lines)
-		lines = t.spread(lines, r.Cells, widths, true)
-		heights[i] = len(lines) - above
-	}
-	return t.join(out, lines, height(header), func(i int) int { return heights[i] },
-		func(heading string) string { return "\n" + wrap(heading, width) + "\n" })
 }
 
-// spread appends the lines of a row, each cell as wide as its column. Blanks at
-// the end of a line are left out.
-func (t Table) spread(lines, cells []string, widths []int, painted bool) []string {
-	first := len(lines)
-	for range height(cells) {
-		lines = append(lines, "")
-	}
-	rest := make([]string, len(cells))
-	copy(rest, cells)
-	var line strings.Builder
-	for k := first; k < len(lines); k++ {
-		line.Reset()
+// writeRow writes the lines of the header or of a row, each cell as wide as its column.
+// Blanks at the end of a line are left out. The cells are used up.
+func (b block) writeRow(out *bytes.Buffer, cells []string, header bool) {
+	for line, more := 0, true; more; line++ {
+		more = false
 		blanks := 0 // that are owed before the next text
-		for j, c := range t.Columns {
-			var text string
-			text, rest[j], _ = strings.Cut(rest[j], "\n")
-			room := widths[j] - TextWidth(text)
+		for k := range b.columns {
+			c := &b.columns[k]
+			text, rest, further := strings.Cut(cells[k], "\n")
+			before, behind := 0, c.width-TextWidth(text)
 			if c.Align != Left {
-				blanks, room = blanks+room, 0
+				before, behind = behind, 0
 			}
+			if after, ok := c.behindPoint(cells[k]); ok && line == 0 && !header {
+				behind = c.after - after
+				before -= behind
+			}
+			cells[k], more = rest, more || further
+			blanks += before
 			if shown := strings.TrimRight(text, " "); shown != "" {
 				for ; blanks > 0; blanks-- {
-					line.WriteByte(' ')
+					out.WriteByte(' ')
 				}
 				blanks = len(text) - len(shown)
-				if painted && c.Paint != nil {
+				if !header && c.Paint != nil {
 					shown = paint(c.Paint, shown)
 				}
-				line.WriteString(shown)
+				out.WriteString(shown)
 			} else {
 				blanks += len(text)
 			}
-			blanks += room + len(gap)
+			blanks += behind + len(gap)
 		}
-		lines[k] = line.String()
+		out.WriteByte('\n')
 	}
-	return lines
 }
 
 // paint paints a line but for the blanks in front of it.
@@ -152,42 +228,29 @@ func (t Table) Split(width int, needed func(column int) int) [][]int {
 	return parts
 }
 
-// blank reports whether there is nothing in the cells.
-func blank(cells []string) bool {
-	return !slices.ContainsFunc(cells, func(c string) bool { return strings.TrimSpace(c) != "" })
-}
-
 // lastText is the column that may be wrapped, -1 if there is none.
-func (t Table) lastText() int {
-	for j := len(t.Columns) - 1; j >= 0; j-- {
-		if t.Columns[j].Align == Left {
-			return j
+func (b block) lastText() int {
+	for k := len(b.columns) - 1; k >= 0; k-- {
+		if b.columns[k].Align == Left {
+			return k
 		}
 	}
 	return -1
 }
 
 // needed is the least width of a column.
-func (t Table) needed(j int) int {
-	full := t.columnWidth(j)
-	if j != t.lastText() || full <= minWrap {
-		return full
+func (b block) needed(k int) int {
+	c := &b.columns[k]
+	if k != b.lastText() || c.width <= minWrap {
+		return c.width
 	}
-	need := max(minWrap, cellWidth(t.Columns[j].Header))
-	for _, r := range t.Rows {
-		for _, word := range strings.Fields(r.Cells[j]) {
+	need := max(minWrap, cellWidth(c.head()))
+	for _, r := range b.rows {
+		for word := range strings.FieldsSeq(c.cell(r)) {
 			need = max(need, TextWidth(word))
 		}
 	}
-	return min(need, full)
-}
-
-func (t Table) columnWidth(j int) int {
-	w := cellWidth(t.Columns[j].Header)
-	for _, r := range t.Rows {
-		w = max(w, cellWidth(r.Cells[j]))
-	}
-	return w
+	return min(need, c.width)
 }
 
 // cellWidth is the width of the longest line of a cell.
@@ -202,18 +265,12 @@ func cellWidth(cell string) int {
 	return w
 }
 
-// height is the number of lines of a row.
-func height(cells []string) int {
-	n := 1
-	for _, c := range cells {
-		n = max(n, 1+strings.Count(c, "\n"))
-	}
-	return n
-}
-
 // wrap breaks each line of a text between words so that it fits into width
 // where its words do. What the line is indented by stays.
 func wrap(text string, width int) string {
+	if cellWidth(text) <= width {
+		return text
+	}
 	var lines []string
 	for line := range strings.SplitSeq(text, "\n") {
 		if TextWidth(line) <= width {
@@ -242,40 +299,28 @@ func wrap(text string, width int) string {
 	return strings.Join(lines, "\n")
 }
 
-// alignDecimals pads the numbers of Decimal columns so that their decimal
-// points stand above each other when the column is aligned right.
-func (t Table) alignDecimals() {
-	for j, c := range t.Columns {
-		if c.Align != Decimal {
-			continue
-		}
-		after := 0
-		for _, r := range t.Rows {
-			if n, ok := behindPoint(r.Cells[j]); ok {
-				after = max(after, n)
-			}
-		}
-		for _, r := range t.Rows {
-			if n, ok := behindPoint(r.Cells[j]); ok {
-				r.Cells[j] += strings.Repeat(" ", after-n)
-			}
-		}
+// behindPoint is the width of what stands behind the whole part of a number in a
+// Decimal column, the point included, and whether the cell begins with a number. The
+// points of a column stand above each other.
+func (c *shownColumn) behindPoint(cell string) (int, bool) {
+	if c.Align != Decimal {
+		return 0, false
 	}
-}
-
-// behindPoint is the width of what stands behind the whole part of a number,
-// the point included, and whether the cell begins with a number.
-func behindPoint(cell string) (int, bool) {
-	const digits = "0123456789"
 	number := cell
 	for _, sign := range [...]string{"-", "+", "−"} {
 		if unsigned, found := strings.CutPrefix(cell, sign); found {
 			number = unsigned
 		}
 	}
-	rest := strings.TrimLeft(number, digits)
-	if rest == number && (len(rest) < 2 || rest[0] != '.' || strings.IndexByte(digits, rest[1]) < 0) {
+	digits := 0
+	for digits < len(number) && isDigit(number[digits]) {
+		digits++
+	}
+	rest := number[digits:]
+	if digits == 0 && (len(rest) < 2 || rest[0] != '.' || !isDigit(rest[1])) || strings.Contains(rest, "\n") {
 		return 0, false
 	}
 	return TextWidth(rest), true
 }
+
+func isDigit(c byte) bool { return '0' <= c && c <= '9' }
