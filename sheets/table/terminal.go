@@ -14,13 +14,7 @@ const gap = "  " // between columns
 const minWrap = 20
 
 // Width is how wide the plain format is when nothing is wrapped or split.
-func (t Table) Width() int {
-	width := -len(gap)
-	for _, c := range t.shown().columns {
-		width += len(gap) + c.width
-	}
-	return max(0, width)
-}
+func (t Table) Width() int { return t.shown().width() }
 
 // block is what stands side by side on a terminal: some columns of a table, and rows.
 type block struct {
@@ -46,6 +40,15 @@ func (t Table) shown() block {
 		b.columns[k].measure(t.Rows)
 	}
 	return b
+}
+
+// width is how wide the columns are together.
+func (b block) width() int {
+	width := -len(gap)
+	for _, c := range b.columns {
+		width += len(gap) + c.width
+	}
+	return max(0, width)
 }
 
 // head and cell are the texts of the column.
@@ -84,15 +87,28 @@ func (t Table) plain(out *bytes.Buffer, width int) {
 		title := oneLine(Visible(t.Title))
 		fmt.Fprintf(out, "%s\n%s\n", title, strings.Repeat("─", TextWidth(title)))
 	}
-	for i, part := range t.shown().split(width) {
+	parts := t.shown().split(width)
+	size := len(t.Note) + len(t.Note)/8 // about, so that the output need not grow bit by bit
+	for _, part := range parts {
+		size += (len(part.rows) + 2) * part.width()
+	}
+	out.Grow(size)
+	for i, part := range parts {
 		if i > 0 {
 			out.WriteByte('\n')
 		}
 		part.write(out, width)
 	}
 	if t.Note != "" {
-		fmt.Fprintf(out, "\n%s\n", wrap(Visible(t.Note), width))
+		paragraph(out, Visible(t.Note), width)
 	}
+}
+
+// paragraph writes a text below a blank line.
+func paragraph(out *bytes.Buffer, text string, width int) {
+	out.WriteByte('\n')
+	out.WriteString(wrap(text, width))
+	out.WriteByte('\n')
 }
 
 // split divides a block that is wider than a terminal into several. All but the first
@@ -147,7 +163,7 @@ func (b block) write(out *bytes.Buffer, width int) {
 			raw = r.Heading
 			if heading := oneLine(Visible(raw)); heading != last {
 				if last = heading; heading != "" {
-					fmt.Fprintf(out, "\n%s\n", wrap(heading, width))
+					paragraph(out, heading, width)
 				}
 			}
 		}
@@ -271,32 +287,36 @@ func wrap(text string, width int) string {
 	if cellWidth(text) <= width {
 		return text
 	}
-	var lines []string
+	var out strings.Builder
+	out.Grow(len(text) + len(text)/8)
+	between := ""
 	for line := range strings.SplitSeq(text, "\n") {
+		out.WriteString(between)
+		between = "\n"
 		if TextWidth(line) <= width {
-			lines = append(lines, line)
+			out.WriteString(line)
 			continue
 		}
 		indent := line[:len(line)-len(strings.TrimLeft(line, " "))]
-		current, used := "", 0
-		for _, word := range strings.Fields(line) {
+		used := -1 // no word yet
+		for word := range strings.FieldsSeq(line) {
 			w := TextWidth(word)
-			if current != "" && used+1+w > width {
-				lines = append(lines, current)
-				current, used = "", 0
-			}
-			if current != "" {
-				current += " "
+			switch {
+			case used < 0:
+				out.WriteString(indent)
+				used = len(indent)
+			case used+1+w > width:
+				out.WriteString("\n" + indent)
+				used = len(indent)
+			default:
+				out.WriteByte(' ')
 				used++
-			} else {
-				current, used = indent, len(indent)
 			}
-			current += word
+			out.WriteString(word)
 			used += w
 		}
-		lines = append(lines, current)
 	}
-	return strings.Join(lines, "\n")
+	return out.String()
 }
 
 // behindPoint is the width of what stands behind the whole part of a number in a

@@ -130,14 +130,12 @@ const inventedField = `"invented": true`
 func drawn(w io.Writer, form table.Format, width int, between string, tables []table.Table) error {
 	texts := make([][]byte, len(tables))
 	errs := make([]error, len(tables))
-	cores.Each(len(tables), func(i int) { texts[i], errs[i] = tables[i].Text(form, width) })
-	for i := range texts {
-		if i > 0 {
-			io.WriteString(w, between)
-		}
-		if _, err := w.Write(bytes.TrimLeft(texts[i], "\n")); err != nil {
-			return err
-		}
+	cores.Each(len(tables), func(i int) {
+		texts[i], errs[i] = tables[i].Text(form, width)
+		texts[i] = bytes.TrimLeft(texts[i], "\n")
+	})
+	if _, err := w.Write(bytes.Join(texts, []byte(between))); err != nil {
+		return err
 	}
 	return errors.Join(errs...)
 }

@@ -39,8 +39,11 @@ func (s NumberStyle) Computed(x, spread float64) string {
 }
 
 // Typed prints a number that stands in the notebook as it was typed, unless it
-// was typed in another unit and the conversion made it long.
+// was typed in another unit and the conversion made it long. An absent number is no text.
 func (s NumberStyle) Typed(x, spread float64) string {
+	if math.IsNaN(x) {
+		return ""
+	}
 	if s.Digits == 0 && s.Spread(x, spread) == "" {
 		if text := fixed(x, shortestDecimals(x)); significant(text) <= typedDigits {
 			return text

@@ -20,7 +20,7 @@ var inOneLine = strings.NewReplacer("\n", " ", "\t", " ")
 // Wrapped breaks text at blanks into lines of at most width characters, all
 // but the first of them indented.
 func Wrapped(text string, width, indent int) string {
-	return flowed(strings.FieldsSeq(text), nil, width, indent)
+	return flowed(strings.FieldsSeq(text), len(text), nil, width, indent)
 }
 
 // wrappedFormula is wrapped for a formula, which may be long without a blank:
@@ -38,13 +38,14 @@ func wrappedFormula(text string, width, indent int) string {
 			parts = append(parts, part)
 		}
 	}
-	return flowed(slices.Values(parts), glued, width, indent)
+	return flowed(slices.Values(parts), len(text), glued, width, indent)
 }
 
-// flowed writes words into lines. Between them are blanks, but before
-// those that are glued to the word before.
-func flowed(words iter.Seq[string], glued map[int]bool, width, indent int) string {
+// flowed writes words into lines, about size bytes. Between them are blanks, but
+// before those that are glued to the word before.
+func flowed(words iter.Seq[string], size int, glued map[int]bool, width, indent int) string {
 	var b strings.Builder
+	b.Grow(size + size/8)
 	used, i := 0, -1
 	for word := range words {
 		i++
