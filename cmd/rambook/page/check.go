@@ -22,7 +22,9 @@ type ReportView struct {
 // Page is the answer first, then the tables of the sheets, and the logs and the lists
 // to look things up in that were asked for.
 func (v *ReportView) Page() []table.Table {
-	tables := v.Layout.SheetTables(v.Model.Book, v.Report)
+	var summary []string
+	tables := v.Layout.sheetTables(v.Model.Book, v.Report,
+		func() { summary = v.Layout.Summary(v.Model, v.Report) })
 	var lists []table.Table
 	if len(v.Only) > 0 {
 		lists = v.Layout.LookedUp(among(v.Model.Book.Sheets, v.Only), v.Report)
@@ -33,7 +35,7 @@ func (v *ReportView) Page() []table.Table {
 		tables = append(tables, v.Layout.LogTable(l))
 	}
 	if judged { // else there is nothing to sum up
-		tables = append([]table.Table{v.Layout.Sentences(2, v.Layout.Summary(v.Model, v.Report)...)}, tables...)
+		tables = append([]table.Table{v.Layout.Sentences(2, summary...)}, tables...)
 	}
 	return tables
 }

@@ -34,8 +34,20 @@ var quantityFields = []field{
 
 // SheetTables lays out all sheets of a report, each case sheet in its place.
 func (s Layout) SheetTables(book *sheets.Notebook, r *calc.Report) []table.Table {
-	tables := make([][]table.Table, len(book.Sheets))
-	cores.Each(len(tables), func(i int) { tables[i] = s.tablesOf(book.Sheets[i], r) })
+	return s.sheetTables(book, r, func() {})
+}
+
+// sheetTables is SheetTables with something that takes about as long as a sheet done
+// beside it.
+func (s Layout) sheetTables(book *sheets.Notebook, r *calc.Report, beside func()) []table.Table {
+	tables := make([][]table.Table, 1+len(book.Sheets))
+	cores.Each(len(tables), func(i int) {
+		if i == 0 {
+			beside()
+		} else {
+			tables[i] = s.tablesOf(book.Sheets[i-1], r)
+		}
+	})
 	return slices.Concat(tables...)
 }
 
