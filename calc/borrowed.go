@@ -34,7 +34,7 @@ func (m *Model) lenders(cs *caseSheet, base []float64) []lender {
 		default:
 			lent.Value = g.unit.FromSI(own)
 		}
-		list = append(list, lender{g.column, m.tape.ReachedPast([]tape.Register{g.input()}, m.sameCells), &lent})
+		list = append(list, lender{g.column, m.tape.ReachedPast([]tape.Register{g.input()}, m.still(cs)), &lent})
 	}
 	return list
 }

@@ -86,7 +86,9 @@ var numberBounds = map[string]string{
 		motor_slip 0 100 %
 		motor_efficiency - 100 %
 		motor_idle_loss 0 - %
-		drive_efficiency - 100 %`,
+		drive_efficiency - 100 %
+		wrong_points - 0
+		volumetric_fall -2 - %`,
 	"lesson": `
 		annulus 0 - cm2
 		pump_efficiency - 100 %`,

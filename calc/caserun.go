@@ -209,6 +209,11 @@ func (cs *caseSheet) inputs() []tape.Register {
 	for _, s := range cs.scatters {
 		inputs = append(inputs, s.input)
 	}
+	for _, g := range cs.given {
+		if g.kept != nil {
+			inputs = append(inputs, g.kept.replaced, g.kept.own)
+		}
+	}
 	return inputs
 }
 
@@ -230,6 +235,13 @@ func (cs *caseSheet) fill(b *tape.Block, base []float64) {
 	}
 	for i, s := range cs.scatters {
 		copy(b.In[len(cs.given)+len(cs.row)+i], s.values[b.First:])
+	}
+	at := len(cs.given) + len(cs.row) + len(cs.scatters)
+	for _, g := range cs.given {
+		if g.kept != nil {
+			g.kept.fill(b.In[at], b.In[at+1], g.column.values[b.First:], base[g.input()])
+			at += 2
+		}
 	}
 }
 

@@ -54,6 +54,7 @@ type givenColumn struct {
 	column   *column
 	spread   entry
 	spreadAt tape.Register
+	kept     *keptGiven // nil if no aggregate reads a blank cell of it
 }
 
 // input is what the column replaces: the given, or the reading that formulas go
@@ -182,7 +183,7 @@ func (cs *caseSheet) blankColumn() *column {
 
 // changedBy marks what the cases of a sheet change. The cells that aggregates
 // read in its rows are the same in every case.
-func (m *Model) changedBy(cs *caseSheet) []bool { return m.tape.ReachedPast(cs.inputs(), m.sameCells) }
+func (m *Model) changedBy(cs *caseSheet) []bool { return m.tape.ReachedPast(cs.inputs(), m.still(cs)) }
 
 // beside lists the quantities that no column is for and that have a limit which
 // depends on what the cases change: a case is judged by these as well. base holds

@@ -156,6 +156,7 @@ func (m *Model) extended() *Model {
 	e.texts, e.text = slices.Clip(m.texts), maps.Clone(m.text)
 	e.cells, e.origins = slices.Clip(m.cells), slices.Clip(m.origins)
 	e.waits, e.rowAt, e.sameCells = maps.Clone(m.waits), maps.Clone(m.rowAt), maps.Clone(m.sameCells)
+	e.kept = maps.Clone(m.kept)
 	e.tables = make(map[string]*table, len(m.tables))
 	for name, t := range m.tables {
 		own := &table{sheet: t.sheet, columns: slices.Clone(t.columns)}

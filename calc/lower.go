@@ -83,6 +83,7 @@ func (c *compiler) lowerAll() {
 		if r, known := m.rowAt[cs.sheet.Name]; known {
 			cs.row = []tape.Register{r}
 		}
+		m.keep(cs)
 	}
 	l.readOverCycles()
 }

@@ -170,6 +170,7 @@ type Model struct {
 	rowAt  map[string]tape.Register    // by case sheet: the number of the case's own row
 	// cells in the rows of aggregates that are the own given in the case of their row
 	sameCells map[tape.Register]bool
+	kept      map[keptKey]*keptGiven // givens that blank cells leave
 
 	literals map[besideText][]string // what each text is compared with
 }

@@ -178,6 +178,28 @@ var (
 	faceRows = [][]string{{"0.06", "0.03"}, {"-0.03", "-0.02"}, {"-0.09", "-0.04"}, {"-0.02", "0.01"}}
 )
 
+// oddGrid is a map over pressure and speed of which the last pressures are read nowhere.
+func oddGrid() [][]string {
+	var rows [][]string
+	for _, p := range []string{"3", "26", "26.5", "27"} {
+		for _, n := range []string{"350", "900", "1500", "2000"} {
+			v, m := "97", "80"
+			switch {
+			case p == "26":
+				v, m = "91", "92"
+			case p+n == "26.5350":
+				v = "105"
+			case p+n == "26.5900":
+				m = "1.5"
+			case p+n == "27350":
+				v = "2.1"
+			}
+			rows = append(rows, []string{p, n, v, m})
+		}
+	}
+	return rows
+}
+
 // filledStarter is a starter with its examples, and in the press with what is
 // read at every station and on every face.
 func filledStarter(starter string) []sheets.StarterFile {
@@ -190,10 +212,13 @@ func filledStarter(starter string) []sheets.StarterFile {
 		for i := range list {
 			s, _ := sheets.Read(list[i].Name, list[i].Data)
 			for r, row := range s.Cases {
-				if s.Name != sheet {
+				if s.Name != sheet || r >= len(rows) {
 					break
 				}
 				for k, column := range columns {
+					if rows[r][k] == "" {
+						continue
+					}
 					list[i].Data, _ = sheets.SetCell(list[i].Data, int(row.Name.Line), column, rows[r][k])
 				}
 			}
@@ -207,6 +232,12 @@ func filledStarter(starter string) []sheets.StarterFile {
 			}
 		}
 	}
+	// Maps that begin and end elsewhere than the others, with points that cannot be where nothing is read.
+	odd := slices.Repeat([][]string{{"", "", ""}}, 24)
+	copy(odd, [][]string{{"3", "98", "80"}, {"26", "91", "89"}, {"26.5", "105", "90"}, {"27", "1.5", "90"}})
+	odd[22], odd[23] = []string{"26", "", ""}, []string{"", "2.1", ""}
+	fill("maps", odd, "p", "eta_v", "eta_m")
+	fill("speed_maps", oddGrid(), "p", "n", "eta_v", "eta_m")
 	// A step that is neither near the pinch nor blank: its row is looked at, and left out by the text in it.
 	fill("duty", [][]string{{""}, {"pinch"}, {""}, {"part"}, {""}, {""}, {""}, {""}, {""}}, "where")
 	fill("stations", stationRows, "position", "gap", "gap_after")

@@ -342,7 +342,7 @@ func (l *lowering) rowCell(n *node) tape.Register {
 func (l *lowering) cellIn(col *column, row int) tape.Register {
 	switch {
 	case col.quantity != nil && tape.IsMissing(col.values[row]):
-		return l.quantity(col.quantity)
+		return l.leftBlank(col, row)
 	case col.spread.kind == blankEntry:
 		return l.tape.Constant(col.values[row])
 	}

@@ -58,6 +58,9 @@ func (m *Model) caseSeeds(cs *caseSheet) map[tape.Register]tape.Register {
 		if g.spreadAt != tape.None {
 			seeds[g.input()] = g.spreadAt
 		}
+		if g.kept != nil && g.kept.spreadAt != tape.None {
+			seeds[g.kept.own] = g.kept.spreadAt
+		}
 	}
 	return seeds
 }

@@ -138,6 +138,9 @@ func (tr *trace) reason(r tape.Register) outcome {
 		}
 		return tr.of(o.A)
 	case tape.OpSelect: // only the taken arm counts
+		if need, known := tr.model.waits[r]; known && tape.IsMissing(tr.values[r]) {
+			return outcome{failed: tape.None, needs: []Need{need}}
+		}
 		switch tr.values[o.A] {
 		case 1:
 			return tr.of(o.B)

@@ -114,15 +114,10 @@ func rankText(r *calc.ComparedCase) string {
 
 // concerns is which values keep a case from passing, worst first.
 func (s Layout) concerns(c *calc.Case) []string {
-	n := 0
+	list := s.verdictRemark(c)
+	none := len(list) == 0
 	for i := range c.Values {
-		if c.Values[i].Verdict > calc.Pass {
-			n++
-		}
-	}
-	list := s.caseRemark(c)[:n] // what follows does not bear on the verdict
-	for i := range c.Values {
-		if n == 0 && c.Values[i].State == calc.ByCase {
+		if none && c.Values[i].State == calc.ByCase {
 			list = append(list, c.Values[i].Quantity.Name+" by case")
 		}
 	}

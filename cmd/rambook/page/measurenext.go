@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"rambook/calc"
 	"rambook/units"
@@ -44,8 +45,11 @@ func toDo(model *calc.Model, r *calc.Report) (enter, measure []string) {
 			if need.Fails {
 				continue
 			}
-			first = append(first, needed(model, need))
-			told[need.Name] = true
+			name := cmp.Or(listed(model, need), need.Name)
+			if !told[name] {
+				first = append(first, needed(model, need))
+			}
+			told[need.Name], told[name] = true, true
 		}
 	}
 	shown := map[string]bool{}
@@ -67,7 +71,7 @@ func toDo(model *calc.Model, r *calc.Report) (enter, measure []string) {
 	}
 	for j := range r.All() {
 		for _, need := range j.Needs {
-			if told[need.Name] || need.Fails {
+			if told[need.Name] || need.Fails || told[listed(model, need)] {
 				continue
 			}
 			told[need.Name] = true
@@ -81,8 +85,21 @@ func toDo(model *calc.Model, r *calc.Report) (enter, measure []string) {
 	return slices.Concat(first, elsewhere, here), measure
 }
 
+// listed is the given that a cell in the lines of a sheet replaces where it is filled
+// in: what is named as lacking in those lines is named once.
+func listed(model *calc.Model, need calc.Need) string {
+	name := need.Name[strings.LastIndexByte(need.Name, '.')+1:]
+	if q := model.Quantity(name); q != nil && need.Sheet != q.Sheet.Name && need.Sheet == model.ListedIn(q) {
+		return name
+	}
+	return ""
+}
+
 // needed names what something waits for, and where it stands.
 func needed(model *calc.Model, need calc.Need) string {
+	if q := model.Quantity(listed(model, need)); q != nil {
+		return Measurement{q, false, need.Sheet}.place()
+	}
 	if q := model.Quantity(need.Name); q != nil && q.IsOpen() {
 		return Measurement{q, false, model.ListedIn(q)}.place()
 	}

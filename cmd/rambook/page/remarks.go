@@ -73,9 +73,22 @@ func Likely(j *calc.Judged) string {
 	return NumberStyle{Digits: 2}.Computed(100*j.Inside, NoSpread) + " % likely"
 }
 
-// caseRemark is which values make the verdict of a case, worst first.
+// caseRemark is which values make the verdict of a case, worst first. What waits for
+// the same is named together.
 func (s Layout) caseRemark(c *calc.Case) []string {
+	parts := s.verdictRemark(c)
+	for i := range c.Values {
+		if text := s.agreement(&c.Values[i]); text != "" && c.Values[i].Agreement > 1 {
+			parts = append(parts, c.Values[i].Quantity.Name+" "+text)
+		}
+	}
+	return parts
+}
+
+// verdictRemark is caseRemark without what does not bear on the verdict.
+func (s Layout) verdictRemark(c *calc.Case) []string {
 	var parts []string
+	waiting := map[string][]string{}
 	for verdict := calc.Fail; verdict > calc.Pass; verdict-- {
 		for i := range c.Values {
 			j := &c.Values[i]
@@ -86,15 +99,23 @@ func (s Layout) caseRemark(c *calc.Case) []string {
 			case j.Error != "":
 				parts = append(parts, j.Quantity.Name+": "+j.Error)
 			case verdict == calc.Open:
-				parts = append(parts, j.Quantity.Name+" needs "+words.Listed(Names(j.Needs), 1))
+				needs := words.Listed(Names(j.Needs), 1)
+				if waiting[needs] == nil {
+					parts = append(parts, needs)
+				}
+				waiting[needs] = append(waiting[needs], j.Quantity.Name)
 			default:
 				parts = append(parts, j.Quantity.Name+" unsure")
 			}
 		}
 	}
-	for i := range c.Values {
-		if text := s.agreement(&c.Values[i]); text != "" && c.Values[i].Agreement > 1 {
-			parts = append(parts, c.Values[i].Quantity.Name+" "+text)
+	for i, needs := range parts {
+		if list := waiting[needs]; list != nil {
+			verb := " need "
+			if len(list) == 1 {
+				verb = " needs "
+			}
+			parts[i] = words.Listed(list, MostNames) + verb + needs
 		}
 	}
 	return parts

@@ -150,14 +150,19 @@ func gravest(list []*calc.Judged, most int) (kept []*calc.Judged, left int) {
 }
 
 // Headline picks the quantity that shows whether the machine does what it is
-// for: the first that has another quantity, its rating, as its low limit;
-// failing that, the first with a low limit.
+// for: the first that has another quantity, its rating, as its low limit; failing
+// that, the first that has one as its high limit; failing that, the first with a low
+// limit.
 func Headline(r *calc.Report) *calc.Judged {
-	var first *calc.Judged
+	var first, kept *calc.Judged
 	for i := range r.Quantities {
 		j := &r.Quantities[i]
 		if j.LowName != "" && j.Quantity.IsFormula() && (calc.Has(j.Low) || j.Verdict == calc.Open) {
 			return j
+		}
+		if kept == nil && j.HighName != "" && j.Quantity.IsFormula() && calc.Has(j.High) &&
+			(calc.Has(j.Value) || j.Verdict == calc.Open) {
+			kept = j
 		}
 		if !calc.Has(j.Low) || !j.Quantity.IsFormula() {
 			continue
@@ -166,7 +171,7 @@ func Headline(r *calc.Report) *calc.Judged {
 			first = j
 		}
 	}
-	return first
+	return cmp.Or(kept, first)
 }
 
 // Assumptions lists the givens that are assumed and that something judged needs,
