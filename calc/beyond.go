@@ -15,10 +15,12 @@ import (
 // scales, of electric instruments by IEC 60051 and the grades sold by the inch.
 var classes = []float64{0.05, 0.1, 0.2, 0.25, 0.3, 0.5, 0.6, 1, 1.5, 1.6, 2, 2.5, 3, 4, 5}
 
-// Misused lists what no gauge can have shown: numbers beyond the span of the one that
-// they were read with, which make an answer surer than the right gauge would, and
-// classes that are none.
-func (m *Model) Misused() []sheets.Problem { return append(m.offSeries(), m.beyondSpans()...) }
+// Misused lists what nothing can have shown: numbers beyond the span of the gauge that
+// they were read with, which make an answer surer than the right gauge would, classes
+// that are none, days to come and meters that run back.
+func (m *Model) Misused() []sheets.Problem {
+	return slices.Concat(m.offSeries(), m.beyondSpans(), m.ahead(), m.setBack())
+}
 
 // offSeries lists the classes that no series has.
 func (m *Model) offSeries() (list []sheets.Problem) {

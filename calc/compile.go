@@ -115,6 +115,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.warnIdle(sets)
 	c.warnThousands()
 	c.backInArguments(c.model.Warnings)
+	c.model.today = opt.Today
 	c.warnOverdue(opt.Today) // what cycles read is known by now
 	c.model.Warnings = append(c.model.Warnings, c.model.Misused()...)
 	c.model.sort(c.model.Warnings)

@@ -172,6 +172,7 @@ type Model struct {
 	sameCells map[tape.Register]bool
 	kept      map[keptKey]*keptGiven // givens that blank cells leave
 
+	today    time.Time               // zero where the day does not matter
 	literals map[besideText][]string // what each text is compared with
 }
 

@@ -289,7 +289,8 @@ func (r *revision) doubtImpossible(settings []setting, after *calc.Report) error
 	if r.model == nil || r.remodelled == nil {
 		return nil
 	}
-	if misused := fresh(r.remodelled.Misused(), r.model.Misused()); len(misused) > 0 {
+	misused := append(fresh(r.remodelled.Misused(), r.model.Misused()), r.remodelled.SetBack(r.model)...)
+	if len(misused) > 0 {
 		return &doubtError{question: misused[0].Message, hint: misused[0].Hint + ", or keep it with --sure"}
 	}
 	for i := range settings {

@@ -1,0 +1,119 @@
+package calc
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"rambook/calc/tape"
+	"rambook/sheets"
+	"rambook/units"
+)
+
+// A clock is a given that says when a round is: the date of it, or the hours that a
+// meter shows. It is known by what it is for: other givens, such as the hours at which
+// a task was last done, may not be later than it. A date that is still to come, and a
+// meter that runs back, would make what is due look as if it had been done.
+
+// clocks lists the clocks of a notebook that show something.
+func (m *Model) clocks() []*Quantity {
+	var list []*Quantity
+	for _, q := range m.Quantities {
+		if q.IsFormula() || q.high.kind != formulaEntry {
+			continue
+		}
+		clock := m.byName[q.high.names()]
+		if clock != nil && !clock.IsFormula() && clock.entry.kind == numberEntry &&
+			clock.Sheet != nil && clock.Row != nil &&
+			(clock.Unit.Kind == units.Date || clock.Unit.Kind == units.Ordinary && clock.Unit.Dim == units.Time) &&
+			!slices.Contains(list, clock) {
+			list = append(list, clock)
+		}
+	}
+	return list
+}
+
+// ahead lists the clocks that show a day to come, and the cases that have readings of
+// such a day.
+func (m *Model) ahead() (list []sheets.Problem) {
+	if m.today.IsZero() {
+		return nil
+	}
+	today := m.today.Format(time.DateOnly)
+	const hint = "write the day that was meant"
+	for _, q := range m.clocks() {
+		if q.Unit.Kind == units.Date && firstDay(q.Row.Entry.Text) > today {
+			list = append(list, placeIn(q.Sheet, q.Row.Entry).fault(
+				q.Name+" "+q.Row.Entry.Text+" is still to come: today is "+today, hint))
+		}
+	}
+	for _, cs := range m.caseSheets {
+		if cs.sheet.Made {
+			continue
+		}
+		date := slices.IndexFunc(cs.sheet.Columns,
+			func(col sheets.Column) bool { return col.Name.Text == m.DateColumn(cs.sheet) })
+		for i := 0; date >= 0 && i < len(cs.sheet.Cases); i++ {
+			row := &cs.sheet.Cases[i]
+			if firstDay(row.Cells[date].Text) > today && cs.isMeasured(i) {
+				list = append(list, placeIn(cs.sheet, row.Cells[date]).fault(fmt.Sprintf(
+					"%s has readings of %s, which is still to come: today is %s", row.Name.Text, row.Cells[date].Text,
+					today), hint))
+			}
+		}
+	}
+	return list
+}
+
+// isMeasured reports whether something was read for a case: a reading, or a given that
+// is read with a gauge.
+func (cs *caseSheet) isMeasured(i int) bool {
+	return slices.ContainsFunc(cs.asked, func(a *judgedColumn) bool { return tape.Usable(a.column.values[i]) }) ||
+		slices.ContainsFunc(cs.given, func(g *givenColumn) bool {
+			return g.quantity.With != "" && tape.Usable(g.column.values[i])
+		})
+}
+
+// SetBack lists the clocks that show less than they did in a notebook before.
+func (m *Model) SetBack(before *Model) (list []sheets.Problem) {
+	for _, q := range m.clocks() {
+		if old := before.byName[q.Name]; old != nil && old.entry.kind == numberEntry {
+			list = append(list, q.backFrom(old.entry.value)...)
+		}
+	}
+	return list
+}
+
+// setBack lists the clocks that show less than before the last change that the logbook
+// has of them.
+func (m *Model) setBack() (list []sheets.Problem) {
+	for _, q := range m.clocks() {
+		line := m.Entered(q)
+		if line == nil {
+			continue
+		}
+		if was, err := units.ParseValue(line.Was.Text); err == nil {
+			if was.Unit.Kind != units.Date && !was.HasUnit {
+				was.Unit = q.Unit
+			}
+			if was.Unit.Dim == q.Unit.Dim {
+				list = append(list, q.backFrom(was.Unit.ToSI(was.Number))...)
+			}
+		}
+	}
+	return list
+}
+
+// backFrom is the problem of a clock that showed more before.
+func (q *Quantity) backFrom(was float64) []sheets.Problem {
+	if !(q.entry.value < was) {
+		return nil
+	}
+	now, then := units.WithUnit(q.Unit.FromSI(q.entry.value), q.Unit), units.WithUnit(q.Unit.FromSI(was), q.Unit)
+	message, hint := q.Name+" "+now+" is less than the "+then+" that stood there: a meter does not run back",
+		"write what it shows now; if it was changed for another, type anew what was done at its hours"
+	if q.Unit.Kind == units.Date {
+		message, hint = q.Name+" "+now+" is before "+then+", which stood there", "write the day of this round"
+	}
+	return []sheets.Problem{placeIn(q.Sheet, q.Row.Entry).fault(message, hint)}
+}

@@ -1,0 +1,88 @@
+package calc
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"rambook/sheets"
+)
+
+// clockBook has a meter of hours and a date that others may not be later than, visits
+// with a reading each, and a time that nothing is held to.
+const clockBook = "name,entry,unit,reading,with,low,high\n" +
+	"hours_run,HOURS,h,,,,\n" +
+	"read_on,DAY,date,,,,\n" +
+	"lifetime,12,h,,,,\n" +
+	"done_at,100,h,,,,hours_run\n" +
+	"kept_since,2026-01-01,date,,,,read_on\n" +
+	"size,SIZE,mm,,,,\n" +
+	"wide,20,mm,,,,size\n" +
+	"twice,2*size,mm,,,,\n"
+
+// TestClocks: what is wrong with the days and hours of a round. Of other numbers nothing
+// is known from what they were before.
+func TestClocks(t *testing.T) {
+	today := time.Date(2026, 8, 3, 12, 0, 0, 0, time.UTC)
+	book := func(hours, day, size, visit string) []string {
+		return []string{"1.csv", strings.NewReplacer("HOURS", hours, "DAY", day, "SIZE", size).Replace(clockBook),
+			"visits.csv", "visit,date,twice,remark\n:unit,date,mm,\nfirst," + visit + "\n"}
+	}
+	const sound = "2026-02-01,40,"
+	for _, test := range []struct {
+		name                     string
+		hours, day, size, visit  string
+		wasHours, wasDay, wasAre string
+		want                     string
+	}{
+		{name: "a sound round", hours: "1050", day: "2026-08-03", size: "20", visit: sound},
+		{name: "on", hours: "1050", day: "2026-08-03", size: "20", visit: sound, wasHours: "950", wasDay: "2026-05-01"},
+		{name: "a day to come", hours: "1050", day: "2026-08-04", size: "20", visit: sound,
+			want: "read_on 2026-08-04 is still to come: today is 2026-08-03"},
+		{name: "a reading to come", hours: "1050", day: "2026-08-03", size: "20", visit: "2062-02-01,40,",
+			want: "first has readings of 2062-02-01, which is still to come: today is 2026-08-03"},
+		{name: "a plan", hours: "1050", day: "2026-08-03", size: "20", visit: "2027-02-01,,"},
+		{name: "a meter that runs back", hours: "950", day: "2026-08-03", size: "20", visit: sound, wasHours: "1050",
+			want: "hours_run 950 h is less than the 1050 h that stood there: a meter does not run back"},
+		{name: "in another unit", hours: "950", day: "2026-08-03", size: "20", visit: sound, wasHours: "50 d",
+			want: "hours_run 950 h is less than the 1200 h that stood there: a meter does not run back"},
+		{name: "a day back", hours: "1050", day: "2026-06-01", size: "20", visit: sound, wasDay: "2026-07-01",
+			want: "read_on 2026-06-01 is before 2026-07-01, which stood there"},
+		{name: "a length that is less", hours: "1050", day: "2026-08-03", size: "20", visit: sound, wasAre: "30"},
+	} {
+		compile := func(parts []string) *Model {
+			m, problems := Compile(files(t, parts...), Options{Today: today})
+			if m == nil {
+				t.Fatalf("%s: %s", test.name, told(problems))
+			}
+			return m
+		}
+		or := func(was, is string) string {
+			if was != "" {
+				return was
+			}
+			return is
+		}
+		before := compile(book(or(test.wasHours, test.hours), or(test.wasDay, test.day), or(test.wasAre, test.size),
+			test.visit))
+		after := book(test.hours, test.day, test.size, test.visit)
+		m := compile(after)
+		found := append(m.SetBack(before), m.ahead()...)
+		logged := "when,who,what,was,is,with,note\n"
+		for _, line := range [][3]string{{"hours_run", test.wasHours, test.hours}, {"read_on", test.wasDay, test.day}} {
+			if line[1] != "" {
+				logged += "2026-08-03 08:00:00,Ada," + line[0] + "," + line[1] + "," + line[2] + ",,\n"
+			}
+		}
+		warned := compile(append(after, "logbook.csv", logged)).Misused()
+		for way, list := range map[string][]sheets.Problem{"a change": found, "the logbook": warned} {
+			got := ""
+			for _, p := range list {
+				got += p.Message
+			}
+			if got != test.want {
+				t.Errorf("%s, by %s: %q, expected %q", test.name, way, got, test.want)
+			}
+		}
+	}
+}
