@@ -110,6 +110,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	if len(c.problems) > 0 {
 		c.backInArguments(c.problems)
 		c.model.sort(c.problems)
+		c.gatherTracks()
 		return nil, c.problems
 	}
 	c.warnIdle(sets)

@@ -58,6 +58,49 @@ func (col *logColumn) isIn() string {
 	return fmt.Sprintf("%s is in %s by the log's header", col.head.Name, col.head.Unit)
 }
 
+// track is the column of a log that an expression reads beside the time; "" where there
+// are none or several.
+func (n *node) track() string {
+	var names []string
+	n.walk(func(part *node) {
+		if part.kind == trackNode && part.logged.index > 0 && !slices.Contains(names, part.logged.head.Name) {
+			names = append(names, part.logged.head.Name)
+		}
+	})
+	if len(names) != 1 {
+		return ""
+	}
+	return names[0]
+}
+
+// gatherTracks makes one problem of all those that the unit of one column of a log
+// makes: the first in a sheet that cuts the log, else the first there is.
+func (c *compiler) gatherTracks() {
+	at, count := map[string]int{}, map[string]int{}
+	cuts := func(p sheets.Problem) bool {
+		return slices.ContainsFunc(c.model.cuttings, func(cut *cutting) bool { return cut.sheet.File == p.File })
+	}
+	for i, p := range c.problems {
+		if first, known := at[p.Track]; !known || cuts(p) && !cuts(c.problems[first]) {
+			at[p.Track] = i
+		}
+		count[p.Track]++
+	}
+	kept := c.problems[:0]
+	for i, p := range c.problems {
+		if p.Track != "" {
+			if at[p.Track] != i {
+				continue
+			}
+			if p.Places = count[p.Track]; p.Places > 1 {
+				p.Message += "; likewise in " + words.Counted(p.Places-1, "other place") + " where " + p.Track + " is read"
+			}
+		}
+		kept = append(kept, p)
+	}
+	c.problems = kept
+}
+
 // giveUp marks a part of a formula that is in error, so that nothing more is reported
 // about what it is part of.
 func (n *node) giveUp() { n.kind, n.typ, n.args = symbolNode, unknownType, nil }

@@ -474,6 +474,9 @@ func (c *compiler) checkResult(f *formula, t function.Type, u units.Unit, wanted
 			hint = "multiply by its unit, as in 24*MPa" // a calculation with bare numbers
 		}
 		refuse(fmt.Sprintf("the formula yields %s, but the %s %s", function.WithArticle(t), what, isIn(u)), hint)
+		if p := &c.problems[len(c.problems)-1]; len(f.uses()) == 0 {
+			p.Track = f.tree().track()
+		}
 	case u.Kind == units.Point && !t.Point:
 		refuse("a temperature difference cannot stand in "+u.Symbol, "write the unit K")
 	case u.Kind == units.Date && !t.Point:

@@ -235,7 +235,7 @@ func (c *compiler) blameHeader(n *node, from int) {
 	})
 	for i := range c.problems[from:] {
 		if p := &c.problems[from+i]; len(list) > 0 && (bare || p.Hint == "") {
-			p.Hint = words.Listed(list, 3)
+			p.Hint, p.Track = words.Listed(list, 3), n.track()
 		}
 	}
 }

@@ -92,7 +92,7 @@ func (c *takeCommand) Run(s *session) error {
 	if taken.Rows == 0 {
 		return problem("no line of "+c.File+" could be taken", "")
 	}
-	if err := c.refuseMisfit(&head, export); err != nil {
+	if err := c.refuseMisfit(&head, export, wanted); err != nil {
 		return err
 	}
 	if err := out.Commit(); err != nil {

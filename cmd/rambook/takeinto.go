@@ -4,12 +4,14 @@ import (
 	"bytes"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"rambook/calc"
 	"rambook/cmd/rambook/page"
 	"rambook/sheets"
 	"rambook/sheets/log"
+	"rambook/units"
 	"rambook/units/words"
 )
 
@@ -37,7 +39,7 @@ func (h *headOfLog) Write(p []byte) (int, error) {
 // refuseMisfit refuses a log that the phases of its notebook cannot cut, before it is
 // put in place: without the columns that they name no command reads the notebook any
 // more.
-func (c *takeCommand) refuseMisfit(head *headOfLog, e *log.Export) error {
+func (c *takeCommand) refuseMisfit(head *headOfLog, e *log.Export, wanted []log.Wanted) error {
 	folder := filepath.Dir(c.Output)
 	if !sheets.IsNotebook(folder) {
 		return nil
@@ -50,18 +52,19 @@ func (c *takeCommand) refuseMisfit(head *headOfLog, e *log.Export) error {
 		return nil
 	}
 	_, before := compile(book, nil)
-	with := *book
-	with.Sheets = append(slices.DeleteFunc(slices.Clone(book.Sheets),
-		func(s *sheets.Sheet) bool { return s.Name == taken.Name }), taken)
-	_, after := compile(&with, nil)
+	_, after := compile(replacing(book, taken), nil)
 	problems := slices.DeleteFunc(fresh(after, before), func(p sheets.Problem) bool {
-		return head.cut && p.Lacks == ""
+		return head.cut && p.Lacks == "" && p.Track == ""
 	})
 	if len(problems) == 0 {
 		return nil
 	}
 	const nothing = "nothing is written; another folder takes it as it is"
 	missing := missingColumns(problems)
+	if p := c.unsuited(problems, data, book, e, wanted); p != nil {
+		p.Hint = "nothing is written; " + p.Hint
+		return wrong(*p)
+	}
 	if len(missing) == 0 {
 		last := &problems[len(problems)-1]
 		last.Hint = strings.TrimPrefix(last.Hint+"; "+nothing, "; ")
@@ -92,4 +95,119 @@ func missingColumns(problems []sheets.Problem) []string {
 		}
 	}
 	return names
+}
+
+// unsuited is the one problem of columns that formulas read in other units than the log
+// has for them, where nothing else is wrong: units that the export does not give, or
+// channels in each other's places. It has the command that takes them.
+func (c *takeCommand) unsuited(problems []sheets.Problem, data []byte, book *sheets.Notebook, e *log.Export,
+	wanted []log.Wanted) *sheets.Problem {
+	var names []string
+	places := 0
+	for _, p := range problems {
+		if p.Track == "" {
+			return nil
+		}
+		places += p.Places
+		if !slices.Contains(names, p.Track) {
+			names = append(names, p.Track)
+		}
+	}
+	suits := c.suitingUnits(names, data, book)
+	if len(suits) < len(names) {
+		return nil
+	}
+	alike := func(a, b string) bool {
+		u, _ := units.Parse(a)
+		v, _ := units.Parse(b)
+		return u.Dim == v.Dim
+	}
+	var columns, reads, has []string
+	bare, exchanged := true, true
+	for i := range wanted {
+		w := &wanted[i]
+		from := page.Printable(e.Columns[w.Column].Header)
+		if e.NoHeader {
+			from = strconv.Itoa(w.Column + 1)
+		}
+		in := "" // what --columns says of it
+		if own, _ := units.OfRecorder(e.Columns[w.Column].Unit); own != w.Unit {
+			in = " [" + w.Unit + "]"
+		}
+		if !slices.Contains(names, w.Name) {
+			columns = append(columns, from+"="+w.Name+in)
+			continue
+		}
+		reads = append(reads, words.Quoted(w.Name)+" in a unit such as "+suits[w.Name])
+		has = append(has, w.Unit)
+		bare = bare && w.Unit == ""
+		fits := slices.IndexFunc(names, func(other string) bool { return w.Unit != "" && alike(suits[other], w.Unit) })
+		if exchanged = exchanged && fits >= 0; exchanged {
+			columns = append(columns, from+"="+names[fits]+in)
+		} else {
+			columns = append(columns, from+"="+w.Name+" ["+suits[w.Name]+"]")
+		}
+	}
+	p := &sheets.Problem{File: c.Output, Message: "the notebook reads " + words.Listed(reads, len(reads)) + ", in " +
+		words.Counted(places, "place") + ", and this log has "}
+	command := "rambook take " + quoteArgument(c.File) + " -o " + quoteArgument(c.Output)
+	if c.Replace {
+		command += " --replace"
+	}
+	command += " --columns " + quoteArgument(strings.Join(columns, ", "))
+	switch {
+	case bare:
+		p.Message += "no unit for " + map[bool]string{true: "it", false: "them"}[len(reads) == 1]
+		p.Hint = "look up the units that were recorded and type them, as in " + command
+	case exchanged:
+		p.Message += strings.Join(has, " and ") + ": exchanged?"
+		p.Hint = "if so: " + command
+	default:
+		return nil
+	}
+	return p
+}
+
+// suitingUnits finds, of columns of a log, a unit of the notebook's rows in which each
+// suits the formulas that read it.
+func (c *takeCommand) suitingUnits(names []string, data []byte, book *sheets.Notebook) map[string]string {
+	suits := map[string]string{}
+	var tried []units.Dimension
+	header, rows, _ := bytes.Cut(data, []byte("\n"))
+	for _, sheet := range book.Sheets {
+		for i := range sheet.Rows {
+			u, err := units.Parse(sheet.Rows[i].Unit.Text)
+			if err != nil || u.Symbol == "" || u.Kind > units.Point || slices.Contains(tried, u.Dim) ||
+				len(suits) == len(names) {
+				continue
+			}
+			tried = append(tried, u.Dim)
+			fields := strings.Split(string(header), ",")
+			for k, field := range fields {
+				if name, _ := sheets.HeaderUnit(field); slices.Contains(names, name) {
+					fields[k] = name + " [" + u.Symbol + "]"
+				}
+			}
+			with, _ := sheets.Read(c.Output, append([]byte(strings.Join(fields, ",")+"\n"), rows...))
+			if with == nil {
+				continue
+			}
+			_, problems := compile(replacing(book, with), nil)
+			for _, name := range names {
+				if suits[name] == "" && !slices.ContainsFunc(problems,
+					func(p sheets.Problem) bool { return p.Track == name }) {
+					suits[name] = u.Symbol
+				}
+			}
+		}
+	}
+	return suits
+}
+
+// replacing is a notebook with a sheet in place of that of the same name.
+func replacing(book *sheets.Notebook, sheet *sheets.Sheet) *sheets.Notebook {
+	with := *book
+	with.Sheets = append(slices.DeleteFunc(slices.Clone(book.Sheets),
+		func(s *sheets.Sheet) bool { return s.Name == sheet.Name }), sheet)
+	return &with
 }

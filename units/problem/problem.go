@@ -24,6 +24,8 @@ type Problem struct {
 	Message string // what was found and what was expected
 	Hint    string // what to do; may be ""
 	Lacks   string // the column that a log has not, where that is what is wrong
+	Track   string // the column of a log whose unit does not suit, where nothing else can be what is wrong
+	Places  int    // how often that is so, where it is told once; else 0
 }
 
 // In makes a problem of the bytes from i to j of a text, before it is known where
