@@ -264,7 +264,9 @@ func TestOverdueGauges(t *testing.T) {
 		{"", "", "2026-05-04", ""},
 		{"", "", "2026-05-05", "wide was due for calibration before it read here (nobody noted when)"},
 		{"2026-05-01,Ada,here.reading,,20,wide,", visits, "2026-01-01",
-			"wide was due for calibration before it read here of two (2026-05-05)"},
+			"wide was due for calibration before it read here of two (2026-05-05)" +
+				"one has readings of 2026-05-04, which is still to come: today is 2026-01-01" +
+				"two has readings of 2026-05-05, which is still to come: today is 2026-01-01"},
 	} {
 		parts := []string{"press.csv", "name,entry,unit,reading,with\nhere,20*MPa,MPa,20,wide\n", "gauges.csv", gauges,
 			"logbook.csv", "when,who,what,was,is,with,note\n" + test.line + "\n"}
