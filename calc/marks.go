@@ -199,15 +199,25 @@ func (s *slips) used() []*Quantity {
 }
 
 // turned finds an efficiency or another ratio that was divided by where it
-// multiplies, or left out.
+// multiplies, or left out, and an answer that is itself a ratio upside down.
 func (s *slips) turned() {
+	if s.j.Unit.Dim == units.Plain && s.try(1/s.j.Unit.ToSI(s.j.Value), s.j.Quantity.Name+" is upside down") {
+		return
+	}
 	for _, q := range s.used() {
-		if x := s.values[q.value]; q.typ.Dim == units.Plain && x > 0 && x < 1 {
+		if x := s.values[q.value]; q.typ.Dim == units.Plain && x > 0 && x != 1 && s.isRatio(q) {
 			if s.try(s.gives(q, 1/x), q.Name+" is upside down") || s.try(s.gives(q, 1), q.Name+" is left out") {
 				return
 			}
 		}
 	}
+}
+
+// isRatio reports whether a plain number is a share or a quotient, and not a count such
+// as that of rams.
+func (s *slips) isRatio(q *Quantity) bool {
+	x := s.values[q.value]
+	return x < 1 || q.IsFormula() && x != math.Trunc(x)
 }
 
 // mistaken finds a quantity that another of its kind was taken for, such as the

@@ -146,12 +146,43 @@ func TestSlipsThatAreSure(t *testing.T) {
 		{"force", "200", "rounded to 1 digit: 3 are asked for", true}, // 186.97
 		{"pull", "120", "rounded to 2 digits: 3 are asked for", true}, // 117.7
 		{"annulus", "67", "", false},                                  // 65.39
+		// Closed form: 60 seconds a minute. The speed is 32.09 mm/s, the power 7.059 kW.
+		{"speed", "1925.5", "the unit: it would be right in mm/min", true},
+		{"power", "423.5", "a factor of 60, as between minutes and seconds, too large", true},
+		{"power", "0.1176", "a factor of 60, as between minutes and seconds, too small", true},
+		{"power", "425", "a factor of 60, as between minutes and seconds, too large; flow is taken in L/s", false},
+		{"force", "11218", "", false}, // 60 times, which no minute makes of a force
 	} {
 		m, r := classWith(t, c.name, c.answer)
 		marks := m.Marks(r)
 		if len(marks) != 1 || marks[0].Right || strings.Join(marks[0].Slips, "; ") != c.slips ||
 			marks[0].Sure != c.sure {
 			t.Errorf("%s = %s: %+v, expected %q, sure %v", c.name, c.answer, marks, c.slips, c.sure)
+		}
+	}
+}
+
+// A ratio that is upside down, in the answer or in what it is worked out from, and a speed
+// in rev/min that was taken for rad/s, by hand: 103.87/65.39 is 1.5884, 18 MPa times that
+// 28.59 MPa and 18 MPa over it 11.33 MPa; 100 N*m at 1450 rev/min is 15.18 kW.
+func TestSlipsOfRatios(t *testing.T) {
+	const book = "name,entry,unit,reading\npressure,18,MPa,\nrams,2,,\ntorque,100,N*m,\nspeed,1450,rev/min,\n" +
+		"ratio,103.87/65.39,,%s\nblocked,pressure*ratio,MPa,%s\npower,torque*speed/rad,kW,%s\nboth,rams*pressure,MPa,%s\n"
+	for _, c := range []struct {
+		ratio, blocked, power, both string
+		slip                        string
+		sure                        bool
+	}{
+		{ratio: "0.6295", slip: "ratio is upside down", sure: true},
+		{blocked: "11.33", slip: "ratio is upside down", sure: true},
+		{power: "145", slip: "a factor of 60/(2 pi), as between rev/min and rad/s, too large", sure: true},
+		{both: "9", slip: "a factor of 4, as between a radius and a diameter squared, too small", sure: true},
+	} {
+		m := compiled(t, "a.csv", fmt.Sprintf(book, c.ratio, c.blocked, c.power, c.both))
+		r, _ := m.Check(CheckOptions{})
+		marks := m.Marks(r)
+		if len(marks) != 1 || strings.Join(marks[0].Slips, "; ") != c.slip || marks[0].Sure != c.sure {
+			t.Errorf("%+v: %+v", c, marks)
 		}
 	}
 }

@@ -16,9 +16,11 @@ var readLike = [][]string{
 	{"kg", "lb", "tonne", "uston", "ukton"},
 	{"cm2", "mm2", "in2", "m2"},
 	{"degC", "degF"},
-	{"L/min", "usgal/min", "m3/h", "cm3/min"},
+	{"L/min", "usgal/min", "m3/h", "cm3/min", "L/s"},
 	{"L", "usgal", "cm3", "in3"},
-	{"mm/s", "m/min", "in/s", "in/min"},
+	{"mm/s", "m/min", "in/s", "in/min", "mm/min"},
+	{"rev/min", "rev/s"},
+	{"1/min", "1/s"},
 	{"s", "ms", "min"},
 	{"kW", "W", "hp_mech", "hp_metric"},
 	{"N*m", "lbf*ft", "kgf*m"},
@@ -43,8 +45,8 @@ const nearExpected = 0.1
 const besideNear = 1.5
 
 // FindSlip finds the slip that explains why a number in unit u, typed in a row in
-// unit row, is far from what was expected, in SI: a factor of ten or a hundred, or
-// another scale. Of several the unit of the row comes first, and what is nearest among
+// unit row, is far from what was expected, in SI: a factor of ten or a hundred, another
+// scale, or a ratio that is upside down. Of several the unit of the row comes first, and what is nearest among
 // those of one world. spread is how far off what was expected may be itself. A number
 // that is not twice as large or half as large is no slip, but for a temperature, whose
 // scales meet.
@@ -86,6 +88,10 @@ func FindSlip(number float64, u, row Unit, expected, spread float64) (Slip, bool
 			why = "it is a fraction of 1, not per cent"
 		}
 		try(number*factor, u, ownWorld, why)
+	}
+	if u.Kind == Ordinary && u.Dim == Plain {
+		turned, _ := strconv.ParseFloat(strconv.FormatFloat(u.FromSI(1/given), 'g', 4, 64), 64)
+		try(turned, u, ownWorld, "it is upside down")
 	}
 	for _, other := range u.onScales() {
 		if other.Symbol != u.Symbol {
@@ -197,6 +203,17 @@ var factors = []factor{
 	{2 * math.Pi, "a factor of 2 pi, as between a radius and a circumference, or rev and rad"},
 }
 
+// timeFactors are those of what goes on in time, as flows, speeds and powers do.
+var timeFactors = []factor{
+	{60, "a factor of 60, as between minutes and seconds"},
+	{30 / math.Pi, "a factor of 60/(2 pi), as between rev/min and rad/s"},
+}
+
+// isPaced reports whether a unit is of a kind that a minute taken for a second makes
+// wrong: its power of time is odd, as that of a flow, a speed, a power or a time, and
+// unlike that of a force or a pressure.
+func (u Unit) isPaced() bool { return u.Kind == Ordinary && u.Dim[baseTime]%(2*one) != 0 }
+
 // mostZeros is how far a decimal point slips.
 const mostZeros = 6
 
@@ -212,7 +229,7 @@ var dualScales = [][2]string{{"bar", "psi"}}
 
 // Misreadings lists the slips that explain by themselves why a number is ratio
 // times what is right: a power of ten, another unit of the same scale, a factor
-// of the circle. within is how near to it they must come, as a share. They name
+// of the circle, one of time. within is how near to it they must come, as a share. They name
 // the slip and not the answer.
 func Misreadings(ratio float64, u Unit, within float64) []Misreading {
 	var list []Misreading
@@ -236,6 +253,12 @@ func Misreadings(ratio float64, u Unit, within float64) []Misreading {
 	for _, f := range factors {
 		try(f.times, f.why+", too large")
 		try(1/f.times, f.why+", too small")
+	}
+	if u.isPaced() && len(list) == 0 { // a unit that is named is the same slip
+		for _, f := range timeFactors {
+			try(f.times, f.why+", too large")
+			try(1/f.times, f.why+", too small")
+		}
 	}
 	return list
 }

@@ -27,6 +27,9 @@ func TestFindSlip(t *testing.T) {
 		{0, "mm", "3 mm", ""}, {400, "MPa", "17 MPa", ""},
 		{270, "psi|bar", "250 bar", "270 bar"}, {38, "MPa|bar", "40 bar", "38 bar"}, {18, "kN", "160 kN", "18 tonnef"},
 		{18, "lbf|ustonf", "18 ustonf", "18 ustonf"}, {0.9, "h/d", "90 h/d", "90 h/d"},
+		{0.42, "L/min", "25 L/min", "0.42 L/s"}, {24.3, "rev/min", "1459 rev/min", "24.3 rev/s"},
+		{600, "mm/s", "10 mm/s", "600 mm/min"}, {4.7, "s", "280 s", "4.7 min"}, {0.63, "", "1.59", "1.587"},
+		{238, "%", "42 %", "42.02 %"}, {0.1, "", "10", "10"}, {0.6, "1/min", "36 1/min", "0.6 1/s"},
 	} {
 		typed, own, other := strings.Cut(test.unit, "|")
 		u, _ := Parse(typed)
