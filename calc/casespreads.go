@@ -57,6 +57,9 @@ func (m *Model) caseSpreads(cs *caseSheet, asked *judgedColumn, numbers []Judged
 			if g.input() == term.Input {
 				replaced[k] = g
 			}
+			if g.kept != nil && g.kept.own == term.Input { // what the notebook has is the same in every case
+				inputs[k] = g.input()
+			}
 		}
 	}
 	lookups := map[int]int{} // by term: the output that has the key

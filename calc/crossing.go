@@ -127,6 +127,7 @@ type Crossing struct {
 	Cells         [][]*ComparedCase // by case of First and of Second; nil for one that --where leaves out
 	Left          []int             // the cases of Second in which any case of First is compared
 	Best          []int             // by case of Second: the case of First that is best there; -1 if none takes part
+	Near          [][]int           // by case of Second: those that are as good within the spread of the difference
 	Weights       []float64         // by case of Second
 	WeightName    string            // the column of Second that they stand in, "" where all weigh alike
 	Overall       []CrossTotal      // best first; cases that do not take part everywhere come last and have no rank
@@ -169,6 +170,7 @@ func (m *Model) CompareCrossed(first, second, weight string, opt CompareOptions)
 			c.Best[b] = a
 		}
 	}
+	c.findNear()
 	for b := range nb {
 		if slices.ContainsFunc(c.Cells, func(row []*ComparedCase) bool { return row[b] != nil }) {
 			c.Left = append(c.Left, b)
@@ -182,6 +184,27 @@ func (m *Model) CompareCrossed(first, second, weight string, opt CompareOptions)
 	c.rankOverall()
 	c.Warnings = m.idleColumns(name, c.Second)
 	return c, nil
+}
+
+// findNear finds what may be as good as the best in each case of the second sheet. What
+// both have in common there counts twice at most.
+func (c *Crossing) findNear() {
+	c.Near = make([][]int, len(c.Best))
+	for b, best := range c.Best {
+		for a := range c.Cells {
+			if best < 0 || a == best || c.Cells[a][b] == nil || !c.Cells[a][b].takesPart() {
+				continue
+			}
+			r, top := c.Cells[a][b], c.Cells[best][b]
+			off, joint := math.Abs(r.number(c.By)-top.number(c.By)), 0.0
+			if c.from != nil {
+				joint = spreadIn(c.unit(), c.from.ofDifference(r.index, top.index))
+			}
+			if off > rounding(off) && off <= joint {
+				c.Near[b] = append(c.Near[b], a)
+			}
+		}
+	}
 }
 
 // idleColumns warns of columns of the second sheet that change nothing that is

@@ -74,7 +74,7 @@ func (s Layout) ComparisonLines(c *calc.Comparison) []string {
 			last = append(last, remark)
 			fails = fails || r.Verdict == calc.Fail
 		case r.Verdict == calc.Unsure:
-			unsure = append(unsure, remark)
+			unsure = append(unsure, fmt.Sprintf("%s (%s)", Printable(r.Name), words.Listed(s.tooClose(&r.Case), 2)))
 		}
 		if r.MayBeBest {
 			near = append(near, Printable(r.Name))
@@ -94,6 +94,21 @@ func (s Layout) ComparisonLines(c *calc.Comparison) []string {
 		lines = append(lines, Cautions)
 	}
 	return lines
+}
+
+// tooClose is which values of a case are closer to a limit than they are sure.
+func (s Layout) tooClose(c *calc.Case) []string {
+	var list []string
+	for i := range c.Values {
+		j := &c.Values[i]
+		if j.Verdict != calc.Unsure {
+			continue
+		}
+		limit := s.nearerLimit(j)
+		list = append(list, j.Quantity.Name+" "+Beside(s.JudgedInWords(j), j.Unit)+" is too close to "+
+			cmp.Or(limit.name, "its "+limit.side())+" "+limit.text)
+	}
+	return list
 }
 
 // lentIn is what the notebook has lent to the cases that are compared.

@@ -52,7 +52,8 @@ func (v *CrossingView) Page() []table.Table {
 		if v.Crossing.Best[b] < 0 {
 			return "none passes"
 		}
-		return lent.name(v.first(v.Crossing.Best[b]))
+		r := v.Crossing.Cells[v.Crossing.Best[b]][b]
+		return lent.name(v.first(v.Crossing.Best[b])) + strings.TrimRight(verdictMarks[r.Verdict], " ")
 	})
 	perCase(HeaderBelow(by.Name, unit), table.Decimal, func(b int) string {
 		if v.Crossing.Best[b] < 0 {
@@ -226,7 +227,11 @@ func (v *CrossingView) lines() []string {
 		}
 		why := "left out"
 		if r := v.Crossing.Cells[t.Case][t.Lacks[0]]; r != nil {
-			why = words.Listed(v.Layout.concerns(&r.Case), 1)
+			concerns := v.Layout.concerns(&r.Case)
+			if r.Verdict == calc.Unsure {
+				concerns = v.Layout.tooClose(&r.Case)
+			}
+			why = words.Listed(concerns, 1)
 			fails = fails || r.Verdict == calc.Fail
 		}
 		remark := fmt.Sprintf("%s in %s", why, v.second(t.Lacks[0]))
@@ -238,11 +243,57 @@ func (v *CrossingView) lines() []string {
 		}
 		without = append(without, fmt.Sprintf("%s (%s)", v.first(t.Case), remark))
 	}
+	lines = append(lines, v.closeCalls()...)
 	if len(without) > 0 {
 		lines = append(lines, "Without a rank: "+words.Listed(without, MostNames))
 	}
 	if fails {
 		lines = append(lines, Cautions)
+	}
+	return lines
+}
+
+// closeCalls are which cases may be as good as the best, and which are ranked and not
+// sure to pass, with what is too close.
+func (v *CrossingView) closeCalls() (lines []string) {
+	c := v.Crossing
+	var near, unsure []string
+	for b, list := range c.Near {
+		names := make([]string, len(list))
+		for i, a := range list {
+			names[i] = v.first(a)
+		}
+		if len(names) > 0 && !v.same() {
+			near = append(near, v.second(b)+": "+words.Listed(names, MostNames))
+		}
+	}
+	for a, row := range c.Cells {
+		var why []string
+		in := map[string]int{}
+		for b, r := range row {
+			if r == nil || r.Verdict != calc.Unsure || r.Rank == 0 {
+				continue
+			}
+			for _, text := range v.Layout.tooClose(&r.Case) {
+				if in[text]++; in[text] == 1 {
+					why = append(why, text+" in "+v.second(b))
+				}
+			}
+		}
+		if len(why) == 0 {
+			continue
+		}
+		remark := words.Listed(why, 1)
+		if text, _, _ := strings.Cut(why[0], " in "+v.second(c.Left[0])); len(why) == 1 && in[text] == len(c.Left) {
+			remark = text + " in each"
+		}
+		unsure = append(unsure, v.first(a)+" ("+remark+")")
+	}
+	if len(near) > 0 {
+		lines = append(lines, "As good as the best within the spread of the difference, "+strings.Join(near, "; "))
+	}
+	if len(unsure) > 0 {
+		lines = append(lines, "Ranked, though not sure to pass: "+words.Listed(unsure, MostNames))
 	}
 	return lines
 }
