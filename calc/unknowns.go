@@ -10,6 +10,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/cores"
 	"rambook/units/words"
 )
 
@@ -293,7 +294,9 @@ func (l *lowering) solveBlock(block []int, found []tape.Register) {
 		}
 		pairs = append(pairs, pair)
 	}
-	sys := implicit.New(in.tape, sought, in.args, pairs, lo, hi)
+	// Its programs are made while what follows is lowered; they are waited for where it
+	// is solved first.
+	sys := cores.Beside(func() *implicit.System { return implicit.New(in.tape, sought, in.args, pairs, lo, hi) })
 	for k, i := range block {
 		l.mark(all[k].expression(), nil)
 		found[i] = l.tape.Call(all[k].callee(sys, k, all), in.outer)
@@ -363,22 +366,22 @@ func (m *Model) unknownBlocks() [][]int {
 }
 
 // callee is unknown number i of a system as a function on the tape.
-func (u *unknown) callee(sys *implicit.System, i int, all []*unknown) *tape.Callee {
+func (u *unknown) callee(sys func() *implicit.System, i int, all []*unknown) *tape.Callee {
 	c := &tape.Callee{Name: u.Name,
 		Eval: func(x []float64) float64 {
-			if s := sys.Solve(x); s.X != nil && len(s.Others) == 0 {
+			if s := sys().Solve(x); s.X != nil && len(s.Others) == 0 {
 				return s.X[i]
 			}
 			return tape.Failed
 		},
 		Slopes: func(x []float64, y float64, d []float64) {
-			if s := sys.Solve(x); s.X != nil && len(s.Others) == 0 {
-				copy(d, sys.Slopes(s)[i])
+			if s := sys().Solve(x); s.X != nil && len(s.Others) == 0 {
+				copy(d, sys().Slopes(s)[i])
 			}
 		},
-		Complaint: func(x []float64) string { return notFound(sys.Solve(x), i, all) }}
+		Complaint: func(x []float64) string { return notFound(sys().Solve(x), i, all) }}
 	if len(all) == 1 {
-		c.Many = sys.Many
+		c.Many = func(x [][]float64, y []float64) { sys().Many(x, y) }
 	}
 	return c
 }

@@ -33,3 +33,10 @@ func EachOf(n, stride int, do func(int)) {
 		}
 	})
 }
+
+// Beside begins to compute something on another core and returns what waits for it.
+func Beside[T any](compute func() T) (wait func() T) {
+	wait = sync.OnceValue(compute)
+	go wait()
+	return wait
+}
