@@ -23,9 +23,9 @@ type caseRun struct {
 }
 
 // caseRun prepares to run a case sheet.
-func (m *Model) caseRun(cs *caseSheet, base []float64) *caseRun {
+func (m *Model) caseRun(cs *caseSheet) *caseRun {
 	run := &caseRun{sheet: cs, seeds: m.caseSeeds(cs), changed: m.changedBy(cs)}
-	run.judged = append(cs.judged(), m.beside(cs, base, run.changed)...)
+	run.judged = append(cs.judged(), m.beside(cs, run.changed)...)
 	for _, a := range run.judged {
 		run.judgements = append(run.judgements, a.judgement())
 	}
@@ -34,15 +34,20 @@ func (m *Model) caseRun(cs *caseSheet, base []float64) *caseRun {
 
 // runCases runs a case sheet: the model once for each case.
 func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
-	return m.runOf(m.caseRun(cs, base), base, opt)
+	return m.runOf(m.caseRun(cs), base, opt)
 }
 
 // runOf is runCases of a sheet that is prepared, maybe with its derivatives.
 func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
 	if run.differentiated == nil {
-		run.differentiated = m.differentiate(run.seeds, base, run.judgements)
+		run.differentiated = m.differentiate(run.seeds, known(base), run.judgements)
 	}
 	cs, judged, judgements, seeds := run.sheet, run.judged, run.judgements, run.seeds
+	lacks := func(r tape.Register) bool { return r != tape.None && !tape.Usable(base[r]) }
+	for _, a := range judged {
+		q := a.quantity
+		a.unknown = a.beside && (lacks(q.value) || lacks(q.lowAt) || lacks(q.highAt))
+	}
 	t, values := run.Tape, run.values
 	var outputs []tape.Register
 	for i := range judgements {

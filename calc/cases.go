@@ -186,11 +186,10 @@ func (cs *caseSheet) blankColumn() *column {
 func (m *Model) changedBy(cs *caseSheet) []bool { return m.tape.ReachedPast(cs.inputs(), m.still(cs)) }
 
 // beside lists the quantities that no column is for and that have a limit which
-// depends on what the cases change: a case is judged by these as well. base holds
-// the values of the model itself, changed what differs from case to case.
-func (m *Model) beside(cs *caseSheet, base []float64, changed []bool) []*judgedColumn {
+// depends on what the cases change: a case is judged by these as well. changed is
+// what differs from case to case.
+func (m *Model) beside(cs *caseSheet, changed []bool) []*judgedColumn {
 	depends := func(r tape.Register) bool { return r != tape.None && changed[r] }
-	known := func(r tape.Register) bool { return r == tape.None || tape.Usable(base[r]) }
 	judged := map[*Quantity]bool{}
 	for _, a := range cs.judged() {
 		judged[a.quantity] = true
@@ -205,8 +204,7 @@ func (m *Model) beside(cs *caseSheet, base []float64, changed []bool) []*judgedC
 			blank = cs.blankColumn()
 		}
 		list = append(list, &judgedColumn{quantity: q, unit: q.Unit, column: blank, spreadAt: tape.None,
-			bounds: noBounds,
-			beside: true, unknown: !known(q.value) || !known(q.lowAt) || !known(q.highAt)})
+			bounds: noBounds, beside: true})
 	}
 	return list
 }

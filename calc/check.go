@@ -17,16 +17,17 @@ import (
 // open, and all else is computed. The problems are the errors of the rows, which
 // the report has among its failures as well.
 func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
-	base := m.tape.Once(nil)
+	values := cores.Beside(func() []float64 { return m.tape.Once(nil) })
 	seeds, own, runs := m.seeds(), m.ownRun(), make([]*caseRun, len(m.caseSheets))
 	alike := [][]judgement{own} // what is judged with the spreads of the model
 	for i, cs := range m.caseSheets {
-		runs[i] = m.caseRun(cs, base)
+		runs[i] = m.caseRun(cs)
 		if maps.Equal(runs[i].seeds, seeds) {
 			alike = append(alike, runs[i].judgements)
 		}
 	}
-	shared := m.differentiate(seeds, base, alike...)
+	shared := m.differentiate(seeds, values, alike...)
+	base := values()
 	for _, run := range runs {
 		if maps.Equal(run.seeds, seeds) {
 			run.differentiated = shared
@@ -73,7 +74,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 // the model's operations beside.
 func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64) {
 	own, base := m.ownRun(), m.tape.Once(nil)
-	return m.checkOwn(own, m.differentiate(m.seeds(), base, own), opt), base
+	return m.checkOwn(own, m.differentiate(m.seeds(), known(base), own), opt), base
 }
 
 func (m *Model) checkOwn(own []judgement, d *differentiated, opt CheckOptions) *Report {
@@ -88,7 +89,7 @@ func (m *Model) Standing() *Report { return m.Sampled(CheckOptions{}) }
 // Sampled is Standing with the spreads that sampling finds.
 func (m *Model) Sampled(opt CheckOptions) *Report {
 	own := m.ownRun()
-	return m.judgeOwn(own, m.differentiate(m.seeds(), m.tape.Once(nil), own), opt)
+	return m.judgeOwn(own, m.differentiate(m.seeds(), known(m.tape.Once(nil)), own), opt)
 }
 
 // ownRun prepares the judgements of the quantities with the notebook's own values.

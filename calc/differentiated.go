@@ -19,9 +19,9 @@ type differentiated struct {
 	spare  tape.Spare[*trace] // that explain one case after another
 }
 
-// differentiate completes the judgements of some runs with their spreads. base holds
-// the values of the model's operations.
-func (m *Model) differentiate(seeds map[tape.Register]tape.Register, base []float64,
+// differentiate completes the judgements of some runs with their spreads. base gives
+// the values of the model's operations, and may wait for them.
+func (m *Model) differentiate(seeds map[tape.Register]tape.Register, base func() []float64,
 	runs ...[]judgement) *differentiated {
 	d := &differentiated{Tape: m.tape.Extend(), seeds: seeds}
 	d.spare.New = d.beside
@@ -36,7 +36,7 @@ func (m *Model) differentiate(seeds map[tape.Register]tape.Register, base []floa
 		}
 	}
 	d.kinks = s.Kinks()
-	d.values = d.Continue(base)
+	d.values = d.Continue(base())
 	// What no case reaches lacks a number for the same reason in all of them.
 	d.whole = sync.OnceValue(func() *trace {
 		tr := m.newTrace(d.Tape, d.values)
@@ -45,6 +45,9 @@ func (m *Model) differentiate(seeds map[tape.Register]tape.Register, base []floa
 	})
 	return d
 }
+
+// known is for values that need not be waited for.
+func known(values []float64) func() []float64 { return func() []float64 { return values } }
 
 // beside makes a trace that is run again for one case after another.
 func (d *differentiated) beside() *trace {

@@ -77,8 +77,10 @@ func (tr *trace) explain(root tape.Register) outcome {
 // explainAll looks at every operation that has no number.
 func (tr *trace) explainAll() {
 	tr.memo = make([]int32, len(tr.tape.Ops))
-	for i := range tr.tape.Ops {
-		tr.note(tape.Register(i))
+	for i, v := range tr.values {
+		if !tape.Usable(v) {
+			tr.note(tape.Register(i))
+		}
 	}
 }
 
