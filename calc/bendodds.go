@@ -41,7 +41,7 @@ func (s *probedBlock) sample(i int, asked []int, subjects []subject) []drawn {
 	}
 	for _, stage := range stages[:most] {
 		for ; block*tape.BlockSize < stage; block++ {
-			drawn := s.draw(i, block)
+			drawn := s.draw(i, block, sampler.inputs)
 			b := w.Run(0, tape.BlockSize, func(b *tape.Block) {
 				for n, k := range sampler.inputs {
 					in, z, center := b.In[n], drawn[k], s.center[k][i]

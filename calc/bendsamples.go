@@ -67,24 +67,21 @@ func (p *probe) newSampler(asked []int) *sampler {
 }
 
 // draw gives the errors of a block of samples of case number i, by input of the
-// probe, in units of their standard uncertainties. All are drawn, whoever needs
-// them, so that a sample is the same sample for every quantity. They are to be read
-// only.
-func (s *probedBlock) draw(i, block int) [][]float64 {
-	doubted := 0
+// probe, in units of their standard uncertainties: of the inputs that are asked for, or
+// of all where errors are correlated. An input has the same numbers for every quantity,
+// so that a sample is the same sample for all of them. They are to be read only.
+func (s *probedBlock) draw(i, block int, asked []int) [][]float64 {
 	all := make([][]float64, len(s.u))
-	for _, u := range s.u {
-		if u != nil && u[i] > 0 {
-			doubted++
-		}
-	}
-	drawn := normals.block(block, doubted)
+	doubted := 0 // inputs have their numbers in the order of those with a spread
 	for k, u := range s.u {
-		if u != nil && u[i] > 0 {
-			all[k], drawn = drawn[:tape.BlockSize], drawn[tape.BlockSize:]
-		} else {
-			all[k] = zeros[:]
+		all[k] = zeros[:]
+		if u == nil || !(u[i] > 0) {
+			continue
 		}
+		if _, found := slices.BinarySearch(asked, k); found || s.root != nil {
+			all[k] = normals.of(block, doubted)
+		}
+		doubted++
 	}
 	if s.root != nil {
 		for k := range all {
@@ -97,44 +94,39 @@ func (s *probedBlock) draw(i, block int) [][]float64 {
 
 var zeros [tape.BlockSize]float64
 
-// normals are the standard normal numbers that probes draw, by block of samples.
-// They are the same for every case of every notebook, since the seed is, and are
+// normals are the standard normal numbers that probes draw, by block of samples and
+// input. They are the same for every case of every notebook, since the seed is, and are
 // kept up to the second stage: to draw them anew took a tenth of a check of many
 // notebooks and a third of a sweep.
 var normals normalNumbers
 
 type normalNumbers struct {
 	lock   sync.Mutex
-	blocks [secondStage]struct {
-		source *rand.Rand
-		drawn  []float64
-	}
+	blocks [secondStage][][]float64
 }
 
-// block gives the numbers of a block for so many inputs.
-func (n *normalNumbers) block(number, inputs int) []float64 {
-	if number >= len(n.blocks) {
-		return drawNormal(sourceOf(number), nil, inputs)
+// of gives the numbers of a block for an input, by its place among those with a spread.
+func (n *normalNumbers) of(block, input int) []float64 {
+	if block >= len(n.blocks) {
+		return drawNormal(block, input)
 	}
 	n.lock.Lock()
 	defer n.lock.Unlock()
-	b := &n.blocks[number]
-	if b.source == nil {
-		b.source = sourceOf(number)
+	b := &n.blocks[block]
+	if more := input + 1 - len(*b); more > 0 {
+		*b = append(*b, make([][]float64, more)...)
 	}
-	b.drawn = drawNormal(b.source, b.drawn, inputs)
-	return b.drawn
+	if (*b)[input] == nil {
+		(*b)[input] = drawNormal(block, input)
+	}
+	return (*b)[input]
 }
 
-func sourceOf(block int) *rand.Rand { return rand.New(rand.NewPCG(probeSeed, uint64(block)+1)) }
-
-// drawNormal appends what is missing for so many inputs.
-func drawNormal(source *rand.Rand, drawn []float64, inputs int) []float64 {
-	if more := inputs*tape.BlockSize - len(drawn); more > 0 {
-		drawn = slices.Grow(drawn, more)
-		for range more {
-			drawn = append(drawn, source.NormFloat64())
-		}
+func drawNormal(block, input int) []float64 {
+	source := rand.New(rand.NewPCG(probeSeed+uint64(input), uint64(block)+1))
+	drawn := make([]float64, tape.BlockSize)
+	for i := range drawn {
+		drawn[i] = source.NormFloat64()
 	}
 	return drawn
 }
