@@ -34,7 +34,8 @@ type probe struct {
 	inputs  []tape.Register          // all with a spread, and what varies from case to case, in the order of the tape
 	spreads []tape.Register          // of the inputs; tape.None
 	base    []float64                // the values of the model's operations
-	screens *tape.Program            // from the inputs to what there is of each quantity that may bend, see facetsIn
+	screens func() *tape.Program     // from the inputs to what there is of each quantity that may bend, see facetsIn
+	early   bent                     // of a run of one block, found while its derivatives were; nil if not
 	samples samplers                 // of the quantities that were sampled before
 	brief   bool                     // an unsure verdict is left as it is
 	quiet   bool                     // what has no verdict is not looked at
@@ -57,33 +58,24 @@ const (
 // enough to pass what never goes beyond a limit.
 var stages = [...]int{firstStage * tape.BlockSize, secondStage * tape.BlockSize, 256 * tape.BlockSize}
 
-// probing prepares to probe runs of a tape: its judgements with the quantities
-// that they are of, and its corners. varied are the givens that the run replaces in
-// each of its cases. It is nil where nothing can be judged otherwise.
-func (m *Model) probing(d *differentiated, judged []judgement, names []*Quantity, varied []tape.Register,
-	base []float64, cases int) *probe {
-	t, seeds, kinks := d.Tape, d.seeds, m.kinksOf(d, judged)
-	p := &probe{model: m, tape: t, judged: judged, names: names, kinks: kinks, base: base,
-		bends: make([]bool, len(judged))}
+// probing prepares to probe runs of some judgements, of which names are the quantities.
+// seeds are the spreads of the inputs, varied the givens that the run replaces in each
+// of its cases. What needs no derivative can be asked of it before it is [probe.across].
+func (m *Model) probing(judged []judgement, names []*Quantity, seeds map[tape.Register]tape.Register,
+	varied []tape.Register, base []float64, cases int) *probe {
+	p := &probe{model: m, judged: judged, names: names, base: base, bends: make([]bool, len(judged))}
 	for r := range seeds {
 		p.inputs = append(p.inputs, r)
 	}
 	doubtful := m.tape.Reached(p.inputs)
 	of := func(r tape.Register) bool { return r != tape.None && doubtful[r] }
-	matters := len(kinks) > 0
+	var outputs []tape.Register
 	for i := range judged {
 		j := &judged[i]
 		value, low, high := j.at[theValue], j.at[theLow], j.at[theHigh]
 		_, input := seeds[value]
 		p.bends[i] = (low != tape.None || high != tape.None) && (of(value) && !input || of(low) || of(high))
-		matters = matters || p.bends[i]
-	}
-	if !matters {
-		return nil
-	}
-	var outputs []tape.Register
-	for i := range judged {
-		outputs = append(outputs, judged[i].sampledAt(p.bends[i])...)
+		outputs = append(outputs, j.sampledAt(p.bends[i])...)
 	}
 	p.inputs = append(p.inputs, varied...)
 	slices.Sort(p.inputs)
@@ -103,9 +95,19 @@ func (m *Model) probing(d *differentiated, judged []judgement, names []*Quantity
 	}
 	p.root, _ = m.tape.Ties.Root(p.inputs)
 	correlate(p.root, p.pairs)
-	p.reached = make([]kinkGroup, (len(kinks)+kinksInGroup-1)/kinksInGroup)
-	p.screens = tape.NewProgram(m.tape, p.inputs, outputs, base)
-	p.workers.New = func() *tape.Worker { return p.screens.NewWorker(samplesOf * min(cases, screenedAtOnce)) }
+	p.screens = sync.OnceValue(func() *tape.Program { return tape.NewProgram(m.tape, p.inputs, outputs, base) })
+	p.workers.New = func() *tape.Worker { return p.screens().NewWorker(samplesOf * min(cases, screenedAtOnce)) }
+	return p
+}
+
+// across adds the corners of a run to its probe; nil where nothing can be judged
+// otherwise.
+func (p *probe) across(d *differentiated) *probe {
+	p.tape, p.kinks = d.Tape, p.model.kinksOf(d, p.judged)
+	p.reached = make([]kinkGroup, (len(p.kinks)+kinksInGroup-1)/kinksInGroup)
+	if len(p.kinks) == 0 && !slices.Contains(p.bends, true) {
+		return nil
+	}
 	return p
 }
 
@@ -124,8 +126,11 @@ func (p *probe) registers() []tape.Register {
 	for _, k := range p.kinks {
 		list = append(list, k.Distance, k.Spread)
 	}
-	return append(append(list, p.inputs...), p.spreads...)
+	return append(list, p.doubts()...)
 }
+
+// doubts are the inputs, and then their spreads.
+func (p *probe) doubts() []tape.Register { return slices.Concat(p.inputs, p.spreads) }
 
 // kinkGroup is which operations depend on which of some corners.
 type kinkGroup struct {
@@ -170,8 +175,16 @@ func (p *probe) look(b *tape.Block, at int) *probedBlock {
 	if p == nil {
 		return nil
 	}
-	s := &probedBlock{probe: p, Block: b, out: b.Out[at:]}
-	own := s.out[2*len(p.kinks):]
+	s := p.scattered(b, b.Out[at+2*len(p.kinks):])
+	if s != nil {
+		s.out = b.Out[at:]
+	}
+	return s
+}
+
+// scattered is look for what needs no corners; own are the doubts of a block.
+func (p *probe) scattered(b *tape.Block, own [][]float64) *probedBlock {
+	s := &probedBlock{probe: p, Block: b}
 	s.center = own[:len(p.inputs)]
 	doubt := false
 	for k := range p.inputs {
@@ -198,10 +211,19 @@ func (p *probe) look(b *tape.Block, at int) *probedBlock {
 // has no result.
 type bent [][2][]float64
 
+// screenEarly looks what bends in a block of cases, before there are derivatives. own
+// are the doubts of the block.
+func (p *probe) screenEarly(b *tape.Block, own [][]float64) {
+	p.early = p.scattered(b, own).screen()
+}
+
 // screen looks what bends in each case of the block.
 func (s *probedBlock) screen() bent {
-	if s == nil || !slices.Contains(s.bends, true) {
+	switch {
+	case s == nil || !slices.Contains(s.bends, true):
 		return nil
+	case s.early != nil:
+		return s.early
 	}
 	w := s.workers.Get()
 	defer s.workers.Put(w)

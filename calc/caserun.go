@@ -20,6 +20,7 @@ type caseRun struct {
 	changed         []bool // by register of the model: it differs from case to case
 	judged          []*judgedColumn
 	judgements      []judgement
+	probed          func() *probe // nil if it has none yet
 }
 
 // caseRun prepares to run a case sheet.
@@ -53,14 +54,17 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	for i := range judgements {
 		outputs = append(outputs, judgements[i].at[:]...)
 	}
-	var probe *probe
+	var p *probe
 	if opt.Samples == 0 {
-		probe = m.probing(run.differentiated, judgements, quantitiesOf(judged), cs.inputs(), base, len(cs.sheet.Cases))
+		if run.probed == nil {
+			run.probed = func() *probe { return m.caseProbe(run, base) }
+		}
+		p = run.probed().across(run.differentiated)
 	}
 	atProbe := len(outputs)
-	if probe != nil {
-		probe.brief, probe.quiet = opt.brief, opt.Quiet
-		outputs = append(outputs, probe.registers()...)
+	if p != nil {
+		p.brief, p.quiet = opt.brief, opt.Quiet
+		outputs = append(outputs, p.registers()...)
 	}
 	var samples *caseSampling
 	if opt.Samples > 0 {
@@ -96,7 +100,7 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) },
 		func(b *tape.Block) {
-			probed := probe.look(b, atProbe)
+			probed := p.look(b, atProbe)
 			bent := probed.screen()
 			for i := range b.N {
 				at := b.First + i
@@ -129,6 +133,25 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	result.OfToday = m.ofToday(cs, base)
 	result.Warnings = gather(result.Cases, warnings)
 	return result, slices.Concat(failures...)
+}
+
+// caseProbe probes the cases of a sheet.
+func (m *Model) caseProbe(run *caseRun, base []float64) *probe {
+	cs := run.sheet
+	return m.probing(run.judgements, quantitiesOf(run.judged), run.seeds, cs.inputs(), base, len(cs.sheet.Cases))
+}
+
+// probeEarly is caseProbe of a sheet that has not been run yet: it looks what bends if
+// the sheet has no more cases than a block.
+func (m *Model) probeEarly(run *caseRun, base []float64) *probe {
+	p, cs, n := m.caseProbe(run, base), run.sheet, len(run.sheet.sheet.Cases)
+	if n == 0 || n > tape.BlockSize || !slices.Contains(p.bends, true) {
+		return p
+	}
+	doubts := tape.NewProgram(m.tape, cs.inputs(), p.doubts(), base).NewWorker(n)
+	b := doubts.Run(0, n, func(b *tape.Block) { cs.fill(b, base) })
+	p.screenEarly(b, b.Out)
+	return p
 }
 
 // ofToday lists the givens that some dated case has from the notebook.

@@ -26,13 +26,6 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 			alike = append(alike, runs[i].judgements)
 		}
 	}
-	shared := m.differentiate(seeds, values, alike...)
-	base := values()
-	for _, run := range runs {
-		if maps.Equal(run.seeds, seeds) {
-			run.differentiated = shared
-		}
-	}
 	// The sheets and the quantities need nothing more of each other. What takes longest
 	// begins first, or it would be waited for.
 	parts := make([]int, 1+len(runs)) // numbers of sheets, and one more for the quantities
@@ -46,13 +39,33 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 		parts[i] = i
 	}
 	sorting.Stable(parts, func(a, b int) int { return size(b) - size(a) })
+	// What bends is seen without derivatives, so the other core looks at that meanwhile.
+	var ownProbe func() *probe
+	if opt.Samples == 0 {
+		begin := []func() *probe{func() *probe { return m.probeOwnEarly(own, seeds, values()) }}
+		for _, run := range runs {
+			begin = append(begin, func() *probe { return m.probeEarly(run, values()) })
+		}
+		probed := cores.Ahead(begin...)
+		ownProbe = probed[0]
+		for i, run := range runs {
+			run.probed = probed[1+i]
+		}
+	}
+	shared := m.differentiate(seeds, values, alike...)
+	base := values()
+	for _, run := range runs {
+		if maps.Equal(run.seeds, seeds) {
+			run.differentiated = shared
+		}
+	}
 	var r *Report
 	cases, failures := make([]CaseResult, len(runs)), make([][]sheets.Problem, len(runs))
 	cores.Each(len(parts), func(k int) {
 		if i := parts[k]; i < len(runs) {
 			cases[i], failures[i] = m.runOf(runs[i], base, opt)
 		} else {
-			r = m.checkOwn(own, shared, opt)
+			r = m.checkOwn(own, shared, ownProbe, opt)
 		}
 	})
 	m.sort(r.warnings)
@@ -74,11 +87,11 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 // the model's operations beside.
 func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64) {
 	own, base := m.ownRun(), m.tape.Once(nil)
-	return m.checkOwn(own, m.differentiate(m.seeds(), known(base), own), opt), base
+	return m.checkOwn(own, m.differentiate(m.seeds(), known(base), own), nil, opt), base
 }
 
-func (m *Model) checkOwn(own []judgement, d *differentiated, opt CheckOptions) *Report {
-	r := m.judgeOwn(own, d, opt)
+func (m *Model) checkOwn(own []judgement, d *differentiated, probed func() *probe, opt CheckOptions) *Report {
+	r := m.judgeOwn(own, d, probed, opt)
 	r.warnings = append(r.warnings, m.warnLosses(d.values)...)
 	return r
 }
@@ -89,7 +102,7 @@ func (m *Model) Standing() *Report { return m.Sampled(CheckOptions{}) }
 // Sampled is Standing with the spreads that sampling finds.
 func (m *Model) Sampled(opt CheckOptions) *Report {
 	own := m.ownRun()
-	return m.judgeOwn(own, m.differentiate(m.seeds(), known(m.tape.Once(nil)), own), opt)
+	return m.judgeOwn(own, m.differentiate(m.seeds(), known(m.tape.Once(nil)), own), nil, opt)
 }
 
 // ownRun prepares the judgements of the quantities with the notebook's own values.
@@ -102,8 +115,8 @@ func (m *Model) ownRun() []judgement {
 }
 
 // judgeOwn judges the quantities with the notebook's own values, as far as
-// that goes.
-func (m *Model) judgeOwn(judgements []judgement, d *differentiated, opt CheckOptions) *Report {
+// that goes. probed is their probe if there is one already, else nil.
+func (m *Model) judgeOwn(judgements []judgement, d *differentiated, probed func() *probe, opt CheckOptions) *Report {
 	values := d.values
 	r := &Report{warnings: slices.Clone(m.Warnings), logs: map[string]string{}}
 	for _, cut := range m.cuttings {
@@ -113,7 +126,10 @@ func (m *Model) judgeOwn(judgements []judgement, d *differentiated, opt CheckOpt
 	}
 	var p *probe
 	if opt.Samples == 0 {
-		p = m.probing(d, judgements, m.Quantities, nil, values, 1)
+		if probed == nil {
+			probed = func() *probe { return m.ownProbe(judgements, d.seeds, values) }
+		}
+		p = probed().across(d)
 	}
 	var subjects []subject
 	if opt.Samples > 0 || p != nil {
@@ -125,18 +141,33 @@ func (m *Model) judgeOwn(judgements []judgement, d *differentiated, opt CheckOpt
 		r.warnings = append(r.warnings, m.sampled(subjects, judgements, values, opt)...)
 	case p != nil:
 		p.quiet = opt.Quiet
-		b := &tape.Block{N: 1}
-		for _, at := range p.registers() {
-			var out []float64
-			if at != tape.None {
-				out = values[at : at+1]
-			}
-			b.Out = append(b.Out, out)
-		}
-		probed := p.look(b, 0)
+		probed := p.look(&tape.Block{N: 1, Out: oneCase(values, p.registers())}, 0)
 		r.warnings = append(r.warnings, probed.judge(0, probed.screen(), subjects)...)
 	}
 	return r
+}
+
+// ownProbe probes the quantities with the notebook's own values.
+func (m *Model) ownProbe(own []judgement, seeds map[tape.Register]tape.Register, base []float64) *probe {
+	return m.probing(own, m.Quantities, seeds, nil, base, 1)
+}
+
+// probeOwnEarly is ownProbe before there are derivatives: it looks what bends.
+func (m *Model) probeOwnEarly(own []judgement, seeds map[tape.Register]tape.Register, base []float64) *probe {
+	p := m.ownProbe(own, seeds, base)
+	p.screenEarly(&tape.Block{N: 1}, oneCase(base, p.doubts()))
+	return p
+}
+
+// oneCase are some outputs of a block with a single case, nil for [tape.None].
+func oneCase(values []float64, registers []tape.Register) [][]float64 {
+	out := make([][]float64, len(registers))
+	for i, at := range registers {
+		if at != tape.None {
+			out[i] = values[at : at+1]
+		}
+	}
+	return out
 }
 
 // judgeAll judges the quantities in the base case. subjects is nil where nobody goes on

@@ -35,8 +35,18 @@ func EachOf(n, stride int, do func(int)) {
 }
 
 // Beside begins to compute something on another core and returns what waits for it.
-func Beside[T any](compute func() T) (wait func() T) {
-	wait = sync.OnceValue(compute)
-	go wait()
-	return wait
+func Beside[T any](compute func() T) (wait func() T) { return Ahead(compute)[0] }
+
+// Ahead is Beside for several things, one after another. What is needed before its turn
+// has come is computed by whoever waits for it.
+func Ahead[T any](computes ...func() T) (waits []func() T) {
+	for _, compute := range computes {
+		waits = append(waits, sync.OnceValue(compute))
+	}
+	go func() {
+		for _, wait := range waits {
+			wait()
+		}
+	}()
+	return waits
 }
