@@ -25,7 +25,7 @@ type dealCommand struct {
 
 func (dealCommand) Help() string {
 	return "Each student becomes a case. What is dealt are the columns of givens with a :low and a :high: " +
-		"a round number between them, never one of the two, for each student. " +
+		"a round number between them, of inches an eighth or a quarter, and never one of the two, for each student. " +
 		"No two students get the same set, and none shares two numbers with another while there are enough. " +
 		"Students who are there already keep theirs. Example:\n\n" +
 		"  rambook deal class --students \"Ada, Ben, Cleo\" --seed 7 mylesson\n" +
@@ -163,7 +163,7 @@ func handOf(sheet *sheets.Sheet, model *calc.Model) (*hand, error) {
 				"there is nothing to deal between "+column.Low.Text+" and "+column.High.Text, ""))
 		}
 		h.columns = append(h.columns, i)
-		h.ranges = append(h.ranges, rangeBetween(ends[0], ends[1]))
+		h.ranges = append(h.ranges, rangeBetween(ends[0], ends[1], unit))
 	}
 	if len(h.columns) == 0 {
 		return nil, wrong(sheets.Problem{File: sheet.File, Message: "no given of this sheet has both :low and :high",
@@ -176,23 +176,45 @@ func handOf(sheet *sheets.Sheet, model *calc.Model) (*hand, error) {
 // class, few enough for round numbers.
 const dealtSteps = 20
 
-// rangeBetween divides a range into round steps of 1, 2 or 5.
-func rangeBetween(low, high float64) dealRange {
-	rough := (high - low) / dealtSteps
+// rangeBetween divides a range into what is made and read: whole steps of 1, 2 or 5, in
+// inches of an eighth, a quarter or a half.
+func rangeBetween(low, high float64, u units.Unit) dealRange {
+	d := dealRange{digits: 15}
+	if u.Symbol == "inch" {
+		d.step = inchStep(high - low)
+	} else {
+		d.step, d.digits = roundStep(high - low)
+	}
+	// The ends are limits that the numbers are held to, so none of them is dealt: with
+	// a gauge's doubt a number on its limit would be unsure.
+	first := math.Floor(low/d.step+1e-9) + 1
+	last := math.Ceil(high/d.step-1e-9) - 1
+	d.low, d.n = first*d.step, int(last-first)+1
+	return d
+}
+
+// roundStep is the round step that parts a range into about dealtSteps, and how many
+// digits behind the point it needs.
+func roundStep(span float64) (step float64, digits int) {
+	rough := span / dealtSteps
 	power := int(math.Floor(math.Log10(rough)))
-	step := math.Pow10(power)
+	step = math.Pow10(power)
 	for _, times := range []float64{2, 5, 10} {
 		if rough > step*(1+1e-9) {
 			step = times * math.Pow10(power)
 		}
 	}
-	// The ends are limits that the numbers are held to, so none of them is dealt: with
-	// a gauge's doubt a number on its limit would be unsure.
-	d := dealRange{low: low + step, step: step, n: int(math.Ceil((high-low)/step*(1-1e-9))) - 1, digits: max(0, -power)}
-	for d.digits < 15 && math.Abs(low*math.Pow10(d.digits)-math.Round(low*math.Pow10(d.digits))) > 1e-6 {
-		d.digits++
+	return step, max(0, -power)
+}
+
+// inchStep is roundStep of sizes in inches: a power of two, and an eighth where that
+// leaves enough to choose from (common practice, no source).
+func inchStep(span float64) float64 {
+	step := math.Exp2(math.Ceil(math.Log2(span / dealtSteps)))
+	if eighth := 0.125; step < eighth && span/eighth >= dealtSteps/3 {
+		return eighth
 	}
-	return d
+	return step
 }
 
 // deal makes the record of each student who is not there yet.
@@ -252,14 +274,19 @@ func (h *hand) deal(sheet *sheets.Sheet, names []string, seed uint64) ([][]strin
 func (h *hand) draw(random *rand.Rand) []string {
 	var texts []string
 	for _, d := range h.ranges {
-		x := d.low + d.step*float64(random.IntN(d.n))
-		text := strconv.FormatFloat(x, 'f', -1, 64)
-		if rounded := strconv.FormatFloat(x, 'f', d.digits, 64); len(rounded) < len(text) {
-			text = rounded
-		}
-		texts = append(texts, text)
+		texts = append(texts, d.text(random.IntN(d.n)))
 	}
 	return texts
+}
+
+// text is one of the numbers as it is written, counted from 0.
+func (d *dealRange) text(i int) string {
+	x := d.low + d.step*float64(i)
+	text := strconv.FormatFloat(x, 'f', -1, 64)
+	if rounded := strconv.FormatFloat(x, 'f', d.digits, 64); len(rounded) < len(text) {
+		text = rounded
+	}
+	return text
 }
 
 // copiable are keys of what two students must not share, since an answer that follows
