@@ -1,14 +1,19 @@
 package calc
 
 import (
+	"math"
+	"slices"
+	"strings"
+
 	"rambook/sheets"
 	"rambook/units"
 )
 
 // Restate finds the new texts of all cells that mean the same in another system
 // of units: the units of rows and columns, and the numbers that stand in them.
-// Formulas, numbers with a unit of their own and shares in % mean the same as
-// before and stay, and so do logs, whose headers state their units, and sheets
+// Numbers with a unit of their own and shares in % mean the same as before and stay, and
+// so do formulas but for a number times a unit of which the other one is a power of ten,
+// as 0.25*MPa is 2.5*bar; and so do logs, whose headers state their units, and sheets
 // that are set aside. Of digits > 0 every number is rounded to so many significant
 // ones; else the values are the same. A cell that cannot be read stays too.
 func Restate(book *sheets.Notebook, system units.System, digits int) []CellEdit {
@@ -28,6 +33,10 @@ func Restate(book *sheets.Notebook, system units.System, digits int) []CellEdit 
 		}
 		for i := range s.Columns {
 			r.editColumn(i)
+			r.products(s.Columns[i].Spread, s.Columns[i].Low, s.Columns[i].High)
+		}
+		for i := range s.Phases {
+			r.products(s.Phases[i].From, s.Phases[i].To)
 		}
 		for i := range s.Suspects {
 			row := &s.Suspects[i]
@@ -132,6 +141,9 @@ func (r *restating) text(number string, from, to units.Unit, difference bool) (s
 }
 
 func (r *restating) row(row *sheets.Row) {
+	if u, err := units.Parse(row.Unit.Text); err == nil && u.Kind != units.Text {
+		r.products(row.Entry, row.Reading, row.Low, row.High, row.Spread, row.Doubt)
+	}
 	if r.others[row.Name.Text] {
 		return
 	}
@@ -222,6 +234,47 @@ func (r *restating) editAlong(row *sheets.ChartRow) {
 				r.number(row.Over, from, to, false)
 			}
 			return
+		}
+	}
+}
+
+// products edits what stands in formulas as a number times a unit, where that number has
+// the same digits in the other unit.
+func (r *restating) products(cells ...sheets.Cell) {
+	for _, cell := range cells {
+		mark := formulaMark(cell.Text)
+		if !strings.Contains(cell.Text, "*") || mark == 0 && !ReadsAsFormula(cell.Text) {
+			continue
+		}
+		root, fault := parseFormula(cell.Text[mark:])
+		if fault != nil {
+			continue
+		}
+		text := []rune(cell.Text)
+		var found []*node
+		root.walk(func(n *node) {
+			if n.kind == binaryNode && n.name == "*" && n.args[0].kind == numberNode && n.args[1].kind == nameNode {
+				found = append(found, n)
+			}
+		})
+		slices.SortFunc(found, func(a, b *node) int { return int(b.from - a.from) }) // the last first
+		for _, n := range found {
+			number, symbol := n.args[0].span(), n.args[1].span()
+			from, err := units.Parse(symbol.cut(text[mark:]))
+			if err != nil {
+				continue
+			}
+			to := from.In(r.system)
+			tens := math.Log10(from.DiffToSI(1) / to.DiffToSI(1))
+			restated, changes := r.text(number.cut(text[mark:]), from, to, true)
+			if !changes || to.Symbol == from.Symbol || math.Abs(tens-math.Round(tens)) > 1e-12 {
+				continue
+			}
+			text = slices.Concat(text[:mark+number.from], []rune(restated), text[mark+number.to:mark+symbol.from],
+				[]rune(to.Symbol), text[mark+symbol.to:])
+		}
+		if string(text) != cell.Text {
+			r.edit(cell, string(text))
 		}
 	}
 }

@@ -104,3 +104,39 @@ func TestRestateKinds(t *testing.T) {
 		}
 	}
 }
+
+// TestRestateProducts: a number times a unit in a formula is restated where it keeps its
+// digits, 1 MPa being 10 bar (SI Brochure), and nowhere else.
+func TestRestateProducts(t *testing.T) {
+	for _, test := range []struct {
+		system       units.System
+		formula, was string // of the entry of a row in MPa
+	}{
+		{units.Bar, "2.5*bar + p", "0.25*MPa + p"},
+		{units.SI, "0.25*MPa + p", "2.5*bar + p"},
+		{units.Bar, "max(p, 0*bar)/2", "max(p, 0*MPa)/2"},
+		{units.Bar, "'= 70 * bar - 0.7*bar", "'= 7 * MPa - 0.07*MPa"},
+		{units.Bar, "p*1.5*MPa/p", "p*1.5*MPa/p"},                 // (p*1.5)*MPa
+		{units.Bar, "p/0.25*MPa", "p/0.25*MPa"},                   // (p/0.25)*MPa
+		{units.Bar, "0.25*MPa^2/p", "0.25*MPa^2/p"},               // 0.25*(MPa^2)
+		{units.Bar, "2.5*bar/s*t + p", "0.25*MPa/s*t + p"},        // (0.25*MPa)/s
+		{units.US, "p + 0.25*MPa", "p + 0.25*MPa"},                // 36.26 psi
+		{units.Bar, "p*(t > 2*s ? 1 : 2)", "p*(t > 2*s ? 1 : 2)"}, // the same in bar
+		{units.Bar, "p + 3*bar", "p + 3*bar"},                     // is in bar
+		{units.Bar, "let x = 10*bar; x + p", "let x = 1*MPa; x + p"},
+	} {
+		s, problems := sheets.Read("1.csv", []byte("name,entry,unit\np,20,MPa\nt,1,s\nq,\""+test.was+"\",MPa\n"))
+		if len(problems) > 0 {
+			t.Fatal(problems)
+		}
+		got := test.was
+		for _, e := range calc.Restate(&sheets.Notebook{Path: "shop", Sheets: []*sheets.Sheet{s}}, test.system, 0) {
+			if e.Cell == s.Rows[2].Entry {
+				got = e.Text
+			}
+		}
+		if got != test.formula {
+			t.Errorf("%s in %s: %s, expected %s", test.was, test.system, got, test.formula)
+		}
+	}
+}
