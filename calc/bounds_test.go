@@ -169,6 +169,11 @@ func boundsOf(starter string, v func(string) float64) []account {
 		}
 	case "pumps":
 		list = append(list, is(v, "rams.high", math.Floor(v("rams"))))
+		fastest := v("full_speed")
+		if v("slip") > 0 { // a motor on the mains
+			fastest = 1.001 * fieldSpeed(v("full_speed"))
+		}
+		list = append(list, is(v, "full_speed.high", fastest))
 		// A motor at full load loses no less than when it idles.
 		list = append(list, is(v, "motor_idle_loss.high", 1/v("motor_efficiency")-1))
 	case "lesson":

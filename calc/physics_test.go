@@ -38,7 +38,7 @@ var statesOf = map[string][]machinery{
 	},
 	"pumps": {pumpState("fixed", "down"), pumpState("variable", "hold"), pumpState("speed", "up"),
 		pumpState("speed", "wait"),
-		pumpState("fixed", "up", "rams = 100000")}, // so many that the beam creeps
+		pumpState("fixed", "up", "rams = 100000", "full_speed = 1800 rev/min")}, // so many that the beam creeps
 	"lesson": {{nil, lessonBooks}, {[]string{"wanted_force = 1e6 kN"}, lessonBooks}}, // more than any on the list gives
 }
 
