@@ -448,7 +448,11 @@ func (c *compiler) load(col *column, user *formula) {
 		cell := col.sheet.Cases[i].Cells[col.index]
 		col.values[i], col.typed[i] = tape.Missing, math.NaN()
 		e := c.read(placeIn(col.sheet, cell), col.unit, cellRole)
-		if e.kind != blankEntry {
+		switch e.kind {
+		case blankEntry:
+		case textEntry:
+			col.values[i] = c.model.textIndex(cell.Text)
+		default:
 			col.values[i] = e.value
 		}
 		if e.scatter > 0 {

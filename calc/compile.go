@@ -1,12 +1,9 @@
 package calc
 
 import (
-	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"strings"
-	"sync"
 
 	"rambook/calc/tape"
 	"rambook/sheets"
@@ -47,15 +44,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	sets := c.readSets(opt.Sets)
 	book = c.withCells(book)
 	c.setAside(sets, opt)
-	ahead := newAhead(book)
-	var parsing sync.WaitGroup
-	parsing.Go(func() { ahead.parse(book) })
-	for _, s := range book.Sheets {
-		if s.Kind == sheets.Quantities {
-			c.readRows(s, sets, ahead)
-		}
-	}
-	parsing.Wait()
+	c.readRows(book, sets)
 	c.refuseUnused(sets)
 	c.refuseReadings()
 	c.readAside()
@@ -208,97 +197,6 @@ func (c *compiler) unitOf(p place) (units.Unit, bool) {
 	return u, true
 }
 
-// readRows makes the quantities of one sheet.
-func (c *compiler) readRows(s *sheets.Sheet, sets map[string]*replacement, ahead *ahead) {
-	quantities := make([]Quantity, len(s.Rows)) // together, since there may be many
-	for i := range s.Rows {
-		row := &s.Rows[i]
-		q := &quantities[i]
-		*q = unread
-		q.Name, q.Sheet, q.Row = row.Name.Text, s, row
-		var u units.Unit
-		ok := !row.Overlong // else its cells may stand in the wrong columns, and that is reported already
-		if ok {
-			u, ok = c.unitOf(placeIn(s, row.Unit))
-		}
-		named := c.checkName(placeIn(s, row.Name), u.Dim)
-		q.Unit, q.typ = u, typeOf(u)
-		if !ok {
-			q.typ = unknownType
-		}
-		if _, reserved := units.Reserved(q.Name); named || reserved { // formulas mean the row, whatever else it is
-			if first, taken := c.model.byName[q.Name]; taken {
-				c.report(placeIn(s, row.Name).fault(
-					fmt.Sprintf("%s stands already in %s, line %d", q.Name, first.Sheet.File, first.Row.Name.Line),
-					"a name is used once in the whole notebook; rename one of the two"))
-				named = false
-			} else {
-				c.model.byName[q.Name] = q
-			}
-		}
-		q.index = len(c.model.Quantities)
-		c.model.Quantities = append(c.model.Quantities, q)
-		tree := ahead.tree(q.index)
-		if row.Overlong {
-			continue
-		}
-		if !ok {
-			if ReadsAsFormula(row.Entry.Text) { // its own mistakes are still reported
-				q.entry = c.read(placeIn(s, row.Entry), units.Unit{}, entryRole)
-			}
-			continue
-		}
-		q.entry = c.readParsed(placeIn(s, row.Entry), u, entryRole, tree)
-		if r := sets[q.Name]; r != nil && named {
-			c.replace(q, r)
-		}
-		if q.entry.formula != nil {
-			q.Formula = q.entry.formula.text
-		} else if q.entry.kind == numberEntry {
-			q.typ.Point = q.entry.typ.Point
-		}
-		c.readJudgement(q)
-	}
-}
-
-// readJudgement reads what a row says besides its entry.
-func (c *compiler) readJudgement(q *Quantity) {
-	s, row := q.Sheet, q.Row
-	q.Example, q.With = row.Example.Text, row.With.Text
-	if !row.Example.Blank() {
-		c.read(placeIn(s, row.Example), q.Unit, exampleRole)
-	}
-	c.readUse(q)
-	if q.Unit.Kind >= units.Text {
-		for _, cell := range []sheets.Cell{row.Reading, row.Spread, row.Doubt, row.Low, row.High} {
-			if !cell.Blank() {
-				c.report(placeIn(s, cell).fault("a "+q.Unit.Symbol+" has no reading, spread or limits",
-					"leave the cell blank"))
-			}
-		}
-		if q.IsTick() {
-			q.low = &entry{kind: numberEntry, value: 1, typed: math.NaN()} // what is not done fails
-		}
-		return
-	}
-	reading := readingRole
-	reading.literal = !c.hasPhases() // with them, a reading may be taken from the log
-	if at := placeIn(s, row.Reading); !c.readsPhaseAside(at.cell.Text) {
-		q.reading = c.read(at, q.Unit, reading).kept()
-	}
-	q.spread = c.read(placeIn(s, row.Spread), q.Unit, spreadRole).kept()
-	if q.doubt = c.read(placeIn(s, row.Doubt), q.Unit, doubtRole).kept(); q.doubt.kind != blankEntry && !q.IsFormula() {
-		c.report(placeIn(s, row.Doubt).fault("the column doubt is for formulas, and "+q.Name+" is none",
-			"write how far the number may be off into the column spread"))
-	}
-	if q.IsAssumed() { // the row's own spread is that of a number of this machine
-		at := placeIn(s, row.Entry)
-		at.cell.Text = q.entry.assumed
-		q.spread = c.read(at, q.Unit, spreadRole).kept()
-	}
-	q.bounds = c.readBounds(placeIn(s, row.Low), placeIn(s, row.High), q.Unit)
-}
-
 // checkReadings refuses readings that stand against nothing.
 func (c *compiler) checkReadings() {
 	for _, q := range c.model.Quantities {
@@ -307,31 +205,6 @@ func (c *compiler) checkReadings() {
 				"put what was measured into the entry, or give the row a formula to compare it with"))
 		}
 	}
-}
-
-// readUse reads whether formulas go on with the reading of a row.
-func (c *compiler) readUse(q *Quantity) {
-	cell := q.Row.Use
-	switch at := placeIn(q.Sheet, cell); {
-	case cell.Blank():
-	case !strings.EqualFold(cell.Text, "reading"):
-		c.report(at.fault("`use` holds `reading` or nothing, found "+words.Quoted(cell.Text),
-			"leave it blank to go on with the computed value"))
-	case q.entry.kind != formulaEntry:
-		c.report(at.fault("only a formula has a reading to use in its place", "leave the cell blank"))
-	default:
-		q.use = true
-	}
-}
-
-// readBounds reads two limits, and refuses those that no value can keep.
-func (c *compiler) readBounds(low, high place, u units.Unit) bounds {
-	b := noBounds
-	b.low, b.high = c.read(low, u, lowRole).kept(), c.read(high, u, highRole).kept()
-	if b.low.kind == numberEntry && b.high.kind == numberEntry && b.low.value > b.high.value {
-		c.report(b.low.fault(fmt.Sprintf("low %s is above high %s", b.low.cell.Text, b.high.cell.Text), "correct one"))
-	}
-	return b
 }
 
 // reservedHint proposes another name for a quantity of some dimension.

@@ -129,12 +129,9 @@ func behind(text string, characters int) string {
 	return ""
 }
 
-// read reads a cell that belongs to a quantity or a column in unit u.
-func (c *compiler) read(p place, u units.Unit, r role) entry { return c.readParsed(p, u, r, nil) }
-
-// readParsed is read of a cell of which the tree is known, as far as it can be
-// read as a formula; nil: it is not.
-func (c *compiler) readParsed(p place, u units.Unit, r role, tree *node) entry {
+// read reads a cell that belongs to a quantity or a column in unit u. A text has no
+// number yet.
+func (c *compiler) read(p place, u units.Unit, r role) entry {
 	cell := p.cell.Text
 	switch {
 	case cell == "":
@@ -142,11 +139,11 @@ func (c *compiler) readParsed(p place, u units.Unit, r role, tree *node) entry {
 	case savedBySpreadsheet(cell), IsAbsent(cell), u.Kind == units.Verdict, u.Kind == units.Tick && IsTick(cell):
 		return c.readWord(p, u, r)
 	}
-	if hint := everyday(cell, u, tree); hint != "" {
+	if hint := everyday(cell, u); hint != "" {
 		c.report(p.fault(words.Quoted(cell)+" is no number", hint))
 		return entry{place: p.kept()}
 	}
-	skip, tree, isFormula := c.formulaStart(cell, u, r, tree)
+	skip, tree, isFormula := c.formulaStart(cell, u, r)
 	switch {
 	case isFormula && r.literal:
 		c.report(p.fault("a formula stands where a number is needed", "write a number, with or without a unit"))
@@ -187,7 +184,7 @@ func (c *compiler) readPlain(p place, u units.Unit, r role) entry {
 	cell, e := p.cell.Text, entry{place: p.kept()}
 	switch {
 	case u.Kind == units.Text:
-		e.kind, e.value, e.typ = textEntry, c.model.textIndex(cell), textType
+		e.kind, e.typ = textEntry, textType
 		return e
 	case u.Kind == units.Tick:
 		c.report(p.fault(words.Quoted(cell)+" is neither yes nor no", "write yes once it is done"))
@@ -205,19 +202,18 @@ var isoGrade = words.Pattern(`^(?i:(?:iso[ -]?)?(?:vg[ -]?)|iso[ -]?)(\d{1,4})$`
 
 // everyday is what to write for a number as rules, drawings and drums give it; "" if
 // the text is none of these.
-func everyday(cell string, u units.Unit, tree *node) string {
-	if u.Kind > units.Point || tree != nil || computes(cell) || !strings.ContainsAny(cell, `/"'″”’′VvIi`) ||
-		hasShape(cell) {
-		return "" // most cells are plain numbers
+func everyday(cell string, u units.Unit) string {
+	if u.Kind > units.Point {
+		return ""
 	}
-	if u.Dim == units.KinematicViscosity && !IsName(cell) {
+	if u.Dim == units.KinematicViscosity && strings.IndexByte("IiVv", cell[0]) >= 0 && !IsName(cell) {
 		if m := isoGrade().FindStringSubmatch(cell); m != nil {
 			return "write " + words.Quoted(m[1]+" mm2/s") +
 				" if the row is at 40 degC, where oil of that grade has about that (ISO 3448)"
 		}
 	}
-	if isValue(cell) {
-		return ""
+	if !isDigit(cell[0]) || !strings.ContainsAny(cell, `/"'″”’′`) || computes(cell) || isValue(cell) || hasShape(cell) {
+		return "" // most cells are plain numbers
 	}
 	decimal, found := units.Decimal(cell)
 	if !found {
@@ -305,7 +301,7 @@ func formulaMark(cell string) int {
 
 // formulaStart reports whether a cell of a row in unit u is an expression, and
 // how many characters stand before it, with its tree as far as that is known.
-func (c *compiler) formulaStart(cell string, u units.Unit, r role, tree *node) (int, *node, bool) {
+func (c *compiler) formulaStart(cell string, u units.Unit, r role) (int, *node, bool) {
 	switch skip := formulaMark(cell); {
 	case skip > 0:
 		return skip, nil, true
@@ -317,7 +313,7 @@ func (c *compiler) formulaStart(cell string, u units.Unit, r role, tree *node) (
 		return 0, nil, c.hasRow(cell)
 	}
 	bare := strings.TrimSpace(cell)
-	tree, isFormula := readsAsFormula(bare, tree)
+	tree, isFormula := readsAsFormula(bare)
 	if bare != cell {
 		tree = nil // the places in it are counted from the first character that is no blank
 	}
@@ -362,33 +358,33 @@ var numberWithUnit = words.Pattern(`^[-+−]?[\d.,]+(e[-+]?\d+)?\s+[\pL°%"'#(]`
 // an expression. What can be read as a number, with or without a unit, or as a
 // date is none, and neither is what was meant as one. A mark in front decides.
 func ReadsAsFormula(cell string) bool {
-	_, is := readsAsFormula(strings.TrimSpace(cell), nil)
+	_, is := readsAsFormula(strings.TrimSpace(cell))
 	return is
 }
 
-// readsAsFormula is ReadsAsFormula for a text without outer blanks. It takes and
-// returns the tree of the text, if that is known.
-func readsAsFormula(cell string, tree *node) (*node, bool) {
+// readsAsFormula is ReadsAsFormula for a text without outer blanks. It returns the tree
+// of the text as well, if that had to be found out and there is one.
+func readsAsFormula(cell string) (*node, bool) {
 	switch {
 	case formulaMark(cell) > 0:
 		return nil, true
-	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell), isValue(strings.TrimSuffix(cell, ofValue)),
-		!beginsWithName(cell) && !computes(cell) && (bareNumbers().MatchString(cell) || onlyNumber().MatchString(cell)):
+	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell), isValue(cell),
+		!beginsWithName(cell) && !computes(cell) &&
+			(bareNumbers().MatchString(cell) || onlyNumber().MatchString(cell)):
 		return nil, false
 	}
-	if tree == nil && hasShape(cell) {
+	if hasShape(cell) {
 		return nil, true
 	}
-	if tree == nil {
-		tree, _ = parseFormula(cell)
-	}
+	tree, _ := parseFormula(cell)
 	return tree, tree != nil || !numberWithUnit().MatchString(cell) && strings.ContainsFunc(cell, unicode.IsLetter) &&
 		(looksLikeFormula(cell) || strings.ContainsAny(cell, "(?["))
 }
 
-// isValue reports whether a text is a number with or without a unit, or a date.
+// isValue reports whether a text is a number with or without a unit, a share of a value,
+// or a date.
 func isValue(text string) bool {
-	_, is := valueOf(text)
+	_, is := valueOf(strings.TrimSuffix(text, ofValue))
 	return is
 }
 

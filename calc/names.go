@@ -39,6 +39,16 @@ func (c *compiler) checkName(p place, dim units.Dimension) bool {
 	return true
 }
 
+// mayStand reports whether a formula can hold a name, that of a unit too, which no row
+// may have.
+func mayStand(name string) bool {
+	if IsName(name) && !slices.Contains(languageWords, name) {
+		return true
+	}
+	_, reserved := units.Reserved(name)
+	return reserved
+}
+
 // ReservedWords lists the words of the formula language that cannot name a
 // quantity; `rambook units` prints them beside the unit symbols.
 func ReservedWords() []string { return slices.Clone(languageWords) }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rambook/calc/tape"
+	"rambook/sheets"
 	"rambook/units"
 	"rambook/units/words"
 )
@@ -17,7 +18,8 @@ import (
 type replacement struct {
 	place
 	entry string
-	aside bool // a formula is set aside, and what it is computed to matters no more
+	row   *sheets.Row // whose entry it is; nil if there is none
+	aside bool        // a formula is set aside, and what it is computed to matters no more
 }
 
 // spelled is the name of a row that was typed in any case of letters, before the
@@ -30,6 +32,18 @@ func (c *compiler) spelled(name string) string {
 		}
 	}
 	return words.Spelled(name, rows)
+}
+
+// rowNamed is the first row of that name, nil if there is none.
+func (c *compiler) rowNamed(name string) *sheets.Row {
+	for _, s := range c.model.Book.Sheets {
+		for i := range s.Rows {
+			if s.Rows[i].Name.Text == name {
+				return &s.Rows[i]
+			}
+		}
+	}
+	return nil
 }
 
 // readSets reads the replacements of a run; of two for one name the later counts.
@@ -51,7 +65,8 @@ func (c *compiler) readSets(sets []string) map[string]*replacement {
 			c.cellSets = append(c.cellSets, cellSet{place: p, name: name, entry: strings.TrimSpace(value)})
 			continue
 		}
-		all[c.spelled(strings.TrimSpace(name))] = &replacement{place: p, entry: strings.TrimSpace(value)}
+		name = c.spelled(strings.TrimSpace(name))
+		all[name] = &replacement{place: p, entry: strings.TrimSpace(value), row: c.rowNamed(name)}
 	}
 	return all
 }
@@ -83,7 +98,7 @@ func (c *compiler) setAside(sets map[string]*replacement, opt Options) {
 				entry = m.texts[int(v)]
 			}
 		}
-		sets[name] = &replacement{place: inArgument("--over", name+" = "+entry), entry: entry, aside: true}
+		sets[name] = &replacement{place: inArgument("--over", name+" = "+entry), entry: entry, row: q.Row, aside: true}
 	}
 }
 

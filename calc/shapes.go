@@ -5,8 +5,6 @@ import (
 	"strconv"
 	"strings"
 	"sync"
-	"sync/atomic"
-	"unicode"
 
 	"rambook/sheets"
 )
@@ -215,53 +213,4 @@ func (m *mould) filled(of *node, text string, r *room) *node {
 		}
 	}
 	return made
-}
-
-// ahead parses the entries of a notebook from the last to the first, while the
-// compiler reads them from the first to the last, until they meet. Parsing is half
-// of the time that rows take to read.
-type ahead struct {
-	trees []atomic.Pointer[node] // of each row of the notebook; nil where it is not parsed, or is no formula
-	read  atomic.Int64           // rows that the compiler has come to
-}
-
-func newAhead(book *sheets.Notebook) *ahead {
-	return &ahead{trees: make([]atomic.Pointer[node], rowsOf(book))}
-}
-
-// rowsOf counts the rows of all sheets of quantities.
-func rowsOf(book *sheets.Notebook) (rows int) {
-	for _, s := range book.Sheets {
-		rows += len(s.Rows)
-	}
-	return rows
-}
-
-// parse goes up the rows.
-func (a *ahead) parse(book *sheets.Notebook) {
-	at := len(a.trees)
-	for _, s := range slices.Backward(book.Sheets) {
-		for i := range s.Rows {
-			if at--; int(a.read.Load()) > at {
-				return
-			}
-			text := s.Rows[len(s.Rows)-1-i].Entry.Text
-			if text == "" || IsName(text) || text[0] != '(' && !unicode.IsLetter(rune(text[0])) {
-				continue // most probably no formula, or none that takes time
-			}
-			if hasShape(text) {
-				continue
-			}
-			if root, fault := parseFormula(text); fault == nil {
-				a.trees[at].Store(root)
-			}
-		}
-	}
-}
-
-// tree is the tree of the entry that the compiler reads, the next row's each time,
-// nil where it is not parsed yet.
-func (a *ahead) tree(row int) *node {
-	a.read.Store(int64(row) + 1)
-	return a.trees[row].Swap(nil)
 }

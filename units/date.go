@@ -62,11 +62,13 @@ func isForeignDate(s string) bool {
 }
 
 func isThreeNumbers(s, mark string) bool {
-	parts := strings.Split(s, mark)
-	for _, p := range parts {
+	if strings.Count(s, mark) != 2 {
+		return false // most texts are no date
+	}
+	for p := range strings.SplitSeq(s, mark) {
 		if p == "" || len(p) > 4 || strings.Trim(p, "0123456789") != "" {
 			return false
 		}
 	}
-	return len(parts) == 3
+	return true
 }

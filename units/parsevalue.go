@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"rambook/units/problem"
 	"rambook/units/words"
@@ -61,6 +62,9 @@ func ParseValue(text string) (Value, *problem.Problem) {
 // shape of a date, as it is in all that ParseValue accepts.
 func BeginsWithNumber(text string) bool {
 	start, end := trim(text)
+	if start < end && text[start] >= 'A' && text[start] < utf8.RuneSelf {
+		return false // most formulas begin with a letter
+	}
 	word, _ := nextBlank(text, start, end)
 	first := strings.TrimSuffix(text[start:word], "%")
 	return isNumber(strings.Replace(first, "−", "-", 2)) || isDateShaped(first)
@@ -307,7 +311,9 @@ func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
 // isBlank reports whether r is white space. No-break blanks, wide and narrow,
 // count.
-func isBlank(r rune) bool { return unicode.IsSpace(r) || unicode.Is(unicode.Zs, r) }
+func isBlank(r rune) bool {
+	return unicode.IsSpace(r) || r > unicode.MaxLatin1 && unicode.Is(unicode.Zs, r)
+}
 
 // trim returns the bytes between which text lies without its outer blanks.
 func trim(text string) (start, end int) {
