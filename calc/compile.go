@@ -249,24 +249,18 @@ func (c *compiler) with(f *formula, visit func(root *node)) {
 //go:noinline
 func (f *formula) isMarked() bool { return f.sheet == nil || formulaMark(f.cell.Text) > 0 }
 
-// parse parses all formulas that are not parsed yet, on every core, but for those of a
-// shape that is known, whose trees cost little.
+// parse parses all formulas that are not parsed yet, on every core.
 func (c *compiler) parse() {
 	formulas := c.formulas[c.parsed:]
 	c.parsed = len(c.formulas)
 	faults := make([]*sheets.Problem, len(formulas))
 	cores.EachOf(len(formulas), 64, func(i int) {
-		switch f := formulas[i]; {
-		case f.root != nil: // what shows that a cell is a formula
-		case hasShape(f.text):
-			f.sound = true
-		default:
-			f.root, faults[i] = parseFormula(f.text)
+		if f := formulas[i]; !f.isParsed() { // which may have shown that a cell is a formula
+			f.parsed, faults[i] = parse(f.text)
 		}
 	})
 	for i, f := range formulas {
 		if faults[i] != nil {
-			f.root = nil
 			if strings.HasSuffix(faults[i].Message, "is not closed") && f.sheet != nil && !f.cell.Quoted {
 				faults[i].Hint = "a formula that holds a comma stands in double quotes; otherwise " + faults[i].Hint
 			}

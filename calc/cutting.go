@@ -170,6 +170,9 @@ func (c *compiler) readPhases() {
 // names reports whether a formula may have a column of a phase: the name of one stands
 // in it before a point.
 func (f *formula) names(phases map[string]phaseOf) bool {
+	if !strings.Contains(f.text, ".") {
+		return false
+	}
 	for name := range phases {
 		for _, rest, found := strings.Cut(f.text, name); found; _, rest, found = strings.Cut(rest, name) {
 			if strings.HasPrefix(strings.TrimSpace(rest), ".") {

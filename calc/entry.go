@@ -19,9 +19,8 @@ import (
 type formula struct {
 	place
 	text       string        // without its `=`
-	root       *node         // until it is packed; see tree
+	parsed                   // until it is packed; see tree
 	packedTree               // from then on
-	sound      bool          // it can be parsed, and is where its tree is needed
 	parts      uint16        // more than the place of any part among them
 	mark       int32         // of operations that come from the formula as a whole; those of its parts follow
 	out        tape.Register // where its value is on the tape
@@ -143,7 +142,7 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 		c.report(p.fault(words.Quoted(cell)+" is no number", hint))
 		return entry{place: p.kept()}
 	}
-	skip, tree, isFormula := c.formulaStart(cell, u, r)
+	skip, known, isFormula := c.formulaStart(cell, u, r)
 	switch {
 	case isFormula && r.literal:
 		c.report(p.fault("a formula stands where a number is needed", "write a number, with or without a unit"))
@@ -151,7 +150,7 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 	case !isFormula:
 		return c.readPlain(p, u, r)
 	}
-	f := &formula{place: p, root: tree, out: tape.None}
+	f := &formula{place: p, parsed: known, out: tape.None}
 	f.skip += skip
 	f.text = behind(cell, f.skip)
 	c.formulas = append(c.formulas, f)
@@ -212,15 +211,15 @@ func everyday(cell string, u units.Unit) string {
 				" if the row is at 40 degC, where oil of that grade has about that (ISO 3448)"
 		}
 	}
-	if !isDigit(cell[0]) || !strings.ContainsAny(cell, `/"'″”’′`) || computes(cell) || isValue(cell) || hasShape(cell) {
+	if !isDigit(cell[0]) || !strings.ContainsAny(cell, `/"'″”’′`) || isValue(cell) {
 		return "" // most cells are plain numbers
+	}
+	if _, fault := parse(cell); fault == nil {
+		return "" // 15/16 is computed
 	}
 	decimal, found := units.Decimal(cell)
 	if !found {
 		return ""
-	}
-	if parsed, _ := parseFormula(cell); parsed != nil {
-		return "" // 15/16 is computed
 	}
 	return "write " + words.Quoted(decimal)
 }
@@ -300,24 +299,24 @@ func formulaMark(cell string) int {
 }
 
 // formulaStart reports whether a cell of a row in unit u is an expression, and
-// how many characters stand before it, with its tree as far as that is known.
-func (c *compiler) formulaStart(cell string, u units.Unit, r role) (int, *node, bool) {
+// how many characters stand before it, with what is known of it by then.
+func (c *compiler) formulaStart(cell string, u units.Unit, r role) (int, parsed, bool) {
 	switch skip := formulaMark(cell); {
 	case skip > 0:
-		return skip, nil, true
+		return skip, parsed{}, true
 	case r.literal:
-		return 0, nil, false
+		return 0, parsed{}, false
 	case u.Kind == units.Text: // which may hold whatever else an expression is made of
-		return 0, nil, strings.Contains(cell, "].") && lookUpAlone().MatchString(cell) || choosesText(cell)
+		return 0, parsed{}, strings.Contains(cell, "].") && lookUpAlone().MatchString(cell) || choosesText(cell)
 	case u.Kind == units.Tick && IsName(cell):
-		return 0, nil, c.hasRow(cell)
+		return 0, parsed{}, c.hasRow(cell)
 	}
 	bare := strings.TrimSpace(cell)
-	tree, isFormula := readsAsFormula(bare)
+	known, isFormula := readsAsFormula(bare)
 	if bare != cell {
-		tree = nil // the places in it are counted from the first character that is no blank
+		known = parsed{} // the places in it are counted from the first character that is no blank
 	}
-	return 0, tree, isFormula || u.Kind == units.Tick && c.hasRow(cell)
+	return 0, known, isFormula || u.Kind == units.Tick && c.hasRow(cell)
 }
 
 // choosesText reports whether a text is a choice between texts in quotes.
@@ -362,22 +361,19 @@ func ReadsAsFormula(cell string) bool {
 	return is
 }
 
-// readsAsFormula is ReadsAsFormula for a text without outer blanks. It returns the tree
-// of the text as well, if that had to be found out and there is one.
-func readsAsFormula(cell string) (*node, bool) {
+// readsAsFormula is ReadsAsFormula for a text without outer blanks. It returns what has
+// been found out of the text as well.
+func readsAsFormula(cell string) (parsed, bool) {
 	switch {
 	case formulaMark(cell) > 0:
-		return nil, true
+		return parsed{}, true
 	case cell == "", IsAbsent(cell), IsAssumed(cell), IsRuns(cell), isValue(cell),
 		!beginsWithName(cell) && !computes(cell) &&
 			(bareNumbers().MatchString(cell) || onlyNumber().MatchString(cell)):
-		return nil, false
+		return parsed{}, false
 	}
-	if hasShape(cell) {
-		return nil, true
-	}
-	tree, _ := parseFormula(cell)
-	return tree, tree != nil || !numberWithUnit().MatchString(cell) && strings.ContainsFunc(cell, unicode.IsLetter) &&
+	known, fault := parse(cell)
+	return known, fault == nil || !numberWithUnit().MatchString(cell) && strings.ContainsFunc(cell, unicode.IsLetter) &&
 		(looksLikeFormula(cell) || strings.ContainsAny(cell, "(?["))
 }
 

@@ -107,24 +107,24 @@ func (f *formula) keepTypes(root *node) {
 }
 
 // isParsed reports whether a formula has a tree.
-func (f *formula) isParsed() bool { return f.root != nil || f.nodes != nil || f.sound }
+func (f *formula) isParsed() bool { return f.root != nil || f.nodes != nil || f.shaped }
 
 // tree is the tree of a formula, nil if it could not be parsed. What it refers to is
 // shared by all trees that are made of one formula.
 func (f *formula) tree() *node {
-	if f.root != nil || !f.isParsed() {
-		return f.root
+	if f.nodes == nil {
+		return f.treeIn(nil)
 	}
 	return f.treeIn(roomFor(len(f.nodes)))
 }
 
-// treeIn is tree with the memory for it.
+// treeIn is tree with the memory for it; nil is memory of its own for one that is not packed.
 func (f *formula) treeIn(r *room) (root *node) {
 	switch {
 	case f.nodes != nil:
 		u := unpacking{packedTree: f.packedTree, room: r}
 		root = u.node()
-	case f.sound && f.root == nil:
+	case f.root == nil && f.shaped:
 		root, _ = parseInto(f.text, r)
 	default:
 		root = f.root

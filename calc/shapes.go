@@ -13,9 +13,12 @@ import (
 // each name that may be one of a quantity, and 1 for each plain number: the notebooks of a floor, and the rows of a
 // long one, have most of their formulas in common but for these.
 var shapes struct {
-	sync.RWMutex
-	known map[string]*node
+	sync.Mutex // and no lock for many readers, who would sleep while one shape is added
+	known      map[string]*node
 }
+
+// shapeRooms are where the trees of shapes stand, one for each that learns some.
+var shapeRooms = sync.Pool{New: func() any { return roomFor(roomSize) }}
 
 // mostShapes keeps a very large notebook from holding every tree twice.
 const mostShapes = 4096
@@ -133,23 +136,26 @@ func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
 func digitsOf(text string) int { return len(text) - len(strings.TrimLeft(text, "0123456789")) }
 
-// tree is the tree of the shape, nil if it is not known.
+// tree is the tree of the shape, nil if it has none.
 func (m *mould) tree() *node {
-	shapes.RLock()
-	defer shapes.RUnlock()
-	return shapes.known[string(m.key[:m.size])]
+	shapes.Lock()
+	root, full := shapes.known[string(m.key[:m.size])], len(shapes.known) >= mostShapes
+	shapes.Unlock()
+	if root == nil && !full {
+		root = learn(string(m.key[:m.size]))
+	}
+	return root
 }
 
-// learn keeps the tree of the shape, if it has one and there is room.
-func (m *mould) learn() *node {
-	key := string(m.key[:m.size])
-	shapes.RLock()
-	full := len(shapes.known) >= mostShapes
-	shapes.RUnlock()
-	if full {
+// learn keeps the tree of a shape, if it has one.
+func learn(key string) *node {
+	tree, fault := parseText(key)
+	if fault != nil {
 		return nil
 	}
-	root, fault := parseAnew(key)
+	r := shapeRooms.Get().(*room)
+	defer shapeRooms.Put(r)
+	root, fault := translated(tree, r)
 	if fault != nil {
 		return nil
 	}
@@ -162,10 +168,21 @@ func (m *mould) learn() *node {
 	return root
 }
 
-// hasShape reports whether the shape of a text is known, so that it is a formula.
-func hasShape(text string) bool {
+// parsed is what is known of a formula's text: its tree, or that it has the shape of
+// others, so that the tree is made where it is needed. Without fault it has one of both.
+type parsed struct {
+	root   *node
+	shaped bool
+}
+
+// parse finds out whether a text can be parsed.
+func parse(text string) (parsed, *sheets.Problem) {
 	var m mould
-	return m.take(text) && m.tree() != nil
+	if m.take(text) && m.tree() != nil {
+		return parsed{shaped: true}, nil
+	}
+	root, fault := parseAnew(text)
+	return parsed{root: root}, fault
 }
 
 // parseFormula turns the text of a formula, without its `=`, into a tree.
@@ -179,9 +196,6 @@ func parseInto(text string, r *room) (*node, *sheets.Problem) {
 		return parseAnew(text)
 	}
 	of := m.tree()
-	if of == nil {
-		of = m.learn()
-	}
 	if of == nil {
 		return parseAnew(text)
 	}

@@ -47,8 +47,26 @@ var language = func() *conf.Config {
 	return c
 }()
 
-// parseAnew is parseFormula for a text that is not known yet.
+// parseAnew is parseFormula for a text that is not known yet. Where the translator works
+// stand the trees of several notebooks, so that this one has memory of its own: each would
+// keep the others.
 func parseAnew(text string) (*node, *sheets.Problem) {
+	tree, fault := parseText(text)
+	if fault != nil {
+		return nil, fault
+	}
+	r := rooms.Get().(*room)
+	defer rooms.Put(r)
+	defer r.clear()
+	n, fault := translated(tree, r)
+	if fault != nil {
+		return nil, fault
+	}
+	return n.apart(roomFor(n.count())), nil
+}
+
+// parseText has the parser read a text.
+func parseText(text string) (*parser.Tree, *sheets.Problem) {
 	if len(text) > MaxFormulaBytes {
 		return nil, inText(span{0, 0}, fmt.Sprintf("formula has %d bytes, at most %d are read", len(text),
 			MaxFormulaBytes),
@@ -67,21 +85,25 @@ func parseAnew(text string) (*node, *sheets.Problem) {
 	if err != nil {
 		return nil, syntaxFault(text, err)
 	}
-	t := translator{text: []rune(text), room: rooms.Get().(*room)}
-	defer rooms.Put(t.room)
-	defer t.room.clear()
+	return tree, nil
+}
+
+// translated makes our tree of the parser's, with its parts numbered.
+func translated(tree *parser.Tree, r *room) (*node, *sheets.Problem) {
+	t := translator{text: []rune(tree.Source.String()), room: r}
 	n := t.translate(tree.Node)
 	if t.fault != nil {
 		return nil, t.fault
 	}
-	return n.apart(roomFor(n.count())), nil
+	parts := uint16(0)
+	n.walk(func(n *node) { n.at, parts = parts, parts+1 })
+	return n, nil
 }
 
-// apart copies a tree and numbers its parts. Where the translator works stand the trees
-// of several notebooks, each of which would keep the others in memory.
+// apart copies a tree.
 func (n *node) apart(r *room) *node {
 	made := r.node(n.span(), n.kind)
-	made.at, made.typ, made.meaning = uint16(len(r.nodes)-1), n.typ, n.meaning
+	made.at, made.typ, made.meaning = n.at, n.typ, n.meaning
 	if n.args != nil {
 		made.args = r.list(len(n.args))
 		for i, a := range n.args {

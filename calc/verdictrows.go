@@ -45,7 +45,7 @@ func (c *compiler) readVerdict(e entry, r role) entry {
 		}
 	}
 	e.kind, e.typ = verdictEntry, verdictType
-	e.formula = &formula{place: *e.place, text: e.own(), root: root}
+	e.formula = &formula{place: *e.place, text: e.own(), parsed: parsed{root: root}}
 	return e
 }
 

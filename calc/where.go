@@ -75,7 +75,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) (func() []bool, []sh
 		input(&own)
 	}
 	input(keyColumn(cs.sheet, &wider))
-	f := &formula{place: p, text: condition, root: root, out: tape.None}
+	f := &formula{place: p, text: condition, parsed: parsed{root: root}, out: tape.None}
 	c.resolve(f, root)
 	if t := c.inferFormula(f); t.Sort != function.Truth && t.Sort != function.Unknown {
 		c.report(p.fault("a condition is needed here, found "+function.WithArticle(t),
