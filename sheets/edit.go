@@ -50,7 +50,7 @@ func ReplaceCells(data []byte, texts map[Cell]string) ([]byte, error) {
 	}
 	var out bytes.Buffer
 	done, replaced := 0, 0
-	scan := newScanner(data)
+	scan := newScanner(string(data))
 	for err := scan.scan(); err != io.EOF; err = scan.scan() {
 		if err != nil {
 			return nil, err
@@ -97,7 +97,7 @@ func SetCell(data []byte, line int, column, text string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	header := newScanner(data)
+	header := newScanner(string(data))
 	if err := header.row(); err != nil {
 		return nil, err
 	}
@@ -128,10 +128,10 @@ func SetCell(data []byte, line int, column, text string) ([]byte, error) {
 // line ends as the line before it does; if that one has no line end, it gets
 // one, and the new one goes without.
 func AppendRecord(data []byte, fields []string) (changed []byte, line int, err error) {
-	if p := refuse(newScanner(data), data); p != nil {
+	if p := refuse(newScanner(string(data))); p != nil {
 		return nil, 0, *p
 	}
-	scan := newScanner(data)
+	scan := newScanner(string(data))
 	err = scan.scan()
 	for err == nil {
 		err = scan.scan()
@@ -194,8 +194,8 @@ type row []field
 // DropRecords returns data without the records that begin on some physical
 // lines, from 1, and every other byte kept.
 func DropRecords(data []byte, lines []int) ([]byte, error) {
-	scan := newScanner(data)
-	if p := refuse(scan, data); p != nil {
+	scan := newScanner(string(data))
+	if p := refuse(scan); p != nil {
 		return nil, *p
 	}
 	var kept []byte
@@ -224,8 +224,8 @@ func DropRecords(data []byte, lines []int) ([]byte, error) {
 
 // recordOn returns the record that stands on a physical line.
 func recordOn(data []byte, line int) (row, error) {
-	scan := newScanner(data)
-	if p := refuse(scan, data); p != nil {
+	scan := newScanner(string(data))
+	if p := refuse(scan); p != nil {
 		return nil, *p
 	}
 	for {

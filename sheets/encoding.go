@@ -1,7 +1,6 @@
 package sheets
 
 import (
-	"bytes"
 	"fmt"
 	"strings"
 	"unicode/utf8"
@@ -12,14 +11,15 @@ const TakeHint = "`rambook take` makes a log of what a recorder exports"
 
 // refuse looks for what makes a file unreadable as a whole. The problem it
 // returns has no File yet.
-func refuse(s *scanner, data []byte) *Problem {
+func refuse(s *scanner) *Problem {
+	data := s.data
 	at := func(offset int, message, hint string) *Problem {
-		lineStart := 1 + bytes.LastIndexByte(data[:offset], '\n')
-		if lineStart == 0 && bytes.HasPrefix(data, []byte(utf8BOM)) {
+		lineStart := 1 + strings.LastIndexByte(data[:offset], '\n')
+		if lineStart == 0 && strings.HasPrefix(data, utf8BOM) {
 			lineStart = len(utf8BOM)
 		}
 		return &Problem{
-			Line:    1 + bytes.Count(data[:offset], []byte("\n")),
+			Line:    1 + strings.Count(data[:offset], "\n"),
 			Column:  s.columnAt(lineStart, offset),
 			Message: message, Hint: hint,
 		}
@@ -31,15 +31,15 @@ func refuse(s *scanner, data []byte) *Problem {
 			Hint:    "split the sheet",
 		}
 	}
-	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) ||
+	if strings.HasPrefix(data, "\xff\xfe") || strings.HasPrefix(data, "\xfe\xff") ||
 		utf16WithoutMark(data) {
 		return &Problem{Message: "file is encoded in UTF-16, expected UTF-8", Hint: saveUTF8(data)}
 	}
-	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
+	if strings.HasPrefix(data, "PK\x03\x04") {
 		return &Problem{Message: "file is a spreadsheet's own format or another archive, expected CSV",
 			Hint: "save the sheet as CSV in UTF-8"}
 	}
-	if i := bytes.IndexByte(data, 0); i >= 0 {
+	if i := strings.IndexByte(data, 0); i >= 0 {
 		return at(i, "found a NUL byte, expected text", "this is no CSV file, or it is damaged")
 	}
 	if i := invalidUTF8(data); i >= 0 {
@@ -49,30 +49,30 @@ func refuse(s *scanner, data []byte) *Problem {
 		}
 		return at(i, message, saveUTF8(data))
 	}
-	if i := bytes.IndexByte(data, '\r'); i >= 0 && i < len(data)-1 && !bytes.Contains(data, []byte("\n")) {
+	if i := strings.IndexByte(data, '\r'); i >= 0 && i < len(data)-1 && !strings.Contains(data, "\n") {
 		return at(i, "lines end in a lone carriage return, as on very old computers",
 			"save the file with the line ends LF or CRLF")
 	}
-	return separators(s, data)
+	return separators(s)
 }
 
 // saveUTF8 is what to do with a file in another encoding. Its first letters, with the
 // zeros of UTF-16 left out, are those of a sheet of quantities, or a recorder may have
 // written it.
-func saveUTF8(data []byte) string {
+func saveUTF8(data string) string {
 	const hint = "save it as CSV in UTF-8"
-	if bytes.Contains(bytes.ReplaceAll(data[:min(len(data), 64)], []byte{0}, nil), []byte("name")) {
+	if strings.Contains(strings.ReplaceAll(data[:min(len(data), 64)], "\x00", ""), "name") {
 		return hint
 	}
 	return hint + "; " + TakeHint
 }
 
 // utf16WithoutMark reports whether every second byte in the beginning is zero.
-func utf16WithoutMark(data []byte) bool {
+func utf16WithoutMark(data string) bool {
 	head := data[:min(len(data), 64)&^1]
 	var zeros [2]int
-	for i, b := range head {
-		if b == 0 {
+	for i := range len(head) {
+		if head[i] == 0 {
 			zeros[i%2]++
 		}
 	}
@@ -81,12 +81,12 @@ func utf16WithoutMark(data []byte) bool {
 
 // invalidUTF8 returns the offset of the first byte that is not UTF-8, -1 if
 // there is none.
-func invalidUTF8(data []byte) int {
-	if utf8.Valid(data) {
+func invalidUTF8(data string) int {
+	if utf8.ValidString(data) {
 		return -1
 	}
 	for i := 0; ; {
-		r, size := utf8.DecodeRune(data[i:])
+		r, size := utf8.DecodeRuneInString(data[i:])
 		if r == utf8.RuneError && size < 2 {
 			return i
 		}
@@ -96,9 +96,9 @@ func invalidUTF8(data []byte) int {
 
 // holdsUTF8 reports whether any character beyond ASCII is there in UTF-8, which
 // text in an eight-bit encoding does not show.
-func holdsUTF8(data []byte) bool {
+func holdsUTF8(data string) bool {
 	for len(data) > 0 {
-		_, size := utf8.DecodeRune(data)
+		_, size := utf8.DecodeRuneInString(data)
 		if size > 1 {
 			return true
 		}
@@ -108,9 +108,9 @@ func holdsUTF8(data []byte) bool {
 }
 
 // separators refuses a file whose first record is cut by semicolons or tabs.
-func separators(s *scanner, data []byte) *Problem {
+func separators(s *scanner) *Problem {
 	s.skip()
-	line := string(bytes.TrimRight(data[s.next:s.lineAfter(s.next)], "\r\n"))
+	line := strings.TrimRight(s.data[s.next:s.lineAfter(s.next)], "\r\n")
 	name, rest := line, ""
 	if strings.HasPrefix(line, `"`) {
 		if i := strings.IndexByte(line[1:], '"'); i >= 0 {

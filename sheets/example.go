@@ -22,16 +22,16 @@ const ExampleLine = exampleMark +
 	"the numbers are examples, not those of a real one. Delete this line when all are yours.\n"
 
 // isInvented reports whether a file says that its machine is invented.
-func isInvented(data []byte) bool {
-	data = bytes.TrimPrefix(data, []byte(utf8BOM))
-	return bytes.HasPrefix(bytes.TrimPrefix(data, []byte(`"`)), []byte(exampleMark))
+func isInvented(text string) bool {
+	text = strings.TrimPrefix(text, utf8BOM)
+	return strings.HasPrefix(strings.TrimPrefix(text, `"`), exampleMark)
 }
 
 // Invented reports whether the notebook describes an invented machine.
 //
 //go:noinline
 func (n *Notebook) Invented() bool {
-	return n.Embedded || slices.ContainsFunc(n.Sheets, func(s *Sheet) bool { return isInvented([]byte(s.data)) })
+	return n.Embedded || slices.ContainsFunc(n.Sheets, func(s *Sheet) bool { return isInvented(s.data) })
 }
 
 // FillExamples puts the examples into the entries that wait for a number of a
@@ -55,7 +55,7 @@ func waitsForOwn(entry string) bool { return entry == "" || strings.HasPrefix(en
 func WithExamples(files []StarterFile) ([]StarterFile, error) {
 	files = slices.Clone(files)
 	for i := range files {
-		data := exampleCases(files[i].Data)
+		data := []byte(exampleCases(string(files[i].Data)))
 		sheet, problems := Read(files[i].Name, data)
 		if len(problems) > 0 {
 			return nil, problems[0]
@@ -81,28 +81,28 @@ func WithExamples(files []StarterFile) ([]StarterFile, error) {
 // exampleCases makes cases of the comments below the rows of a case sheet that
 // begin with a colon. One that is there already waits for the machine's own cells,
 // and gets those of the comment that begins with its name.
-func exampleCases(data []byte) []byte {
-	lines := bytes.SplitAfter(data, []byte("\n"))
+func exampleCases(text string) string {
+	if !strings.Contains(text, "\n:") {
+		return text // most sheets are of another kind
+	}
+	lines := strings.SplitAfter(text, "\n")
 	last := -1
 	for i, line := range lines {
-		if bytes.HasPrefix(line, []byte(":")) {
+		if strings.HasPrefix(line, ":") {
 			last = i
 		}
 	}
-	if last < 0 {
-		return data
-	}
 	at := map[string]int{} // the line of each case
 	for i := last + 1; i < len(lines); i++ {
-		line, isExample := bytes.CutPrefix(lines[i], []byte("# "))
-		name, _, _ := bytes.Cut(line, []byte(","))
-		if blank, known := at[string(name)]; known && isExample {
-			lines[blank], lines[i] = line, nil
+		line, isExample := strings.CutPrefix(lines[i], "# ")
+		name, _, _ := strings.Cut(line, ",")
+		if blank, known := at[name]; known && isExample {
+			lines[blank], lines[i] = line, ""
 			continue
 		}
-		at[string(name)], lines[i] = i, line
+		at[name], lines[i] = i, line
 	}
-	return bytes.Join(lines, nil)
+	return strings.Join(lines, "")
 }
 
 // WithCommentsOf gives a sheet of a starter with its example cases, which stand in

@@ -1,12 +1,10 @@
 package sheets
 
 import (
-	"bytes"
 	"errors"
 	"io"
 	"io/fs"
 	"strings"
-	"sync"
 	"time"
 )
 
@@ -32,52 +30,51 @@ func isTime(header string) bool {
 // logHead is how much of a file shows whether it is a log.
 const logHead = 64 << 10
 
-// heads are buffers for that: a notebook has many sheets, and few of them are logs.
-var heads = sync.Pool{New: func() any { return new([logHead]byte) }}
-
 // isLog reports whether a file that begins so is a log, which is not read like a
 // sheet: it may be larger than memory. A second record `:unit` makes it a case
 // sheet.
-func isLog(head []byte) bool {
+func isLog(head string) bool {
 	s := newScanner(head)
-	defer s.done()
 	if s.row() != nil || len(s.fields) == 0 || !isTime(s.fields[0].text) {
 		return false
 	}
 	return s.row() != nil || len(s.fields) == 0 || !strings.HasPrefix(strings.TrimSpace(s.fields[0].text), ":")
 }
 
-// readData reads a file, or makes the sheet of a log whose rows are left in it.
-func readData(folder fs.FS, file, shown string) (data []byte, log *Sheet, err error) {
+// readContent reads a file, or makes the sheet of a log whose rows are left in it.
+func readContent(folder fs.FS, file, shown string) (text string, log *Sheet, err error) {
 	f, err := openPatiently(folder, file)
 	if err != nil {
-		return nil, nil, err
+		return "", nil, err
 	}
 	defer f.Close()
-	head := heads.Get().(*[logHead]byte)
-	defer heads.Put(head)
-	n, err := io.ReadFull(f, head[:])
+	info, err := f.Stat()
+	if err != nil {
+		return "", nil, err
+	}
+	head := make([]byte, logHead)
+	if size := info.Size(); size > 0 && size < logHead { // as that of most sheets
+		head = head[:size+1]
+	}
+	n, err := io.ReadFull(f, head)
 	whole := err == io.EOF || errors.Is(err, io.ErrUnexpectedEOF)
+	text = string(head[:n])
 	switch {
 	case err != nil && !whole:
-		return nil, nil, err
-	case isLog(head[:n]):
-		info, err := f.Stat()
-		if err != nil {
-			return nil, nil, err
-		}
-		return nil, &Sheet{File: shown, Name: SheetName(file), Kind: Log, info: info,
+		return "", nil, err
+	case isLog(text):
+		return "", &Sheet{File: shown, Name: SheetName(file), Kind: Log, info: info,
 			open: func() (fs.File, error) { return folder.Open(file) }}, nil
 	case whole:
-		return bytes.Clone(head[:n]), nil, nil
+		return text, nil, nil
 	}
-	var all bytes.Buffer
-	if info, err := f.Stat(); err == nil && info.Size() <= MaxFileSize {
-		all.Grow(int(info.Size()) + bytes.MinRead)
+	var all strings.Builder
+	if info.Size() <= MaxFileSize {
+		all.Grow(int(info.Size()))
 	}
-	all.Write(head[:n])
-	_, err = all.ReadFrom(io.LimitReader(f, int64(MaxFileSize+1-n))) // one byte too many for Read to refuse
-	return all.Bytes(), nil, err
+	all.WriteString(text)
+	_, err = io.Copy(&all, io.LimitReader(f, int64(MaxFileSize+1-n))) // one byte too many for Read to refuse
+	return all.String(), nil, err
 }
 
 // Open opens the file of a log anew.
@@ -91,7 +88,7 @@ func (s *Sheet) Open() (fs.File, error) {
 
 // memory is a file whose bytes are at hand.
 type memory struct {
-	*bytes.Reader
+	*strings.Reader
 	name string
 }
 
@@ -103,7 +100,7 @@ func (m memory) ModTime() (t time.Time)     { return t }
 func (m memory) IsDir() bool                { return false }
 func (m memory) Sys() any                   { return nil }
 
-// inMemory opens bytes like a file.
-func inMemory(name string, data []byte) func() (fs.File, error) {
-	return func() (fs.File, error) { return memory{bytes.NewReader(data), name}, nil }
+// inMemory opens a text like a file.
+func inMemory(name, data string) func() (fs.File, error) {
+	return func() (fs.File, error) { return memory{strings.NewReader(data), name}, nil }
 }

@@ -223,10 +223,11 @@ func (n *Notebook) add(file, shown string, sheet *Sheet, wrong []Problem) []Prob
 // changes nothing, so that several files are read at once.
 func (n *Notebook) readFile(folder fs.FS, file, shown string) (*Sheet, []Problem) {
 	data, found := n.pending[file]
+	text := string(data)
 	if !found {
 		var log *Sheet
 		var err error
-		switch data, log, err = readData(folder, file, shown); {
+		switch text, log, err = readContent(folder, file, shown); {
 		case err != nil:
 			return nil, []Problem{{File: shown, Message: PlainError(err).Error()}}
 		case log != nil:
@@ -234,9 +235,9 @@ func (n *Notebook) readFile(folder fs.FS, file, shown string) (*Sheet, []Problem
 		}
 	}
 	if n.Embedded {
-		data = exampleCases(data)
+		text = exampleCases(text)
 	}
-	return n.shelf.read(shown, data)
+	return n.shelf.read(shown, text)
 }
 
 // readHead reads a file, at most size bytes of it.
@@ -326,8 +327,7 @@ func IsNotebook(dir string) bool {
 		if err != nil {
 			return false
 		}
-		first := newScanner(data)
-		defer first.done()
+		first := newScanner(string(data))
 		if first.row() != nil {
 			return false
 		}

@@ -1,7 +1,6 @@
 package sheets
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -27,18 +26,19 @@ const (
 // name is made from it. A file that is refused as a whole gives a nil sheet;
 // after any other problem reading goes on, so that the sheet holds all that
 // could be read.
-func Read(file string, data []byte) (*Sheet, []Problem) {
+func Read(file string, data []byte) (*Sheet, []Problem) { return readText(file, string(data)) }
+
+// readText is Read of a text.
+func readText(file, text string) (*Sheet, []Problem) {
 	r := &reader{
-		sheet: &Sheet{File: file, Name: SheetName(file)},
-		scan:  newScanner(data),
+		sheet: &Sheet{File: file, Name: SheetName(file), data: text},
+		scan:  newScanner(text),
 	}
-	if refusal := refuse(r.scan, data); refusal != nil {
+	if refusal := refuse(r.scan); refusal != nil {
 		refusal.File = file
 		return nil, []Problem{*refusal}
 	}
-	defer r.scan.done()
-	r.sheet.data = string(data)
-	r.loneCR = bytes.Count(data, []byte("\r")) > bytes.Count(data, []byte("\r\n"))
+	r.loneCR = strings.Count(text, "\r") > strings.Count(text, "\r\n")
 	if !r.readSheet() {
 		return nil, r.problems
 	}
@@ -227,7 +227,7 @@ func (r *reader) fit() bool {
 // rowsAhead is the most rows that the rest of the file can hold. Making room
 // for them at once saves copying what may be hundreds of megabytes.
 func (r *reader) rowsAhead() int {
-	return min(1+bytes.Count(r.scan.data[r.scan.next:], []byte("\n")), MaxRows)
+	return min(1+strings.Count(r.scan.data[r.scan.next:], "\n"), MaxRows)
 }
 
 // cell makes a Cell of a field.
@@ -235,17 +235,8 @@ func (r *reader) cell(f field) Cell {
 	data := r.sheet.data
 	c := Cell{Line: int32(f.line), Quoted: f.end > f.start && data[f.start] == '"'}
 	at := place{f.start, f.line, r.scan.columnAt(f.lineStart, f.start)}
-	text := f.text
-	if c.Quoted {
-		// A text that stands in the file as it is need not be kept twice.
-		if inner := data[f.start+1 : f.end-1]; inner == text {
-			text = inner
-		}
-	} else {
-		text = data[f.start:f.end]
-	}
-	inner := strings.TrimLeftFunc(text, unicode.IsSpace)
-	lead := text[:len(text)-len(inner)]
+	inner := strings.TrimLeftFunc(f.text, unicode.IsSpace)
+	lead := f.text[:len(f.text)-len(inner)]
 	if c.Text = strings.TrimRightFunc(inner, unicode.IsSpace); c.Text != "" {
 		if c.Quoted {
 			at.offset++

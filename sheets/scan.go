@@ -1,28 +1,18 @@
 package sheets
 
 import (
-	"bufio"
-	"bytes"
-	"encoding/csv"
-	"errors"
 	"fmt"
 	"io"
 	"strings"
-	"sync"
 	"unicode/utf8"
 )
 
 // scanner walks over the records of a CSV text and keeps the place of the bytes of every
-// cell. encoding/csv does the parsing: it skips blank lines and the lines that
-// start with `#` outside quotes, and counts them. Reading and editing both
-// stand on this one scanner.
+// cell. It reads as encoding/csv does, to which the tests hold it, but needs no memory of
+// its own for the texts of cells: it skips blank lines and the lines that start with `#`
+// outside quotes, and counts them. Reading and editing both stand on this one scanner.
 type scanner struct {
-	data   []byte
-	input  rationed
-	buffer *bufio.Reader // of the reader's
-	reader *csv.Reader
-	base   int // bytes and
-	lines  int // lines of data in front of the reader's input
+	data string
 
 	next, nextLine int    // offset and physical line, from 1, of what comes after the last record
 	heading        string // text of the last `##` line in front of the last record
@@ -33,7 +23,7 @@ type scanner struct {
 
 // field is one cell as it stands in the file.
 type field struct {
-	text       string // as encoding/csv reads it
+	text       string // without the quotes around it and those that double others
 	line       int    // physical line of start, from 1
 	lineStart  int    // offset of that line
 	start, end int    // offsets of the cell, quotes included
@@ -52,60 +42,16 @@ func (e *syntaxError) Error() string { return fmt.Sprintf("line %d: %s", e.line,
 const utf8BOM = "\ufeff"
 
 // newScanner starts behind a byte order mark, which is no part of line 1.
-func newScanner(data []byte) *scanner {
-	s := &scanner{data: data, buffer: buffers.Get().(*bufio.Reader)}
-	if bytes.HasPrefix(data, []byte(utf8BOM)) {
+func newScanner(data string) *scanner {
+	s := &scanner{data: data, nextLine: 1}
+	if strings.HasPrefix(data, utf8BOM) {
 		s.next = len(utf8BOM)
 	}
-	s.restart(s.next, 1)
 	return s
 }
 
-// buffers serve one scanner after another: the sheets of a notebook are small and
-// many, and most of them are scanned twice.
-var buffers = sync.Pool{New: func() any { return bufio.NewReader(nil) }}
-
-// done gives back what a scanner has borrowed.
-func (s *scanner) done() {
-	s.buffer.Reset(nil)
-	buffers.Put(s.buffer)
-	s.buffer, s.reader = nil, nil
-}
-
-// restart goes on with a physical line that begins at offset.
-func (s *scanner) restart(offset, line int) {
-	s.input = rationed{data: s.data, at: offset}
-	s.buffer.Reset(&s.input)
-	s.reader = csv.NewReader(s.buffer) // which takes no other one
-	s.reader.Comment = '#'
-	s.reader.FieldsPerRecord = -1
-	s.reader.ReuseRecord = true
-	s.base, s.lines = offset, line-1
-	s.next, s.nextLine = offset, line
-}
-
-// maxRecord bounds the memory that one record can take, whatever its quotes.
+// maxRecord bounds how far a quote that is never closed is looked after.
 const maxRecord = 1 << 20
-
-var errTooLong = errors.New("record is too long")
-
-// rationed hands out data up to a limit and then fails with errTooLong.
-type rationed struct {
-	data      []byte
-	at, limit int
-}
-
-func (r *rationed) Read(p []byte) (int, error) {
-	if r.at == len(r.data) {
-		return 0, io.EOF
-	}
-	if r.at >= r.limit {
-		return 0, errTooLong
-	}
-	n := copy(p, r.data[r.at:min(r.limit, len(r.data))])
-	r.at += n
-	return n, nil
-}
 
 // scan reads the next record into s.fields, which the next call overwrites. It
 // returns io.EOF after the last record and a *syntaxError for a record that
@@ -113,28 +59,79 @@ func (r *rationed) Read(p []byte) (int, error) {
 func (s *scanner) scan() error {
 	s.fields = s.fields[:0]
 	s.skip()
-	s.input.limit = s.next + maxRecord
-	record, err := s.reader.Read()
-	if err == io.EOF {
-		return err
+	if s.next == len(s.data) {
+		return io.EOF
 	}
-
-	start := s.next
-	for i, text := range record {
-		line, column := s.reader.FieldPos(i)
-		f := field{text: text, line: s.lines + line, lineStart: start - (column - 1), start: start}
-		if f.end = start + len(text); s.quoteAt(start) {
-			f.end, _ = s.closingQuote(start)
+	first := field{line: s.nextLine, lineStart: s.next, start: s.next}
+	f, after := first, s.lineAfter(first.start) // where the line ends that f begins in
+	for more := true; more; f.start = f.end + len(",") {
+		line, lineStart := f.line, f.lineStart
+		if s.quoteAt(f.start) {
+			within := s.data[:min(s.next+maxRecord, len(s.data))]
+			end, closed := closingQuote(within, f.start)
+			if !closed && len(within) < len(s.data) {
+				return s.tooLong(first)
+			}
+			if end > after {
+				line += strings.Count(s.data[f.start:end], "\n")
+				lineStart = 1 + strings.LastIndexByte(s.data[:end], '\n')
+				after = s.lineAfter(end)
+			}
+			behind := withoutEnd(s.data[end:after])
+			if more = strings.HasPrefix(behind, ","); !closed || behind != "" && !more {
+				return s.strayQuote(f, end, line, closed)
+			}
+			f.end, f.text = end, unquoted(s.data[f.start+1:end-1])
+		} else {
+			f.text, _, more = strings.Cut(withoutEnd(s.data[f.start:after]), ",")
+			if i := strings.IndexByte(f.text, '"'); i >= 0 {
+				return s.fault(f, f.start+i, "found a double quote in a cell that does not begin with one",
+					`put the whole cell in double quotes and double every quote in it: "3"" hose"`)
+			}
+			f.end = f.start + len(f.text)
 		}
 		s.fields = append(s.fields, f)
-		start = f.end + 1
+		f.line, f.lineStart = line, lineStart
 	}
-	after := s.base + int(s.reader.InputOffset())
-	if err != nil {
-		return s.blame(start, after, err)
+	if after-s.next > maxRecord {
+		return s.tooLong(first)
 	}
 	s.pass(after)
 	return nil
+}
+
+// unquoted is what stands between the quotes of a cell.
+func unquoted(inner string) string {
+	return strings.ReplaceAll(strings.ReplaceAll(inner, `""`, `"`), "\r\n", "\n")
+}
+
+// fault is what is wrong with a cell. Reading goes on with the line after the one in
+// which the cell begins.
+func (s *scanner) fault(f field, offset int, message, hint string) error {
+	s.next, s.nextLine = s.lineAfter(f.start), f.line+1
+	return &syntaxError{f.line, f.lineStart, offset, message, hint}
+}
+
+func (s *scanner) tooLong(first field) error {
+	return s.fault(first, first.start, fmt.Sprintf("record is longer than %d KiB", maxRecord>>10),
+		"a double quote that is never closed may be the cause")
+}
+
+// strayQuote is for a cell that opens with a quote, of which the next one that is not doubled
+// ends at an offset of a line, and not the cell. A stray quote at the beginning of a cell may
+// swallow any number of lines before something looks wrong, so then that quote is blamed.
+func (s *scanner) strayQuote(f field, end, line int, closed bool) error {
+	switch {
+	case closed && line == f.line:
+		return s.fault(f, end, "found text after the closing double quote of a cell",
+			`double every quote that belongs to the text: "3"" hose"`)
+	case closed:
+		return s.fault(f, f.start, fmt.Sprintf(
+			"this double quote opens a cell that ends on line %d, in the middle of a text", line),
+			"close the cell with a double quote, or take this one away")
+	}
+	return s.fault(f, f.start, "this double quote opens a cell that is never closed",
+		"close the cell with a double quote, or take this one away")
 }
 
 // row is scan without the records whose first cell begins with #: they are
@@ -165,21 +162,19 @@ func isRemark(text string) bool { return strings.HasPrefix(strings.TrimSpace(tex
 
 // pass moves to an offset that begins a line.
 func (s *scanner) pass(offset int) {
-	s.nextLine += bytes.Count(s.data[s.next:offset], []byte("\n"))
+	s.nextLine += strings.Count(s.data[s.next:offset], "\n")
 	s.next = offset
 }
 
-// skip moves over comments and blank lines, as the csv.Reader will, and keeps
-// the last heading among them.
+// skip moves over comments and blank lines, and keeps the last heading among them.
 func (s *scanner) skip() {
 	for s.next < len(s.data) {
 		line := s.data[s.next:s.lineAfter(s.next)]
-		blank := string(line) == "\n" || string(line) == "\r\n"
-		if !blank && line[0] != '#' {
+		if withoutEnd(line) != "" && line[0] != '#' {
 			return
 		}
-		if text, found := bytes.CutPrefix(line, []byte("##")); found {
-			if text := headingText(string(text)); text != "" {
+		if text, found := strings.CutPrefix(line, "##"); found {
+			if text := headingText(text); text != "" {
 				s.heading = text
 			}
 		}
@@ -201,58 +196,9 @@ func headingText(line string) string {
 	return text
 }
 
-// blame makes the error for a record whose cell at start cannot be read, and
-// moves on. A stray quote at the beginning of a cell may swallow any number of
-// lines before something looks wrong, so then that quote is blamed and reading
-// goes on with the line after it. Otherwise it goes on at after, the end of the
-// line that is wrong.
-func (s *scanner) blame(start, after int, reason error) error {
-	if errors.Is(reason, errTooLong) {
-		fault := &syntaxError{
-			line: s.nextLine, lineStart: s.next, offset: s.next,
-			message: fmt.Sprintf("record is longer than %d KiB", maxRecord>>10),
-			hint:    "a double quote that is never closed may be the cause",
-		}
-		s.restart(s.lineAfter(s.next), s.nextLine+1)
-		return fault
-	}
-
-	lineStart := s.next + 1 + bytes.LastIndexByte(s.data[s.next:start], '\n')
-	fault := &syntaxError{
-		line:      s.nextLine + bytes.Count(s.data[s.next:lineStart], []byte("\n")),
-		lineStart: lineStart,
-		offset:    start,
-	}
-	if errors.Is(reason, csv.ErrBareQuote) {
-		fault.offset += bytes.IndexByte(s.data[start:], '"')
-		fault.message = "found a double quote in a cell that does not begin with one"
-		fault.hint = `put the whole cell in double quotes and double every quote in it: "3"" hose"`
-		s.pass(after)
-		return fault
-	}
-
-	end, closed := s.closingQuote(start)
-	over := bytes.Count(s.data[start:end], []byte("\n"))
-	if closed && over == 0 {
-		fault.offset = end
-		fault.message = "found text after the closing double quote of a cell"
-		fault.hint = `double every quote that belongs to the text: "3"" hose"`
-		s.pass(after)
-		return fault
-	}
-	fault.message = "this double quote opens a cell that is never closed"
-	if closed {
-		fault.message = fmt.Sprintf("this double quote opens a cell that ends on line %d, in the middle of a text",
-			fault.line+over)
-	}
-	fault.hint = "close the cell with a double quote, or take this one away"
-	s.restart(s.lineAfter(start), fault.line+1)
-	return fault
-}
-
 // lineAfter returns the offset of the line after the one that holds offset.
 func (s *scanner) lineAfter(offset int) int {
-	if i := bytes.IndexByte(s.data[offset:], '\n'); i >= 0 {
+	if i := strings.IndexByte(s.data[offset:], '\n'); i >= 0 {
 		return offset + i + 1
 	}
 	return len(s.data)
@@ -263,18 +209,21 @@ func (s *scanner) quoteAt(offset int) bool {
 }
 
 // closingQuote returns the offset behind the quote that closes the cell which
-// a quote at start opens, or the end of the data if there is none.
-func (s *scanner) closingQuote(start int) (end int, found bool) {
+// a quote at start opens, or the end of the text if there is none.
+func closingQuote(text string, start int) (end int, found bool) {
 	for at := start + 1; ; at += 2 {
-		i := bytes.IndexByte(s.data[at:], '"')
+		i := strings.IndexByte(text[at:], '"')
 		if i < 0 {
-			return len(s.data), false
+			return len(text), false
 		}
-		if at += i; !s.quoteAt(at + 1) {
+		if at += i; at+1 == len(text) || text[at+1] != '"' {
 			return at + 1, true
 		}
 	}
 }
+
+// withoutEnd is a line without what ends it.
+func withoutEnd(line string) string { return strings.TrimSuffix(strings.TrimSuffix(line, "\n"), "\r") }
 
 // columnAt returns the character, from 1, that stands at an offset of the line
 // that begins at lineStart. Asked from left to right it counts each line once.
@@ -282,7 +231,7 @@ func (s *scanner) columnAt(lineStart, offset int) int {
 	if lineStart != s.lineStart || offset < s.counted || s.column == 0 {
 		s.lineStart, s.counted, s.column = lineStart, lineStart, 1
 	}
-	s.column += utf8.RuneCount(s.data[s.counted:offset])
+	s.column += utf8.RuneCountInString(s.data[s.counted:offset])
 	s.counted = offset
 	return s.column
 }

@@ -27,23 +27,23 @@ func (s *Shelf) Open(path string) (*Notebook, []Problem) {
 
 // read is [Read] of a file that may have been met before; a nil shelf holds nothing. A
 // sheet with anything to be told, which names its file, is not kept.
-func (s *Shelf) read(file string, data []byte) (*Sheet, []Problem) {
+func (s *Shelf) read(file, text string) (*Sheet, []Problem) {
 	if s == nil {
-		return Read(file, data)
+		return readText(file, text)
 	}
-	key := maphash.Bytes(s.seed, data)
+	key := maphash.String(s.seed, text)
 	s.lock.Lock()
 	known, met := s.met[key]
 	if !met && len(s.met) < mostMet {
 		s.met[key] = nil
 	}
 	s.lock.Unlock()
-	if known != nil && known.data == string(data) {
+	if known != nil && known.data == text {
 		own := *known
 		own.File, own.Name = file, SheetName(file)
 		return &own, nil
 	}
-	sheet, problems := Read(file, data)
+	sheet, problems := readText(file, text)
 	if met && known == nil && sheet != nil && len(problems) == 0 && len(sheet.Warnings) == 0 && sheet.Kind != Log {
 		s.lock.Lock()
 		s.met[key] = sheet
