@@ -21,6 +21,7 @@ type layout struct {
 	fields []int        // of the struct, one for each name
 	naming []int        // of the columns, those that hold the name of a quantity
 	places reflect.Type // a struct with a column for each name, which gocsv fills
+	bound  sync.Map     // where the columns stand under headers that were met, which most sheets share
 }
 
 var (
@@ -159,6 +160,10 @@ func bind(r *reader, l *layout) binding {
 	}
 	r.warnOfSlips(l.names, names)
 
+	header := strings.Join(names, "\x00") // which stands in no cell
+	if known, met := l.bound.Load(header); met {
+		return known.(binding)
+	}
 	b := binding{l, make([]columnIndex, len(l.names))}
 	bound := reflect.New(reflect.SliceOf(l.places))
 	if err := gocsv.UnmarshalCSV(&table{names, numbers}, bound.Interface()); err != nil {
@@ -168,6 +173,7 @@ func bind(r *reader, l *layout) binding {
 	for i := range b.at {
 		b.at[i] = columnIndex(bound.Elem().Index(0).Field(i).Int())
 	}
+	l.bound.Store(header, b)
 	return b
 }
 

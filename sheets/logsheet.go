@@ -1,10 +1,12 @@
 package sheets
 
 import (
+	"bytes"
 	"errors"
 	"io"
 	"io/fs"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -35,11 +37,26 @@ const logHead = 64 << 10
 // sheet.
 func isLog(head string) bool {
 	s := newScanner(head)
+	if s.skip(); beginsWithOther(head[s.next:], "time") {
+		return false
+	}
 	if s.row() != nil || len(s.fields) == 0 || !isTime(s.fields[0].text) {
 		return false
 	}
 	return s.row() != nil || len(s.fields) == 0 || !strings.HasPrefix(strings.TrimSpace(s.fields[0].text), ":")
 }
+
+// beginsWithOther reports whether a text begins with another word, as most do: the first
+// record need not be read then.
+func beginsWithOther(text, word string) bool {
+	const letters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+	text = strings.TrimPrefix(text, `"`)
+	first := text[:len(text)-len(strings.TrimLeft(text, letters))]
+	return first != "" && !strings.EqualFold(first, word)
+}
+
+// heads are buffers for the heads of files.
+var heads = sync.Pool{New: func() any { return new(bytes.Buffer) }}
 
 // readContent reads a file, or makes the sheet of a log whose rows are left in it.
 func readContent(folder fs.FS, file, shown string) (text string, log *Sheet, err error) {
@@ -48,28 +65,27 @@ func readContent(folder fs.FS, file, shown string) (text string, log *Sheet, err
 		return "", nil, err
 	}
 	defer f.Close()
-	info, err := f.Stat()
+	head := heads.Get().(*bytes.Buffer)
+	defer heads.Put(head)
+	head.Reset()
+	n, err := head.ReadFrom(io.LimitReader(f, logHead))
 	if err != nil {
 		return "", nil, err
 	}
-	head := make([]byte, logHead)
-	if size := info.Size(); size > 0 && size < logHead { // as that of most sheets
-		head = head[:size+1]
-	}
-	n, err := io.ReadFull(f, head)
-	whole := err == io.EOF || errors.Is(err, io.ErrUnexpectedEOF)
-	text = string(head[:n])
+	text = head.String()
 	switch {
-	case err != nil && !whole:
-		return "", nil, err
 	case isLog(text):
+		info, err := f.Stat()
+		if err != nil {
+			return "", nil, err
+		}
 		return "", &Sheet{File: shown, Name: SheetName(file), Kind: Log, info: info,
 			open: func() (fs.File, error) { return folder.Open(file) }}, nil
-	case whole:
+	case n < logHead:
 		return text, nil, nil
 	}
 	var all strings.Builder
-	if info.Size() <= MaxFileSize {
+	if info, err := f.Stat(); err == nil && info.Size() <= MaxFileSize {
 		all.Grow(int(info.Size()))
 	}
 	all.WriteString(text)

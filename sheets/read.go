@@ -178,7 +178,7 @@ func (r *reader) next() bool {
 			continue
 		}
 		r.heading = r.scan.heading
-		r.record = r.record[:0]
+		r.record = slices.Grow(r.record[:0], len(r.scan.fields))
 		blank := true
 		for _, f := range r.scan.fields {
 			c := r.cell(f)

@@ -62,6 +62,9 @@ func (s *scanner) scan() error {
 	if s.next == len(s.data) {
 		return io.EOF
 	}
+	if s.fields == nil { // of the header, which the others are as long as
+		s.fields = make([]field, 0, 1+strings.Count(s.data[s.next:s.lineAfter(s.next)], ","))
+	}
 	first := field{line: s.nextLine, lineStart: s.next, start: s.next}
 	f, after := first, s.lineAfter(first.start) // where the line ends that f begins in
 	for more := true; more; f.start = f.end + len(",") {
