@@ -108,23 +108,28 @@ func (t Table) Text(f Format, width int) ([]byte, error) {
 // a terminal would obey some of them, and a change of the writing direction or
 // a hidden character can make a text look like another one.
 func Visible(s string) string {
-	if isPlain(s) {
-		return s
-	}
-	return strings.Map(func(r rune) rune {
-		switch {
-		case r == '\n', r == '\t', ' ' <= r && r < 0x7f:
-			return r
-		case r < ' ':
-			return '␀' + r
-		case r == 0x7f:
-			return '␡'
-		case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r),
-			strings.ContainsRune("\u00ad\u200b\u2060\ufeff", r):
-			return utf8.RuneError
+	for i := range len(s) {
+		if c := s[i]; c >= 0x7f || c < ' ' && c != '\n' && c != '\t' {
+			return strings.Map(visibleRune, s)
 		}
+	}
+	return s // as most are
+}
+
+// visibleRune is the one that stands in place of a character.
+func visibleRune(r rune) rune {
+	switch {
+	case r == '\n', r == '\t', ' ' <= r && r < 0x7f:
 		return r
-	}, s)
+	case r < ' ':
+		return '␀' + r
+	case r == 0x7f:
+		return '␡'
+	case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r),
+		strings.ContainsRune("\u00ad\u200b\u2060\ufeff", r):
+		return utf8.RuneError
+	}
+	return r
 }
 
 // isPlain reports whether a text is of characters that each terminal shows in a

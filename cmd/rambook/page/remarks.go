@@ -141,8 +141,10 @@ func (s Layout) addRemarks(t *table.Table, remarks [][]string, most int) {
 		}
 		note := t.Rows[i].Cells[0] + ": " + cells[i]
 		notes = append(notes, note)
-		below += lineCount(note, s.Width)
 		beside += lineCount(cells[i], max(room, 1)) - 1
+		if room >= leastWrap { // else they are not wrapped
+			below += lineCount(note, s.Width)
+		}
 	}
 	if beside == 0 && room > 0 || room >= leastWrap && beside <= below {
 		s.AddColumn(t, "note", table.Left, cells)

@@ -92,7 +92,9 @@ func (s Layout) sheetTable(sheet *sheets.Sheet, rows []*calc.Judged) table.Table
 		for i, j := range rows {
 			cells[i] = f.text(s, j)
 		}
-		s.AddColumn(&t, f.header, f.align, cells)
+		if slices.ContainsFunc(cells, func(text string) bool { return text != "" }) {
+			s.AddColumn(&t, f.header, f.align, cells)
+		}
 	}
 	s.addRemarks(&t, remarks, len(rows))
 	t.Note = strings.TrimSpace(strings.Join(below, "\n") + "\n" + t.Note)
