@@ -81,11 +81,12 @@ func power(x float64, sixths int) float64 {
 // keeps them whole numbers for longer, and refuses scales that a float64
 // cannot hold with room to spare.
 func (t term) checked() (term, error) {
-	if a, b := t.num, t.den; isExactInteger(a) && isExactInteger(b) {
+	if isExactInteger(t.num) && isExactInteger(t.den) {
+		a, b := int64(t.num), int64(t.den)
 		for b != 0 {
-			a, b = b, math.Mod(a, b)
+			a, b = b, a%b
 		}
-		t.num, t.den = t.num/a, t.den/a
+		t.num, t.den = t.num/float64(a), t.den/float64(a)
 	}
 	for _, f := range []float64{t.num, t.den, t.num / t.den} {
 		if !(f > 1e-150 && f < 1e150) {

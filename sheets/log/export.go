@@ -7,6 +7,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 
@@ -327,7 +328,7 @@ func areUnits(cells []string) bool {
 		}
 		texts++
 		bare := strings.Trim(cell, "[]()")
-		if strings.ContainsAny(cell[:1], "[(") || usualUnits[strings.ToLower(bare)] {
+		if strings.ContainsAny(cell[:1], "[(") || usualUnits()[strings.ToLower(bare)] {
 			units++
 		}
 	}
@@ -335,7 +336,7 @@ func areUnits(cells []string) bool {
 }
 
 // usualUnits are what stands in lines of units.
-var usualUnits = func() map[string]bool {
+var usualUnits = sync.OnceValue(func() map[string]bool {
 	known := map[string]bool{}
 	for _, u := range strings.Fields("s ms min h sec hh:mm:ss bar mbar pa kpa mpa psi mm cm m in µm um mm/s m/s " +
 		"l/min lpm l/h gpm m3/h cm3/min °c degc c k °f degf a ma v mv w kw n kn nm hz 1/min rpm min-1 u/min rev/min " +
@@ -343,7 +344,7 @@ var usualUnits = func() map[string]bool {
 		known[u] = true
 	}
 	return known
-}()
+})
 
 // usableName makes a name that formulas can use.
 func usableName(text string, number int) string {
