@@ -243,10 +243,11 @@ func dutySteps() []stretch {
 // year is what a pump comes to over the whole cycle.
 type year struct {
 	time, closing, back, peak, rms, twist, shaft, work, heat, energy, bill, cost float64
+	briefest                                                                     float64 // of the steps that move
 }
 
 func (b bench) year(s station, price float64) year {
-	var y year
+	y := year{briefest: b.v("longest_cycle")}
 	supply := 0.0
 	for _, step := range dutySteps() {
 		x := b.run(s, step)
@@ -255,6 +256,9 @@ func (b bench) year(s station, price float64) year {
 		y.rms += x.shaft * x.shaft * x.time
 		y.twist += x.torque * x.torque * x.time
 		supply += x.supply * x.time
+		if x.kind == "down" || x.kind == "up" {
+			y.briefest = math.Min(y.briefest, x.time)
+		}
 		y.peak = math.Max(y.peak, x.shaft)
 		if x.where == "pinch" {
 			y.closing = math.Max(y.closing, x.beam)
@@ -332,7 +336,7 @@ func pumpBooks(v func(string) float64, kind, dataSheet, step string) []account {
 		is(v, "torque", x.torque), is(v, "shaft_speed", x.speed), is(v, "flow", x.flow), is(v, "beam_speed", x.beam),
 		is(v, "oil_taken", oil), is(v, "step_time", x.time), is(v, "shaft_power", x.shaft),
 		is(v, "motor_loss", x.loss), is(v, "supply_power", x.supply),
-		is(v, "cycle_time", y.time), is(v, "closing_speed", y.closing), is(v, "return_speed", y.back),
+		is(v, "cycle_time", y.time), is(v, "shortest_step", y.briefest), is(v, "closing_speed", y.closing), is(v, "return_speed", y.back),
 		is(v, "peak_power", y.peak), is(v, "rms_power", y.rms), is(v, "rms_torque", y.twist),
 		is(v, "shaft_energy", y.shaft), is(v, "work", y.work), is(v, "heat", y.heat), is(v, "energy", y.energy),
 		is(v, "bill", y.bill), is(v, "cost", y.cost),
