@@ -257,8 +257,8 @@ func (r *restating) products(cells ...sheets.Cell) {
 				found = append(found, n)
 			}
 		})
-		slices.SortFunc(found, func(a, b *node) int { return int(b.from - a.from) }) // the last first
-		for _, n := range found {
+		for i := range found {
+			n := found[len(found)-1-i] // the last first: what stands before it keeps its place
 			number, symbol := n.args[0].span(), n.args[1].span()
 			from, err := units.Parse(symbol.cut(text[mark:]))
 			if err != nil {

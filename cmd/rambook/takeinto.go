@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -130,42 +131,43 @@ func (c *takeCommand) unsuited(problems []sheets.Problem, data []byte, book *she
 		if e.NoHeader {
 			from = strconv.Itoa(w.Column + 1)
 		}
-		in := "" // what --columns says of it
-		if own, _ := units.OfRecorder(e.Columns[w.Column].Unit); own != w.Unit {
-			in = " [" + w.Unit + "]"
+		in, name := w.Unit, w.Name
+		if own, _ := units.OfRecorder(e.Columns[w.Column].Unit); own == in {
+			in = "" // --columns need not say it
 		}
-		if !slices.Contains(names, w.Name) {
-			columns = append(columns, from+"="+w.Name+in)
-			continue
+		if slices.Contains(names, name) {
+			reads = append(reads, fmt.Sprintf("`%s` in a unit such as %s", name, suits[name]))
+			has = append(has, w.Unit)
+			bare = bare && w.Unit == ""
+			fits := slices.IndexFunc(names, func(other string) bool { return w.Unit != "" && alike(suits[other], w.Unit) })
+			if exchanged = exchanged && fits >= 0; exchanged {
+				name = names[fits]
+			} else {
+				in = suits[name]
+			}
 		}
-		reads = append(reads, words.Quoted(w.Name)+" in a unit such as "+suits[w.Name])
-		has = append(has, w.Unit)
-		bare = bare && w.Unit == ""
-		fits := slices.IndexFunc(names, func(other string) bool { return w.Unit != "" && alike(suits[other], w.Unit) })
-		if exchanged = exchanged && fits >= 0; exchanged {
-			columns = append(columns, from+"="+names[fits]+in)
-		} else {
-			columns = append(columns, from+"="+w.Name+" ["+suits[w.Name]+"]")
+		if in != "" {
+			name += " [" + in + "]"
 		}
+		columns = append(columns, from+"="+name)
 	}
-	p := &sheets.Problem{File: c.Output, Message: "the notebook reads " + words.Listed(reads, len(reads)) + ", in " +
-		words.Counted(places, "place") + ", and this log has "}
-	command := "rambook take " + quoteArgument(c.File) + " -o " + quoteArgument(c.Output)
-	if c.Replace {
-		command += " --replace"
-	}
-	command += " --columns " + quoteArgument(strings.Join(columns, ", "))
+	finding, advice := "no unit there", "look up the units that were recorded and type them, as in"
 	switch {
 	case bare:
-		p.Message += "no unit for " + map[bool]string{true: "it", false: "them"}[len(reads) == 1]
-		p.Hint = "look up the units that were recorded and type them, as in " + command
 	case exchanged:
-		p.Message += strings.Join(has, " and ") + ": exchanged?"
-		p.Hint = "if so: " + command
+		finding, advice = strings.Join(has, " and ")+": exchanged?", "if so:"
 	default:
 		return nil
 	}
-	return p
+	replace := ""
+	if c.Replace {
+		replace = " --replace"
+	}
+	return &sheets.Problem{File: c.Output,
+		Message: fmt.Sprintf("the notebook reads %s, in %s, and this log has %s", words.Listed(reads, len(reads)),
+			words.Counted(places, "place"), finding),
+		Hint: fmt.Sprintf("%s rambook take %s -o %s%s --columns %s", advice, quoteArgument(c.File),
+			quoteArgument(c.Output), replace, quoteArgument(strings.Join(columns, ", ")))}
 }
 
 // suitingUnits finds, of columns of a log, a unit of the notebook's rows in which each

@@ -268,26 +268,26 @@ func (v *CrossingView) closeCalls() (lines []string) {
 		}
 	}
 	for a, row := range c.Cells {
-		var why []string
-		in := map[string]int{}
+		why, first, in, alike := "", "", 0, true
 		for b, r := range row {
 			if r == nil || r.Verdict != calc.Unsure || r.Rank == 0 {
 				continue
 			}
-			for _, text := range v.Layout.tooClose(&r.Case) {
-				if in[text]++; in[text] == 1 {
-					why = append(why, text+" in "+v.second(b))
-				}
+			text := words.Listed(v.Layout.tooClose(&r.Case), 1)
+			if in++; in == 1 {
+				why, first = text, v.second(b)
 			}
+			alike = alike && text == why
 		}
-		if len(why) == 0 {
+		switch {
+		case in == 0:
 			continue
+		case alike && in == len(c.Left):
+			first = "each"
+		case in > 1:
+			first += fmt.Sprintf(" and %d more", in-1)
 		}
-		remark := words.Listed(why, 1)
-		if text, _, _ := strings.Cut(why[0], " in "+v.second(c.Left[0])); len(why) == 1 && in[text] == len(c.Left) {
-			remark = text + " in each"
-		}
-		unsure = append(unsure, v.first(a)+" ("+remark+")")
+		unsure = append(unsure, fmt.Sprintf("%s (%s in %s)", v.first(a), why, first))
 	}
 	if len(near) > 0 {
 		lines = append(lines, "As good as the best within the spread of the difference, "+strings.Join(near, "; "))
