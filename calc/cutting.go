@@ -76,11 +76,14 @@ func (n *node) track() string {
 // gatherTracks makes one problem of all those that the unit of one column of a log
 // makes: the first in a sheet that cuts the log, else the first there is.
 func (c *compiler) gatherTracks() {
-	at, count := map[string]int{}, map[string]int{}
+	at, count := map[string]int{}, map[string]int32{}
 	cuts := func(p sheets.Problem) bool {
 		return slices.ContainsFunc(c.model.cuttings, func(cut *cutting) bool { return cut.sheet.File == p.File })
 	}
 	for i, p := range c.problems {
+		if p.Lacks {
+			continue
+		}
 		if first, known := at[p.Track]; !known || cuts(p) && !cuts(c.problems[first]) {
 			at[p.Track] = i
 		}
@@ -88,12 +91,12 @@ func (c *compiler) gatherTracks() {
 	}
 	kept := c.problems[:0]
 	for i, p := range c.problems {
-		if p.Track != "" {
+		if p.Track != "" && !p.Lacks {
 			if at[p.Track] != i {
 				continue
 			}
 			if p.Places = count[p.Track]; p.Places > 1 {
-				p.Message += "; likewise in " + words.Counted(p.Places-1, "other place") + " where " + p.Track + " is read"
+				p.Message += "; likewise in " + words.Counted(int(p.Places)-1, "other place") + " where " + p.Track + " is read"
 			}
 		}
 		kept = append(kept, p)
@@ -296,7 +299,7 @@ func noColumn(l *log.Log, name string) sheets.Problem {
 		}
 	}
 	return sheets.Problem{Message: fmt.Sprintf("the log %s has no column %s", l.Shown, words.Quoted(name)),
-		Hint: words.DidYouMean(name, names, "its columns are "+words.Listed(names, mostNames)), Lacks: name}
+		Hint: words.DidYouMean(name, names, "its columns are "+words.Listed(names, mostNames)), Track: name, Lacks: true}
 }
 
 // columnInput is the column of a log as an input of the cutting's tape. user is what

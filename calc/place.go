@@ -47,7 +47,7 @@ func (p place) placed(inText *sheets.Problem) sheets.Problem {
 //go:noinline
 func (p place) placedAt(s span, what sheets.Problem) sheets.Problem {
 	placed := p.problem(s, what.Message, what.Hint)
-	placed.Lacks = what.Lacks
+	placed.Track, placed.Lacks = what.Track, what.Lacks
 	return placed
 }
 

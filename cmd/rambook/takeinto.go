@@ -55,7 +55,7 @@ func (c *takeCommand) refuseMisfit(head *headOfLog, e *log.Export, wanted []log.
 	_, before := compile(book, nil)
 	_, after := compile(replacing(book, taken), nil)
 	problems := slices.DeleteFunc(fresh(after, before), func(p sheets.Problem) bool {
-		return head.cut && p.Lacks == "" && p.Track == ""
+		return head.cut && p.Track == ""
 	})
 	if len(problems) == 0 {
 		return nil
@@ -91,8 +91,8 @@ func (c *takeCommand) refuseMisfit(head *headOfLog, e *log.Export, wanted []log.
 func missingColumns(problems []sheets.Problem) []string {
 	var names []string
 	for _, p := range problems {
-		if calc.IsName(p.Lacks) && !slices.Contains(names, p.Lacks) {
-			names = append(names, p.Lacks)
+		if p.Lacks && calc.IsName(p.Track) && !slices.Contains(names, p.Track) {
+			names = append(names, p.Track)
 		}
 	}
 	return names
@@ -106,10 +106,10 @@ func (c *takeCommand) unsuited(problems []sheets.Problem, data []byte, book *she
 	var names []string
 	places := 0
 	for _, p := range problems {
-		if p.Track == "" {
+		if p.Track == "" || p.Lacks {
 			return nil
 		}
-		places += p.Places
+		places += int(p.Places)
 		if !slices.Contains(names, p.Track) {
 			names = append(names, p.Track)
 		}

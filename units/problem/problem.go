@@ -23,9 +23,9 @@ type Problem struct {
 
 	Message string // what was found and what was expected
 	Hint    string // what to do; may be ""
-	Lacks   string // the column that a log has not, where that is what is wrong
-	Track   string // the column of a log whose unit does not suit, where nothing else can be what is wrong
-	Places  int    // how often that is so, where it is told once; else 0
+	Track   string // the column of a log that is what is wrong: its unit does not suit, or the log has none
+	Lacks   bool   // the log has none
+	Places  int32  // how often that is so, where it is told once; else 0
 }
 
 // In makes a problem of the bytes from i to j of a text, before it is known where
