@@ -51,8 +51,8 @@ func (m *Model) ahead() (list []sheets.Problem) {
 		if cs.sheet.Made {
 			continue
 		}
-		date := slices.IndexFunc(cs.sheet.Columns,
-			func(col sheets.Column) bool { return col.Name.Text == m.DateColumn(cs.sheet) })
+		dates := m.DateColumn(cs.sheet)
+		date := slices.IndexFunc(cs.sheet.Columns, func(col sheets.Column) bool { return col.Name.Text == dates })
 		for i := 0; date >= 0 && i < len(cs.sheet.Cases); i++ {
 			row := &cs.sheet.Cases[i]
 			if firstDay(row.Cells[date].Text) > today && cs.isMeasured(i) {

@@ -251,14 +251,15 @@ func (f *formula) isMarked() bool { return f.sheet == nil || formulaMark(f.cell.
 
 // parse parses all formulas that are not parsed yet, on every core.
 func (c *compiler) parse() {
-	formulas := c.formulas[c.parsed:]
+	var formulas []*formula // which nothing has parsed to see that they are some
+	for _, f := range c.formulas[c.parsed:] {
+		if !f.isParsed() {
+			formulas = append(formulas, f)
+		}
+	}
 	c.parsed = len(c.formulas)
 	faults := make([]*sheets.Problem, len(formulas))
-	cores.EachOf(len(formulas), 64, func(i int) {
-		if f := formulas[i]; !f.isParsed() { // which may have shown that a cell is a formula
-			f.parsed, faults[i] = parse(f.text)
-		}
-	})
+	cores.EachOf(len(formulas), 64, func(i int) { formulas[i].parsed, faults[i] = parse(formulas[i].text) })
 	for i, f := range formulas {
 		if faults[i] != nil {
 			if strings.HasSuffix(faults[i].Message, "is not closed") && f.sheet != nil && !f.cell.Quoted {

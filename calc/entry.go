@@ -205,7 +205,7 @@ func everyday(cell string, u units.Unit) string {
 	if u.Kind > units.Point {
 		return ""
 	}
-	if u.Dim == units.KinematicViscosity && strings.IndexByte("IiVv", cell[0]) >= 0 && !IsName(cell) {
+	if u.Dim == units.KinematicViscosity && strings.IndexByte("IiVv", cell[0]) >= 0 && !IsName(cell) && !computes(cell) {
 		if m := isoGrade().FindStringSubmatch(cell); m != nil {
 			return "write " + words.Quoted(m[1]+" mm2/s") +
 				" if the row is at 40 degC, where oil of that grade has about that (ISO 3448)"

@@ -94,6 +94,9 @@ func (t Thousands) Sentence(text string) string {
 func (c *compiler) warnThousands() {
 	for _, q := range c.model.Quantities {
 		if q.Example != "" && !q.IsFormula() {
+			if _, grouped := units.Grouped(q.Row.Entry.Text); !grouped {
+				continue
+			}
 			own := blank(q, q.Unit)
 			if t, found := own.Thousands(q.Row.Entry.Text); found {
 				c.warn(t.fault(placeIn(q.Sheet, q.Row.Entry)))

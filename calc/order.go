@@ -7,21 +7,25 @@ import (
 
 // uses lists the quantities that an expression reads, by name or through a
 // column that asks for them. What is set aside with its sheet stands in no order.
-func (f *formula) uses() []*Quantity {
+func (f *formula) uses() (list []*Quantity) {
+	f.eachUsed(func(q *Quantity) { list = append(list, q) })
+	return list
+}
+
+// eachUsed visits what uses lists.
+func (f *formula) eachUsed(visit func(*Quantity)) {
 	if f == nil {
-		return nil
+		return
 	}
-	var list []*Quantity
 	f.each(func(kind nodeKind, m *meaning) {
 		switch {
 		case m.quantity != nil && m.quantity.elsewhere:
 		case m.quantity != nil:
-			list = append(list, m.quantity)
+			visit(m.quantity)
 		case kind == columnNode && m.bound && m.data != nil && m.data.asks:
-			list = append(list, m.data.quantity)
+			visit(m.data.quantity)
 		}
 	})
-	return list
 }
 
 // uses lists the quantities that the formula of q reads. What a verdict looks at
@@ -33,17 +37,21 @@ func (q *Quantity) uses() []*Quantity {
 	return q.entry.formula.uses()
 }
 
-// waitsFor lists the quantities that must stand on the tape before q: those that
+// eachWaitedFor visits the quantities that must stand on the tape before q: those that
 // its formula reads, and of an unknown all that the sides need and no unknown
 // changes.
-func (c *compiler) waitsFor(q *Quantity) []*Quantity {
-	if q.unknown == nil {
-		return q.uses()
+func (c *compiler) eachWaitedFor(q *Quantity, visit func(*Quantity)) {
+	switch {
+	case q.unknown == nil && q.entry.kind == formulaEntry:
+		q.entry.formula.eachUsed(visit)
+	case q.unknown != nil:
+		if c.outside == nil {
+			c.outside = c.model.outsideUses(c.stirredByUnknowns())
+		}
+		for _, used := range c.outside {
+			visit(used)
+		}
 	}
-	if c.outside == nil {
-		c.outside = c.model.outsideUses(c.stirredByUnknowns())
-	}
-	return c.outside
 }
 
 // use is that a quantity is used.
@@ -57,15 +65,15 @@ type use struct {
 // of the sheets where it can.
 func (c *compiler) sortQuantities() {
 	all := c.model.Quantities
-	waits := make([]int, len(all))  // formulas a quantity still waits for
-	last := make([]int32, len(all)) // the place in uses of the one that uses it, 0 for none
-	uses := make([]use, 1, 1+len(all))
+	waits := make([]int, len(all))       // formulas a quantity still waits for
+	last := make([]int32, len(all))      // the place in uses of the one that uses it, 0 for none
+	uses := make([]use, 1, 1+4*len(all)) // most formulas use a few
 	for i, q := range slices.Backward(all) {
-		for _, used := range slices.Backward(c.waitsFor(q)) {
+		c.eachWaitedFor(q, func(used *Quantity) {
 			uses = append(uses, use{int32(i), last[used.index]})
 			last[used.index] = int32(len(uses) - 1)
 			waits[i]++
-		}
+		})
 	}
 	ready := make([]int32, 0, len(all))
 	for i := range all {

@@ -71,8 +71,8 @@ func (c *compiler) warnOverdue(today time.Time) {
 		add(g, q.Name, day)
 	}
 	for _, cs := range m.caseSheets {
-		date := slices.IndexFunc(cs.sheet.Columns,
-			func(col sheets.Column) bool { return col.Name.Text == m.DateColumn(cs.sheet) })
+		dates := m.DateColumn(cs.sheet)
+		date := slices.IndexFunc(cs.sheet.Columns, func(col sheets.Column) bool { return col.Name.Text == dates })
 		if date < 0 {
 			continue
 		}

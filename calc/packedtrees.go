@@ -1,16 +1,21 @@
 package calc
 
-import "rambook/calc/function"
+import (
+	"unicode/utf8"
+
+	"rambook/calc/function"
+)
 
 // forest holds the trees of a notebook's formulas once their names are resolved. The
 // passes of the compiler and what is reported of a formula go through one tree after
 // another, so that each is kept in a sixth of the room and made anew where it is
 // needed.
 type forest struct {
-	nodes    []packedNode // the last block of them
-	meanings [][]meaning  // in blocks
-	types    []function.Type
-	known    map[meaning]uint32 // of signs, units and numbers, which many formulas have in common
+	nodes    []packedNode          // the last block of them
+	meanings [][]meaning           // in blocks
+	types    []function.Type       // the first is Plain, which all have until theirs is found
+	known    map[meaning]uint32    // of units and numbers, which many formulas have in common
+	signs    [utf8.RuneSelf]uint32 // of names of one character, operators first of all: 1 + what known would have
 	numbers  map[function.Type]uint16
 	inner    int // nodes with operands
 }
@@ -32,7 +37,8 @@ type packedTree struct {
 }
 
 func newForest() *forest {
-	return &forest{known: map[meaning]uint32{}, numbers: map[function.Type]uint16{}}
+	return &forest{known: map[meaning]uint32{}, types: []function.Type{function.Plain},
+		numbers: map[function.Type]uint16{}}
 }
 
 // forestBlock is how many nodes, and how many meanings, have their memory together.
@@ -66,7 +72,14 @@ func (fo *forest) pack(f *formula, root *node) {
 // keep gives the meaning of a node a number.
 func (fo *forest) keep(n *node) uint32 {
 	own := n.quantity != nil || n.link != nil
-	if !own {
+	sign := !own && len(n.name) == 1 && n.number == 0 && n.name[0] < utf8.RuneSelf
+	switch {
+	case own:
+	case sign:
+		if at := fo.signs[n.name[0]]; at > 0 {
+			return at - 1
+		}
+	default:
 		if at, found := fo.known[n.meaning]; found {
 			return at
 		}
@@ -78,7 +91,11 @@ func (fo *forest) keep(n *node) uint32 {
 	}
 	at := uint32(last*forestBlock + len(fo.meanings[last]))
 	fo.meanings[last] = append(fo.meanings[last], n.meaning)
-	if !own {
+	switch {
+	case own:
+	case sign:
+		fo.signs[n.name[0]] = at + 1
+	default:
 		fo.known[n.meaning] = at
 	}
 	return at
@@ -89,6 +106,9 @@ func (fo *forest) meaning(at uint32) *meaning { return &fo.meanings[at/forestBlo
 
 // number gives a type a number.
 func (fo *forest) number(t function.Type) uint16 {
+	if t == function.Plain {
+		return 0
+	}
 	at, found := fo.numbers[t]
 	if !found {
 		at = uint16(len(fo.types))

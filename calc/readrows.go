@@ -112,7 +112,7 @@ func (c *compiler) readRow(q *Quantity, s *sheets.Sheet, row *sheets.Row, sets m
 func (c *compiler) readJudgement(q *Quantity) {
 	s, row := q.Sheet, q.Row
 	q.Example, q.With = row.Example.Text, row.With.Text
-	if !row.Example.Blank() {
+	if !row.Example.Blank() && row.Example != row.Entry { // which may have been filled with it
 		c.read(placeIn(s, row.Example), q.Unit, exampleRole)
 	}
 	c.readUse(q)

@@ -198,9 +198,14 @@ func (c *compiler) stirredByUnknowns() map[*Quantity]bool {
 	for grew := true; grew; {
 		grew = false
 		for _, q := range m.Quantities {
-			if !stirred[q] && slices.ContainsFunc(q.uses(), func(used *Quantity) bool { return stirred[used] }) {
-				stirred[q], grew = true, true
+			if stirred[q] || q.entry.kind != formulaEntry {
+				continue
 			}
+			q.entry.formula.eachUsed(func(used *Quantity) {
+				if stirred[used] {
+					stirred[q], grew = true, true
+				}
+			})
 		}
 	}
 	return stirred

@@ -168,19 +168,21 @@ type besideText struct {
 func (c *compiler) comparedTexts() map[besideText][]string {
 	literals := map[besideText][]string{}
 	for _, f := range c.formulas {
-		if !f.has(binaryNode) || !f.has(textNode) {
+		if !strings.ContainsAny(f.text, "\"'`") || !f.has(binaryNode) || !f.has(textNode) {
 			continue
 		}
-		f.tree().walk(func(n *node) {
-			if n.kind != binaryNode || n.name != "==" && n.name != "!=" {
-				return
-			}
-			for i, a := range n.args {
-				of, other := comparedBy(a), n.args[1-i]
-				if of != (besideText{}) && other.kind == textNode && !slices.Contains(literals[of], other.name) {
-					literals[of] = append(literals[of], other.name)
+		c.with(f, func(root *node) {
+			root.walk(func(n *node) {
+				if n.kind != binaryNode || n.name != "==" && n.name != "!=" {
+					return
 				}
-			}
+				for i, a := range n.args {
+					of, other := comparedBy(a), n.args[1-i]
+					if of != (besideText{}) && other.kind == textNode && !slices.Contains(literals[of], other.name) {
+						literals[of] = append(literals[of], other.name)
+					}
+				}
+			})
 		})
 	}
 	return literals

@@ -301,10 +301,15 @@ func joinThousands(s, mark string) (string, bool) {
 // as it does where a comma is the decimal mark: `160000 kN` for `160.000 kN`. It is read
 // as 160 all the same.
 func Grouped(text string) (whole string, found bool) {
+	if !strings.Contains(text, ".") {
+		return "", false
+	}
 	start, end := trim(text)
 	number, _ := cut(text, start, end)
-	whole, found = joinThousands(text[start:number], ".")
-	return whole + text[number:end], found && isNumber(whole)
+	if whole, found = joinThousands(text[start:number], "."); !found || !isNumber(whole) {
+		return "", false
+	}
+	return whole + text[number:end], true
 }
 
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }

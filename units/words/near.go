@@ -85,7 +85,11 @@ func Slips(a, b string, most int) int {
 	if max(longer, -longer) > most {
 		return most + 1
 	}
+	a, b = withoutCommon(a, b)
 	s, t := []rune(a), []rune(b)
+	if most < 2 && max(len(s), len(t)) > 2 {
+		return most + 1 // one slip is in a letter or in two neighbours
+	}
 	// Rows of the table of distances between the beginnings of s and t.
 	before, last, row := make([]int, len(t)+1), make([]int, len(t)+1), make([]int, len(t)+1)
 	for j := range last {
@@ -109,6 +113,27 @@ func Slips(a, b string, most int) int {
 		before, last, row = last, row, before
 	}
 	return min(last[len(t)], most+1)
+}
+
+// withoutCommon takes off two words what both begin with, and then what both end with.
+func withoutCommon(a, b string) (string, string) {
+	for a != "" && b != "" {
+		r, size := utf8.DecodeRuneInString(a)
+		s, other := utf8.DecodeRuneInString(b)
+		if r != s {
+			break
+		}
+		a, b = a[size:], b[other:]
+	}
+	for a != "" && b != "" {
+		r, size := utf8.DecodeLastRuneInString(a)
+		s, other := utf8.DecodeLastRuneInString(b)
+		if r != s {
+			break
+		}
+		a, b = a[:len(a)-size], b[:len(b)-other]
+	}
+	return a, b
 }
 
 // Siblings reports whether two names are numbered or lettered through, as gap_2
