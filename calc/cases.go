@@ -279,28 +279,30 @@ func (c *compiler) warnUnusedLimits(s *sheets.Sheet, head *sheets.Column) {
 	}
 }
 
-// warnData warns of what is probably a slip about columns of data: a header
-// that was meant to be a quantity's name.
+// nearMisses warns of headers of data that were meant to be a quantity's name.
 // Where no formula reads the column it may be there for its trend.
-func (c *compiler) warnData() {
-	if len(c.model.tables) == 0 {
-		return // a long notebook without case sheets need not wait
+func (m *Model) nearMisses() (warnings []sheets.Problem) {
+	if len(m.tables) == 0 {
+		return nil // a long notebook without case sheets need not wait
 	}
-	known := c.model.namesAtLarge()
-	for _, s := range c.model.Book.Sheets {
-		t := c.model.tables[s.Name]
+	known := m.namesAtLarge()
+	for _, s := range m.Book.Sheets {
+		t := m.tables[s.Name]
 		if t == nil || s.Name == GaugeSheet {
 			continue
 		}
 		for _, col := range t.columns {
-			if col.quantity != nil {
+			if col.quantity != nil || col.loaded { // what a formula reads is data indeed
 				continue
 			}
-			if !col.loaded { // what a formula reads is data indeed
-				c.warnNearMiss(placeIn(s, s.Columns[col.index].Name), col, known)
+			header := s.Columns[col.index].Name
+			if hint := m.nearMiss(header.Text, col, known); hint != "" {
+				warnings = append(warnings, placeIn(s, header).fault("column "+words.Quoted(header.Text)+
+					" is taken for data, since no quantity has that name", hint))
 			}
 		}
 	}
+	return warnings
 }
 
 // namesAtLarge finds quantities by their names at large.
@@ -318,30 +320,25 @@ func atLarge(name string) string { return strings.ToLower(joints.Replace(name)) 
 
 var joints = strings.NewReplacer(" ", "", "_", "", "-", "")
 
-// warnNearMiss warns of a header of data that is nearly a quantity's name, or
-// is one with a unit behind it. Other remarks may be called what they like, and
-// so may what is in a unit that the quantity cannot have.
-func (c *compiler) warnNearMiss(p place, col *column, known map[string]*Quantity) {
-	header := p.cell.Text
-	message := fmt.Sprintf("column %s is taken for data, since no quantity has that name", words.Quoted(header))
+// nearMiss is what to do about a header of data that is nearly a quantity's name, or
+// is one with a unit behind it; "" for others. Other remarks may be called what they like,
+// and so may what is in a unit that the quantity cannot have.
+func (m *Model) nearMiss(header string, col *column, known map[string]*Quantity) string {
 	if q, unit := nameWithUnit(header, known); q != nil {
-		c.warn(p.fault(message,
-			"name the column "+words.Quoted(q.Name)+", and write "+unit+" below it in the row :unit"))
-		return
+		return "name the column " + words.Quoted(q.Name) + ", and write " + unit + " below it in the row :unit"
 	}
 	if len(header) < 3 {
-		return
+		return ""
 	}
 	if q := known[atLarge(header)]; q != nil && col.mayBe(q) {
-		c.warn(p.fault(message, "did you mean "+words.Quoted(q.Name)+"?"))
-		return
+		return "did you mean " + words.Quoted(q.Name) + "?"
 	}
-	for _, q := range c.model.Quantities {
+	for _, q := range m.Quantities {
 		if words.OneSlip(header, q.Name) && !words.Siblings(header, q.Name) && col.mayBe(q) {
-			c.warn(p.fault(message, "did you mean "+words.Quoted(q.Name)+"?"))
-			return
+			return "did you mean " + words.Quoted(q.Name) + "?"
 		}
 	}
+	return ""
 }
 
 // mayBe reports whether the unit written below a header is one that a quantity

@@ -86,8 +86,10 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 			c.model.number(f)
 		})
 	}
+	misses := cores.Beside(c.model.nearMisses)
 	c.sortQuantities()
 	c.inferAll()
+	c.model.Warnings = append(c.model.Warnings, misses()...)
 	c.model.formulas = slices.Concat(c.formulas, c.conditions)
 	if len(c.problems) == 0 {
 		c.lowerAll()

@@ -394,7 +394,6 @@ func (c *compiler) inferAll() {
 		}
 	}
 	c.warnTexts()
-	c.warnData()
 }
 
 // checkFormula checks a quantity's own formula.

@@ -74,8 +74,11 @@ func (n *node) walk(visit func(*node)) {
 }
 
 // count is how many parts there are from n down.
-func (n *node) count() (parts int) {
-	n.walk(func(*node) { parts++ })
+func (n *node) count() int {
+	parts := 1
+	for _, a := range n.args {
+		parts += a.count()
+	}
 	return parts
 }
 

@@ -47,26 +47,35 @@ const forestBlock = 1 << 10
 // pack keeps the tree of a formula. That of one with a let stays as it is, since its
 // nodes refer to each other.
 func (fo *forest) pack(f *formula, root *node) {
-	size, lets := 0, false
-	root.walk(func(n *node) { size, lets = size+1, lets || n.kind == letNode })
-	if lets {
-		f.root = root
-		return
-	}
-	if cap(fo.nodes)-len(fo.nodes) < size {
+	if size := root.count(); cap(fo.nodes)-len(fo.nodes) < size {
 		fo.nodes = make([]packedNode, 0, max(forestBlock, size))
 	}
 	first := len(fo.nodes)
-	root.walk(func(n *node) {
-		f.parts = max(f.parts, n.at+1)
-		if len(n.args) > 0 {
-			fo.inner++
-		}
-		fo.nodes = append(fo.nodes, packedNode{n.kind, uint16(len(n.args)), n.at, uint16(n.from), uint16(n.to),
-			fo.number(n.typ), fo.keep(n)})
-	})
+	if !fo.add(f, root) {
+		f.root, f.parts, fo.nodes = root, 0, fo.nodes[:first]
+		return
+	}
 	f.packedTree = packedTree{fo, fo.nodes[first:len(fo.nodes):len(fo.nodes)]}
 	f.root = nil
+}
+
+// add packs n and all below it. It is false if a let is among them.
+func (fo *forest) add(f *formula, n *node) bool {
+	if n.kind == letNode {
+		return false
+	}
+	f.parts = max(f.parts, n.at+1)
+	if len(n.args) > 0 {
+		fo.inner++
+	}
+	fo.nodes = append(fo.nodes, packedNode{n.kind, uint16(len(n.args)), n.at, uint16(n.from), uint16(n.to),
+		fo.number(n.typ), fo.keep(n)})
+	for _, a := range n.args {
+		if !fo.add(f, a) {
+			return false
+		}
+	}
+	return true
 }
 
 // keep gives the meaning of a node a number.
@@ -118,12 +127,15 @@ func (fo *forest) number(t function.Type) uint16 {
 }
 
 // keepTypes keeps the types that have been found for a tree that was made anew.
-func (f *formula) keepTypes(root *node) {
-	i := 0
-	root.walk(func(n *node) {
-		f.nodes[i].typ = f.in.number(n.typ)
-		i++
-	})
+func (f *formula) keepTypes(root *node) { f.in.keepTypes(f.nodes, root) }
+
+// keepTypes is [formula.keepTypes] for n and all below it. It returns the nodes behind these.
+func (fo *forest) keepTypes(nodes []packedNode, n *node) []packedNode {
+	nodes[0].typ, nodes = fo.number(n.typ), nodes[1:]
+	for _, a := range n.args {
+		nodes = fo.keepTypes(nodes, a)
+	}
+	return nodes
 }
 
 // isParsed reports whether a formula has a tree.

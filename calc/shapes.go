@@ -60,9 +60,9 @@ func (m *mould) take(text string) bool {
 			}
 			i++
 			word = text[from:i]
-		case previous != '.' && IsName(word) && !slices.Contains(languageWords, word) && standsAlone(text[i:]):
+		case previous != '.' && isLetter(word[0]) && standsAlone(text[i:]) && !slices.Contains(languageWords, word):
 			word = "x"
-		case previous != '.' && plainNumber(text[from:]) > 0:
+		case previous != '.' && isDigit(word[0]) && plainNumber(text[from:]) > 0:
 			i = from + plainNumber(text[from:])
 			word = "1"
 		default:
@@ -91,14 +91,14 @@ func isPlainText(quoted string) bool {
 	return !strings.ContainsFunc(quoted, func(r rune) bool { return r == '\\' || r < ' ' || r >= 0x7f })
 }
 
-func inWord(c byte) bool {
-	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '_'
-}
+func isLetter(c byte) bool { return c|0x20 >= 'a' && c|0x20 <= 'z' }
+
+func inWord(c byte) bool { return isLetter(c) || isDigit(c) || c == '_' }
 
 // standsAlone reports whether a name before this text is that of no function or sheet.
 func standsAlone(behind string) bool {
 	behind = strings.TrimLeft(behind, " ")
-	return behind == "" || strings.IndexByte("(.[", behind[0]) < 0
+	return behind == "" || behind[0] != '(' && behind[0] != '.' && behind[0] != '['
 }
 
 // behindExponent is where a number goes on to of which the part that ends at i has a
@@ -134,7 +134,13 @@ const mostDigits = 15
 
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
-func digitsOf(text string) int { return len(text) - len(strings.TrimLeft(text, "0123456789")) }
+func digitsOf(text string) int {
+	n := 0
+	for n < len(text) && isDigit(text[n]) {
+		n++
+	}
+	return n
+}
 
 // tree is the tree of the shape, nil if it has none.
 func (m *mould) tree() *node {
