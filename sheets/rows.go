@@ -2,6 +2,7 @@ package sheets
 
 import (
 	"fmt"
+	"reflect"
 	"strings"
 
 	"rambook/units/words"
@@ -31,16 +32,10 @@ func (r *reader) readQuantities() {
 }
 
 // readRecords reads the rows of a kind of sheet whose first column names what
-// each is about. A sheet without a needed column is a problem.
-func readRecords[T any](r *reader, l *layout, rows *[]T, needed ...string) {
-	r.records(l, needed, func() any {
-		*rows = append(*rows, *new(T))
-		return &(*rows)[len(*rows)-1]
-	})
-}
-
-// records reads the rows of readRecords, each into what add gives the address of.
-func (r *reader) records(l *layout, needed []string, add func() any) {
+// each is about, into the list that it is given the address of. A sheet without a needed
+// column is a problem.
+func readRecords(r *reader, l *layout, rows any, needed ...string) {
+	list := reflect.ValueOf(rows).Elem()
 	at := bind(r, l)
 	for _, name := range needed {
 		if !at.has(name) {
@@ -50,7 +45,8 @@ func (r *reader) records(l *layout, needed []string, add func() any) {
 	}
 	for r.nextRow() {
 		if r.named(l.names[0]) {
-			at.fill(add(), r.record, r.record[0])
+			list.Set(reflect.Append(list, reflect.Zero(list.Type().Elem())))
+			at.fill(list.Index(list.Len()-1).Addr().Interface(), r.record, r.record[0])
 		}
 	}
 }

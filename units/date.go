@@ -65,8 +65,9 @@ func isThreeNumbers(s, mark string) bool {
 	if strings.Count(s, mark) != 2 {
 		return false // most texts are no date
 	}
-	for p := range strings.SplitSeq(s, mark) {
-		if p == "" || len(p) > 4 || strings.Trim(p, "0123456789") != "" {
+	for more := true; more; {
+		var part string
+		if part, s, more = strings.Cut(s, mark); part == "" || len(part) > 4 || strings.Trim(part, "0123456789") != "" {
 			return false
 		}
 	}
