@@ -483,6 +483,7 @@ func (s *probedBlock) settle(v *subject, o *drawn, corner int) *sheets.Problem {
 	if v.Verdict == Unsure {
 		v.Inside = o.inside()
 	}
+	v.withhold()
 	if !changed {
 		return nil
 	}

@@ -46,12 +46,12 @@ func (c *Case) borrow(lenders []lender, judgements []judgement, tr func() *trace
 		if !tape.IsMissing(l.column.values[i]) {
 			continue
 		}
-		judged, known := false, map[tape.Register]bool{}
+		judged, known := false, map[tape.Register]tape.Register{}
 		for k := range judgements {
 			j := &judgements[k]
 			value, low, high := j.at[theValue], j.at[theLow], j.at[theHigh]
 			if !slices.ContainsFunc([]tape.Register{value, low, high},
-				func(r tape.Register) bool { return tr().goesOnWith(l.reached, r, known) }) {
+				func(r tape.Register) bool { return tr().originOf(l.reached, r, known) != tape.None }) {
 				continue
 			}
 			c.Values[k].Borrowed = append(c.Values[k].Borrowed, l.lent)
@@ -63,35 +63,38 @@ func (c *Case) borrow(lenders []lender, judgements []judgement, tr func() *trace
 	}
 }
 
-// goesOnWith reports whether the number in a register was computed with what the
-// marks have reached. Of a choice only the arm counts that was taken. known holds what
-// has been found of other registers.
-func (tr *trace) goesOnWith(reached []bool, root tape.Register, known map[tape.Register]bool) bool {
+// originOf is where what the marks have reached comes onto the tape, of the number in a
+// register; tape.None where that was computed without it. Of a choice only the arm
+// counts that was taken. known holds what has been found of other registers.
+func (tr *trace) originOf(reached []bool, root tape.Register, known map[tape.Register]tape.Register) tape.Register {
 	if root == tape.None || !reached[root] {
-		return false
+		return tape.None
 	}
 	tr.follow(root)
-	var goes func(r tape.Register) bool
-	goes = func(r tape.Register) bool {
+	var origin func(r tape.Register) tape.Register
+	origin = func(r tape.Register) tape.Register {
 		if r == tape.None || !reached[r] {
-			return false
+			return tape.None
 		}
 		if found, looked := known[r]; looked {
 			return found
 		}
-		o, found := &tr.tape.Ops[r], false
-		switch {
-		case o.Code == tape.OpInput:
-			found = true
-		case o.Code == tape.OpSelect && tr.values[o.A] == 1:
-			found = goes(o.A) || goes(o.B)
-		case o.Code == tape.OpSelect && tr.values[o.A] == 0:
-			found = goes(o.A) || goes(o.C)
-		default:
-			found = slices.ContainsFunc(tr.tape.Operands(o, nil), goes)
+		o, found := &tr.tape.Ops[r], r // unless an operand is reached too
+		operands := tr.tape.Operands(o, nil)
+		if slices.ContainsFunc(operands, func(a tape.Register) bool { return a != tape.None && reached[a] }) {
+			found = tape.None
+			switch {
+			case o.Code == tape.OpSelect && tr.values[o.A] == 1:
+				operands = []tape.Register{o.A, o.B}
+			case o.Code == tape.OpSelect && tr.values[o.A] == 0:
+				operands = []tape.Register{o.A, o.C}
+			}
+			for i := 0; i < len(operands) && found == tape.None; i++ {
+				found = origin(operands[i])
+			}
 		}
 		known[r] = found
 		return found
 	}
-	return goes(root)
+	return origin(root)
 }

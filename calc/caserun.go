@@ -88,7 +88,7 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 		result.Asked = append(result.Asked, a.quantity)
 	}
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
-	r := reach{changed: run.changed, traces: &caseTraces{differentiated: run.differentiated, inputs: cs.inputs(),
+	r := reach{changed: run.changed, unproven: m.unprovenIn(cs), traces: &caseTraces{differentiated: run.differentiated, inputs: cs.inputs(),
 		reached: map[tape.Register]bool{}}}
 	for i, at := range outputs[:atProbe] {
 		r.traces.reached[at] = program.Varies(i)
@@ -278,6 +278,8 @@ type reach struct {
 	changed []bool // by register of the model: it differs from case to case
 	traces  *caseTraces
 	lenders []lender
+
+	unproven *unproven // numbers that its cases rest on; nil where there are none
 }
 
 // judgeCase judges one case of a block.
@@ -340,6 +342,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 		refused: func(out *Judged, p sheets.Problem) { tell(out, p, tape.None) },
 		exact:   func(out *Judged) { a.exact(out, b.First+i) },
 	}
+	run.rest(r.unproven)
 	for k := range judged {
 		a = judged[k]
 		out := &result.Values[k]

@@ -195,6 +195,7 @@ func (m *Model) judgeAll(r *Report, d *differentiated, judgements []judgement, s
 		refused: func(out *Judged, p sheets.Problem) { r.fail(out.Quantity, p) },
 		exact:   func(out *Judged) { out.Quantity.exact(out, values) },
 	}
+	run.rest(m.unprovenIn(nil))
 	r.Quantities = make([]Judged, len(m.Quantities))
 	for i, q := range m.Quantities {
 		out := &r.Quantities[i]

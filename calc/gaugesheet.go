@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rambook/calc/function"
@@ -42,8 +43,12 @@ func (c *compiler) readGauges() {
 		}
 		at := placeIn(q.Sheet, q.Row.With)
 		if g.sheet == nil {
-			if !warned && !c.model.Book.IsAside(GaugeSheet) {
-				c.warn(at.fault("there is no sheet "+GaugeSheet+", so nothing is known of "+words.Quoted(q.With),
+			if c.model.Book.IsAside(GaugeSheet) { // the gauges are n/a, and the row is like one without any
+				continue
+			}
+			if c.unproven(q); !warned {
+				c.warn(at.fault("there is no sheet "+GaugeSheet+", so nothing is known of "+words.Quoted(q.With)+
+					", and no answer that rests on it passes",
 					"list the gauges in "+GaugeSheet+".csv: gauge,class,span,step,serial,due"))
 				warned = true
 			}
@@ -149,10 +154,10 @@ func (g *gaugeReader) gauge(at place) *Gauge {
 // take makes the spread of a row that of its gauge.
 func (g *gaugeReader) take(q *Quantity, gauge *Gauge, at place) {
 	if gauge.offset == nil && gauge.states(g) == "" {
-		if !gauge.warned && q.spread.kind == blankEntry && (q.hasReading() || !q.IsFormula() && q.isGiven()) {
+		if g.unproven(q); !gauge.warned && q.unproven && g.isRead(q) {
 			gauge.warned = true
 			g.warn(placeIn(g.sheet, gauge.Row.Name).fault(
-				"the error of "+gauge.Name+" is not known, so its readings have no spread",
+				"the error of "+gauge.Name+" is not known, so no answer that rests on what it read passes",
 				"write its class and span, or its spread"))
 		}
 		return
@@ -177,6 +182,20 @@ func (g *gaugeReader) take(q *Quantity, gauge *Gauge, at place) {
 	q.spread = &entry{place: &where, kind: numberEntry, value: gauge.own, typed: math.NaN(), typ: typeOf(q.Unit)}
 	q.spread.typ.Point = false
 	q.gauged = &gauged{Gauge: gauge, raw: tape.None, shown: tape.None, offset: tape.None, stated: tape.None}
+}
+
+// unproven notes a row that names a gauge of unknown error, unless it states a spread.
+func (c *compiler) unproven(q *Quantity) {
+	if q.spread.kind == blankEntry && q.Unit.Kind <= units.Point {
+		q.unproven, c.model.unproven = true, append(c.model.unproven, q)
+	}
+}
+
+// isRead reports whether a row has a number that its gauge has shown, there or in a case.
+func (c *compiler) isRead(q *Quantity) bool {
+	in := func(col *column) bool { return col.quantity == q && cellsIn(col.sheet, col.index) > 0 }
+	return q.hasReading() || !q.IsFormula() && q.isGiven() || slices.ContainsFunc(c.model.caseSheets,
+		func(cs *caseSheet) bool { return slices.ContainsFunc(c.model.tables[cs.sheet.Name].columns, in) })
 }
 
 // states is what a gauge's row states of how sure it is, "" if that is nothing.

@@ -34,6 +34,7 @@ type judgement struct {
 	shown             tape.Register         // what the gauge of the reading would show
 	lowRead, highRead tape.Register         // what it would show at the limits
 	lowCell, highCell *entry                // that state the limits
+	unproven          bool                  // its reading is, where it has one
 }
 
 // measured are the numbers of the run, SI, NaN for what is absent.
@@ -43,7 +44,7 @@ type measured [facets]float64
 // and limits.
 func (q *Quantity) judgement() judgement {
 	j := judgement{low: q.lowMargin, high: q.highMargin, readingShare: math.NaN(), shown: q.shownAt(),
-		lowRead: q.lowRead, highRead: q.highRead}
+		lowRead: q.lowRead, highRead: q.highRead, unproven: q.unproven}
 	for i := range j.at {
 		j.at[i] = tape.None
 	}
@@ -68,6 +69,7 @@ func (a *judgedColumn) judgement() judgement {
 	}
 	if a.spread.kind != blankEntry { // which is no gauge's
 		j.gauge, j.shown, j.lowRead, j.highRead = nil, j.at[theValue], tape.None, tape.None
+		j.unproven = false
 	}
 	j.readingSpreadFrom(a.spread, a.spreadAt)
 	if a.scattered {
@@ -390,6 +392,8 @@ type judging struct {
 	refused func(out *Judged, p sheets.Problem)     // for what the judgement itself finds
 	exact   func(out *Judged)                       // puts numbers that were typed as they were typed
 
+	unproven *unproven                       // nil where nothing is
+	known    map[tape.Register]tape.Register // of unproven numbers, by what they have a part in
 	warnings []sheets.Problem
 }
 
@@ -423,6 +427,10 @@ func (r *judging) judge(out *Judged, j judgement, reading float64,
 	}
 	told := out.Error != ""
 	limits := j.judge(out, v, reading)
+	if number, _, _ := out.Subject(); r.unproven != nil && Has(number) {
+		out.Unproven = r.unproven.of(&j, q, reading, r.known, r.trace)
+		out.withhold()
+	}
 	r.exact(out)
 	if out.Error != "" && !told {
 		r.refused(out, q.entry.fault(out.Error, largerUnit))
@@ -432,6 +440,13 @@ func (r *judging) judge(out *Judged, j judgement, reading float64,
 	}
 	r.warnings = append(r.warnings, j.warnings(out, &v, r.trace)...)
 	return limits
+}
+
+// rest has what is judged rest on some unproven numbers.
+func (r *judging) rest(on *unproven) {
+	if on != nil {
+		r.unproven, r.known = on, map[tape.Register]tape.Register{}
+	}
 }
 
 // isSlope reports whether an operation is of a derivative, and not of the model.

@@ -41,6 +41,7 @@ type Quantity struct {
 	byNumbers bool          // of a text: its formula chooses by numbers
 	setAside  bool          // for this run a number stands in place of its formula
 	elsewhere bool          // its sheet is set aside: it is no row of the notebook
+	unproven  bool          // it was read with a gauge of unknown error, and states no spread
 	bounds
 }
 
@@ -148,6 +149,7 @@ type Model struct {
 	ties        []*tie             // correlations, in the order of the sheets and their rows
 	cuttings    []*cutting         // the phase sheets
 	Gauges      []*Gauge           // in the order of their sheet
+	unproven    []*Quantity        // rows that name a gauge of unknown error, and state no spread
 	Warnings    []sheets.Problem
 
 	tape     *tape.Tape

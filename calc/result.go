@@ -52,6 +52,11 @@ type Judged struct {
 	Blames  []Blame // of a row of the unit verdict: what does not pass, worst first
 	Error   string  // what went wrong in this case, "" if nothing
 
+	// Unproven is the quantity whose number, which all this rests on, was read with a gauge
+	// of unknown error, nil if there is none. It may be Quantity itself. With one there is
+	// no pass, no Inside and no Agreement.
+	Unproven *Quantity
+
 	// Borrowed is what a case has computed the value, or its limits, with and has from
 	// the notebook, since its own cell is blank where those of other cases are not.
 	Borrowed []*Judged

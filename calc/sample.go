@@ -348,6 +348,7 @@ func (v *subject) compare(t *tally) []sheets.Problem {
 	j := v.Judged
 	if v.isJudged() {
 		j.Verdict, j.Inside = t.odds.verdict(), t.odds.inside()
+		j.withhold()
 	}
 	q, u := j.Quantity, j.Unit
 	note := func(message, hint string) sheets.Problem {

@@ -32,6 +32,9 @@ func (s Layout) AgreementInWords(j *calc.Judged) string {
 		return "reading differs by " + strings.TrimPrefix(scoreText(j), "E_n ") + " times what both spreads allow (" +
 			scoreText(j) + ")"
 	}
+	if j.Unproven == j.Quantity {
+		return s.agreement(j) + "; " + unproven(j)
+	}
 	return s.agreement(j)
 }
 

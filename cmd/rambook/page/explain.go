@@ -102,6 +102,9 @@ func (s Layout) besideReading(step *calc.Step) string {
 	if step.Agreement > 1 {
 		text += "; formulas go on with the computed value"
 	}
+	if step.Unproven == step.Quantity {
+		text += "; " + unproven(&step.Judged)
+	}
 	return text + "."
 }
 

@@ -32,6 +32,7 @@ type JSONValue struct {
 	Needs         []string `json:"needs"`
 	Error         string   `json:"error,omitempty"`
 	Borrowed      []string `json:"borrowed,omitempty"`
+	Unproven      string   `json:"unproven,omitempty"` // which number of unknown error this rests on
 }
 
 // NewJSONValue puts a judged value into the form that other programs read.
@@ -50,6 +51,9 @@ func NewJSONValue(j *calc.Judged) JSONValue {
 		Needs:         Names(j.Needs),
 		Error:         j.Error,
 		Borrowed:      borrowedNames(j.Borrowed),
+	}
+	if j.Unproven != nil {
+		v.Unproven = j.Unproven.Name
 	}
 	if j.Unit.Kind == units.Text && j.Text != "" {
 		v.Value = j.Text

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"fmt"
 	"strings"
 
 	"rambook/calc"
@@ -23,8 +24,8 @@ func (s Layout) remark(j *calc.Judged) []string {
 	case j.Verdict == calc.Fail && j.Quantity.IsTick():
 		parts = append(parts, "not done")
 	case j.Verdict == calc.Fail:
-		parts = append(parts, s.Margin(j)+exchanged(j))
-	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
+		parts = append(parts, s.Margin(j)+besideMargin(j))
+	case j.Verdict == calc.Unsure && Likely(j) != "":
 		parts = append(parts, Likely(j))
 	}
 	if text := s.agreement(j); text != "" {
@@ -68,9 +69,63 @@ func isOpenItself(j *calc.Judged) bool {
 	return j.Verdict == calc.Open && len(j.Needs) > 0 && j.Needs[0].Name == j.Quantity.Name
 }
 
-// Likely prints the probability that an unsure value is inside its limits.
+// Likely prints the probability that an unsure value is inside its limits, or why
+// there is none; "" where nothing is to be said of it.
 func Likely(j *calc.Judged) string {
+	switch {
+	case j.Unproven != nil:
+		return unproven(j)
+	case !calc.Has(j.Inside):
+		return ""
+	}
 	return NumberStyle{Digits: 2}.Computed(100*j.Inside, NoSpread) + " % likely"
+}
+
+// unproven is why a number does not pass that rests on one of unknown error.
+func unproven(j *calc.Judged) string {
+	if gauge := Printable(j.Unproven.With); j.Unproven == j.Quantity {
+		return "the error of " + gauge + " is not known"
+	} else {
+		return j.Unproven.Name + " was read with " + gauge + ", whose error is not known"
+	}
+}
+
+// Resting gathers what RestsOnOther is of, but for one answer that is told by itself.
+func Resting(r *calc.Report, but *calc.Judged) []string {
+	return unsureTogether(r.Quantities, func(j *calc.Judged) bool { return j != but && RestsOnOther(j) })
+}
+
+// RestsOnOther reports whether a value is unsure for the number of another row, which
+// was read with a gauge of unknown error.
+func RestsOnOther(j *calc.Judged) bool {
+	return j.Verdict == calc.Unsure && j.Unproven != nil && j.Unproven != j.Quantity
+}
+
+// unsureTogether gathers, of several values, those that are unsure for one and the same
+// unproven number, which may be very many: one text for each such number.
+func unsureTogether(values []calc.Judged, of func(*calc.Judged) bool) (texts []string) {
+	var known []*calc.Quantity
+	names := map[*calc.Quantity][]string{}
+	for i := range values {
+		j := &values[i]
+		if j.Unproven == nil || j.Verdict != calc.Unsure || !of(j) {
+			continue
+		}
+		if names[j.Unproven] == nil {
+			known = append(known, j.Unproven)
+		}
+		names[j.Unproven] = append(names[j.Unproven], j.Quantity.Name)
+	}
+	for _, q := range known {
+		texts = append(texts, fmt.Sprintf("%s unsure, since %s was read with %s, whose error is not known",
+			words.Listed(names[q], MostNames), q.Name, Printable(q.With)))
+	}
+	return texts
+}
+
+// settling is what would settle what is unsure for an unproven number.
+func settling(of *calc.Quantity) string {
+	return "the gauge's class and span, or a spread in the row of " + of.Name + ", would settle it"
 }
 
 // caseRemark is which values make the verdict of a case, worst first. What waits for
@@ -104,9 +159,12 @@ func (s Layout) verdictRemark(c *calc.Case) []string {
 					parts = append(parts, needs)
 				}
 				waiting[needs] = append(waiting[needs], j.Quantity.Name)
-			default:
+			case j.Unproven == nil:
 				parts = append(parts, j.Quantity.Name+" unsure")
 			}
+		}
+		if verdict == calc.Unsure {
+			parts = append(parts, unsureTogether(c.Values, func(*calc.Judged) bool { return true })...)
 		}
 	}
 	for i, needs := range parts {

@@ -149,6 +149,8 @@ func (s Layout) worst(g *calc.Glance) string {
 		text += " not done"
 	case j.Verdict == calc.Fail:
 		text += " " + s.Margin(j)
+	case j.Verdict == calc.Unsure && j.Unproven != nil:
+		text += ": " + unproven(j)
 	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
 		text += " " + Likely(j)
 	case j.Verdict == calc.Open && len(j.Needs) > 0 && j.Needs[0].Name != j.Quantity.Name:

@@ -108,7 +108,13 @@ func (s Layout) VerdictsAt(given *calc.Quantity, where string, at *calc.Case) (l
 			}
 			fails = append(fails, text)
 		case calc.Unsure:
-			unsure = append(unsure, j.Quantity.Name+" ("+Likely(j)+")")
+			switch {
+			case j.Unproven != nil:
+			case calc.Has(j.Inside):
+				unsure = append(unsure, j.Quantity.Name+" ("+Likely(j)+")")
+			default:
+				unsure = append(unsure, j.Quantity.Name)
+			}
 		}
 	}
 	if len(fails) > 0 {
@@ -116,6 +122,9 @@ func (s Layout) VerdictsAt(given *calc.Quantity, where string, at *calc.Case) (l
 	}
 	if len(unsure) > 0 {
 		lines = append(lines, "- unsure "+where+": "+words.Listed(unsure, MostNames))
+	}
+	for _, text := range unsureTogether(at.Values, func(*calc.Judged) bool { return true }) {
+		lines = append(lines, "- "+where+" "+text)
 	}
 	return lines, len(fails) > 0
 }

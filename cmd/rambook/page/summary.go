@@ -45,7 +45,8 @@ func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 	for _, verdict := range []calc.Verdict{calc.Fail, calc.Unsure} {
 		var list []*calc.Judged
 		for i := range r.Quantities {
-			if j := &r.Quantities[i]; j.Verdict == verdict && j != headline && !j.Quantity.IsVerdict() {
+			j := &r.Quantities[i]
+			if j.Verdict == verdict && j != headline && !j.Quantity.IsVerdict() && !RestsOnOther(j) {
 				list = append(list, j)
 			}
 		}
@@ -57,6 +58,7 @@ func (s Layout) Summary(model *calc.Model, r *calc.Report) []string {
 			lines = append(lines, words.Counted(extra, "more quantity")+": "+verdict.String())
 		}
 	}
+	lines = append(lines, Resting(r, headline)...)
 	for _, result := range r.Cases {
 		if line := s.CaseLine(result); line != "" {
 			lines = append(lines, line)
@@ -253,11 +255,14 @@ func (s Layout) Sentence(j *calc.Judged) string {
 		x, _, _ := j.Subject()
 		answer = "yes, " + s.step(j, x-limit.value) + " to spare"
 	case calc.Fail:
-		answer = "no, " + s.Margin(j) + exchanged(j)
+		answer = "no, " + s.Margin(j) + besideMargin(j)
 	case calc.Unsure:
 		answer = "unsure"
-		if calc.Has(j.Inside) {
-			answer += ", " + Likely(j)
+		switch text := Likely(j); {
+		case j.Unproven != nil:
+			answer += ", since " + text + "; " + settling(j.Unproven)
+		case text != "":
+			answer += ", " + text
 		}
 	}
 	return fmt.Sprintf("%s %s %s %s: %s", j.Quantity.Name, Beside(s.JudgedInWords(j), j.Unit),
@@ -279,9 +284,11 @@ func (s Layout) Trouble(j *calc.Judged) string {
 	which := j.Quantity.Name + " " + Beside(s.JudgedInWords(j), j.Unit)
 	switch {
 	case j.Verdict == calc.Fail && limit.low:
-		return fmt.Sprintf("%s is %s of %s", which, s.Margin(j), where) + exchanged(j)
+		return fmt.Sprintf("%s is %s of %s", which, s.Margin(j), where) + besideMargin(j)
 	case j.Verdict == calc.Fail:
-		return fmt.Sprintf("%s is %s %s", which, s.Margin(j), where) + exchanged(j)
+		return fmt.Sprintf("%s is %s %s", which, s.Margin(j), where) + besideMargin(j)
+	case j.Verdict == calc.Unsure && j.Unproven != nil:
+		return fmt.Sprintf("%s may break %s: %s", which, where, unproven(j))
 	case j.Verdict == calc.Unsure && calc.Has(j.Inside):
 		return fmt.Sprintf("%s may break %s, %s to keep it", which, where, Likely(j))
 	case j.Verdict == calc.Unsure:
@@ -343,12 +350,17 @@ func (s Layout) nearerLow(j *calc.Judged) bool {
 	return x-j.Low < j.High-x
 }
 
-// exchanged asks whether two lengths stand in each other's rows.
-func exchanged(j *calc.Judged) string {
+// besideMargin is what speaks against the number of a fail: whether two lengths stand in
+// each other's rows, or that the error of what it was read with is not known.
+func besideMargin(j *calc.Judged) string {
+	text := ""
 	if other := j.ExchangedWith(); other != "" {
-		return "; exchanged with " + other + "?"
+		text = "; exchanged with " + other + "?"
 	}
-	return ""
+	if j.Unproven != nil {
+		text += "; " + unproven(j)
+	}
+	return text
 }
 
 // Margin is how far a failing value is off.

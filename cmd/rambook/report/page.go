@@ -180,7 +180,8 @@ func (s writer) findings(model *calc.Model, r *calc.Report, diagnosis chapter) [
 		for i := range r.Quantities {
 			j := &r.Quantities[i]
 			switch bad := j.Verdict == calc.Fail || j.Verdict == calc.Unsure; {
-			case !bad || j == first || j.Quantity.IsVerdict() || urgent[j.Quantity.Name] != safety:
+			case !bad || j == first || j.Quantity.IsVerdict() || urgent[j.Quantity.Name] != safety,
+				page.RestsOnOther(j):
 			case len(found[j.Verdict]) < mostFindings:
 				add(j.Verdict, s.Sentence(j))
 			default:
@@ -197,6 +198,9 @@ func (s writer) findings(model *calc.Model, r *calc.Report, diagnosis chapter) [
 		add(first.Verdict, text)
 	}
 	tell(false)
+	for _, text := range page.Resting(r, first) {
+		add(calc.Unsure, text)
+	}
 	for verdict, n := range extra {
 		add(verdict, words.Counted(n, "more quantity")+", in the sheets below")
 	}
