@@ -13,8 +13,8 @@ import (
 // not a gap: what the machine does not have (n/a), what stands in a sheet that
 // is set aside, and what only the cases of a sheet say.
 //
-// In a run all of these are [tape.Missing], as what is open is. Which of them it
-// was is found out afterwards by the trace. Only the functions that leave out
+// In a run all of these are [tape.Missing], as what is open is, but for the n/a of a
+// single case, which is [tape.Absent]. Which of them it was is found out afterwards by the trace. Only the functions that leave out
 // what is n/a have to tell them apart while the tape runs, and they do so by a
 // flag that is computed beside each argument; mostly it is a constant and costs
 // nothing.
@@ -159,7 +159,7 @@ func (l *lowering) nothing() tape.Register {
 
 // anyAbsent reports whether one of the arguments of a function may be n/a.
 func (l *lowering) anyAbsent(args []tape.Register) bool {
-	return l.outside == nil && len(l.model.inputs) > 0 &&
+	return l.outside == nil && len(l.model.inputs)+len(l.absence) > 0 &&
 		slices.ContainsFunc(args, func(r tape.Register) bool { return !l.tape.Is(l.isAbsent(r), 0) })
 }
 
@@ -259,7 +259,7 @@ func (tr *trace) absentByChoice(root tape.Register, changed []bool, visit func(t
 		o := &tr.tape.Ops[p.at]
 		switch {
 		case o.Code == tape.OpInput:
-			if p.chosen && tr.model.inputs[p.at] == absentInput {
+			if p.chosen && (tr.model.inputs[p.at] == absentInput || tape.IsAbsent(tr.values[p.at])) {
 				visit(p.at)
 			}
 		case o.Code == tape.OpSelect && tape.Usable(tr.values[o.A]):
@@ -275,6 +275,42 @@ func (tr *trace) absentByChoice(root tape.Register, changed []bool, visit func(t
 		}
 	}
 	follow(place{root, false})
+}
+
+// flagAbsent gives a given that is n/a in some cases and not in others a flag for that:
+// one more input, 1 where it is n/a.
+func (l *lowering) flagAbsent(q *Quantity, at tape.Register) {
+	own := 0.0 // in the notebook itself, and where a cell is blank
+	if q.IsAbsent() {
+		own = 1
+	}
+	for _, cs := range l.model.caseSheets {
+		for _, g := range cs.given {
+			if g.quantity != q {
+				continue
+			}
+			flags, differ := make([]float64, len(g.column.values)), false
+			for i, v := range g.column.values {
+				switch flags[i] = own; {
+				case tape.IsAbsent(v):
+					flags[i] = 1
+				case !tape.IsMissing(v):
+					flags[i] = 0
+				}
+				differ = differ || flags[i] != own
+			}
+			if !differ {
+				continue
+			}
+			if l.absence == nil {
+				l.absence = map[tape.Register]tape.Register{}
+			}
+			if _, known := l.absence[at]; !known {
+				l.absence[at] = l.tape.Input(own)
+			}
+			cs.scatters = append(cs.scatters, scattered{input: l.absence[at], values: flags})
+		}
+	}
 }
 
 // either is a or b, for truth values that are mostly constants.

@@ -321,3 +321,58 @@ spare_force,"kind == ""bend"" ? spare : 2*spare",kN,
 		t.Errorf("what is n/a in every case: %s, %s", c.Verdict, c.Values[0].State)
 	}
 }
+
+// TestAbsentInCases: a given may be n/a in one case as in its row. What needs it is n/a
+// there, what takes the least or the sum leaves it out, and a reading of that case is
+// judged without anything to compare it with. No number of another case or of the
+// notebook takes its place.
+func TestAbsentInCases(t *testing.T) {
+	const model = "name,entry,unit,low,high,spread\npump_rating,28,MPa,,,0.1\nhose_rating,%s,MPa,,,0.2\n" +
+		"weakest,\"min(pump_rating, hose_rating)\",MPa,,,\nsetting,20,MPa,,weakest,\n" +
+		"double,2*hose_rating,MPa,,60,\nfirst,list[`a`].hose_rating,MPa,,,\nsecond,list[`b`].hose_rating,MPa,,,\n" +
+		"most,max(list.hose_rating),MPa,,,\nall,sum(list.double),MPa,,,\nloads,mean(list.load),kN,,,\n"
+	const list = "case,hose_rating,weakest,double,setting,load\n:unit,,,,,kN\n" +
+		"a,19,,,,3\nb,n/a,,,,n/a\nc,,,,,\nd,N/A,,50,22,5\n"
+	for entry, want := range map[string]map[string]string{
+		"25": {"a": "fail 19 38", "b": "pass 28 n/a", "c": "pass 25 50", "d": "pass 28 reading",
+			"first": "19", "second": "n/a", "most": "25", "all": "88", "loads": "4"},
+		"n/a": {"a": "fail 19 38", "b": "pass 28 n/a", "c": "pass 28 n/a", "d": "pass 28 reading",
+			"first": "19", "second": "n/a", "most": "19", "all": "38", "loads": "4"},
+	} {
+		for _, samples := range []int{0, 1000} {
+			m := compiled(t, "p.csv", fmt.Sprintf(model, entry), "list.csv", list)
+			r, problems := m.Check(CheckOptions{Samples: samples})
+			if len(problems) > 0 {
+				t.Fatal(told(problems))
+			}
+			text := func(j *Judged) string {
+				if j.State == Absent || j.State == Read {
+					return j.State.String()
+				}
+				return fmt.Sprint(j.Value)
+			}
+			for _, c := range r.Cases[0].Cases {
+				got := c.Verdict.String() + " " + text(&c.Values[0]) + " " + text(&c.Values[1])
+				if got != want[c.Name] {
+					t.Errorf("hose_rating %s, case %s: got %s, expected %s", entry, c.Name, got, want[c.Name])
+				}
+			}
+			for _, name := range []string{"first", "second", "most", "all", "loads"} {
+				if got := text(r.find(t, name)); got != want[name] {
+					t.Errorf("hose_rating %s: %s is %s, expected %s", entry, name, got, want[name])
+				}
+			}
+		}
+	}
+	for cells, want := range map[string]string{
+		"x,19,n/a,,,": "list.csv:3:6: n/a stands where a case has a given, and here it has a reading (leave the cell blank)",
+		"x,n/a no offer,,,,": "list.csv:3:7: n/a stands alone in its cell " +
+			"(write why there is none into the note of the row, or into a column for remarks)",
+	} {
+		_, problems := Compile(files(t, "p.csv", fmt.Sprintf(model, "25"), "list.csv",
+			"case,hose_rating,weakest,double,setting,load\n:unit,,,,,kN\n"+cells+"\na,19,,,,3\nb,19,,,,3\n"), Options{})
+		if got := withHints(problems); got != want {
+			t.Errorf("%s: got\n%s\nexpected\n%s", cells, got, want)
+		}
+	}
+}

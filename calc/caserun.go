@@ -189,6 +189,11 @@ func (m *Model) inputsOf(cs *caseSheet, b *tape.Block, at, i int) []Judged {
 			list = append(list, one)
 			continue
 		}
+		if tape.IsAbsent(v) {
+			one.State = Absent
+			list = append(list, one)
+			continue
+		}
 		one.Value = g.column.exact(b.First+i, g.unit.FromSI(v))
 		if spread := b.Out[at+k]; spread != nil && tape.Usable(spread[i]) {
 			one.Spread = g.spread.exact(spreadIn(g.unit, spread[i]))

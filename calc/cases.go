@@ -406,6 +406,11 @@ func (col *column) exact(i int, x float64) float64 {
 	return x
 }
 
+// has reports whether there is something in the cell of a case: it is neither blank nor n/a.
+func (col *column) has(i int) bool {
+	return !tape.IsMissing(col.values[i]) && !tape.IsAbsent(col.values[i])
+}
+
 // table is a case sheet as a thing to look things up in.
 type table struct {
 	sheet   *sheets.Sheet
@@ -440,15 +445,18 @@ func (c *compiler) load(col *column, user *formula) {
 	}
 	col.loaded = true
 	col.values, col.typed = make([]float64, len(col.sheet.Cases)), make([]float64, len(col.sheet.Cases))
-	before := len(c.problems)
+	before, role := len(c.problems), cellRole
+	role.absent = col.unit.Kind != units.Text && (col.quantity == nil || !col.quantity.IsFormula()) // a text may mean it
 	for i := range col.sheet.Cases {
 		cell := col.sheet.Cases[i].Cells[col.index]
 		col.values[i], col.typed[i] = tape.Missing, math.NaN()
-		e := c.read(placeIn(col.sheet, cell), col.unit, cellRole)
+		e := c.read(placeIn(col.sheet, cell), col.unit, role)
 		switch e.kind {
 		case blankEntry:
 		case textEntry:
 			col.values[i] = c.model.textIndex(cell.Text)
+		case absentEntry:
+			col.values[i] = tape.Absent
 		default:
 			col.values[i] = e.value
 		}
@@ -557,7 +565,7 @@ func complete(columns []*column) []function.Column {
 	for i := range columns[0].values {
 		whole := true
 		for _, col := range columns {
-			whole = whole && i < len(col.values) && !tape.IsMissing(col.values[i])
+			whole = whole && i < len(col.values) && col.has(i)
 		}
 		if !whole {
 			continue
@@ -573,7 +581,7 @@ func complete(columns []*column) []function.Column {
 func (c *compiler) checkRising(col *column) {
 	last := tape.Missing
 	for i, v := range col.values {
-		if tape.IsMissing(v) {
+		if !col.has(i) {
 			continue
 		}
 		if v <= last {

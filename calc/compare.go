@@ -304,7 +304,8 @@ func (c *Comparison) direct(opt CompareOptions, shown []shownColumn) []sheets.Pr
 // runShown computes and judges all cases. What check judges of a case is
 // judged here too, shown or not, so that none is called better than it is.
 func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn, base []float64) {
-	run := &caseSheet{sheet: cs.sheet, given: cs.given, asked: slices.Clone(cs.asked), limited: cs.limited, row: cs.row}
+	run := &caseSheet{sheet: cs.sheet, given: cs.given, asked: slices.Clone(cs.asked), limited: cs.limited, row: cs.row,
+		scatters: cs.scatters}
 	for _, s := range shown {
 		if s.asked != nil && !slices.Contains(run.judged(), s.asked) {
 			run.asked = append(run.asked, s.asked)

@@ -94,12 +94,13 @@ type role struct {
 	what       string // for messages
 	difference bool   // a spread: a difference even where the row is in degC
 	literal    bool   // no expression may stand here
-	whole      bool   // is what the row is: n/a and assumptions may stand here
+	whole      bool   // is what the row is: assumptions may stand here
 	runs       bool   // repeated runs may stand here
+	absent     bool   // n/a may stand here
 }
 
 var (
-	entryRole   = role{what: "entry", whole: true, runs: true}
+	entryRole   = role{what: "entry", whole: true, runs: true, absent: true}
 	exampleRole = role{what: "example", literal: true}
 	readingRole = role{what: "reading", literal: true, runs: true}
 	spreadRole  = role{what: "spread", difference: true}
@@ -142,6 +143,13 @@ func (c *compiler) read(p place, u units.Unit, r role) entry {
 		c.report(p.fault(words.Quoted(cell)+" is no number", hint))
 		return entry{place: p.kept()}
 	}
+	if len(cell) > 4 && IsAbsent(cell[:3]) && cell[3] == ' ' && u.Kind <= units.Point {
+		if root, _ := parseFormula(cell); root == nil { // which `n/a + 1` is, of two quantities
+			c.report(p.problem(span{4, utf8.RuneCountInString(cell)}, "n/a stands alone in its cell",
+				"write why there is none into the note of the row, or into a column for remarks"))
+			return entry{place: p.kept()}
+		}
+	}
 	skip, known, isFormula := c.formulaStart(cell, u, r)
 	switch {
 	case isFormula && r.literal:
@@ -164,10 +172,14 @@ func (c *compiler) readWord(p place, u units.Unit, r role) entry {
 	case savedBySpreadsheet(cell):
 		c.report(p.fault(cell+" was saved by a spreadsheet in place of what stood here",
 			"type it again, a formula without `=`, which a spreadsheet leaves alone"))
-	case IsAbsent(cell) && r.whole:
+	case IsAbsent(cell) && r.absent:
 		e.kind, e.typ = absentEntry, typeOf(u)
 	case IsAbsent(cell) && u.Kind != units.Text:
-		c.report(p.fault("n/a stands in the entry of a row, not in its "+r.what, "leave the cell blank"))
+		where := "n/a stands in the entry of a row, not in its " + r.what
+		if r.what == cellRole.what {
+			where = "n/a stands where a case has a given, and here it has a reading"
+		}
+		c.report(p.fault(where, "leave the cell blank"))
 	case u.Kind == units.Verdict:
 		return c.readVerdict(e, r)
 	case u.Kind == units.Tick && IsTick(cell):

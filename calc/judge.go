@@ -189,6 +189,7 @@ func (j *judgement) settleState(out *Judged, v *measured, reading bool, tr func(
 		return
 	}
 	switch why := tr(j.at[theValue]).explain(j.at[theValue]); {
+	case why.absent && out.State == Read: // what was read is there, whatever it was to be compared with
 	case why.absent:
 		out.State = Absent
 	case why.byCase:

@@ -40,6 +40,7 @@ func (c *compiler) lowerAll() {
 			l.addDoubt(q)
 		default:
 			q.value = l.notComputed(q)
+			l.flagAbsent(q, q.value)
 		}
 		q.passed = q.value
 		if q.use {

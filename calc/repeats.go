@@ -130,9 +130,10 @@ func (l *lowering) addScatter(q *Quantity) {
 	}
 }
 
-// scattered is an input of the cases of a sheet that is about spreads: what the
+// scattered is an input of the cases of a sheet beside their values: what the
 // repeated runs in the cells of one column say of their mean, 0 where a cell holds
-// one number; or 1 where a column states the spread in place of a gauge.
+// one number; or 1 where a column states the spread in place of a gauge, or where a
+// cell is n/a.
 type scattered struct {
 	input  tape.Register
 	values []float64

@@ -341,6 +341,8 @@ func (l *lowering) rowCell(n *node) tape.Register {
 // spread, else a constant. A blank one leaves the given that it would replace.
 func (l *lowering) cellIn(col *column, row int) tape.Register {
 	switch {
+	case tape.IsAbsent(col.values[row]):
+		return l.nothing()
 	case col.quantity != nil && tape.IsMissing(col.values[row]):
 		return l.leftBlank(col, row)
 	case col.spread.kind == blankEntry:

@@ -123,18 +123,21 @@ func (tr *trace) reason(r tape.Register) outcome {
 	switch o.Code {
 	case tape.OpInput:
 		switch {
+		case tape.IsAbsent(tr.values[r]), tr.model.inputs[r] == absentInput:
+			return outcome{failed: tape.None, absent: true}
 		case !tape.IsMissing(tr.values[r]):
 			return outcome{failed: r}
-		case tr.model.inputs[r] == absentInput:
-			return outcome{failed: tape.None, absent: true}
 		case tr.model.inputs[r] == byCaseInput:
 			return outcome{failed: tape.None, byCase: true}
 		}
 		return outcome{failed: tape.None, needs: []Need{tr.inputNeed(r)}}
 	case tape.OpLookup:
 		if tape.Usable(tr.values[o.A]) {
-			if tape.IsMissing(tr.values[r]) {
+			switch {
+			case tape.IsMissing(tr.values[r]):
 				return outcome{failed: tape.None, needs: []Need{tr.cellNeed(r, o)}}
+			case tape.IsAbsent(tr.values[r]):
+				return outcome{failed: tape.None, absent: true}
 			}
 			return outcome{failed: r}
 		}

@@ -318,7 +318,8 @@ func (m *Model) series(s *sheets.Sheet, name string) (*series, []sheets.Problem)
 // whether the sheet asks for it or not.
 func (m *Model) evaluated(cs *caseSheet, q *Quantity, col *column) *series {
 	asked := cs.asking(q, col)
-	only := &caseSheet{sheet: cs.sheet, asked: []*judgedColumn{asked}, given: cs.given, row: cs.row}
+	only := &caseSheet{sheet: cs.sheet, asked: []*judgedColumn{asked}, given: cs.given, row: cs.row,
+		scatters: cs.scatters}
 	base := m.tape.Once(nil)
 	result, _ := m.runCases(only, base, CheckOptions{}) // a case's error is in its value
 	values := make([]Judged, len(result.Cases))
@@ -358,6 +359,9 @@ func seriesOf(q *Quantity, u units.Unit, values []Judged) *series {
 		j := &s.values[k]
 		if j.Error != "" {
 			return q.Name + ": " + j.Error
+		}
+		if j.State == Absent {
+			return q.Name + " is n/a there"
 		}
 		var needs []string
 		for _, n := range j.Needs {

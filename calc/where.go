@@ -86,7 +86,7 @@ func (m *Model) casesWhere(cs *caseSheet, condition string) (func() []bool, []sh
 	}
 	at := l.formula(f)
 	return func() []bool {
-		wide := &caseSheet{sheet: cs.sheet, given: columns}
+		wide := &caseSheet{sheet: cs.sheet, given: columns, scatters: cs.scatters}
 		base := l.tape.Once(nil)
 		keep := make([]bool, len(cs.sheet.Cases))
 		program := tape.NewProgram(l.tape, wide.inputs(), []tape.Register{at}, base)

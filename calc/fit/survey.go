@@ -185,7 +185,7 @@ func (v *surveyor) look(s *sight, b *tape.Block, i, at int) {
 	}
 	for j, r := range v.Readings {
 		u := v.uncertainty(b, i, j, at)
-		if !(u > 0) {
+		if !(u > 0) || !tape.Usable(b.Out[j][i]) && v.lacks(at) {
 			continue
 		}
 		row := s.slopes[s.n*c : (s.n+1)*c]
@@ -199,6 +199,12 @@ func (v *surveyor) look(s *sight, b *tape.Block, i, at int) {
 		s.usable = s.usable && tape.Usable(s.residual[s.n])
 		s.n++
 	}
+}
+
+// lacks reports whether something is n/a in a case, so that readings of what needs it
+// are of nothing that could be computed, and take no part.
+func (v *surveyor) lacks(at int) bool {
+	return slices.ContainsFunc(v.Replaced, func(c Column) bool { return tape.IsAbsent(c.Values[at]) })
 }
 
 // uncertainty is the standard uncertainty of reading j in a case, NaN if it

@@ -10,6 +10,7 @@
 // Everything is float64 in SI units. Units, names and files are unknown here: a
 // mark beside each operation is for its owner, who finds by it where it comes from.
 //
-// Two values that are no numbers travel through the operations like any other:
-// [Missing] for what is not known yet, [Failed] for what has no result.
+// Values that are no numbers travel through the operations like any other:
+// [Missing] for what is not known yet, [Absent] for what there is none of in a case,
+// [Failed] for what has no result.
 package tape

@@ -7,7 +7,12 @@ import "math"
 var (
 	Missing = math.Float64frombits(0x7FF8_0000_0000_0A11) // of an open quantity
 	Failed  = math.Float64frombits(0x7FF8_0000_0000_0BAD) // of an operation that has no result
+	Absent  = math.Float64frombits(0x7FF8_0000_0000_0A5A) // of an input that is nothing in this case
 )
+
+// IsAbsent reports whether an input is nothing in this case. A result is not asked, since
+// the operations keep whichever value comes first.
+func IsAbsent(x float64) bool { return math.Float64bits(x) == math.Float64bits(Absent) }
 
 // IsMissing reports whether a value is open, as against in error.
 func IsMissing(x float64) bool { return math.Float64bits(x) == math.Float64bits(Missing) }

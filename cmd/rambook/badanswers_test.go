@@ -75,10 +75,10 @@ var badAnswers = []struct{ to, answer, says string }{
 	{"gauge", "1.6, 400 bar, 0,5 MPa", "`0,5` may be one number or two"},
 	{"gauge", "- none", "a gauge in use needs a class or a spread"},
 	{"gauge", "due tomorrow", "a date is needed here"},
-	{"case", "n/a none", "this is a reading or a cell of a case"},
+	{"case", "n/a", "Why is setting n/a?"},
 	{"case", "5 kN", "5 kN is a force, but the column is in MPa"},
 	{"reading", "402.1 MPa", "402.1 MPa is a pressure, but the row is in kN"},
-	{"reading", "- broken", "this is a reading or a cell of a case"},
+	{"reading", "- broken", "this is a reading or a text of a case"},
 	{"reading", "4021", "the decimal point slipped"},
 }
 

@@ -154,10 +154,15 @@ func (w *walk) parse(q *question, text string) (response, error) {
 	first, rest, _ := strings.Cut(text, " ")
 	switch {
 	case calc.IsAbsent(first), first == "-":
-		if _, ok := q.cell.(rowCell); !ok || q.reading {
-			return response{}, problem(
-				"n/a goes into the row of what the machine lacks; this is a reading or a cell of a case",
+		_, isCase := q.cell.(caseCell)
+		switch {
+		case q.reading, isCase && q.unit.Kind == units.Text:
+			return response{}, problem("n/a is what the machine or a case lacks; this is a reading or a text of a case",
 				"Enter skips it")
+		case isCase && strings.TrimSpace(rest) != "":
+			if err := keepsReasons(w.revision.book); err != nil {
+				return response{}, err
+			}
 		}
 		return response{entry: "n/a", why: strings.TrimSpace(rest), note: strings.TrimSpace(rest), absent: true}, nil
 	case q.unit.Kind == units.Tick:

@@ -11,12 +11,8 @@ import (
 // write puts an answer into the notebook, with its line in the logbook.
 func (w *walk) write(q *question, a response) error {
 	settings := []setting{{cellName: q.cell, entry: a.entry}}
-	if a.why != "" {
-		note := a.why
-		if q.note != "" {
-			note = q.note + "; " + a.why
-		}
-		settings = append(settings, setting{cellName: rowCell{q.quantity.Name, "note"}, entry: note})
+	if _, isRow := q.cell.(rowCell); isRow && a.why != "" {
+		settings = append(settings, setting{cellName: rowCell{q.quantity.Name, "note"}, entry: withReason(q.note, a.why)})
 	}
 	if q.date != nil {
 		settings = append(settings, setting{cellName: q.date, entry: w.now().Format(time.DateOnly)})

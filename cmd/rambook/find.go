@@ -90,7 +90,8 @@ func columnOf(sheet *sheets.Sheet, name string) (int, *sheets.Problem) {
 // nothing may read until much later.
 func misread(column sheets.Column, before, entry string) *sheets.Problem {
 	unit, err := units.Parse(column.Unit.Text)
-	if err != nil || column.Unit.Blank() || unit.Kind == units.Text || entry == "" {
+	if err != nil || column.Unit.Blank() || unit.Kind == units.Text || entry == "" ||
+		calc.IsAbsent(entry) {
 		return nil
 	}
 	if runs, _ := calc.CutRuns(entry); len(runs) > 1 && unit.Kind <= units.Point {

@@ -79,7 +79,7 @@ func moment(now time.Time, logbook *sheets.Sheet) string {
 // logged is the line of the logbook about a cell.
 func (one *setting) logged(book *sheets.Notebook) sheets.Entry {
 	e := sheets.Entry{What: strings.TrimSuffix(one.String(), ".entry"), Was: one.before.Text,
-		Is: strings.TrimSpace(one.text)}
+		Is: strings.TrimSpace(one.text), Note: one.why}
 	if _, row := quantityRow(book, one.quantity()); row != nil {
 		e.With = row.With.Text
 	}

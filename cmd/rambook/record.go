@@ -42,6 +42,15 @@ func (c *recordCommand) Run(s *session) error {
 	if err != nil {
 		return r.missing(err)
 	}
+	for i := range cells {
+		why, found := cutReason(cells[i].entry)
+		if at, p := columnOf(sheet, cells[i].name); found && p == nil && sheet.Columns[at].Unit.Text != "text" {
+			if err := keepsReasons(r.book); err != nil {
+				return err
+			}
+			cells[i].entry, c.Note = "n/a", withReason(c.Note, why)
+		}
+	}
 	name := strings.TrimSpace(c.Case)
 	settings := []setting{{cellName: caseCell{of: sheet.Name, key: name}}}
 	if len(cells) > 0 {

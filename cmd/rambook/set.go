@@ -40,6 +40,7 @@ type setting struct {
 	cellName
 	entry  string
 	text   string // the entry as it is written
+	why    string // there is none, for the logbook
 	on     *sheets.Sheet
 	before sheets.Cell
 }
@@ -52,6 +53,9 @@ func (c *setCommand) Run(s *session) error {
 	}
 	r, err := revise(path)
 	if err != nil {
+		return err
+	}
+	if settings, err = withReasons(settings, r.book); err != nil {
 		return err
 	}
 	changing, err := sheetsOf(settings, r)

@@ -132,8 +132,8 @@ func (s Layout) concerns(c *calc.Case) []string {
 	list := s.verdictRemark(c)
 	none := len(list) == 0
 	for i := range c.Values {
-		if none && c.Values[i].State == calc.ByCase {
-			list = append(list, c.Values[i].Quantity.Name+" by case")
+		if state := c.Values[i].State; none && (state == calc.ByCase || state == calc.Absent) {
+			list = append(list, c.Values[i].Quantity.Name+" "+state.String())
 		}
 	}
 	return list
