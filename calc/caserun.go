@@ -96,7 +96,13 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	if !opt.brief {
 		r.lenders, result.Unread = m.lenders(cs, base), m.unread(cs.sheet)
 	}
-	settle := func(i int) { result.Cases[i].settle(cs, judged) }
+	unvisited := m.unvisited(cs)
+	settle := func(i int) {
+		if unvisited != nil && unvisited[i] {
+			result.Cases[i].leaveOpen(cs, judged)
+		}
+		result.Cases[i].settle(cs, judged)
+	}
 	failures, warnings := make([][]sheets.Problem, n), make([][]sheets.Problem, n)
 	_ = program.Run(context.Background(), n, opt.workers, func(b *tape.Block) { cs.fill(b, base) },
 		func(b *tape.Block) {
@@ -156,12 +162,8 @@ func (m *Model) probeEarly(run *caseRun, base []float64) *probe {
 
 // ofToday lists the givens that some dated case has from the notebook.
 func (m *Model) ofToday(cs *caseSheet, base []float64) []*Quantity {
-	name := ""
-	if m.tables[cs.sheet.Name] != nil {
-		name = m.DateColumn(cs.sheet)
-	}
-	if name == "" || m.byName[name] != nil {
-		return nil // the dates are about something else
+	if m.dates(cs) == nil {
+		return nil
 	}
 	list := []*Quantity{}
 	for _, g := range cs.given {

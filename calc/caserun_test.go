@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"fmt"
 	"testing"
 
 	"rambook/sheets"
@@ -42,5 +43,37 @@ func TestWarningsOfCases(t *testing.T) {
 	r.Narrow([]*sheets.Sheet{more})
 	if got, want := withHints(r.Warnings), "a.csv:4:7: nought"+steep; got != want {
 		t.Errorf("of one sheet: got\n%s\nexpected\n%s", got, want)
+	}
+}
+
+// TestUnvisited: a case that has a date and nothing else has no verdict of its own, and
+// waits for a number, whatever the notebook's numbers of today come to.
+func TestUnvisited(t *testing.T) {
+	const model = "name,entry,unit,low,high\nsetting,20,MPa,,28\nforce,5*setting,MPa,%s,\nspeed,2,mm/s,,50\n"
+	for _, test := range []struct{ name, low, head, row, want string }{
+		{"a date alone", "90", "visit,date,setting,force,remark\n:unit,date,,,\n", "a,2026-01-01,,,", "open a number in visits[a]"},
+		{"and a remark", "90", "visit,date,setting,force,remark\n:unit,date,,,\n", "a,2026-01-01,,,seen",
+			"open a number in visits[a]"},
+		{"what fails today", "120", "visit,date,setting,force\n:unit,date,,\n", "a,2026-01-01,,", "open a number in visits[a]"},
+		{"a reading", "90", "visit,date,setting,force\n:unit,date,,\n", "a,2026-01-01,,101", "pass"},
+		{"a given", "90", "visit,date,setting,force\n:unit,date,,\n", "a,2026-01-01,21,", "pass"},
+		{"no date", "90", "visit,date,setting,force\n:unit,date,,\n", "a,,,", "pass"},
+		{"no column of dates", "90", "visit,setting,force\n:unit,,\n", "a,,", "pass"},
+		{"nothing with a limit", "", "visit,date,force\n:unit,date,\n", "a,2026-01-01,", ""},
+	} {
+		m := compiled(t, "p.csv", fmt.Sprintf(model, test.low), "visits.csv", test.head+test.row+"\n")
+		for _, samples := range []int{0, 500} {
+			r, _ := m.Check(CheckOptions{Samples: samples})
+			c := r.Cases[0].Cases[0]
+			got := c.Verdict.String()
+			for _, v := range c.Values {
+				for _, n := range v.Needs {
+					got += " " + n.Name
+				}
+			}
+			if got != test.want {
+				t.Errorf("%s: %s, want %s", test.name, got, test.want)
+			}
+		}
 	}
 }
