@@ -14,10 +14,10 @@ import (
 // is set aside, and what only the cases of a sheet say.
 //
 // In a run all of these are [tape.Missing], as what is open is, but for the n/a of a
-// single case, which is [tape.Absent]. Which of them it was is found out afterwards by the trace. Only the functions that leave out
-// what is n/a have to tell them apart while the tape runs, and they do so by a
-// flag that is computed beside each argument; mostly it is a constant and costs
-// nothing.
+// single case, which is [tape.Absent]. Which of them it was is found out
+// afterwards by the trace. Only the functions that leave out what is n/a have to
+// tell them apart while the tape runs, and they do so by a flag that is computed
+// beside each argument; mostly it is a constant and costs nothing.
 
 // inputKind is why an input has no value.
 type inputKind uint8

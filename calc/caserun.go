@@ -88,8 +88,8 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 		result.Asked = append(result.Asked, a.quantity)
 	}
 	program := tape.NewProgram(t, cs.inputs(), outputs, values)
-	r := reach{changed: run.changed, unproven: m.unprovenIn(cs), traces: &caseTraces{differentiated: run.differentiated, inputs: cs.inputs(),
-		reached: map[tape.Register]bool{}}}
+	r := reach{changed: run.changed, unproven: m.unprovenIn(cs), traces: &caseTraces{inputs: cs.inputs(),
+		differentiated: run.differentiated, reached: map[tape.Register]bool{}}}
 	for i, at := range outputs[:atProbe] {
 		r.traces.reached[at] = program.Varies(i)
 	}

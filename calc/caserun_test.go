@@ -51,10 +51,12 @@ func TestWarningsOfCases(t *testing.T) {
 func TestUnvisited(t *testing.T) {
 	const model = "name,entry,unit,low,high\nsetting,20,MPa,,28\nforce,5*setting,MPa,%s,\nspeed,2,mm/s,,50\n"
 	for _, test := range []struct{ name, low, head, row, want string }{
-		{"a date alone", "90", "visit,date,setting,force,remark\n:unit,date,,,\n", "a,2026-01-01,,,", "open a number in visits[a]"},
+		{"a date alone", "90", "visit,date,setting,force,remark\n:unit,date,,,\n", "a,2026-01-01,,,",
+			"open a number in visits[a]"},
 		{"and a remark", "90", "visit,date,setting,force,remark\n:unit,date,,,\n", "a,2026-01-01,,,seen",
 			"open a number in visits[a]"},
-		{"what fails today", "120", "visit,date,setting,force\n:unit,date,,\n", "a,2026-01-01,,", "open a number in visits[a]"},
+		{"what fails today", "120", "visit,date,setting,force\n:unit,date,,\n", "a,2026-01-01,,",
+			"open a number in visits[a]"},
 		{"a reading", "90", "visit,date,setting,force\n:unit,date,,\n", "a,2026-01-01,,101", "pass"},
 		{"a given", "90", "visit,date,setting,force\n:unit,date,,\n", "a,2026-01-01,21,", "pass"},
 		{"no date", "90", "visit,date,setting,force\n:unit,date,,\n", "a,,,", "pass"},

@@ -73,6 +73,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	m.judgeVerdicts(r)
 	r.warnings = append(r.warnings, m.warnOrder(r)...)
 	r.warnings = append(r.warnings, m.warnThousands(r)...)
+	r.warnings = append(r.warnings, m.warnSwapped(r)...)
 	m.sort(r.warnings)
 	r.count()
 	var problems []sheets.Problem
