@@ -56,13 +56,14 @@ func (m *Model) Different(before, after *Report) string {
 // uncancelled is how large each quantity would be if nothing in it cancelled, SI:
 // the difference of two numbers is only as good as these are.
 func (m *Model) uncancelled() map[*Quantity]float64 {
-	const deep = 8 // operations from the result back
+	const deep, most = 8, 1024 // operations from the result back
 	t := m.tape.Extend()
 	s := tape.Differentiate(t, nil, nil)
 	at := map[*Quantity]tape.Register{}
 	for _, q := range m.Quantities {
 		if r := q.truth(); r != tape.None && q.IsFormula() {
-			at[q] = magnitude(s, r, deep)
+			scale := scaling{s, most}
+			at[q] = scale.of(r, deep)
 		}
 	}
 	values := t.Continue(m.tape.Once(nil))

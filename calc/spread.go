@@ -156,45 +156,90 @@ const noise = 1e-14
 
 // withoutNoise makes 0 of the spread of a register where it is noise.
 func withoutNoise(s *tape.Spreads, r, spread tape.Register) tape.Register {
-	const deep = 4 // operations from the result back; what cancels further back is rarely shown
-	if spread == tape.None || !subtracts(s, r, deep) {
+	if spread == tape.None {
 		return spread
 	}
-	least := s.Mul(s.Constant(noise), magnitude(s, r, deep))
+	scale := scaling{s, mostLooked}
+	if !scale.subtracts(r, deep) {
+		return spread
+	}
+	scale.left = mostLooked
+	least := s.Mul(s.Constant(noise), scale.of(r, deep))
 	return s.Choose(s.Binary(tape.OpLessEq, spread, least), s.Constant(0), spread)
 }
 
-// subtracts reports whether a difference is among the last operations of a result.
-func subtracts(s *tape.Spreads, r tape.Register, deep int) bool {
-	o := &s.Ops[r]
+// deep is how many operations back from a result are looked at: what cancels further back
+// is rarely shown. Of several sums one of which is chosen, as the largest of a column or
+// the sum up to a row, each is looked at; in all no more than mostLooked operations, since
+// every one of them is run again in each case.
+const (
+	deep       = 4
+	mostLooked = 64
+)
+
+// scaling finds how large the numbers are that a result is made of.
+type scaling struct {
+	*tape.Spreads
+	left int // operations that may still be looked at
+}
+
+// chosen lists the results one of which an operation passes on, if these are summed up: the
+// largest of several sums, or what a sum up to a row has of a row, which is 0 beyond it.
+func (s *scaling) chosen(o *tape.Op) []tape.Register {
+	sums := func(r tape.Register) bool {
+		c := s.Ops[r].Code
+		return c == tape.OpAdd || c == tape.OpSub || c == o.Code
+	}
 	switch {
-	case deep == 0:
+	case o.Code == tape.OpSelect && s.IsConstant(o.C):
+		return []tape.Register{o.B, o.C}
+	case (o.Code == tape.OpMin || o.Code == tape.OpMax) && sums(o.A) && sums(o.B):
+		return []tape.Register{o.A, o.B}
+	}
+	return nil
+}
+
+// subtracts reports whether a difference is among the last operations of a result.
+func (s *scaling) subtracts(r tape.Register, deep int) bool {
+	o := s.Ops[r]
+	if s.left--; deep == 0 || s.left < 0 {
 		return false
-	case o.Code == tape.OpSub:
+	}
+	if list := s.chosen(&o); list != nil {
+		return s.subtracts(list[0], deep) || s.subtracts(list[1], deep)
+	}
+	switch o.Code {
+	case tape.OpSub:
 		return true
-	case o.Code == tape.OpAdd, o.Code == tape.OpMul:
-		return subtracts(s, o.A, deep-1) || subtracts(s, o.B, deep-1)
-	case o.Code == tape.OpNeg, o.Code == tape.OpDiv:
-		return subtracts(s, o.A, deep-1)
+	case tape.OpAdd, tape.OpMul:
+		return s.subtracts(o.A, deep-1) || s.subtracts(o.B, deep-1)
+	case tape.OpNeg, tape.OpDiv:
+		return s.subtracts(o.A, deep-1)
 	}
 	return false
 }
 
-// magnitude appends how large a result would be if nothing in it cancelled.
-func magnitude(s *tape.Spreads, r tape.Register, deep int) tape.Register {
-	if o := s.Ops[r]; deep > 0 {
-		switch o.Code {
-		case tape.OpAdd, tape.OpSub:
-			return s.Binary(tape.OpAdd, magnitude(s, o.A, deep-1), magnitude(s, o.B, deep-1))
-		case tape.OpMul:
-			return s.Mul(magnitude(s, o.A, deep-1), magnitude(s, o.B, deep-1))
-		case tape.OpDiv:
-			return s.Binary(tape.OpDiv, magnitude(s, o.A, deep-1), s.Tape.Unary(tape.Absolute, o.B))
-		case tape.OpNeg:
-			return magnitude(s, o.A, deep-1)
-		case tape.OpMin, tape.OpMax:
-			return s.Binary(tape.OpMax, magnitude(s, o.A, deep-1), magnitude(s, o.B, deep-1))
-		}
+// of appends how large a result would be if nothing in it cancelled.
+func (s *scaling) of(r tape.Register, deep int) tape.Register {
+	o := s.Ops[r]
+	s.left--
+	list := s.chosen(&o)
+	switch {
+	case deep == 0 || s.left < 0:
+	case list != nil && o.Code == tape.OpSelect:
+		return s.Choose(o.A, s.of(list[0], deep), s.of(list[1], deep))
+	case list != nil:
+		return s.Binary(tape.OpMax, s.of(list[0], deep), s.of(list[1], deep))
+	case o.Code == tape.OpAdd, o.Code == tape.OpSub:
+		return s.Binary(tape.OpAdd, s.of(o.A, deep-1), s.of(o.B, deep-1))
+	case o.Code == tape.OpMul:
+		return s.Mul(s.of(o.A, deep-1), s.of(o.B, deep-1))
+	case o.Code == tape.OpDiv:
+		return s.Binary(tape.OpDiv, s.of(o.A, deep-1), s.Tape.Unary(tape.Absolute, o.B))
+	case o.Code == tape.OpNeg:
+		return s.of(o.A, deep-1)
+	case o.Code == tape.OpMin, o.Code == tape.OpMax:
+		return s.Binary(tape.OpMax, s.of(o.A, deep-1), s.of(o.B, deep-1))
 	}
 	return s.Tape.Unary(tape.Absolute, r)
 }

@@ -404,3 +404,54 @@ func TestNoAllocations(t *testing.T) {
 		}
 	}
 }
+
+// What cancels in a sum over a whole cycle leaves no spread but that of rounding, which
+// is none: the sum is 0 by its definition, whatever each part of it is sure to (JCGM 100,
+// 5.2.2 with correlation 1). A sum up to a row before the last keeps its own.
+func TestCancelledSums(t *testing.T) {
+	r := checked(t, "1-a.csv", "name,entry,unit,spread\nflow,,L/min,\nstep,1,s,\nuse,0,L/min,\n"+
+		"level,total((flow - list.use)*list.step),L,\nnet,(flow - use)*step,L,\nleft,sum(list.net),L,\n"+
+		"most,max(list.level),L,\nleast,min(list.level),L,\n",
+		"2-u.csv", "unknown,from,to,unit,until\nflow,0,100,L/min,left = 0*L\n",
+		"list.csv", "row,step,use,net,level\n:unit,s,L/min,L,L\n:spread,0.05,3 %,,\na,1.2,38,,\nb,3,26,,\nc,4.5,2,,\n"+
+			"d,0.8,55,,\ne,5,0,,\n")
+	for _, name := range []string{"left", "most"} {
+		if j := r.find(t, name); j.Spread != 0 || math.Abs(j.Value) > 1e-12 {
+			t.Errorf("%s: %g ± %g, want 0 without a spread", name, j.Value, j.Spread)
+		}
+	}
+	x := []float64{1.2, 3, 4.5, 0.8, 5, 38, 26, 2, 55, 0} // times, s, and uses, L/min
+	least := func() float64 {                             // L, after the second row
+		var taken, time float64
+		for i := range 5 {
+			taken, time = taken+x[i]*x[5+i]/60, time+x[i]
+		}
+		return taken/time*(x[0]+x[1]) - x[0]*x[5]/60 - x[1]*x[6]/60
+	}
+	squares, at := 0.0, least()
+	for i := range x {
+		spread := 0.05
+		if i >= 5 {
+			spread = 0.03 * x[i]
+		}
+		const step = 1e-6
+		x[i] += step
+		squares += math.Pow((least()-at)/step*spread, 2)
+		x[i] -= step
+	}
+	if j := r.find(t, "least"); !near(j.Spread, math.Sqrt(squares), 1e-5) || !near(j.Value, at, 1e-12) {
+		t.Errorf("least: %g ± %g, want %g ± %g", j.Value, j.Spread, at, math.Sqrt(squares))
+	}
+	cases := r.Cases[0].Cases
+	for i, want := range []bool{true, true, true, true, false} {
+		if level := &cases[i].Values[1]; (level.Spread > 0.02) != want {
+			t.Errorf("%s: level %g ± %g", cases[i].Name, level.Value, level.Spread)
+		}
+	}
+	// A row that is open keeps only the sums open that it is in.
+	r = checked(t, "1-a.csv", "name,entry,unit,spread\nuse,,L/min,\nlevel,total(list.use*1*s - 1*L),L,\n",
+		"list.csv", "row,use,level\n:unit,L/min,L\n:spread,1,\na,60,\nb,,\n")
+	if got, want := r.Cases[0].Cases[0].Values[0].Spread, 1.0/60; !near(got, want, 1e-9) {
+		t.Errorf("before an open row: ± %g, want %g", got, want)
+	}
+}
