@@ -96,19 +96,20 @@ func (s Layout) ComparisonLines(c *calc.Comparison) []string {
 	return lines
 }
 
-// tooClose is which values of a case are closer to a limit than they are sure.
+// tooClose is which values of a case are closer to a limit than they are sure, and which
+// nobody can say that of.
 func (s Layout) tooClose(c *calc.Case) []string {
 	var list []string
 	for i := range c.Values {
 		j := &c.Values[i]
-		if j.Verdict != calc.Unsure {
+		if j.Verdict != calc.Unsure || j.Unproven != nil {
 			continue
 		}
 		limit := s.nearerLimit(j)
 		list = append(list, j.Quantity.Name+" "+Beside(s.JudgedInWords(j), j.Unit)+" is too close to "+
 			cmp.Or(limit.name, "its "+limit.side())+" "+limit.text)
 	}
-	return list
+	return append(list, unsureForUnproven(c.Values)...)
 }
 
 // lentIn is what the notebook has lent to the cases that are compared.

@@ -123,6 +123,11 @@ func unsureTogether(values []calc.Judged, of func(*calc.Judged) bool) (texts []s
 	return texts
 }
 
+// unsureForUnproven is unsureTogether of all of them.
+func unsureForUnproven(values []calc.Judged) []string {
+	return unsureTogether(values, func(*calc.Judged) bool { return true })
+}
+
 // settling is what would settle what is unsure for an unproven number.
 func settling(of *calc.Quantity) string {
 	return "the gauge's class and span, or a spread in the row of " + of.Name + ", would settle it"
@@ -164,7 +169,7 @@ func (s Layout) verdictRemark(c *calc.Case) []string {
 			}
 		}
 		if verdict == calc.Unsure {
-			parts = append(parts, unsureTogether(c.Values, func(*calc.Judged) bool { return true })...)
+			parts = append(parts, unsureForUnproven(c.Values)...)
 		}
 	}
 	for i, needs := range parts {

@@ -123,7 +123,7 @@ func (s Layout) VerdictsAt(given *calc.Quantity, where string, at *calc.Case) (l
 	if len(unsure) > 0 {
 		lines = append(lines, "- unsure "+where+": "+words.Listed(unsure, MostNames))
 	}
-	for _, text := range unsureTogether(at.Values, func(*calc.Judged) bool { return true }) {
+	for _, text := range unsureForUnproven(at.Values) {
 		lines = append(lines, "- "+where+" "+text)
 	}
 	return lines, len(fails) > 0
