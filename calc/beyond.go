@@ -53,7 +53,9 @@ func (m *Model) beyondSpans() (list []sheets.Problem) {
 			return
 		}
 		if !span.HasUnit {
-			span.Unit = q.Unit
+			if span.Unit = q.Unit; g.offset != nil && !g.relative {
+				span.Unit = g.offset.Unit // of the row that the gauge was measured in
+			}
 		}
 		full := math.Abs(span.Unit.ToSI(span.Number))
 		if math.Abs(value) <= full*(1+sameInUnits) {

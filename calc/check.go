@@ -74,6 +74,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	r.warnings = append(r.warnings, m.warnOrder(r)...)
 	r.warnings = append(r.warnings, m.warnThousands(r)...)
 	r.warnings = append(r.warnings, m.warnSwapped(r)...)
+	r.warnings = append(r.warnings, m.warnUnread()...)
 	m.sort(r.warnings)
 	r.count()
 	var problems []sheets.Problem

@@ -9,6 +9,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/words"
 )
 
 // gaugeErrors lists the givens that stand for the errors of gauges.
@@ -123,6 +124,7 @@ const leastOfShared = 0.1
 // says which unit a bare number is in where the sheet does not.
 func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 	before := len(g.problems)
+	var bare []sheets.Problem
 	cell := func(column string) (units.Value, place, bool) {
 		k, known := g.columns[column]
 		if !known || gauge.Row.Cells[k].Blank() {
@@ -139,6 +141,10 @@ func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 			v.Unit = q.Unit
 			if head := g.sheet.Columns[k].Unit; !head.Blank() {
 				v.Unit, _ = g.unitOf(placeIn(g.sheet, head))
+			} else if v.Number != 0 && q.Unit.Symbol != "" {
+				bare = append(bare, at.fault(fmt.Sprintf("the %s of %s has no unit, and is taken in that of %s, %s", column,
+					gauge.Name, q.Name, q.Unit.Symbol), "write it as it stands on the dial, such as "+
+					words.Quoted(at.cell.Text+" "+q.Unit.Difference().Symbol)))
 			}
 		case column == "class":
 			u := v.Unit
@@ -199,6 +205,9 @@ func (g *gaugeReader) measure(gauge *Gauge, q *Quantity) bool {
 	}
 	gauge.typ.Point = false
 	g.inputOf(gauge, q)
+	for _, p := range bare {
+		g.warn(p)
+	}
 	return true
 }
 

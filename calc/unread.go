@@ -30,6 +30,32 @@ func (m *Model) unread(s *sheets.Sheet) []string {
 	return names
 }
 
+// warnUnread warns of each sheet of cases that holds numbers and has no part in anything:
+// none of its columns is named like a quantity, and nothing reads them. Where sheets are
+// set aside, what reads it may be among those.
+func (m *Model) warnUnread() (warnings []sheets.Problem) {
+	if len(m.Book.Aside) > 0 {
+		return nil
+	}
+	for _, s := range m.Book.Sheets {
+		t := m.tables[s.Name]
+		if t == nil || s.Made || s.Kind != sheets.Cases || s.Name == GaugeSheet || len(s.Cases) == 0 {
+			continue
+		}
+		numbers := false
+		used := slices.ContainsFunc(t.columns, func(col *column) bool {
+			numbers = numbers || col.holdsNumbers()
+			return col.quantity != nil || col.loaded || col.absent || m.aside[col.name] != nil || m.namesColumn(s, col.name)
+		})
+		if numbers && !used {
+			warnings = append(warnings, placeIn(s, s.Key).fault(
+				"no column of "+s.Name+" is named like a quantity, and nothing reads them, so nothing is computed or judged here",
+				"name them like the rows that they are about; rambook aside "+s.Name+" sets the sheet aside"))
+		}
+	}
+	return warnings
+}
+
 // holdsNumbers reports whether a column has a unit of numbers, or numbers in all cells
 // that are not blank.
 func (col *column) holdsNumbers() bool {

@@ -287,6 +287,27 @@ func (r *revision) misfits(before *calc.Report, settings []setting) (list []shee
 	for i := range settings {
 		look(settings[i].trouble())
 	}
+	if len(list) > 0 {
+		return list, failing
+	}
+	more := 0 // what is computed from it, where nothing that was typed fails itself
+	for i := range r.after.Quantities {
+		j := &r.after.Quantities[i]
+		if j.Verdict != calc.Fail || !j.Quantity.IsFormula() || j.Quantity.IsVerdict() {
+			continue
+		}
+		if was := before.Of(j.Quantity.Name); was != nil && was.Verdict == calc.Fail {
+			continue
+		}
+		if len(list) < page.MostNames {
+			look(troubleOf(j.Quantity.Name))
+		} else {
+			more++
+		}
+	}
+	if more > 0 {
+		list = append(list, sheets.Problem{Message: words.Counted(more, "more quantity") + " of the notebook fail"})
+	}
 	return list, failing
 }
 

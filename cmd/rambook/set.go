@@ -62,6 +62,11 @@ func (c *setCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
+	if c.Blind {
+		if err := r.answersOnly(settings); err != nil {
+			return err
+		}
+	}
 	r.enters(s, c.entryFlags, func() []sheets.Entry { return logged(settings, r.book) })
 	err = r.changeUnlessDoubted(s, settings, c.Sure || c.Blind, changing,
 		func(now *sheets.Sheet, data []byte) ([]byte, error) {

@@ -223,18 +223,21 @@ func (v *DiagnosisView) line(f *calc.SuspectFit) string {
 		text = fmt.Sprintf("%s shows %s too %s, which explains %s", q.Name, amount, side, explained(f.Explains))
 	}
 	if check := f.Suspect.Row.NextCheck.Text; check != "" {
-		text += ". " + v.nextCheck(check)
+		var read []string
+		for i := range v.Diagnosis.Readings {
+			read = append(read, v.Diagnosis.Readings[i].Quantity.Name)
+		}
+		text += ". " + nextCheck(check, read)
 	}
 	return text + "."
 }
 
 // nextCheck is the check that the sheet has for a suspect, told as one that has been
-// made if it names a quantity whose reading is among those that were fitted.
-func (v *DiagnosisView) nextCheck(check string) string {
-	for i := range v.Diagnosis.Readings {
-		name := v.Diagnosis.Readings[i].Quantity.Name
-		if spoken := strings.ReplaceAll(name, "_", " "); strings.Contains(spoken, " ") &&
-			strings.Contains(strings.ToLower(check), spoken) {
+// made if it names a quantity that was read.
+func nextCheck(check string, read []string) string {
+	spoken := func(text string) string { return strings.ReplaceAll(strings.ToLower(text), "_", " ") }
+	for _, name := range read {
+		if strings.Contains(name, "_") && strings.Contains(spoken(check), spoken(name)) {
 			return "Read already, " + name + ": " + Printable(check)
 		}
 	}

@@ -88,12 +88,25 @@ func (v *CaseDiagnosisView) Fault(s *calc.Suspect) string {
 		text += fmt.Sprintf(", there since %s; most recently %s", Printable(v.CaseDiagnosis.Cases[since].Name),
 			v.value(v.CaseDiagnosis.Cases[last].Fault(s)))
 		if check := s.Row.NextCheck.Text; check != "" {
-			text += ". Next: " + Printable(check)
+			text += ". " + nextCheck(check, v.read(v.CaseDiagnosis.Cases[last].Name))
 		}
 	} else {
 		text += fmt.Sprintf(", the last of them %s; not there at the end", Printable(v.CaseDiagnosis.Cases[last].Name))
 	}
 	return text + "."
+}
+
+// read lists the columns in which a case has something.
+func (v *CaseDiagnosisView) read(name string) (list []string) {
+	s := v.CaseDiagnosis.Sheet
+	for i := range s.Cases {
+		for k, cell := range s.Cases[i].Cells {
+			if s.Cases[i].Name.Text == name && !cell.Blank() {
+				list = append(list, s.Columns[k].Name.Text)
+			}
+		}
+	}
+	return list
 }
 
 // value is what was found, in a sentence.
