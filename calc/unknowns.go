@@ -190,25 +190,27 @@ func (c *compiler) stirredByUnknowns() map[*Quantity]bool {
 	if len(m.unknowns) == 0 || c.stirred != nil {
 		return c.stirred
 	}
-	stirred := map[*Quantity]bool{}
-	c.stirred = stirred
+	stirred := make([]bool, len(m.Quantities))
 	for _, u := range m.unknowns {
-		stirred[u.Quantity] = true
+		stirred[u.Quantity.index] = true
 	}
 	for grew := true; grew; {
 		grew = false
-		for _, q := range m.Quantities {
-			if stirred[q] || q.entry.kind != formulaEntry {
+		for i, q := range m.Quantities {
+			if stirred[i] || q.entry.kind != formulaEntry {
 				continue
 			}
-			q.entry.formula.eachUsed(func(used *Quantity) {
-				if stirred[used] {
-					stirred[q], grew = true, true
-				}
-			})
+			q.entry.formula.eachUsed(func(used *Quantity) { stirred[i] = stirred[i] || stirred[used.index] })
+			grew = grew || stirred[i]
 		}
 	}
-	return stirred
+	c.stirred = map[*Quantity]bool{}
+	for i, q := range m.Quantities {
+		if stirred[i] {
+			c.stirred[q] = true
+		}
+	}
+	return c.stirred
 }
 
 // outsideUses lists the quantities that the sides depend on and no unknown

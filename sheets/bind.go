@@ -17,10 +17,10 @@ import (
 // A layout is the columns of a kind of sheet: the fields with a csv tag of the
 // struct that its records are.
 type layout struct {
+	rows   reflect.Type // of a list of the records
 	names  []string     // of the columns
 	fields []int        // of the struct, one for each name
 	naming []int        // of the columns, those that hold the name of a quantity
-	places reflect.Type // a struct with a column for each name, which gocsv fills
 	bound  sync.Map     // where the columns stand under headers that were met, which most sheets share
 }
 
@@ -40,22 +40,18 @@ var (
 //go:noinline
 func layoutOf(row reflect.Type) func() *layout {
 	return sync.OnceValue(func() *layout {
-		l := &layout{}
-		var places []reflect.StructField
+		l := &layout{rows: reflect.SliceOf(row)}
 		for i := range row.NumField() {
 			f := row.Field(i)
 			name, tagged := f.Tag.Lookup("csv")
-			if !tagged {
+			if !tagged || name == "-" {
 				continue
 			}
 			if f.Tag.Get("of") == "quantity" {
 				l.naming = append(l.naming, len(l.names))
 			}
 			l.names, l.fields = append(l.names, name), append(l.fields, i)
-			places = append(places,
-				reflect.StructField{Name: f.Name, Type: reflect.TypeFor[columnIndex](), Tag: f.Tag})
 		}
-		l.places = reflect.StructOf(places)
 		return l
 	})
 }
@@ -103,10 +99,11 @@ func (r *Row) Cell(name string) Cell {
 // have it.
 type columnIndex int
 
-// UnmarshalCSV sets the column from the number that bind writes below its name.
-func (c *columnIndex) UnmarshalCSV(number string) error {
+// UnmarshalCSV takes the number that bind writes below the name of a column, so that the
+// cell says where in a record the column stands.
+func (c *Cell) UnmarshalCSV(number string) error {
 	n, err := strconv.Atoi(number)
-	*c = columnIndex(n)
+	c.Column = int32(n)
 	return err
 }
 
@@ -165,13 +162,13 @@ func bind(r *reader, l *layout) binding {
 		return known.(binding)
 	}
 	b := binding{l, make([]columnIndex, len(l.names))}
-	bound := reflect.New(reflect.SliceOf(l.places))
+	bound := reflect.New(l.rows)
 	if err := gocsv.UnmarshalCSV(&table{names, numbers}, bound.Interface()); err != nil {
 		r.addAt(r.sheet.header[0], err.Error(), "")
 		return b
 	}
 	for i := range b.at {
-		b.at[i] = columnIndex(bound.Elem().Index(0).Field(i).Int())
+		b.at[i] = columnIndex(l.cell(bound.Elem().Index(0), i).Column)
 	}
 	l.bound.Store(header, b)
 	return b

@@ -4,8 +4,8 @@ package sheets
 // sheet, and stand nowhere else. A cell whose column the sheet does not have is
 // blank and stands where the row's name stands.
 type Row struct {
-	Heading  string // text of the `##` line above the row, "" if none
-	Overlong bool   // the record has more cells than the header, so what its cells mean is not sure
+	Heading  string `csv:"-"` // text of the `##` line above the row, "" if none
+	Overlong bool   `csv:"-"` // the record has more cells than the header, so what its cells mean is not sure
 	Name     Cell   `csv:"name"`
 	Entry    Cell   `csv:"entry"`
 	Example  Cell   `csv:"example"` // what a machine of this kind may have

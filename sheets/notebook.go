@@ -278,8 +278,10 @@ func sheetFiles(folder fs.FS) ([]string, error) {
 		if !isSheetFile(name) {
 			continue
 		}
-		if info, err := fs.Stat(folder, name); err == nil && !info.Mode().IsRegular() {
-			continue
+		if !e.Type().IsRegular() { // but a link to a file is as good as one
+			if info, err := fs.Stat(folder, name); err == nil && !info.Mode().IsRegular() {
+				continue
+			}
 		}
 		files = append(files, name)
 	}

@@ -6,7 +6,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"rambook/units/words"
@@ -235,14 +234,13 @@ func (r *reader) cell(f field) Cell {
 	data := r.sheet.data
 	c := Cell{Line: int32(f.line), Quoted: f.end > f.start && data[f.start] == '"'}
 	at := place{f.start, f.line, r.scan.columnAt(f.lineStart, f.start)}
-	inner := strings.TrimLeftFunc(f.text, unicode.IsSpace)
-	lead := f.text[:len(f.text)-len(inner)]
-	if c.Text = strings.TrimRightFunc(inner, unicode.IsSpace); c.Text != "" {
+	if c.Text = strings.TrimSpace(f.text); c.Text != "" {
 		if c.Quoted {
 			at.offset++
 			at.column++
 		}
-		at = at.forward(data, utf8.RuneCountInString(lead), c.Quoted)
+		lead := strings.Index(f.text, c.Text)
+		at = at.forward(data, utf8.RuneCountInString(f.text[:lead]), c.Quoted)
 	}
 	c.Line, c.Column, c.offset = int32(at.line), int32(at.column), uint32(at.offset)
 
