@@ -15,6 +15,8 @@ import (
 const mostNames = 8
 
 // refusal is a problem of what was asked.
+//
+//go:noinline
 func refusal(message, hint string) []sheets.Problem {
 	return []sheets.Problem{{Message: message, Hint: hint}}
 }

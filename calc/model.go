@@ -78,6 +78,8 @@ func (q *Quantity) IsText() bool { return q.Unit.Kind == units.Text }
 // IsFormula reports whether the quantity is computed. One whose formula is set
 // aside for a run still is: what reads it, asks for it or was measured against
 // it goes on.
+//
+//go:noinline
 func (q *Quantity) IsFormula() bool {
 	return q.entry.kind == formulaEntry || q.unknown != nil || q.setAside
 }

@@ -15,6 +15,8 @@ type place struct {
 }
 
 // placeIn is a cell of a sheet.
+//
+//go:noinline
 func placeIn(s *sheets.Sheet, cell sheets.Cell) place { return place{sheet: s, cell: cell} }
 
 // kept is a place as an entry keeps it.
@@ -38,6 +40,8 @@ func (p place) problem(s span, message, hint string) sheets.Problem {
 }
 
 // placed gives a problem inside the text that stands here its place.
+//
+//go:noinline
 func (p place) placed(inText *sheets.Problem) sheets.Problem {
 	return p.placedAt(span{inText.From, inText.To}, *inText)
 }
@@ -52,6 +56,8 @@ func (p place) placedAt(s span, what sheets.Problem) sheets.Problem {
 }
 
 // whole is the span of the cell's whole text.
+//
+//go:noinline
 func (p place) whole() span {
 	return span{0, utf8.RuneCountInString(p.cell.Text) - p.skip}
 }

@@ -71,6 +71,8 @@ func blank(q *Quantity, u units.Unit) Judged {
 
 // Subject is the number that the verdict is about, with its own spread: the
 // reading where there is one, else the value. read is which.
+//
+//go:noinline
 func (j *Judged) Subject() (number, spread float64, read bool) {
 	if Has(j.Reading) {
 		return j.Reading, j.ReadingSpread, true

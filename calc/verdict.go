@@ -13,6 +13,8 @@ const (
 )
 
 // String gives the word that every output prints, "" for NoVerdict.
+//
+//go:noinline
 func (v Verdict) String() string {
 	return [...]string{"", "pass", "open", "unsure", "fail"}[v]
 }

@@ -57,6 +57,8 @@ type Unit struct {
 
 // ToSI gives the SI value of v in this unit. A temperature point becomes
 // kelvin; a date is in SI already.
+//
+//go:noinline
 func (u Unit) ToSI(v float64) float64 {
 	return u.DiffToSI(v + u.zero)
 }
@@ -113,6 +115,8 @@ func (u Unit) SliceFromSI(to, from []float64) {
 
 // DiffToSI gives the SI value of a difference or a spread: it leaves out the
 // shift of the zero that ToSI applies to temperature points.
+//
+//go:noinline
 func (u Unit) DiffToSI(v float64) float64 {
 	if u.den == 0 {
 		return v
