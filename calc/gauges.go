@@ -59,6 +59,8 @@ func (q *Quantity) isGauged() bool { return q.gauged != nil }
 
 // input is the register that a run replaces: the given, or the reading that
 // formulas go on with in place of what is computed.
+//
+//go:noinline
 func (q *Quantity) input() tape.Register {
 	switch {
 	case q.isGauged() && q.raw != tape.None:
@@ -71,6 +73,8 @@ func (q *Quantity) input() tape.Register {
 
 // truth is the register of what is judged: of a given that was read with a
 // gauge the value without the gauge's error.
+//
+//go:noinline
 func (q *Quantity) truth() tape.Register {
 	if q.isGauged() && !q.IsFormula() {
 		return q.passed
@@ -80,6 +84,8 @@ func (q *Quantity) truth() tape.Register {
 
 // shownAt is the register that a reading is set against: what is computed, with
 // the error of the gauge that it was read with.
+//
+//go:noinline
 func (q *Quantity) shownAt() tape.Register {
 	if q.isGauged() && q.IsFormula() {
 		return q.shown

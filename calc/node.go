@@ -63,6 +63,7 @@ type link struct {
 
 type span struct{ from, to int }
 
+//go:noinline
 func (n *node) span() span { return span{int(n.from), int(n.to)} }
 
 // walk visits n and everything below it, parents first.

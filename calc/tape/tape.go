@@ -294,6 +294,8 @@ func (t *Tape) Is(r Register, v float64) bool {
 }
 
 // Operands appends the registers that an operation reads to list.
+//
+//go:noinline
 func (t *Tape) Operands(o *Op, list []Register) []Register {
 	if o.more != 0 {
 		list = append(list, t.more[o.more].Args...)
@@ -334,6 +336,8 @@ func (t *Tape) Needed(roots []Register) []bool {
 }
 
 // Reached marks every operation that depends on one of the inputs.
+//
+//go:noinline
 func (t *Tape) Reached(inputs []Register) []bool { return t.ReachedPast(inputs, nil) }
 
 // ReachedPast is Reached, where some registers are known to stay as they are
