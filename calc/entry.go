@@ -506,6 +506,8 @@ func (e *entry) unsuited(v units.Value, u units.Unit, r role) (message, hint str
 
 // exact gives the number of a cell as it was typed where x is that number
 // turned into SI and back, which may be off in the last digit.
+//
+//go:noinline
 func (e *entry) exact(x float64) float64 {
 	if e.kind == numberEntry && Has(e.typed) && Has(x) {
 		return e.typed

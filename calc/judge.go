@@ -309,6 +309,8 @@ func (j *judgement) judge(out *Judged, v measured, reading float64) subject {
 }
 
 // finite makes a number that is too large for its unit absent.
+//
+//go:noinline
 func finite(x float64) float64 {
 	if math.IsInf(x, 0) {
 		return math.NaN()

@@ -187,6 +187,8 @@ type doubtfulCell struct {
 }
 
 // Quantity finds a quantity by name, nil if there is none.
+//
+//go:noinline
 func (m *Model) Quantity(name string) *Quantity { return m.byName[name] }
 
 // Names lists the names of all quantities, in the order of the sheets.

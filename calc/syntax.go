@@ -215,6 +215,8 @@ func (r *room) node(s span, kind nodeKind) *node {
 }
 
 // list makes a list of so many operands.
+//
+//go:noinline
 func (r *room) list(size int) []*node {
 	if size > cap(r.args)-len(r.args) {
 		r.args = make([]*node, 0, max(roomSize, size))
@@ -225,6 +227,8 @@ func (r *room) list(size int) []*node {
 }
 
 // join hangs the arguments below n and widens its span over them.
+//
+//go:noinline
 func (r *room) join(n *node, args ...*node) *node {
 	n.args = r.list(len(args))
 	copy(n.args, args)
