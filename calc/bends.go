@@ -81,17 +81,16 @@ func (m *Model) probing(judged []judgement, names []*Quantity, seeds map[tape.Re
 	slices.Sort(p.inputs)
 	p.inputs = slices.Compact(p.inputs)
 	g := rand.New(rand.NewPCG(probeSeed, 0))
-	for _, r := range p.inputs {
+	drawn := make([]float64, screened*len(p.inputs))
+	for i := range drawn {
+		drawn[i] = g.NormFloat64()
+	}
+	for k, r := range p.inputs {
 		spread, found := seeds[r]
 		if !found {
 			spread = tape.None
 		}
-		p.spreads = append(p.spreads, spread)
-		z := make([]float64, screened)
-		for i := range z {
-			z[i] = g.NormFloat64()
-		}
-		p.pairs = append(p.pairs, z)
+		p.spreads, p.pairs = append(p.spreads, spread), append(p.pairs, drawn[screened*k:][:screened])
 	}
 	p.root, _ = m.tape.Ties.Root(p.inputs)
 	correlate(p.root, p.pairs)

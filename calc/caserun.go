@@ -24,8 +24,8 @@ type caseRun struct {
 }
 
 // caseRun prepares to run a case sheet.
-func (m *Model) caseRun(cs *caseSheet) *caseRun {
-	run := &caseRun{sheet: cs, seeds: m.caseSeeds(cs), changed: m.changedBy(cs)}
+func (m *Model) caseRun(cs *caseSheet, seeds map[tape.Register]tape.Register) *caseRun {
+	run := &caseRun{sheet: cs, seeds: cs.caseSeeds(seeds), changed: m.changedBy(cs)}
 	run.judged = append(cs.judged(), m.beside(cs, run.changed)...)
 	for _, a := range run.judged {
 		run.judgements = append(run.judgements, a.judgement())
@@ -35,7 +35,7 @@ func (m *Model) caseRun(cs *caseSheet) *caseRun {
 
 // runCases runs a case sheet: the model once for each case.
 func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
-	return m.runOf(m.caseRun(cs), base, opt)
+	return m.runOf(m.caseRun(cs, m.seeds()), base, opt)
 }
 
 // runOf is runCases of a sheet that is prepared, maybe with its derivatives.

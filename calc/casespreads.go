@@ -45,7 +45,7 @@ type cause struct {
 // what was read and computed of it in each case.
 func (m *Model) caseSpreads(cs *caseSheet, asked *judgedColumn, numbers []Judged, base []float64) *caseSpreads {
 	q, t := asked.quantity, m.tape.Extend()
-	s := tape.Differentiate(t, m.caseSeeds(cs), []tape.Register{q.truth()})
+	s := tape.Differentiate(t, cs.caseSeeds(m.seeds()), []tape.Register{q.truth()})
 	terms := s.Terms[q.truth()]
 	var outputs []tape.Register
 	replaced := make([]*givenColumn, len(terms)) // the column that replaces an input, nil for others

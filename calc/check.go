@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"maps"
 	"math"
 	"slices"
 	"sync"
@@ -21,8 +20,8 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	seeds, own, runs := m.seeds(), m.ownRun(), make([]*caseRun, len(m.caseSheets))
 	alike := [][]judgement{own} // what is judged with the spreads of the model
 	for i, cs := range m.caseSheets {
-		runs[i] = m.caseRun(cs)
-		if maps.Equal(runs[i].seeds, seeds) {
+		runs[i] = m.caseRun(cs, seeds)
+		if !cs.hasSpreads() {
 			alike = append(alike, runs[i].judgements)
 		}
 	}
@@ -55,7 +54,7 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	shared := m.differentiate(seeds, values, alike...)
 	base := values()
 	for _, run := range runs {
-		if maps.Equal(run.seeds, seeds) {
+		if !run.sheet.hasSpreads() {
 			run.differentiated = shared
 		}
 	}

@@ -51,9 +51,12 @@ func (m *Model) seeds() map[tape.Register]tape.Register {
 }
 
 // caseSeeds lists the spreads of the inputs in the cases of a sheet, which may
-// state its own for the givens that it replaces.
-func (m *Model) caseSeeds(cs *caseSheet) map[tape.Register]tape.Register {
-	seeds := m.seeds()
+// state its own for the givens that it replaces. seeds are those of the model.
+func (cs *caseSheet) caseSeeds(seeds map[tape.Register]tape.Register) map[tape.Register]tape.Register {
+	if !cs.hasSpreads() {
+		return seeds
+	}
+	seeds = maps.Clone(seeds)
 	for _, g := range cs.given {
 		if g.spreadAt != tape.None {
 			seeds[g.input()] = g.spreadAt
@@ -63,6 +66,13 @@ func (m *Model) caseSeeds(cs *caseSheet) map[tape.Register]tape.Register {
 		}
 	}
 	return seeds
+}
+
+// hasSpreads reports whether a sheet states spreads of givens.
+func (cs *caseSheet) hasSpreads() bool {
+	return slices.ContainsFunc(cs.given, func(g *givenColumn) bool {
+		return g.spreadAt != tape.None || g.kept != nil && g.kept.spreadAt != tape.None
+	})
 }
 
 // doubts lists the inputs that have a spread, in the order of the tape. base

@@ -37,7 +37,7 @@ func (m *Model) surveyNotebook() *survey {
 // surveyCases gathers the readings in the cases of a sheet; keep marks which of
 // them take part, nil for all.
 func (m *Model) surveyCases(cs *caseSheet, keep []bool) *survey {
-	s := m.newSurvey(m.caseSeeds(cs))
+	s := m.newSurvey(cs.caseSeeds(m.seeds()))
 	chosen := func(values []float64) []float64 {
 		if keep == nil {
 			return values
