@@ -183,21 +183,20 @@ func (p *probe) look(b *tape.Block, at int) *probedBlock {
 
 // scattered is look for what needs no corners; own are the doubts of a block.
 func (p *probe) scattered(b *tape.Block, own [][]float64) *probedBlock {
-	s := &probedBlock{probe: p, Block: b}
-	s.center = own[:len(p.inputs)]
-	doubt := false
-	for k := range p.inputs {
-		var u []float64
-		if spreads := own[len(p.inputs)+k]; spreads != nil {
-			u = make([]float64, b.N)
-			for i, spread := range spreads {
-				if tape.Usable(spread) && tape.Usable(s.center[k][i]) {
-					u[i] = spread / 2
-					doubt = doubt || spread > 0
-				}
+	inputs := len(p.inputs)
+	s := &probedBlock{probe: p, Block: b, center: own[:inputs], u: make([][]float64, inputs)}
+	all, doubt := make([]float64, inputs*b.N), false
+	for k, spreads := range own[inputs:][:inputs] {
+		if spreads == nil {
+			continue
+		}
+		s.u[k] = all[k*b.N:][:b.N]
+		for i, spread := range spreads {
+			if tape.Usable(spread) && tape.Usable(s.center[k][i]) {
+				s.u[k][i] = spread / 2
+				doubt = doubt || spread > 0
 			}
 		}
-		s.u = append(s.u, u)
 	}
 	if !doubt {
 		return nil
