@@ -1,10 +1,3 @@
-// A check is over long before a container has used up its share of the cores, which is
-// counted by tenths of a second: to look for that share at the start, and again later,
-// would be lost time.
-//
-//go:debug containermaxprocs=0
-//go:debug updatemaxprocs=0
-
 // Command rambook is a diagnostic notebook for hydraulic systems: a folder of
 // CSV worksheets, recalculated with every unit checked, each answer with its
 // doubt and its verdict.
