@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/units/sorting"
 	"rambook/units/words"
 )
 
@@ -142,7 +143,7 @@ func gravest(list []*calc.Judged, most int) (kept []*calc.Judged, left int) {
 		return far
 	}
 	worst := slices.Clone(list)
-	slices.SortStableFunc(worst, func(a, b *calc.Judged) int { return cmp.Compare(beyond(b), beyond(a)) })
+	sorting.Stable(worst, func(a, b *calc.Judged) int { return cmp.Compare(beyond(b), beyond(a)) })
 	for _, j := range list {
 		if slices.Contains(worst[:most], j) {
 			kept = append(kept, j)
