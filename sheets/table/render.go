@@ -126,7 +126,7 @@ func visibleRune(r rune) rune {
 	case r == 0x7f:
 		return '␡'
 	case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r),
-		strings.ContainsRune("\u00ad\u200b\u2060\ufeff", r):
+		strings.ContainsRune("\u00ad\u200b\u2060\ufeff\ufffe\uffff", r):
 		return utf8.RuneError
 	}
 	return r

@@ -58,6 +58,7 @@ func TestVisible(t *testing.T) {
 		"a\u202eb\u2066c":       "a\ufffdb\ufffdc",
 		"zero\u200bwidth\ufeff": "zero\ufffdwidth\ufffd",
 		"soft\u00adhyphen":      "soft\ufffdhyphen",
+		"none\ufffe\uffff":      "none\ufffd\ufffd",
 	} {
 		if got := Visible(text); got != want {
 			t.Errorf("%q is shown as %q, want %q", text, got, want)

@@ -3,8 +3,8 @@ package answer
 import (
 	"archive/zip"
 	"bytes"
-	"encoding/xml"
 	"fmt"
+	"html"
 	"io"
 	"strings"
 	"unicode/utf8"
@@ -39,7 +39,7 @@ func workbook(w io.Writer, a *Answer, _ int) error {
 	put := func(name, text string) {
 		part, err := archive.Create(name)
 		if err == nil {
-			_, err = io.WriteString(part, xml.Header+text)
+			_, err = io.WriteString(part, declaration+text)
 		}
 		if err != nil {
 			panic(err) // a buffer takes everything
@@ -158,17 +158,16 @@ func textCell(text, style string) string {
 	return `<c t="inlineStr"` + style + `><is><t xml:space="preserve">` + escaped(table.Visible(text)) + "</t></is></c>"
 }
 
-func escaped(text string) string {
-	var b bytes.Buffer
-	_ = xml.EscapeText(&b, []byte(text)) // a buffer takes everything
-	return b.String()
-}
+const declaration = `<?xml version="1.0" encoding="UTF-8"?>` + "\n"
+
+// escaped writes a visible text in XML, which has the five entities that HTML writes.
+func escaped(text string) string { return html.EscapeString(text) }
 
 // sheetName makes the name of a sheet from a title: at most 31 characters, some of
 // which cannot be, and no two alike but for their case.
 func sheetName(title string, i int, taken map[string]bool) string {
 	name := strings.Trim(strings.Map(func(r rune) rune {
-		if strings.ContainsRune(`[]:*?/\`, r) {
+		if strings.ContainsRune("[]:*?/\\\t", r) {
 			return ' '
 		}
 		return r
