@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -171,10 +170,17 @@ func (t Table) WithoutBlank() Table { return t.Only(t.filled()) }
 
 // filled are the columns that are not empty in all rows; all, if there are no rows.
 func (t Table) filled() []int {
-	return slices.DeleteFunc(t.all(), func(j int) bool {
-		return len(t.Rows) > 0 && !t.Columns[j].ByHand && !slices.ContainsFunc(t.Rows,
-			func(r Row) bool { return strings.TrimSpace(r.cell(j)) != "" })
-	})
+	columns := make([]int, 0, len(t.Columns))
+	for j := range t.Columns {
+		filled := t.Columns[j].ByHand || len(t.Rows) == 0
+		for i := 0; i < len(t.Rows) && !filled; i++ {
+			filled = strings.TrimSpace(t.Rows[i].cell(j)) != ""
+		}
+		if filled {
+			columns = append(columns, j)
+		}
+	}
+	return columns
 }
 
 // all are all columns.

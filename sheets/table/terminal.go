@@ -3,7 +3,6 @@ package table
 import (
 	"bytes"
 	"fmt"
-	"slices"
 	"strings"
 )
 
@@ -125,7 +124,12 @@ func (b block) split(width int) []block {
 			part.columns[i] = b.columns[k]
 		}
 		if len(parts) > 0 {
-			part.rows = slices.DeleteFunc(slices.Clone(b.rows), part.blank)
+			part.rows = nil
+			for _, r := range b.rows {
+				if !part.blank(r) {
+					part.rows = append(part.rows, r)
+				}
+			}
 			part.columns[0].measure(part.rows)
 		}
 		parts = append(parts, part)
@@ -135,7 +139,12 @@ func (b block) split(width int) []block {
 
 // blank reports whether a row has nothing beside the first column.
 func (b block) blank(r Row) bool {
-	return !slices.ContainsFunc(b.columns[1:], func(c shownColumn) bool { return strings.TrimSpace(c.cell(r)) != "" })
+	for k := 1; k < len(b.columns); k++ {
+		if strings.TrimSpace(b.columns[k].cell(r)) != "" {
+			return false
+		}
+	}
+	return true
 }
 
 // write writes a block that fits into width once its texts are wrapped.
@@ -290,7 +299,7 @@ func wrap(text string, width int) string {
 	var out strings.Builder
 	out.Grow(len(text) + len(text)/8)
 	between := ""
-	for line := range strings.SplitSeq(text, "\n") {
+	for _, line := range strings.Split(text, "\n") {
 		out.WriteString(between)
 		between = "\n"
 		if TextWidth(line) <= width {
@@ -299,7 +308,7 @@ func wrap(text string, width int) string {
 		}
 		indent := line[:len(line)-len(strings.TrimLeft(line, " "))]
 		used := -1 // no word yet
-		for word := range strings.FieldsSeq(line) {
+		for _, word := range strings.Fields(line) {
 			w := TextWidth(word)
 			switch {
 			case used < 0:

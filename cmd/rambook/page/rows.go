@@ -122,35 +122,41 @@ func bookTables(r *calc.Report) []table.Table {
 // caseBook lays the cases of a sheet side by side: each asked value, and where it
 // has them its spread, its reading and what it is judged to be.
 func caseBook(result *calc.CaseResult) table.Table {
-	t := table.Table{Title: result.Sheet.Name, Rows: make([]table.Row, len(result.Cases))}
-	addColumn := func(head string, text func(c *calc.Case) string) {
-		t.Columns = append(t.Columns, table.Column{Header: head})
-		for i := range result.Cases {
-			t.Rows[i].Cells = append(t.Rows[i].Cells, text(&result.Cases[i]))
-		}
+	type column struct {
+		head string
+		text func(*calc.Case) string
 	}
-	for i := range result.Cases {
-		t.Rows[i].Heading = result.Cases[i].Row.Heading
-	}
-	addColumn(result.Sheet.Key.Text, func(c *calc.Case) string { return c.Name })
+	columns := []column{{result.Sheet.Key.Text, func(c *calc.Case) string { return c.Name }}}
 	for k, q := range result.Asked {
 		unit := q.Unit
 		if len(result.Cases) > 0 {
 			unit = result.Cases[0].Values[k].Unit
 		}
-		of := func(text func(j *calc.Judged) string) func(c *calc.Case) string {
-			return func(c *calc.Case) string { return text(&c.Values[k]) }
-		}
-		addColumn(header(q.Name, unit), of(func(j *calc.Judged) string { return j.Text + Exact(j.Unit, j.Value) }))
-		addColumn(header(q.Name+" spread", unit.Difference()),
-			of(func(j *calc.Judged) string { return Shortest(j.Spread) }))
-		addColumn(header(q.Name+" reading", unit), of(func(j *calc.Judged) string { return Exact(j.Unit, j.Reading) }))
-		addColumn(q.Name+" verdict", of(func(j *calc.Judged) string { return j.Verdict.String() }))
-		addColumn(q.Name+" error", of(func(j *calc.Judged) string { return j.Error }))
+		columns = append(columns,
+			column{header(q.Name, unit), func(c *calc.Case) string {
+				return c.Values[k].Text + Exact(c.Values[k].Unit, c.Values[k].Value)
+			}},
+			column{header(q.Name+" spread", unit.Difference()),
+				func(c *calc.Case) string { return Shortest(c.Values[k].Spread) }},
+			column{header(q.Name+" reading", unit),
+				func(c *calc.Case) string { return Exact(c.Values[k].Unit, c.Values[k].Reading) }},
+			column{q.Name + " verdict", func(c *calc.Case) string { return c.Values[k].Verdict.String() }},
+			column{q.Name + " error", func(c *calc.Case) string { return c.Values[k].Error }})
 	}
-	addColumn("verdict", func(c *calc.Case) string { return c.Verdict.String() })
+	columns = append(columns, column{"verdict", func(c *calc.Case) string { return c.Verdict.String() }})
 	if anyBorrows(*result) {
-		addColumn("borrowed", func(c *calc.Case) string { return strings.Join(borrowedNames(borrowedBy(c)), " ") })
+		columns = append(columns, column{"borrowed",
+			func(c *calc.Case) string { return strings.Join(borrowedNames(borrowedBy(c)), " ") }})
+	}
+	t := table.Table{Title: result.Sheet.Name, Rows: make([]table.Row, len(result.Cases))}
+	for i := range result.Cases {
+		t.Rows[i].Heading = result.Cases[i].Row.Heading
+	}
+	for _, column := range columns {
+		t.Columns = append(t.Columns, table.Column{Header: column.head})
+		for i := range result.Cases {
+			t.Rows[i].Cells = append(t.Rows[i].Cells, column.text(&result.Cases[i]))
+		}
 	}
 	return t
 }
