@@ -69,34 +69,48 @@ func (m *Model) probing(judged []judgement, names []*Quantity, seeds map[tape.Re
 	}
 	doubtful := m.tape.Reached(p.inputs)
 	of := func(r tape.Register) bool { return r != tape.None && doubtful[r] }
-	var outputs []tape.Register
 	for i := range judged {
 		j := &judged[i]
 		value, low, high := j.at[theValue], j.at[theLow], j.at[theHigh]
 		_, input := seeds[value]
 		p.bends[i] = (low != tape.None || high != tape.None) && (of(value) && !input || of(low) || of(high))
-		outputs = append(outputs, j.sampledAt(p.bends[i])...)
 	}
 	p.inputs = append(p.inputs, varied...)
 	slices.Sort(p.inputs)
 	p.inputs = slices.Compact(p.inputs)
+	for _, r := range p.inputs {
+		spread, found := seeds[r]
+		if !found {
+			spread = tape.None
+		}
+		p.spreads = append(p.spreads, spread)
+	}
+	p.root, _ = m.tape.Ties.Root(p.inputs)
+	p.screens = sync.OnceValue(p.screening)
+	p.workers.New = func() *tape.Worker { return p.screens().NewWorker(samplesOf * min(cases, screenedAtOnce)) }
+	return p
+}
+
+// screening makes the program that screens, and draws the pairs that it is run with.
+func (p *probe) screening() *tape.Program {
+	outputs := make([]tape.Register, 0, facetsIn*len(p.judged))
+	for i := range p.judged {
+		at := [facetsIn]tape.Register{tape.None, tape.None, tape.None, tape.None}
+		if p.bends[i] {
+			at = p.judged[i].sampledAt()
+		}
+		outputs = append(outputs, at[:]...)
+	}
 	g := rand.New(rand.NewPCG(probeSeed, 0))
 	drawn := make([]float64, screened*len(p.inputs))
 	for i := range drawn {
 		drawn[i] = g.NormFloat64()
 	}
-	for k, r := range p.inputs {
-		spread, found := seeds[r]
-		if !found {
-			spread = tape.None
-		}
-		p.spreads, p.pairs = append(p.spreads, spread), append(p.pairs, drawn[screened*k:][:screened])
+	for k := range p.inputs {
+		p.pairs = append(p.pairs, drawn[screened*k:][:screened])
 	}
-	p.root, _ = m.tape.Ties.Root(p.inputs)
 	correlate(p.root, p.pairs)
-	p.screens = sync.OnceValue(func() *tape.Program { return tape.NewProgram(m.tape, p.inputs, outputs, base) })
-	p.workers.New = func() *tape.Worker { return p.screens().NewWorker(samplesOf * min(cases, screenedAtOnce)) }
-	return p
+	return tape.NewProgram(p.model.tape, p.inputs, outputs, p.base)
 }
 
 // across adds the corners of a run to its probe; nil where nothing can be judged
@@ -110,13 +124,9 @@ func (p *probe) across(d *differentiated) *probe {
 	return p
 }
 
-// sampledAt lists the registers whose values samples judge a quantity by; none if
-// it is not asked for.
-func (j *judgement) sampledAt(asked bool) []tape.Register {
-	if !asked {
-		return []tape.Register{tape.None, tape.None, tape.None, tape.None}
-	}
-	return []tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh], j.offset()}
+// sampledAt lists the registers whose values samples judge a quantity by.
+func (j *judgement) sampledAt() [facetsIn]tape.Register {
+	return [...]tape.Register{j.at[theValue], j.at[theLow], j.at[theHigh], j.offset()}
 }
 
 // registers lists what the probed run has to put out for the probe.

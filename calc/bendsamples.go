@@ -52,7 +52,8 @@ func (p *probe) newSampler(asked []int) *sampler {
 	d := &sampler{}
 	var outputs []tape.Register
 	for _, k := range asked {
-		outputs = append(outputs, p.judged[k].sampledAt(true)...)
+		at := p.judged[k].sampledAt()
+		outputs = append(outputs, at[:]...)
 	}
 	needed := p.model.tape.Needed(outputs)
 	var inputs []tape.Register

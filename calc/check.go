@@ -38,9 +38,10 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 		parts[i] = i
 	}
 	sorting.Stable(parts, func(a, b int) int { return size(b) - size(a) })
-	// What bends is seen without derivatives, so the other core looks at that meanwhile.
+	// What bends is seen without derivatives, so the other core looks at that meanwhile,
+	// unless the tape is so long that the memory of both counts.
 	var ownProbe func() *probe
-	if opt.Samples == 0 {
+	if opt.Samples == 0 && len(m.tape.Ops) <= longTape {
 		begin := []func() *probe{func() *probe { return m.probeOwnEarly(own, seeds, values()) }}
 		for _, run := range runs {
 			begin = append(begin, func() *probe { return m.probeEarly(run, values()) })
@@ -83,6 +84,9 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	m.sort(problems)
 	return r, problems
 }
+
+// longTape is how many operations make a tape of a few megabytes with its derivatives.
+const longTape = 1 << 14
 
 // checkQuantities is Check without the case sheets. It returns the values of
 // the model's operations beside.
