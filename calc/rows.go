@@ -446,13 +446,19 @@ func (l *lowering) moved(s *sheets.Sheet) map[*Quantity]bool {
 		case moved[q]:
 			continue
 		case q.unknown != nil:
-			moved[q] = l.movesUnknowns(s.Name, moved)
+			if l.movesUnknowns(s.Name, moved) {
+				moved[q] = true
+			}
 			continue
 		case q.entry.kind != formulaEntry:
 			continue
 		}
-		moved[q] = slices.ContainsFunc(q.entry.formula.usesBeyond(s.Name),
-			func(u *Quantity) bool { return moved[u] }) || q.entry.formula.runsOver(s.Name)
+		f := q.entry.formula
+		moves := f.runsOver(s.Name)
+		f.eachBeyond(s.Name, func(u *Quantity) { moves = moves || moved[u] })
+		if moves {
+			moved[q] = true
+		}
 	}
 	if l.movedBy == nil {
 		l.movedBy = map[*sheets.Sheet]map[*Quantity]bool{}
@@ -466,9 +472,10 @@ func (l *lowering) moved(s *sheets.Sheet) map[*Quantity]bool {
 func (l *lowering) movesUnknowns(sheet string, moved map[*Quantity]bool) bool {
 	met := map[*Quantity]bool{}
 	var list []*Quantity
+	add := func(q *Quantity) { list = append(list, q) }
 	for _, u := range l.model.unknowns {
 		for _, f := range u.of {
-			list = append(list, f.usesBeyond(sheet)...)
+			f.eachBeyond(sheet, add)
 		}
 	}
 	for ; len(list) > 0; list = list[1:] {
@@ -478,47 +485,45 @@ func (l *lowering) movesUnknowns(sheet string, moved map[*Quantity]bool) bool {
 		}
 		if !met[q] && q.entry.kind == formulaEntry {
 			met[q] = true
-			list = append(list, q.entry.formula.usesBeyond(sheet)...)
+			q.entry.formula.eachBeyond(sheet, add)
 		}
 	}
 	return false
 }
 
-// usesBeyond lists what an expression reads outside of aggregates over the rows
+// eachBeyond visits what an expression reads outside of aggregates over the rows
 // of a sheet. Inside of them those rows run by themselves, whatever row of the
 // sheet they are asked for.
-func (f *formula) usesBeyond(sheet string) []*Quantity {
+func (f *formula) eachBeyond(sheet string, visit func(*Quantity)) {
 	if f == nil || !f.isParsed() {
-		return nil
+		return
 	}
-	var list []*Quantity
 	inside := func(kind nodeKind, m *meaning) bool {
 		return kind == callNode && m.over == sheet && m.fn.Columns() == 0
 	}
 	add := func(kind nodeKind, m *meaning) {
 		switch {
 		case m.quantity != nil:
-			list = append(list, m.quantity)
+			visit(m.quantity)
 		case kind == columnNode && m.bound && m.data != nil && m.data.asks:
-			list = append(list, m.data.quantity)
+			visit(m.data.quantity)
 		}
 	}
 	if !f.any(inside) { // most have no aggregate, and need no tree
 		f.each(add)
-		return list
+		return
 	}
-	var visit func(n *node)
-	visit = func(n *node) {
+	var walk func(n *node)
+	walk = func(n *node) {
 		if inside(n.kind, &n.meaning) {
 			return
 		}
 		add(n.kind, &n.meaning)
 		for _, a := range n.args {
-			visit(a)
+			walk(a)
 		}
 	}
-	visit(f.tree())
-	return list
+	walk(f.tree())
 }
 
 // runsOver reports whether a formula has a sum up to the row of a sheet.
