@@ -46,8 +46,9 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	cs, judged, judgements, seeds := run.sheet, run.judged, run.judgements, run.seeds
 	lacks := func(r tape.Register) bool { return r != tape.None && !tape.Usable(base[r]) }
 	for _, a := range judged {
-		q := a.quantity
-		a.unknown = a.beside && (lacks(q.value) || lacks(q.lowAt) || lacks(q.highAt))
+		if q := a.quantity; a.beside { // the others are the model's, which a run leaves as they are
+			a.unknown = lacks(q.value) || lacks(q.lowAt) || lacks(q.highAt)
+		}
 	}
 	t, values := run.Tape, run.values
 	var outputs []tape.Register
