@@ -5,8 +5,7 @@ import (
 	"strings"
 )
 
-// uses lists the quantities that an expression reads, by name or through a
-// column that asks for them. What is set aside with its sheet stands in no order.
+// uses lists the quantities that an expression reads. What is set aside with its sheet stands in no order.
 func (f *formula) uses() (list []*Quantity) {
 	f.eachUsed(func(q *Quantity) { list = append(list, q) })
 	return list
@@ -18,14 +17,22 @@ func (f *formula) eachUsed(visit func(*Quantity)) {
 		return
 	}
 	f.each(func(kind nodeKind, m *meaning) {
-		switch {
-		case m.quantity != nil && m.quantity.elsewhere:
-		case m.quantity != nil:
-			visit(m.quantity)
-		case kind == columnNode && m.bound && m.data != nil && m.data.asks:
-			visit(m.data.quantity)
+		if q := m.reads(kind); q != nil && !q.elsewhere {
+			visit(q)
 		}
 	})
+}
+
+// reads is the quantity that a node reads, by name or through a column that asks for
+// it; nil for none.
+func (m *meaning) reads(kind nodeKind) *Quantity {
+	switch {
+	case m.quantity != nil:
+		return m.quantity
+	case kind == columnNode && m.bound && m.data != nil && m.data.asks:
+		return m.data.quantity
+	}
+	return nil
 }
 
 // uses lists the quantities that the formula of q reads. What a verdict looks at

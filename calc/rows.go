@@ -502,11 +502,8 @@ func (f *formula) eachBeyond(sheet string, visit func(*Quantity)) {
 		return kind == callNode && m.over == sheet && m.fn.Columns() == 0
 	}
 	add := func(kind nodeKind, m *meaning) {
-		switch {
-		case m.quantity != nil:
-			visit(m.quantity)
-		case kind == columnNode && m.bound && m.data != nil && m.data.asks:
-			visit(m.data.quantity)
+		if q := m.reads(kind); q != nil {
+			visit(q)
 		}
 	}
 	if !f.any(inside) { // most have no aggregate, and need no tree
