@@ -92,6 +92,7 @@ func Compile(book *sheets.Notebook, opt Options) (*Model, []sheets.Problem) {
 	c.model.Warnings = append(c.model.Warnings, misses()...)
 	c.model.formulas = slices.Concat(c.formulas, c.conditions)
 	if len(c.problems) == 0 {
+		cores.LayPages()
 		c.lowerAll()
 		c.lowerTies()
 	}

@@ -10,10 +10,13 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+
+	"rambook/units/cores"
 )
 
 func main() {
 	collectLate()
+	cores.LayPages()
 	// A reader that closes the pipe, as head does, has seen enough: run is stopped
 	// by the write and ends in order, with the status of what it found.
 	signal.Ignore(syscall.SIGPIPE)
