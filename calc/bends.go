@@ -110,7 +110,7 @@ func (p *probe) screening() *tape.Program {
 		p.pairs = append(p.pairs, drawn[screened*k:][:screened])
 	}
 	correlate(p.root, p.pairs)
-	return tape.NewProgram(p.model.tape, p.inputs, outputs, p.base)
+	return tape.NewProgram(p.model.tape, p.inputs, outputs, p.base).Around()
 }
 
 // across adds the corners of a run to its probe; nil where nothing can be judged

@@ -62,7 +62,7 @@ func (p *probe) newSampler(asked []int) *sampler {
 			d.inputs, inputs = append(d.inputs, k), append(inputs, r)
 		}
 	}
-	program := tape.NewProgram(p.model.tape, inputs, outputs, p.base)
+	program := tape.NewProgram(p.model.tape, inputs, outputs, p.base).Around()
 	d.workers.New = func() *tape.Worker { return program.NewWorker(tape.BlockSize) }
 	return d
 }

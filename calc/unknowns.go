@@ -389,6 +389,7 @@ func (u *unknown) callee(sys func() *implicit.System, i int, all []*unknown) *ta
 		Complaint: func(x []float64) string { return notFound(sys().Solve(x), i, all) }}
 	if len(all) == 1 {
 		c.Many = func(x [][]float64, y []float64) { sys().Many(x, y) }
+		c.Near = func(x [][]float64, y []float64) { sys().Near(x, y) }
 	}
 	return c
 }

@@ -2,6 +2,7 @@ package implicit
 
 import (
 	"math"
+	"slices"
 
 	"rambook/calc/tape"
 )
@@ -16,55 +17,67 @@ const mostRounds = 12
 // a fraction of what they take one by one. Those whose steps lead away, as across
 // a bend, are solved by themselves.
 func (s *System) Many(args [][]float64, x []float64) {
-	own := make([]float64, len(args))
-	ownArgs := func(i int) []float64 {
-		for k := range args {
-			own[k] = args[k][i]
-		}
-		return own
-	}
-	value := func(found *Solution) float64 {
-		if found.X == nil || len(found.Others) > 0 {
-			return tape.Failed
-		}
-		return found.X[0]
-	}
-	x[0] = value(s.Solve(ownArgs(0)))
-	var all []int // that take part
-	for i := 1; i < len(x); i++ {
-		x[i] = x[0]
-		if usable(ownArgs(i)) {
-			all = append(all, i)
-		}
-	}
 	d := s.steps.Get()
 	defer s.steps.Put(d)
-	lost := all
-	if tape.Usable(x[0]) {
-		lost = s.together(d, args, x, all)
-	}
-	for _, i := range lost {
-		x[i] = value(s.Solve(ownArgs(i)))
-	}
-	alone := map[int]bool{}
-	for _, i := range lost {
-		alone[i] = true // and looked over
-	}
-	for _, i := range all {
-		if alone[i] {
-			continue
-		}
+	for _, i := range s.follow(d, args, x) {
 		s.mu.Lock()
 		places := s.places()
 		s.mu.Unlock()
 		if places == 0 {
 			break
 		}
-		c := &attempt{System: s, desk: d, args: ownArgs(i)}
+		c := &attempt{System: s, desk: d, args: caseOf(args, i)}
 		if !c.crossing(places).once {
-			x[i] = value(s.find(d, c.args, &Solution{X: []float64{x[i]}}, places))
+			x[i] = single(s.find(d, c.args, &Solution{X: []float64{x[i]}}, places))
 		}
 	}
+}
+
+// Near is Many for samples around a case that is solved by itself. They are not looked
+// over, or few of the cases that follow would be.
+func (s *System) Near(args [][]float64, x []float64) {
+	d := s.steps.Get()
+	defer s.steps.Put(d)
+	s.follow(d, args, x)
+}
+
+// follow solves a block of cases. It returns those that were found from the solution of
+// the first, and so have not been looked over.
+func (s *System) follow(d *desk, args [][]float64, x []float64) (followed []int) {
+	x[0] = single(s.Solve(caseOf(args, 0)))
+	var all []int // that take part
+	for i := 1; i < len(x); i++ {
+		x[i] = x[0]
+		if !slices.ContainsFunc(args, func(arg []float64) bool { return !tape.Usable(arg[i]) }) {
+			all = append(all, i)
+		}
+	}
+	lost := all
+	if tape.Usable(x[0]) {
+		lost = s.together(d, args, x, all)
+	}
+	alone := map[int]bool{}
+	for _, i := range lost {
+		x[i], alone[i] = single(s.Solve(caseOf(args, i))), true
+	}
+	return slices.DeleteFunc(all, func(i int) bool { return alone[i] })
+}
+
+// caseOf are the arguments of one case.
+func caseOf(args [][]float64, i int) []float64 {
+	own := make([]float64, len(args))
+	for k := range args {
+		own[k] = args[k][i]
+	}
+	return own
+}
+
+// single is the value of the only unknown, tape.Failed if it has not one solution.
+func single(found *Solution) float64 {
+	if found.X == nil || len(found.Others) > 0 {
+		return tape.Failed
+	}
+	return found.X[0]
 }
 
 // together follows the derivatives in these cases at once, from where x is. It

@@ -71,3 +71,27 @@ func TestManyTellsTwo(t *testing.T) {
 		}
 	}
 }
+
+// TestNear: samples are solved like cases, and however many there are, the cases after
+// them are looked over. Those had been spent on the samples of the first.
+func TestNear(t *testing.T) {
+	s := cubic()
+	samples, x := make([]float64, tape.BlockSize), make([]float64, tape.BlockSize)
+	for block := range 4 {
+		for i := range samples {
+			samples[i] = 10 + float64(block*tape.BlockSize+i)/1000
+		}
+		s.Near([][]float64{samples}, x)
+		for i, c := range samples {
+			if off := x[i]*x[i]*x[i] - 3*x[i] - c; !(math.Abs(off) < 1e-12*c) {
+				t.Errorf("sample %v: got %v", c, x[i])
+			}
+		}
+	}
+	s.Many([][]float64{{10, 11, 1.5, 12}}, x[:4])
+	for i, one := range []bool{true, true, false, true} {
+		if tape.Usable(x[i]) != one {
+			t.Errorf("case %d: got %v; has one solution: %v", i, x[i], one)
+		}
+	}
+}

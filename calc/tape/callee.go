@@ -11,6 +11,7 @@ type Callee struct {
 	Eval  func(x []float64) float64  // of several
 	// of several, of many cases at once: by argument and case; nil if Eval does as well
 	Many      func(x [][]float64, y []float64)
+	Near      func(x [][]float64, y []float64) // Many of cases that lie around one of another run, see [Program.Around]
 	Slopes    func(x []float64, y float64, d []float64)
 	Complaint func(x []float64) string // why there is no result
 	// distance of the first number from the nearest jump of the slope; nil if it has none

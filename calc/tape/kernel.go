@@ -129,9 +129,13 @@ func (m *Details) apply(code Opcode, x, d []float64) float64 {
 }
 
 // applyMany is apply of a function that takes many cases at once.
-func (m *Details) applyMany(x [][]float64, out []float64) {
+func (m *Details) applyMany(x [][]float64, out []float64, around bool) {
 	y := make([]float64, len(out)) // since out may be where an argument stands
-	m.Fn.Many(x, y)
+	many := m.Fn.Many
+	if around && m.Fn.Near != nil {
+		many = m.Fn.Near
+	}
+	many(x, y)
 	for i := range y {
 		if math.IsInf(y[i], 0) {
 			y[i] = Failed
@@ -198,6 +202,7 @@ type extra struct {
 type memory struct {
 	values []float64
 	size   int
+	around bool // see Program.Around
 
 	x, partials []float64   // room for one case of a call
 	args        [][]float64 // and for a block of one
@@ -359,7 +364,7 @@ func (m *memory) run(k *kernel, with *extra, n int) {
 	case OpCall, opPartial:
 		args := m.blocks(with.args, n)
 		if k.code == OpCall && with.more.Fn.Many != nil && n > 1 {
-			with.more.applyMany(args, out)
+			with.more.applyMany(args, out, m.around)
 			return
 		}
 		x, partials := m.call(len(args))

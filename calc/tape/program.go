@@ -139,6 +139,7 @@ type Program struct {
 	varies  []bool     // by output: it depends on an input
 	kernels []kernel   // in the order in which they are run
 	extras  []extra    // of the kernels
+	around  bool
 }
 
 // NewProgram plans a run in which the inputs vary and the outputs are asked.
@@ -195,6 +196,14 @@ func NewProgram(t *Tape, inputs, outputs []Register, base []float64) *Program {
 		p.outputs[i], p.varies[i] = plan.at(r), plan.flags[r+1]&itVaries != 0
 	}
 	p.blocks = plan.made
+	return p
+}
+
+// Around tells a program that its cases are samples around one that another program
+// runs, so that what is looked for once for a case need not be looked for again. It
+// returns the program.
+func (p *Program) Around() *Program {
+	p.around = true
 	return p
 }
 
@@ -357,7 +366,8 @@ func (p *Program) NewWorker(cases int) *Worker {
 	if size == BlockSize {
 		size += apart
 	}
-	w := &Worker{program: p, memory: memory{values: make([]float64, int(p.blocks)*size), size: size}}
+	w := &Worker{program: p, memory: memory{values: make([]float64, int(p.blocks)*size), size: size,
+		around: p.around}}
 	for i, at := range p.fixed {
 		block := w.memory.block(at, size)
 		for j := range block {
