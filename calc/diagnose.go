@@ -271,7 +271,7 @@ func survival(misfit float64, degrees int) float64 {
 func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]*Quantity, []sheets.Problem) {
 	var list []*Quantity
 	var problems []sheets.Problem
-	tr := m.newTrace(m.tape, values)
+	tr, unproven := m.newTrace(m.tape, values), m.unprovenIn(nil)
 	for _, q := range m.Quantities {
 		if !q.hasReading() {
 			continue
@@ -287,6 +287,10 @@ func (m *Model) usableReadings(d *Diagnosis, values []float64) ([]*Quantity, []s
 		case !tape.Usable(u) || u == 0:
 			d.LeftOut = append(d.LeftOut, Reason{q, "its reading has no spread"})
 		default:
+			if why := unproven.doubted(q.value, tr); why != "" {
+				d.LeftOut = append(d.LeftOut, Reason{q, why})
+				continue
+			}
 			list = append(list, q)
 		}
 	}

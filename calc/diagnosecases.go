@@ -91,7 +91,7 @@ func (m *Model) DiagnoseCases(sheet string) (*CaseDiagnosis, []sheets.Problem) {
 	}
 	s := m.surveyCases(cs, nil)
 	s.unsure = true // without a spread there is no misfit that is too much
-	s.leaveOut()
+	s.leaveOut(m.unprovenIn(cs), m.newTrace(m.tape, s.Base))
 	d := &CaseDiagnosis{Sheet: cs.sheet, LeftOut: s.leftOut}
 	for _, suspect := range m.Suspects {
 		free := suspect.free()

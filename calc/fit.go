@@ -91,7 +91,7 @@ func (m *Model) Fit(names []string, opt FitOptions) (*Fit, []sheets.Problem) {
 	if len(problems) > 0 {
 		return nil, problems
 	}
-	s.leaveOut()
+	s.leaveOut(nil, nil)
 	out.LeftOut = s.leftOut
 	if len(s.Readings) == 0 || s.Cases == 0 {
 		return nil, refusal("there is no reading to fit to",

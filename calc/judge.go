@@ -433,6 +433,7 @@ func (r *judging) judge(out *Judged, j judgement, reading float64,
 	if number, _, _ := out.Subject(); r.unproven != nil && Has(number) {
 		out.Unproven = r.unproven.of(&j, q, reading, r.known, r.trace)
 		out.withhold()
+		r.unproven.compare(out, &j, r.known, r.trace)
 	}
 	r.exact(out)
 	if out.Error != "" && !told {

@@ -57,6 +57,10 @@ type Judged struct {
 	// no pass, no Inside and no Agreement.
 	Unproven *Quantity
 
+	// UnprovenValue is such a number that the computed value rests on and its reading does
+	// not. How far the two are apart says nothing then, so there is no Agreement.
+	UnprovenValue *Quantity
+
 	// Borrowed is what a case has computed the value, or its limits, with and has from
 	// the notebook, since its own cell is blank where those of other cases are not.
 	Borrowed []*Judged

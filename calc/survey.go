@@ -116,16 +116,21 @@ func (s *survey) take(q *Quantity, r fit.Reading, spread entry) {
 	s.took = append(s.took, q)
 }
 
-// leaveOut drops the readings that have no spread where others have one.
-func (s *survey) leaveOut() {
+// leaveOut drops the readings that have no spread where others have one, and those of
+// values that rest on what is unproven, if that is nothing to be fitted.
+func (s *survey) leaveOut(on *unproven, tr *trace) {
 	if !s.unsure {
 		return
 	}
 	var readings []fit.Reading
 	var took []*Quantity
 	for i, r := range s.Readings {
+		why := on.doubted(r.Formula, tr)
 		if r.Spread == tape.None && r.Share == 0 {
-			s.leftOut = append(s.leftOut, Reason{s.took[i], "its reading has no spread"})
+			why = "its reading has no spread"
+		}
+		if why != "" {
+			s.leftOut = append(s.leftOut, Reason{s.took[i], why})
 			continue
 		}
 		readings, took = append(readings, r), append(took, s.took[i])

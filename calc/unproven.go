@@ -69,13 +69,44 @@ func (u *unproven) of(j *judgement, q *Quantity, reading float64, known map[tape
 		roots = roots[1:]
 	}
 	for _, r := range roots {
-		if r != tape.None && int(r) < len(u.reached) && u.reached[r] {
-			if at := tr().originOf(u.reached, r, known); at != tape.None {
-				return u.from[at]
-			}
+		if from := u.behind(r, known, tr); from != nil {
+			return from
 		}
 	}
 	return nil
+}
+
+// behind is the unproven number that a register is computed with, nil if there is none.
+func (u *unproven) behind(r tape.Register, known map[tape.Register]tape.Register, tr func() *trace) *Quantity {
+	if u == nil || r == tape.None || int(r) >= len(u.reached) || !u.reached[r] {
+		return nil
+	}
+	if at := tr().originOf(u.reached, r, known); at != tape.None {
+		return u.from[at]
+	}
+	return nil
+}
+
+// doubted is why the difference of a reading to the value in a register is no sign of a
+// fault: it may be the error of an unproven number; "" where it may be one.
+func (u *unproven) doubted(value tape.Register, tr *trace) string {
+	from := u.behind(value, map[tape.Register]tape.Register{}, func() *trace { return tr })
+	if from == nil {
+		return ""
+	}
+	return "its computed value rests on " + from.Name + ", which was read with " + from.With +
+		", whose error is not known"
+}
+
+// compare takes back E_n where the computed value rests on an unproven number: any
+// difference may be the error of that, and so may there being none.
+func (u *unproven) compare(out *Judged, j *judgement, known map[tape.Register]tape.Register, tr func() *trace) {
+	if !Has(out.Reading) || !Has(out.Value) || out.Unproven == out.Quantity {
+		return
+	}
+	if out.UnprovenValue = u.behind(j.at[theValue], known, tr); out.UnprovenValue != nil {
+		out.Agreement = math.NaN()
+	}
 }
 
 // withhold takes back what cannot be said of a number that rests on one of unknown

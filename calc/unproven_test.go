@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"math"
 	"strings"
 	"testing"
 )
@@ -59,6 +60,67 @@ func TestUnprovenReadings(t *testing.T) {
 				t.Errorf("%s: inside %g, E_n %g, want neither", test.name, j.Inside, j.Agreement)
 			}
 		}
+	}
+}
+
+// E_n of a sure reading against a value that rests on an unproven number proves nothing:
+// the error that nobody has stated may be as large as any difference. The verdict is that
+// of the reading, which is sure.
+func TestUnprovenValues(t *testing.T) {
+	for _, test := range []struct {
+		name, row, unproven string
+		agreement           float64 // NaN for none
+	}{
+		{"far from it", "y,2*p,MPa,45,,15,50,known\n", "p", math.NaN()},
+		{"near it", "y,2*p,MPa,40.1,,15,50,known\n", "p", math.NaN()},
+		{"equal", "y,2*p,MPa,40,,15,50,known\n", "p", math.NaN()},
+		{"spread of its own", "y,2*p,MPa,45,1,15,50,\n", "p", math.NaN()},
+		{"neither has a spread", "y,2*p,MPa,45,,15,50,\n", "p", math.NaN()},
+		{"through another value", "a,2*p,MPa,,,,,\ny,a+1*MPa,MPa,45,1,15,50,\n", "p", math.NaN()},
+		{"arm that is not taken", "y,x < 1*MPa ? p : 2*x,MPa,42,1,15,50,\n", "", 2},
+		{"a sure value", "y,2*x,MPa,42,1,15,50,\n", "", 2},
+		{"open value", "b,,MPa,,,,,\ny,b+p,MPa,42,1,15,50,\n", "", math.NaN()},
+	} {
+		r := checked(t, "p.csv", "name,entry,unit,reading,spread,low,high,with\nx,20,MPa,,,,,\np,20,MPa,,,,,blank\n"+
+			test.row, "gauges.csv", blankGauge)
+		j, got := r.find(t, "y"), ""
+		if j.UnprovenValue != nil {
+			got = j.UnprovenValue.Name
+		}
+		if got != test.unproven || Has(j.Agreement) != Has(test.agreement) ||
+			Has(j.Agreement) && !near(j.Agreement, test.agreement, 1e-12) || j.Verdict != Pass || j.Unproven != nil {
+			t.Errorf("%s: %s, E_n %g for %q, want E_n %g for %q", test.name, j.Verdict, j.Agreement, got,
+				test.agreement, test.unproven)
+		}
+	}
+}
+
+// A diagnosis and a case take no such difference for a fault either.
+func TestUnprovenDiagnosis(t *testing.T) {
+	const rows = "name,entry,unit,reading,spread,with\np,20,MPa,,,blank\nbore,100,mm,,,\n" +
+		"y,p*bore/(100*mm),MPa,25,1,\nz,bore*2,mm,200.5,1,\n"
+	m := compiled(t, "p.csv", rows, "gauges.csv", blankGauge, "suspects.csv", "suspect,from,to,unit\nbore,90,130,mm\n",
+		"visits.csv", "visit,p,y,z\n:unit,,,\na,21,25,200.5\n")
+	names := func(list []Reason) (text string) {
+		for _, r := range list {
+			text += r.Quantity.Name + " " + r.Why
+		}
+		return text
+	}
+	const why = "y its computed value rests on p, which was read with blank, whose error is not known"
+	d, problems := m.Diagnose(DiagnoseOptions{})
+	if len(problems) > 0 {
+		t.Fatal(told(problems))
+	}
+	if got := names(d.LeftOut); got != why || d.Finding != NothingWrong {
+		t.Errorf("left out %q, %s", got, d.Finding)
+	}
+	cases, problems := m.DiagnoseCases("visits")
+	if len(problems) > 0 {
+		t.Fatal(told(problems))
+	}
+	if got := names(cases.LeftOut); got != why || len(cases.Cases[0].Found) > 0 {
+		t.Errorf("cases: left out %q, found %v", got, cases.Cases[0].Found)
 	}
 }
 

@@ -13,6 +13,8 @@ func (s Layout) agreement(j *calc.Judged) string {
 	switch {
 	case !calc.Has(j.Reading) || !calc.Has(j.Value):
 		return ""
+	case j.UnprovenValue != nil:
+		return "reading " + s.difference(j) + ", which proves nothing: " + readWith(j.UnprovenValue)
 	case math.Abs(j.Reading-j.Value) <= 1e-12*math.Abs(j.Value): // rounding
 		return "reading agrees"
 	case j.Agreement <= 1:

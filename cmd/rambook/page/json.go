@@ -32,7 +32,8 @@ type JSONValue struct {
 	Needs         []string `json:"needs"`
 	Error         string   `json:"error,omitempty"`
 	Borrowed      []string `json:"borrowed,omitempty"`
-	Unproven      string   `json:"unproven,omitempty"` // which number of unknown error this rests on
+	Unproven      string   `json:"unproven,omitempty"`       // which number of unknown error this rests on
+	UnprovenValue string   `json:"unproven_value,omitempty"` // which one the value rests on, so that there is no agreement
 }
 
 // NewJSONValue puts a judged value into the form that other programs read.
@@ -54,6 +55,9 @@ func NewJSONValue(j *calc.Judged) JSONValue {
 	}
 	if j.Unproven != nil {
 		v.Unproven = j.Unproven.Name
+	}
+	if j.UnprovenValue != nil {
+		v.UnprovenValue = j.UnprovenValue.Name
 	}
 	if j.Unit.Kind == units.Text && j.Text != "" {
 		v.Value = j.Text

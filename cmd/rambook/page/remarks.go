@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"strings"
 
 	"rambook/calc"
@@ -83,11 +82,15 @@ func Likely(j *calc.Judged) string {
 
 // unproven is why a number does not pass that rests on one of unknown error.
 func unproven(j *calc.Judged) string {
-	if gauge := Printable(j.Unproven.With); j.Unproven == j.Quantity {
-		return "the error of " + gauge + " is not known"
-	} else {
-		return j.Unproven.Name + " was read with " + gauge + ", whose error is not known"
+	if j.Unproven == j.Quantity {
+		return "the error of " + Printable(j.Unproven.With) + " is not known"
 	}
+	return readWith(j.Unproven)
+}
+
+// readWith is why an unproven number proves nothing.
+func readWith(q *calc.Quantity) string {
+	return q.Name + " was read with " + Printable(q.With) + ", whose error is not known"
 }
 
 // Resting gathers what RestsOnOther is of, but for one answer that is told by itself.
@@ -117,8 +120,7 @@ func unsureTogether(values []calc.Judged, of func(*calc.Judged) bool) (texts []s
 		names[j.Unproven] = append(names[j.Unproven], j.Quantity.Name)
 	}
 	for _, q := range known {
-		texts = append(texts, fmt.Sprintf("%s unsure, since %s was read with %s, whose error is not known",
-			words.Listed(names[q], MostNames), q.Name, Printable(q.With)))
+		texts = append(texts, words.Listed(names[q], MostNames)+" unsure, since "+readWith(q))
 	}
 	return texts
 }
@@ -138,7 +140,7 @@ func settling(of *calc.Quantity) string {
 func (s Layout) caseRemark(c *calc.Case) []string {
 	parts := s.verdictRemark(c)
 	for i := range c.Values {
-		if text := s.agreement(&c.Values[i]); text != "" && c.Values[i].Agreement > 1 {
+		if text := s.agreement(&c.Values[i]); text != "" && (c.Values[i].Agreement > 1 || c.Values[i].UnprovenValue != nil) {
 			parts = append(parts, c.Values[i].Quantity.Name+" "+text)
 		}
 	}
