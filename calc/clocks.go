@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"rambook/calc/tape"
@@ -33,8 +34,8 @@ func (m *Model) clocks() []*Quantity {
 	return list
 }
 
-// ahead lists the clocks that show a day to come, and the cases that have readings of
-// such a day.
+// ahead lists the clocks that show a day to come, the cases that have readings of such a
+// day, and the gauges that are said to be calibrated on one.
 func (m *Model) ahead() (list []sheets.Problem) {
 	if m.today.IsZero() {
 		return nil
@@ -61,6 +62,16 @@ func (m *Model) ahead() (list []sheets.Problem) {
 					today), hint))
 			}
 		}
+	}
+	for _, g := range m.Gauges {
+		day, err := units.ParseValue(firstDay(g.Calibrated))
+		if err != nil || day.Unit.Kind != units.Date || firstDay(g.Calibrated) <= today {
+			continue
+		}
+		at := slices.IndexFunc(g.Sheet.Columns,
+			func(col sheets.Column) bool { return strings.EqualFold(col.Name.Text, "calibrated") })
+		list = append(list, placeIn(g.Sheet, g.Row.Cells[at]).fault(fmt.Sprintf(
+			"%s was calibrated %s, which is still to come: today is %s", g.Name, g.Calibrated, today), hint))
 	}
 	return list
 }

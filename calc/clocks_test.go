@@ -20,6 +20,33 @@ const clockBook = "name,entry,unit,reading,with,low,high\n" +
 	"wide,20,mm,,,,size\n" +
 	"twice,2*size,mm,,,,\n"
 
+// TestCalibratedAhead: a gauge that is said to be calibrated on a day to come has no
+// certificate yet. What is no day is a remark.
+func TestCalibratedAhead(t *testing.T) {
+	today := time.Date(2026, 8, 3, 12, 0, 0, 0, time.UTC)
+	for _, test := range []struct{ calibrated, want string }{
+		{"2026-08-03", ""},
+		{"2026-08-04", "cell was calibrated 2026-08-04, which is still to come: today is 2026-08-03"},
+		{"2062-01-01 08:00", "cell was calibrated 2062-01-01 08:00, which is still to come: today is 2026-08-03"},
+		{"", ""},
+		{"works certificate", ""},
+		{"9000", ""},
+	} {
+		m, problems := Compile(files(t, "p.csv", "name,entry,unit,with\nx,20,MPa,cell\n", "gauges.csv",
+			"gauge,class,span,calibrated\n:unit,,,\ncell,1,40 MPa,"+test.calibrated+"\n"), Options{Today: today})
+		if m == nil {
+			t.Fatalf("%s: %s", test.calibrated, told(problems))
+		}
+		got := ""
+		for _, p := range m.Misused() {
+			got += p.Message
+		}
+		if got != test.want {
+			t.Errorf("%q: %q, expected %q", test.calibrated, got, test.want)
+		}
+	}
+}
+
 // TestClocks: what is wrong with the days and hours of a round. Of other numbers nothing
 // is known from what they were before.
 func TestClocks(t *testing.T) {
