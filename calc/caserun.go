@@ -20,7 +20,6 @@ type caseRun struct {
 	changed         []bool // by register of the model: it differs from case to case
 	judged          []*judgedColumn
 	judgements      []judgement
-	probed          func() *probe // nil if it has none yet
 }
 
 // caseRun prepares to run a case sheet.
@@ -35,11 +34,14 @@ func (m *Model) caseRun(cs *caseSheet, seeds map[tape.Register]tape.Register) *c
 
 // runCases runs a case sheet: the model once for each case.
 func (m *Model) runCases(cs *caseSheet, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
-	return m.runOf(m.caseRun(cs, m.seeds()), base, opt)
+	run := m.caseRun(cs, m.seeds())
+	return m.runOf(run, base, func() *probe { return m.caseProbe(run, base, false) }, opt)
 }
 
-// runOf is runCases of a sheet that is prepared, maybe with its derivatives.
-func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResult, []sheets.Problem) {
+// runOf is runCases of a sheet that is prepared, maybe with its derivatives. probed gives
+// its probe.
+func (m *Model) runOf(run *caseRun, base []float64, probed func() *probe,
+	opt CheckOptions) (CaseResult, []sheets.Problem) {
 	if run.differentiated == nil {
 		run.differentiated = m.differentiate(run.seeds, known(base), run.judgements)
 	}
@@ -57,10 +59,7 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	}
 	var p *probe
 	if opt.Samples == 0 {
-		if run.probed == nil {
-			run.probed = func() *probe { return m.caseProbe(run, base) }
-		}
-		p = run.probed().across(run.differentiated)
+		p = probed().across(run.differentiated)
 	}
 	atProbe := len(outputs)
 	if p != nil {
@@ -142,17 +141,12 @@ func (m *Model) runOf(run *caseRun, base []float64, opt CheckOptions) (CaseResul
 	return result, slices.Concat(failures...)
 }
 
-// caseProbe probes the cases of a sheet.
-func (m *Model) caseProbe(run *caseRun, base []float64) *probe {
-	cs := run.sheet
-	return m.probing(run.judgements, quantitiesOf(run.judged), run.seeds, cs.inputs(), base, len(cs.sheet.Cases))
-}
-
-// probeEarly is caseProbe of a sheet that has not been run yet: it looks what bends if
-// the sheet has no more cases than a block.
-func (m *Model) probeEarly(run *caseRun, base []float64) *probe {
-	p, cs, n := m.caseProbe(run, base), run.sheet, len(run.sheet.sheet.Cases)
-	if n == 0 || n > tape.BlockSize || !slices.Contains(p.bends, true) {
+// caseProbe probes the cases of a sheet. Early is before it is run: then it looks what
+// bends if the sheet has no more cases than a block.
+func (m *Model) caseProbe(run *caseRun, base []float64, early bool) *probe {
+	cs, n := run.sheet, len(run.sheet.sheet.Cases)
+	p := m.probing(run.judgements, quantitiesOf(run.judged), run.seeds, cs.inputs(), base, n)
+	if !early || n == 0 || n > tape.BlockSize || !slices.Contains(p.bends, true) {
 		return p
 	}
 	doubts := tape.NewProgram(m.tape, cs.inputs(), p.doubts(), base).NewWorker(n)

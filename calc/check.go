@@ -25,32 +25,30 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 			alike = append(alike, runs[i].judgements)
 		}
 	}
-	// The sheets and the quantities need nothing more of each other. What takes longest
-	// begins first, or it would be waited for.
-	parts := make([]int, 1+len(runs)) // numbers of sheets, and one more for the quantities
+	// The quantities, part 0, and the sheets behind them need nothing more of each other.
+	// What takes longest begins first, or it would be waited for.
+	parts, probed := make([]int, 1+len(runs)), make([]func() *probe, 1+len(runs))
 	size := func(part int) int {
-		if part == len(runs) {
+		if part == 0 {
 			return len(own)
 		}
-		return len(runs[part].judgements) * len(runs[part].sheet.sheet.Cases)
+		run := runs[part-1]
+		return len(run.judgements) * len(run.sheet.sheet.Cases)
 	}
-	for i := range parts {
-		parts[i] = i
-	}
-	sorting.Stable(parts, func(a, b int) int { return size(b) - size(a) })
 	// What bends is seen without derivatives, so the other core looks at that meanwhile,
 	// unless the tape is so long that the memory of both counts.
-	var ownProbe func() *probe
-	if opt.Samples == 0 && len(m.tape.Ops) <= longTape {
-		begin := []func() *probe{func() *probe { return m.probeOwnEarly(own, seeds, values()) }}
-		for _, run := range runs {
-			begin = append(begin, func() *probe { return m.probeEarly(run, values()) })
+	early := opt.Samples == 0 && len(m.tape.Ops) <= longTape
+	for i := range parts {
+		parts[i], probed[i] = i, func() *probe {
+			if i == 0 {
+				return m.ownProbe(own, seeds, values(), early)
+			}
+			return m.caseProbe(runs[i-1], values(), early)
 		}
-		probed := cores.Ahead(begin...)
-		ownProbe = probed[0]
-		for i, run := range runs {
-			run.probed = probed[1+i]
-		}
+	}
+	sorting.Stable(parts, func(a, b int) int { return size(b) - size(a) })
+	if early {
+		probed = cores.Ahead(probed...)
 	}
 	shared := m.differentiate(seeds, values, alike...)
 	base := values()
@@ -62,10 +60,10 @@ func (m *Model) Check(opt CheckOptions) (*Report, []sheets.Problem) {
 	var r *Report
 	cases, failures := make([]CaseResult, len(runs)), make([][]sheets.Problem, len(runs))
 	cores.Each(len(parts), func(k int) {
-		if i := parts[k]; i < len(runs) {
-			cases[i], failures[i] = m.runOf(runs[i], base, opt)
+		if i := parts[k]; i == 0 {
+			r = m.checkOwn(own, shared, probed[i], opt)
 		} else {
-			r = m.checkOwn(own, shared, ownProbe, opt)
+			cases[i-1], failures[i-1] = m.runOf(runs[i-1], base, probed[i], opt)
 		}
 	})
 	m.sort(r.warnings)
@@ -92,7 +90,8 @@ const longTape = 1 << 14
 // the model's operations beside.
 func (m *Model) checkQuantities(opt CheckOptions) (*Report, []float64) {
 	own, base := m.ownRun(), m.tape.Once(nil)
-	return m.checkOwn(own, m.differentiate(m.seeds(), known(base), own), nil, opt), base
+	d := m.differentiate(m.seeds(), known(base), own)
+	return m.checkOwn(own, d, func() *probe { return m.ownProbe(own, d.seeds, base, false) }, opt), base
 }
 
 func (m *Model) checkOwn(own []judgement, d *differentiated, probed func() *probe, opt CheckOptions) *Report {
@@ -107,7 +106,8 @@ func (m *Model) Standing() *Report { return m.Sampled(CheckOptions{}) }
 // Sampled is Standing with the spreads that sampling finds.
 func (m *Model) Sampled(opt CheckOptions) *Report {
 	own := m.ownRun()
-	return m.judgeOwn(own, m.differentiate(m.seeds(), known(m.tape.Once(nil)), own), nil, opt)
+	d := m.differentiate(m.seeds(), known(m.tape.Once(nil)), own)
+	return m.judgeOwn(own, d, func() *probe { return m.ownProbe(own, d.seeds, d.values, false) }, opt)
 }
 
 // ownRun prepares the judgements of the quantities with the notebook's own values.
@@ -120,7 +120,7 @@ func (m *Model) ownRun() []judgement {
 }
 
 // judgeOwn judges the quantities with the notebook's own values, as far as
-// that goes. probed is their probe if there is one already, else nil.
+// that goes. probed gives their probe.
 func (m *Model) judgeOwn(judgements []judgement, d *differentiated, probed func() *probe, opt CheckOptions) *Report {
 	values := d.values
 	r := &Report{warnings: slices.Clone(m.Warnings), logs: map[string]string{}}
@@ -131,9 +131,6 @@ func (m *Model) judgeOwn(judgements []judgement, d *differentiated, probed func(
 	}
 	var p *probe
 	if opt.Samples == 0 {
-		if probed == nil {
-			probed = func() *probe { return m.ownProbe(judgements, d.seeds, values) }
-		}
 		p = probed().across(d)
 	}
 	var subjects []subject
@@ -152,15 +149,13 @@ func (m *Model) judgeOwn(judgements []judgement, d *differentiated, probed func(
 	return r
 }
 
-// ownProbe probes the quantities with the notebook's own values.
-func (m *Model) ownProbe(own []judgement, seeds map[tape.Register]tape.Register, base []float64) *probe {
-	return m.probing(own, m.Quantities, seeds, nil, base, 1)
-}
-
-// probeOwnEarly is ownProbe before there are derivatives: it looks what bends.
-func (m *Model) probeOwnEarly(own []judgement, seeds map[tape.Register]tape.Register, base []float64) *probe {
-	p := m.ownProbe(own, seeds, base)
-	p.screenEarly(&tape.Block{N: 1}, oneCase(base, p.doubts()))
+// ownProbe probes the quantities with the notebook's own values. Early is before there
+// are derivatives: then it looks what bends.
+func (m *Model) ownProbe(own []judgement, seeds map[tape.Register]tape.Register, base []float64, early bool) *probe {
+	p := m.probing(own, m.Quantities, seeds, nil, base, 1)
+	if early {
+		p.screenEarly(&tape.Block{N: 1}, oneCase(base, p.doubts()))
+	}
 	return p
 }
 
