@@ -25,6 +25,7 @@ func (c *caseTraces) trace(b *tape.Block, i int) *trace {
 	tr.cases = c
 	tr.again.Next(func(r tape.Register) { tr.memo[r] = tr.alike.memo[r] })
 	tr.found = tr.found[:0]
+	clear(tr.joined)
 	for k, r := range c.inputs {
 		tr.again.Set(r, b.In[k][i])
 		tr.note(r)

@@ -42,8 +42,9 @@ type trace struct {
 	tape   *tape.Tape
 	model  *Model
 	values []float64
-	memo   []int32   // by register: its place among the outcomes, from 1, those of alike first; 0 for what has a number
-	found  []outcome // of what has none
+	memo   []int32            // by register: its place among the outcomes, from 1, those of alike first; 0 for what has a number
+	found  []outcome          // of what has none
+	joined map[[2]int32]int32 // of two places: that of what both together are
 	owners map[*formula]*Quantity
 
 	cases *caseTraces // of one case after another; nil for a trace of a whole run
@@ -91,30 +92,76 @@ func (tr *trace) note(r tape.Register) {
 		return
 	}
 	if tr.memo[r] = tr.passedOn(r); tr.memo[r] == 0 {
-		tr.found = append(tr.found, tr.reason(r))
-		tr.memo[r] = int32(tr.known() + len(tr.found))
+		tr.memo[r] = tr.keep(tr.reason(r))
 	}
 }
 
-// passedOn is the place of the outcome that an operation has from the only operand
-// without a number, or from several with the same one, as most derivatives have; 0 if
-// it has one of its own.
-func (tr *trace) passedOn(r tape.Register) (place int32) {
+// passedOn is the place of the outcome that an operation has from its operands without
+// a number, which mostly have the same one, or are few; 0 if it has one of its own.
+func (tr *trace) passedOn(r tape.Register) int32 {
 	o := &tr.tape.Ops[r]
 	if o.Code == tape.OpSelect { // only the taken arm counts
 		return 0
 	}
+	places := make([]int32, 0, 4)
 	tr.operands = tr.tape.Operands(o, tr.operands[:0])
 	for _, a := range tr.operands {
 		switch at := tr.memo[a]; {
-		case tape.Usable(tr.values[a]) || at == place:
-		case place == 0:
-			place = at
-		default:
+		case tape.Usable(tr.values[a]) || slices.Contains(places, at):
+		case len(places) == cap(places):
 			return 0
+		default:
+			places = append(places, at)
 		}
 	}
+	place := int32(0)
+	for _, at := range places {
+		place = tr.join(place, at)
+	}
 	return place
+}
+
+// join is the place of what two outcomes together are. A tape with derivatives joins the
+// same ones over and over.
+func (tr *trace) join(a, b int32) int32 {
+	if a == 0 {
+		return b
+	}
+	both := [2]int32{a, b}
+	if tr.alike != nil {
+		if at, known := tr.alike.joined[both]; known {
+			return at
+		}
+	}
+	at, known := tr.joined[both]
+	if !known {
+		if whole, adds := tr.at(a).with(tr.at(b)); adds {
+			at = tr.keep(whole)
+		} else {
+			at = a
+		}
+		if tr.joined == nil {
+			tr.joined = map[[2]int32]int32{}
+		}
+		tr.joined[both] = at
+	}
+	return at
+}
+
+// keep gives an outcome a place.
+func (tr *trace) keep(o outcome) int32 {
+	tr.found = append(tr.found, o)
+	return int32(tr.known() + len(tr.found))
+}
+
+// with adds what an outcome has that o has not; adds is false if there is nothing.
+func (o outcome) with(other outcome) (both outcome, adds bool) {
+	both = outcome{o.failed, union(o.needs, other.needs), o.absent || other.absent, o.byCase || other.byCase}
+	if both.failed == tape.None {
+		both.failed = other.failed
+	}
+	return both, both.failed != o.failed || len(both.needs) > len(o.needs) || both.absent != o.absent ||
+		both.byCase != o.byCase
 }
 
 // reason explains one operation from its operands.
@@ -160,12 +207,7 @@ func (tr *trace) reason(r tape.Register) outcome {
 		if tape.Usable(tr.values[a]) {
 			continue
 		}
-		part := tr.of(a)
-		if all.failed == tape.None {
-			all.failed = part.failed
-		}
-		all.needs = union(all.needs, part.needs)
-		all.absent, all.byCase = all.absent || part.absent, all.byCase || part.byCase
+		all, _ = all.with(tr.of(a))
 	}
 	if all.fine() {
 		all.failed = r
@@ -173,8 +215,11 @@ func (tr *trace) reason(r tape.Register) outcome {
 	return all
 }
 
-func (tr *trace) of(r tape.Register) outcome {
-	switch at, known := int(tr.memo[r]), tr.known(); {
+func (tr *trace) of(r tape.Register) outcome { return tr.at(tr.memo[r]) }
+
+// at is the outcome at a place.
+func (tr *trace) at(place int32) outcome {
+	switch at, known := int(place), tr.known(); {
 	case at > known:
 		return tr.found[at-known-1]
 	case at > 0:
@@ -191,22 +236,33 @@ func (tr *trace) known() int {
 	return len(tr.alike.found)
 }
 
-// union joins two lists; where one is empty or they are the same list the
-// other is shared, so that a long chain behind one open quantity costs nothing.
+// union joins two lists; where one has nothing to add the other is shared, so that a long
+// chain behind one open quantity costs nothing.
 func union(a, b []Need) []Need {
-	switch {
-	case len(a) == 0:
+	if len(a) == 0 {
 		return b
-	case len(b) == 0 || len(a) == len(b) && &a[0] == &b[0]:
+	}
+	if len(b) <= len(a) && len(b) > 0 && &a[0] == &b[0] {
 		return a
 	}
-	joined := slices.Clone(a)
-	for _, n := range b {
-		if !slices.Contains(a, n) {
-			joined = append(joined, n)
+	joined := a[:len(a):len(a)]
+	for i := range b {
+		if !b[i].among(a) {
+			joined = append(slices.Grow(joined, len(b)-i), b[i])
 		}
 	}
-	return joined
+	return slices.Clip(joined)
+}
+
+// among reports whether a list has a need. Most differ in their line, and to compare the
+// rest of them was most of what a notebook took in which nothing is filled in.
+func (n *Need) among(list []Need) bool {
+	for i := range list {
+		if list[i].Line == n.Line && list[i] == *n {
+			return true
+		}
+	}
+	return false
 }
 
 func (tr *trace) inputNeed(r tape.Register) Need {

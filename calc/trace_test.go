@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -118,5 +119,56 @@ func TestNeedsOnce(t *testing.T) {
 	}
 	if got, want := strings.Join(names, " "), "o1 o2 o3"; got != want {
 		t.Errorf("both needs %s, expected %s", got, want)
+	}
+}
+
+// TestUnion: what is new comes behind, nothing comes twice, and where nothing is new the
+// list stays the one that it was.
+func TestUnion(t *testing.T) {
+	need := func(name string, line int32) Need { return Need{Name: name, Sheet: "s", File: "s.csv", Line: line} }
+	a, b, c, other := need("a", 1), need("b", 2), need("c", 3), need("other", 2)
+	for _, test := range []struct{ a, b, want []Need }{
+		{nil, nil, nil},
+		{nil, []Need{a}, []Need{a}},
+		{[]Need{a}, nil, []Need{a}},
+		{[]Need{b, a}, []Need{a, b}, []Need{b, a}},
+		{[]Need{b, a}, []Need{c, a, other}, []Need{b, a, c, other}},
+	} {
+		got := union(test.a, test.b)
+		if !slices.Equal(got, test.want) {
+			t.Errorf("%v with %v: got %v, expected %v", test.a, test.b, got, test.want)
+		}
+		if len(test.a) > 0 && len(got) == len(test.a) && &got[0] != &test.a[0] {
+			t.Errorf("%v with %v: made anew", test.a, test.b)
+		}
+		if len(got) > len(test.a) && len(test.a) > 0 && &got[0] == &test.a[0] {
+			t.Errorf("%v with %v: written into the first list", test.a, test.b)
+		}
+	}
+}
+
+// TestJoin: what several operands lack is told of each row, and of each case anew.
+func TestJoin(t *testing.T) {
+	r := checked(t, "a.csv", "name,entry\na,\nb,\nc,\nk,4\np,=a+b\nq,=b+a\nr,=p+q\nz,=c+p+k\ny,=k+k\n",
+		"cases.csv", "case,a,b,r,z\n:unit,,,,\nfirst,1,,,\nsecond,,2,,\nthird,1,2,,\nfourth,,,,\n")
+	told := func(j *Judged) string {
+		var names []string
+		for _, n := range j.Needs {
+			names = append(names, n.Name)
+		}
+		return strings.Join(names, " ")
+	}
+	for name, want := range map[string]string{"p": "a b", "q": "b a", "r": "a b", "z": "c a b", "y": ""} {
+		if got := told(r.find(t, name)); got != want {
+			t.Errorf("%s needs %q, expected %q", name, got, want)
+		}
+	}
+	for _, test := range []struct{ name, r, s string }{
+		{"first", "b", "c b"}, {"second", "a", "c a"}, {"third", "", "c"}, {"fourth", "a b", "c a b"},
+	} {
+		c := r.Case("cases", test.name)
+		if got := [2]string{told(&c.Values[0]), told(&c.Values[1])}; got != [2]string{test.r, test.s} {
+			t.Errorf("%s needs %q, expected %q and %q", test.name, got, test.r, test.s)
+		}
 	}
 }
