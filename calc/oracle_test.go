@@ -199,14 +199,15 @@ func TestOracle(t *testing.T) {
 }
 
 // FuzzFormula checks that no text takes the parser, the checker or the tape
-// down, and that what is accepted gives a number, an open value or a problem.
+// down, and that what is accepted gives a number, an open value or an error,
+// with a derivation unless it is an error.
 func FuzzFormula(f *testing.F) {
 	for _, s := range []string{"7/2", "20*MPa", "setting*area", "let p = 2*setting; p*area",
 		`mode == "gravity" ? 1 : 2`,
 		"interp(curve.pressure, curve.flow, 15*MPa)", "materials[grade].strength", "5//2", "a=b", "1e400", "((((",
 		"1 < ratio < 3 ? 1 : 0",
 		"max(curve.flow)", "x", "−3", "mm²", "::min(1)", "b'x'", "not true", "1..3", "#", ".x", "t_oil + rise", "today",
-		"nothing",
+		"nothing", "0/0", "ratio/(ratio - ratio)",
 		"1 < (1 < (1 < (1 < (1 < ratio < 2) < 2) < 2) < 2) < 2 ? 1 : 0"} {
 		f.Add(s)
 	}
@@ -243,11 +244,17 @@ func FuzzFormula(f *testing.F) {
 			}
 			return
 		}
-		if j := r.find(t, "x"); !Has(j.Value) && len(j.Needs) == 0 {
-			t.Fatalf("no value, and nothing is open: %+v", j)
+		j := r.find(t, "x")
+		if !Has(j.Value) && len(j.Needs) == 0 && j.Error == "" {
+			t.Fatalf("no value, and nothing is open or wrong: %+v", j)
 		}
 		d, problems := m.Explain("x", func(v float64, u units.Unit, _ bool) string { return fmt.Sprint(v, u.Symbol) })
-		if d == nil || d.Steps[0].Filled == "" {
+		switch {
+		case j.Error != "":
+			if d != nil || len(problems) == 0 {
+				t.Fatalf("a derivation of what is an error: %+v", j)
+			}
+		case d == nil || d.Steps[0].Filled == "":
 			t.Fatalf("no derivation: %s", told(problems))
 		}
 	})
