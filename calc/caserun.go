@@ -83,7 +83,7 @@ func (m *Model) runOf(run *caseRun, base []float64, probed func() *probe,
 	}
 
 	n := len(cs.sheet.Cases)
-	result := CaseResult{Sheet: cs.sheet, Cases: make([]Case, n)}
+	result := CaseResult{Sheet: cs.sheet, In: m.in, Cases: make([]Case, n)}
 	for _, a := range cs.judged() {
 		result.Asked = append(result.Asked, a.quantity)
 	}

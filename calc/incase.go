@@ -56,12 +56,14 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 		}
 		return nil
 	}
+	var stated []string
 	for _, g := range cs.given {
 		r := row(g.quantity)
 		if r == nil { // what a cycle gives for its phases is measured anew
 			continue
 		}
 		if v := g.column.values[at]; !tape.IsMissing(v) {
+			stated = append(stated, g.quantity.Name)
 			r.Entry.Text = m.caseText(cs.sheet, g.column, at, g.unit)
 			// as it was typed
 			if cell := cs.sheet.Cases[at].Cells[g.column.index]; !cell.Blank() && !IsRuns(cell.Text) {
@@ -90,7 +92,14 @@ func (m *Model) InCase(sheet, name string, opt Options) (*Model, []sheets.Proble
 			row(a.quantity).High.Text = m.spreadText(head.High.Text, a.unit, a.quantity)
 		}
 	}
-	return Compile(&book, opt)
+	own, problems := Compile(&book, opt)
+	if own != nil {
+		own.in = cs.sheet.Name + "[" + cs.sheet.Cases[at].Name.Text + "]"
+		for _, name := range stated {
+			own.byName[name].Of = own.in
+		}
+	}
+	return own, problems
 }
 
 // caseText writes the value of a case's cell as a cell of a row, with its repeated

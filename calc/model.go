@@ -18,6 +18,7 @@ type Quantity struct {
 	Formula string // the expression without its `=`, "" for a given or an open quantity
 	Example string // what a machine of this kind may have, as it stands in the row
 	With    string // the gauge of the number or of the reading
+	Of      string // the case that states its number for this run, "" if its row does
 
 	index     int // in Model.Quantities
 	typ       function.Type
@@ -146,6 +147,7 @@ type Model struct {
 	caseSheets  []*caseSheet       // those that ask for at least one formula
 	Suspects    []*Suspect         // in the order of the sheets and their rows
 	Sets        []string           // what was replaced for this run, as typed
+	in          string             // the case that it stands in for this run, "" if none
 	Charts      []*Chart           // that the report is to draw; none: what it finds worth drawing
 	Comparisons []*AskedComparison // that the report is to make
 	ties        []*tie             // correlations, in the order of the sheets and their rows

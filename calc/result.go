@@ -114,6 +114,8 @@ type Case struct {
 // CaseResult is a whole case sheet after the run.
 type CaseResult struct {
 	Sheet *sheets.Sheet
+	// In is the case of another sheet that the notebook stands in for this run, "" if none.
+	In string
 	// Asked is the formulas that the sheet's columns ask for, in column order,
 	// and behind them the replaced givens that have limits.
 	Asked []*Quantity

@@ -57,6 +57,9 @@ func (l *lending) lines(s Layout, marks bool) []string {
 	var lines []string
 	for _, j := range order {
 		own := " the notebook's own, " + Beside(s.ValueText(j), j.Unit)
+		if j.Quantity.Of != "" {
+			own = " that of " + Printable(j.Quantity.Of) + ", " + Beside(s.ValueText(j), j.Unit)
+		}
 		if 2*len(by[j]) > len(l.names) {
 			lines = append(lines, "where "+j.Quantity.Name+" is blank it is"+own)
 			continue

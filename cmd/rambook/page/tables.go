@@ -157,7 +157,11 @@ func (s Layout) caseTable(result calc.CaseResult) table.Table {
 		if n := len(result.OfToday); n > 0 {
 			also = words.Listed(QuantityNames(result.OfToday), MostNames) + " where the cell is blank, and " + also
 		}
-		s.addNote(&t, "judged with the notebook's values of today: "+also)
+		when := "of today"
+		if result.In != "" {
+			when = "in " + Printable(result.In)
+		}
+		s.addNote(&t, "judged with the notebook's values "+when+": "+also)
 	} else {
 		lent := &lending{names: keys, lent: make([][]*calc.Judged, shown)}
 		for i := range cases {
