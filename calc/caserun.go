@@ -157,7 +157,7 @@ func (m *Model) caseProbe(run *caseRun, base []float64, early bool) *probe {
 
 // ofToday lists the givens that some dated case has from the notebook.
 func (m *Model) ofToday(cs *caseSheet, base []float64) []*Quantity {
-	if m.dates(cs) == nil {
+	if m.dates(cs.sheet) == nil {
 		return nil
 	}
 	list := []*Quantity{}

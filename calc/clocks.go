@@ -16,7 +16,7 @@ import (
 // a task was last done, may not be later than it. A date that is still to come, and a
 // meter that runs back, would make what is due look as if it had been done.
 
-// clocks lists the clocks of a notebook that show something.
+// clocks lists the clocks of a notebook.
 func (m *Model) clocks() []*Quantity {
 	var list []*Quantity
 	for _, q := range m.Quantities {
@@ -24,8 +24,7 @@ func (m *Model) clocks() []*Quantity {
 			continue
 		}
 		clock := m.byName[q.high.names()]
-		if clock != nil && !clock.IsFormula() && clock.entry.kind == numberEntry &&
-			clock.Sheet != nil && clock.Row != nil &&
+		if clock != nil && !clock.IsFormula() && clock.Sheet != nil && clock.Row != nil &&
 			(clock.Unit.Kind == units.Date || clock.Unit.Kind == units.Ordinary && clock.Unit.Dim == units.Time) &&
 			!slices.Contains(list, clock) {
 			list = append(list, clock)
@@ -52,14 +51,12 @@ func (m *Model) ahead() (list []sheets.Problem) {
 		if cs.sheet.Made {
 			continue
 		}
-		dates := m.DateColumn(cs.sheet)
-		date := slices.IndexFunc(cs.sheet.Columns, func(col sheets.Column) bool { return col.Name.Text == dates })
-		for i := 0; date >= 0 && i < len(cs.sheet.Cases); i++ {
+		dates := m.dates(cs.sheet)
+		for i := 0; dates != nil && i < len(cs.sheet.Cases); i++ {
 			row := &cs.sheet.Cases[i]
-			if firstDay(row.Cells[date].Text) > today && cs.isMeasured(i) {
-				list = append(list, placeIn(cs.sheet, row.Cells[date]).fault(fmt.Sprintf(
-					"%s has readings of %s, which is still to come: today is %s", row.Name.Text, row.Cells[date].Text,
-					today), hint))
+			if date := row.Cells[dates.index]; firstDay(date.Text) > today && cs.isMeasured(i) {
+				list = append(list, placeIn(cs.sheet, date).fault(fmt.Sprintf(
+					"%s has readings of %s, which is still to come: today is %s", row.Name.Text, date.Text, today), hint))
 			}
 		}
 	}
@@ -117,7 +114,7 @@ func (m *Model) setBack() (list []sheets.Problem) {
 
 // backFrom is the problem of a clock that showed more before.
 func (q *Quantity) backFrom(was float64) []sheets.Problem {
-	if !(q.entry.value < was) {
+	if q.entry.kind != numberEntry || !(q.entry.value < was) {
 		return nil
 	}
 	now, then := units.WithUnit(q.Unit.FromSI(q.entry.value), q.Unit), units.WithUnit(q.Unit.FromSI(was), q.Unit)

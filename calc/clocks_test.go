@@ -113,3 +113,28 @@ func TestClocks(t *testing.T) {
 		}
 	}
 }
+
+// TestDates: a case was on the day of its column of dates. Where that is a given's, the
+// day is about something else, unless it is that of the round.
+func TestDates(t *testing.T) {
+	for _, test := range []struct{ column, want string }{
+		{"date", "first has readings of 2062-02-01, which is still to come: today is 2026-08-03"},
+		{"read_on", "first has readings of 2062-02-01, which is still to come: today is 2026-08-03"},
+		{"kept_since", ""},
+	} {
+		book := strings.NewReplacer("HOURS", "1050", "DAY", "", "SIZE", "20").Replace(clockBook)
+		m, problems := Compile(files(t, "1.csv", book,
+			"visits.csv", "visit,"+test.column+",twice\n:unit,date,mm\nfirst,2062-02-01,40\n"),
+			Options{Today: time.Date(2026, 8, 3, 12, 0, 0, 0, time.UTC)})
+		if m == nil {
+			t.Fatalf("%s: %s", test.column, told(problems))
+		}
+		got := ""
+		for _, p := range m.Misused() {
+			got += p.Message
+		}
+		if got != test.want {
+			t.Errorf("%s: %q, expected %q", test.column, got, test.want)
+		}
+	}
+}

@@ -3,7 +3,6 @@ package calc
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 
 	"rambook/calc/tape"
@@ -71,14 +70,13 @@ func (c *compiler) warnOverdue(today time.Time) {
 		add(g, q.Name, day)
 	}
 	for _, cs := range m.caseSheets {
-		dates := m.DateColumn(cs.sheet)
-		date := slices.IndexFunc(cs.sheet.Columns, func(col sheets.Column) bool { return col.Name.Text == dates })
-		if date < 0 {
+		dates := m.dates(cs.sheet)
+		if dates == nil {
 			continue
 		}
 		read := func(q *Quantity, col *column) {
 			for i := range cs.sheet.Cases {
-				if day := cs.sheet.Cases[i].Cells[date].Text; day != "" && i < len(col.values) &&
+				if day := cs.sheet.Cases[i].Cells[dates.index].Text; day != "" && i < len(col.values) &&
 					tape.Usable(col.values[i]) {
 					add(m.Gauge(q.With), q.Name+" of "+cs.sheet.Cases[i].Name.Text, day)
 				}

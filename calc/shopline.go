@@ -92,8 +92,8 @@ func (j *Judged) gravity() float64 {
 // through computed values only, foretells nothing.
 func (m *Model) foresee(g *Glance, result *CaseResult) {
 	const fewest = 3 // points of a line that can be judged
-	date := m.DateColumn(result.Sheet)
-	if len(result.Cases) < fewest || date == "" {
+	dates := m.dates(result.Sheet)
+	if len(result.Cases) < fewest || dates == nil {
 		return
 	}
 	at := slices.IndexFunc(m.caseSheets, func(cs *caseSheet) bool { return cs.sheet == result.Sheet })
@@ -115,13 +115,13 @@ func (m *Model) foresee(g *Glance, result *CaseResult) {
 			continue
 		}
 		if x == nil {
-			if x, _ = m.series(result.Sheet, date); x == nil {
+			if x, _ = m.series(result.Sheet, dates.name); x == nil {
 				return
 			}
 		}
 		y := seriesOf(asked.quantity, asked.unit, values)
 		y.idle = m.idle(m.caseSheets[at], asked.quantity, m.tables[result.Sheet.Name].column(asked.quantity.Name))
-		t := &Trend{Sheet: result.Sheet, Name: asked.quantity.Name, Against: date}
+		t := &Trend{Sheet: result.Sheet, Name: asked.quantity.Name, Against: dates.name}
 		if len(t.draw(x, y)) > 0 || !t.Foretells() || t.Meets.Past || t.Meets.Far ||
 			t.OfModel() == len(t.Points) {
 			continue

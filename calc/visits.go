@@ -3,17 +3,19 @@ package calc
 import (
 	"math"
 	"slices"
+
+	"rambook/sheets"
 )
 
 // dates is the column that says when a case was, nil for a sheet of cases without, or
-// whose dates are about something else.
-func (m *Model) dates(cs *caseSheet) *column {
-	t := m.tables[cs.sheet.Name]
+// whose dates are about something else: a given's, unless that is a clock.
+func (m *Model) dates(s *sheets.Sheet) *column {
+	t := m.tables[s.Name]
 	if t == nil {
 		return nil
 	}
-	name := m.DateColumn(cs.sheet)
-	if name == "" || m.byName[name] != nil {
+	name := m.DateColumn(s)
+	if q := m.byName[name]; name == "" || q != nil && !slices.Contains(m.clocks(), q) {
 		return nil
 	}
 	return t.column(name)
@@ -22,7 +24,7 @@ func (m *Model) dates(cs *caseSheet) *column {
 // unvisited marks the cases that have a date and nothing else that the model reads: what
 // was read then is still to be typed. nil where there are none.
 func (m *Model) unvisited(cs *caseSheet) []bool {
-	dates := m.dates(cs)
+	dates := m.dates(cs.sheet)
 	if dates == nil || cs.sheet.Made {
 		return nil
 	}
