@@ -19,7 +19,7 @@ var classes = []float64{0.05, 0.1, 0.2, 0.25, 0.3, 0.5, 0.6, 1, 1.5, 1.6, 2, 2.5
 // they were read with, which make an answer surer than the right gauge would, classes
 // that are none, days to come and meters that run back.
 func (m *Model) Misused() []sheets.Problem {
-	return slices.Concat(m.offSeries(), m.beyondSpans(), m.ahead(), m.setBack())
+	return slices.Concat(m.offSeries(), m.beyondSpans(), m.ahead(), m.setBack(), m.fallen())
 }
 
 // offSeries lists the classes that no series has.

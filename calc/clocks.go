@@ -9,6 +9,7 @@ import (
 	"rambook/calc/tape"
 	"rambook/sheets"
 	"rambook/units"
+	"rambook/units/sorting"
 )
 
 // A clock is a given that says when a round is: the date of it, or the hours that a
@@ -106,6 +107,47 @@ func (m *Model) setBack() (list []sheets.Problem) {
 			}
 			if was.Unit.Dim == q.Unit.Dim {
 				list = append(list, q.backFrom(was.Unit.ToSI(was.Number))...)
+			}
+		}
+	}
+	return list
+}
+
+// fallen lists the cases that have a meter show less than it did in the case whose date
+// comes before. So it is with what cannot be later than the meter; there 0 is never.
+func (m *Model) fallen() (list []sheets.Problem) {
+	clocks := m.clocks()
+	for _, cs := range m.caseSheets {
+		dates := m.dates(cs.sheet)
+		if dates == nil {
+			continue
+		}
+		for _, g := range cs.given {
+			q := g.quantity
+			isClock := slices.Contains(clocks, q)
+			if q.Unit.Kind == units.Date || !isClock && !slices.Contains(clocks, m.byName[q.high.names()]) {
+				continue
+			}
+			shown, at := g.column.values, []int(nil)
+			day := func(i int) string { return firstDay(cs.sheet.Cases[i].Cells[dates.index].Text) }
+			for i, v := range shown {
+				if tape.Usable(v) && day(i) != "" && (isClock || v > 0) {
+					at = append(at, i)
+				}
+			}
+			sorting.Stable(at, func(a, b int) int { return strings.Compare(day(a), day(b)) })
+			for k := 1; k < len(at); k++ {
+				now, then := at[k], at[k-1]
+				if shown[now] >= shown[then] || day(now) == day(then) {
+					continue
+				}
+				told := func(i int) string {
+					return units.WithUnit(g.unit.FromSI(shown[i]), g.unit) + " of " + cs.sheet.Cases[i].Name.Text +
+						" (" + day(i) + ")"
+				}
+				list = append(list, placeIn(cs.sheet, cs.sheet.Cases[now].Cells[g.column.index]).fault(
+					q.Name+" "+told(now)+" is less than "+told(then)+": a meter does not run back",
+					"write what it showed then; if it was changed for another, add the hours of the old one"))
 			}
 		}
 	}

@@ -138,3 +138,38 @@ func TestDates(t *testing.T) {
 		}
 	}
 }
+
+// TestFallen: a meter that shows less than in the case before, by the dates, not by the
+// lines. What was never done was done at 0.
+func TestFallen(t *testing.T) {
+	for _, test := range []struct{ name, cases, want string }{
+		{"on", "first,2026-01-05,100,50,1\nsecond,2026-02-05,200,50,1\n", ""},
+		{"lines in another order", "second,2026-02-05,200,150,1\nfirst,2026-01-05,100,50,1\n", ""},
+		{"back", "first,2026-01-05,200,,1\nblank,2026-01-10,,,1\nsecond,2026-02-05,100,,1\nthird,2026-03-05,150,,1\n",
+			"hours_run 100 h of second (2026-02-05) is less than 200 h of first (2026-01-05): " +
+				"a meter does not run back"},
+		{"one visit too high", "a,2026-01-05,200,,1\nb,2026-02-05,9000,,1\nc,2026-03-05,300,,1\nd,2026-04-05,400,,1\n",
+			"hours_run 300 h of c (2026-03-05) is less than 9000 h of b (2026-02-05): a meter does not run back"},
+		{"on the same day", "first,2026-01-05,200,,1\nsecond,2026-01-05,100,,1\n", ""},
+		{"without a day", "first,2026-01-05,200,,1\nsecond,,100,,1\n", ""},
+		{"what was done by the meter", "first,2026-01-05,,400,1\nsecond,2026-02-05,,300,1\n",
+			"done_at 300 h of second (2026-02-05) is less than 400 h of first (2026-01-05): a meter does not run back"},
+		{"never done", "first,2026-01-05,,400,1\nsecond,2026-02-05,,0,1\n", ""},
+		{"what is no meter", "first,2026-01-05,,,9\nsecond,2026-02-05,,,8\n", ""},
+	} {
+		book := strings.NewReplacer("HOURS", "", "DAY", "", "SIZE", "20").Replace(clockBook)
+		m, problems := Compile(files(t, "1.csv", book, "visits.csv",
+			"visit,date,hours_run,done_at,lifetime,twice\n:unit,date,h,h,h,\n"+
+				strings.ReplaceAll(test.cases, "\n", ",\n")), Options{})
+		if m == nil {
+			t.Fatalf("%s: %s", test.name, told(problems))
+		}
+		got := ""
+		for _, p := range m.Misused() {
+			got += p.Message
+		}
+		if got != test.want {
+			t.Errorf("%s: %q, expected %q", test.name, got, test.want)
+		}
+	}
+}
