@@ -172,16 +172,18 @@ func (m *Model) UsedBy(name string) []string {
 //go:noinline
 func (q *Quantity) IsGauge() bool { return strings.Contains(q.Name, " ") }
 
-// ListedIn is the sheet whose cases are to give a quantity each its own value, ""
-// if there is none.
-func (m *Model) ListedIn(q *Quantity) string {
+// ListedIn is the sheet whose cases are to give a quantity each its own value, nil
+// if there is none. While it has no cases the examples tell: those stand in its lines
+// then, and not in the row. What has dates is of one machine, whose row goes first.
+func (m *Model) ListedIn(q *Quantity) *sheets.Sheet {
 	for _, sheet := range m.Book.Sheets {
-		if sheet.Kind == sheets.Cases && len(sheet.Cases) > 0 && slices.ContainsFunc(sheet.Columns,
-			func(col sheets.Column) bool { return col.Name.Text == q.Name }) {
-			return sheet.Name
+		if sheet.Kind == sheets.Cases && slices.ContainsFunc(sheet.Columns,
+			func(col sheets.Column) bool { return col.Name.Text == q.Name }) &&
+			(len(sheet.Cases) > 0 || q.Example == "" && sheet.FirstExample(q.Name) != "" && m.DateColumn(sheet) == "") {
+			return sheet
 		}
 	}
-	return ""
+	return nil
 }
 
 // After lists what must pass before a tick.

@@ -72,7 +72,7 @@ func (w *walk) rows(sheet *sheets.Sheet) []question {
 		state := w.stateOf(q)
 		switch {
 		case state == calc.Absent && !w.command.Again, state == calc.ByCase, q.IsVerdict(),
-			q.IsOpen() && w.revision.model.ListedIn(q) != "":
+			q.IsOpen() && w.revision.model.ListedIn(q) != nil:
 			continue
 		case q.IsOpen(), q.IsAssumed(), w.command.Again && !q.IsFormula():
 			one.cell, one.assumed = rowCell{q.Name, "entry"}, q.IsAssumed()

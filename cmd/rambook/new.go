@@ -302,7 +302,7 @@ func (c *newCommand) sayWhatIsNext(s *session) error {
 	if main := page.Headline(report); main != nil && len(main.Needs) > 0 {
 		example := "rambook set"
 		for _, need := range main.Needs {
-			if q := model.Quantity(need.Name); q != nil && model.ListedIn(q) != "" {
+			if q := model.Quantity(need.Name); q != nil && model.ListedIn(q) != nil {
 				example = "rambook fill" // a cell for each line of a sheet
 				break
 			}

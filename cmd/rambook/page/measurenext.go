@@ -7,14 +7,15 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/sheets"
 	"rambook/units"
 )
 
 // Measurement is a cell that the notebook waits for.
 type Measurement struct {
 	Quantity *calc.Quantity
-	Reading  bool   // a planned reading against a formula, not an open given
-	In       string // the sheet whose lines have it each, "" if its row has it
+	Reading  bool          // a planned reading against a formula, not an open given
+	In       *sheets.Sheet // whose lines have it each, nil if its row has it
 }
 
 // ToMeasure lists the open givens and the planned readings, in the order of
@@ -29,7 +30,7 @@ func ToMeasure(model *calc.Model, r *calc.Report) []Measurement {
 		case q.IsOpen():
 			list = append(list, Measurement{q, false, model.ListedIn(q)})
 		case q.IsPlanned():
-			list = append(list, Measurement{q, true, ""})
+			list = append(list, Measurement{q, true, nil})
 		}
 	}
 	return list
@@ -89,8 +90,10 @@ func toDo(model *calc.Model, r *calc.Report) (enter, measure []string) {
 // in: what is named as lacking in those lines is named once.
 func listed(model *calc.Model, need calc.Need) string {
 	name := need.Name[strings.LastIndexByte(need.Name, '.')+1:]
-	if q := model.Quantity(name); q != nil && need.Sheet != q.Sheet.Name && need.Sheet == model.ListedIn(q) {
-		return name
+	if q := model.Quantity(name); q != nil && need.Sheet != q.Sheet.Name {
+		if in := model.ListedIn(q); in != nil && in.Name == need.Sheet {
+			return name
+		}
 	}
 	return ""
 }
@@ -98,7 +101,7 @@ func listed(model *calc.Model, need calc.Need) string {
 // needed names what something waits for, and where it stands.
 func needed(model *calc.Model, need calc.Need) string {
 	if q := model.Quantity(listed(model, need)); q != nil {
-		return Measurement{q, false, need.Sheet}.place()
+		return Measurement{q, false, model.Book.Sheet(need.Sheet)}.place()
 	}
 	if q := model.Quantity(need.Name); q != nil && q.IsOpen() {
 		return Measurement{q, false, model.ListedIn(q)}.place()
@@ -116,15 +119,18 @@ func (m Measurement) Cell() string {
 
 // place names the cell and where it stands.
 func (m Measurement) place() string {
-	if m.In != "" {
-		return m.Cell() + " in the lines of " + m.In + " that lack it"
+	switch {
+	case m.In != nil && len(m.In.Cases) == 0:
+		return m.Cell() + " in each line of " + m.In.Name + " (none yet)"
+	case m.In != nil:
+		return m.Cell() + " in the lines of " + m.In.Name + " that lack it"
 	}
 	return fmt.Sprintf("%s (%s, line %d)", m.Cell(), m.Quantity.Sheet.Name, m.Quantity.Row.Name.Line)
 }
 
 // Line describes the cell for a list of things to do.
 func (m Measurement) Line() string {
-	text := cmp.Or(m.In, m.Quantity.Sheet.Name) + ": " + m.Cell()
+	text := cmp.Or(m.In, m.Quantity.Sheet).Name + ": " + m.Cell()
 	if symbol := m.Quantity.Unit.Symbol; symbol != "" && m.Quantity.Unit.Kind < units.Date {
 		text += " in " + symbol
 	}
