@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"sync"
 
 	"gonum.org/v1/gonum/mat"
@@ -482,7 +483,8 @@ func (s *probedBlock) settle(v *subject, o *drawn, corner int) *sheets.Problem {
 			math.Abs(shift) <= least {
 			return nil
 		}
-		return tell(fmt.Sprintf("%s: sampling gives a spread of %.2g, derivatives %.2g", what, half, spread), hint)
+		told := strings.TrimSpace(fmt.Sprintf("%.2g %s", half, v.Unit.Difference().Symbol))
+		return tell(fmt.Sprintf("%s: sampling gives a spread of %s, derivatives %.2g", what, told, spread), hint)
 	}
 	changed := o.verdict() != v.Verdict && v.Verdict != Unsure
 	if changed {

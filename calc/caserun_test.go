@@ -26,7 +26,7 @@ sharp,3.1,,
 // place in a sheet, and keeps it with the sheet.
 func TestWarningsOfCases(t *testing.T) {
 	corner := "a.csv:3:10: corner: larger: the spread reaches across the corner of max: " +
-		"sampling gives a spread of 0.25, derivatives 0.4; likewise in 2 other cases " +
+		"sampling gives a spread of 0.25 mm, derivatives 0.4; likewise in 2 other cases " +
 		"(look at it with --sample, which follows every branch)"
 	steep := ": the spread of root cannot be computed: the formula is infinitely steep here"
 	r := checked(t, doubtfulCases...)
