@@ -267,15 +267,36 @@ func (v *DiagnosisView) Further() []string {
 	if v.Diagnosis.Finding == calc.Unexplained && len(v.Diagnosis.Suspects) > 1 && len(v.Diagnosis.Pairs) == 0 {
 		lines = append(lines, "Two may be off at once: rambook diagnose --pairs tries each two together.")
 	}
-	for _, r := range v.Diagnosis.LeftOut {
-		lines = append(lines, r.Quantity.Name+" is left out: "+r.Why+".")
-	}
-	for _, r := range v.Diagnosis.Unfreed {
-		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
-	}
+	lines = append(lines, aside(v.Diagnosis.LeftOut, v.Diagnosis.Unfreed)...)
 	if len(v.Diagnosis.Untouched) > 0 {
 		lines = append(lines, "No suspect affects "+words.Listed(QuantityNames(v.Diagnosis.Untouched),
 			2*MostNames)+".")
+	}
+	return lines
+}
+
+// aside tells which readings and suspects take no part.
+func aside(leftOut, unfreed []calc.Reason) []string {
+	return append(together(leftOut, "%s is left out: %s.", "%s are left out, each because %s."),
+		together(unfreed, "Suspect %s cannot be tried: it %s.", "Suspects %s cannot be tried: each %s.")...)
+}
+
+// together tells reasons, one line for all that has the same.
+func together(list []calc.Reason, one, several string) (lines []string) {
+	var whys []string
+	names := map[string][]string{}
+	for _, r := range list {
+		if names[r.Why] == nil {
+			whys = append(whys, r.Why)
+		}
+		names[r.Why] = append(names[r.Why], r.Quantity.Name)
+	}
+	for _, why := range whys {
+		form := several
+		if len(names[why]) == 1 {
+			form = one
+		}
+		lines = append(lines, fmt.Sprintf(form, words.Listed(names[why], 2*MostNames), why))
 	}
 	return lines
 }

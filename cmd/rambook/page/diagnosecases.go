@@ -47,13 +47,7 @@ func (v *CaseDiagnosisView) headline() []string {
 	if len(v.CaseDiagnosis.Suspects) == 0 {
 		lines = append(lines, "There is no suspect to try: list in a suspect sheet which givens may be off.")
 	}
-	for _, r := range v.CaseDiagnosis.LeftOut {
-		lines = append(lines, r.Quantity.Name+" is left out: "+r.Why+".")
-	}
-	for _, r := range v.CaseDiagnosis.Unfreed {
-		lines = append(lines, "Suspect "+r.Quantity.Name+" cannot be tried: it "+r.Why+".")
-	}
-	return lines
+	return append(lines, aside(v.CaseDiagnosis.LeftOut, v.CaseDiagnosis.Unfreed)...)
 }
 
 // faults gives a line to each suspect that was found in some case: since when it

@@ -60,10 +60,7 @@ func (v *FitView) Lines() []string {
 			lines = append(lines, g.Quantity.Name+" is at an end of its range; the best may lie beyond.")
 		}
 	}
-	for _, r := range v.Fit.LeftOut {
-		lines = append(lines, r.Quantity.Name+" is left out: "+r.Why+".")
-	}
-	return lines
+	return append(lines, aside(v.Fit.LeftOut, nil)...)
 }
 
 // poorFit is the p below which a model does not hold.
