@@ -160,6 +160,8 @@ func (s Layout) verdictRemark(c *calc.Case) []string {
 				parts = append(parts, j.Quantity.Name+" "+s.Margin(j))
 			case j.Error != "":
 				parts = append(parts, j.Quantity.Name+": "+j.Error)
+			case len(j.Needs) > 0 && j.Needs[0].Name == j.Quantity.Name && verdict == calc.Open:
+				parts = append(parts, j.Quantity.Name+" is open")
 			case verdict == calc.Open:
 				needs := words.Listed(Names(j.Needs), 1)
 				if waiting[needs] == nil {
