@@ -267,20 +267,21 @@ func (w *walk) hints(q *question) string {
 	if g := w.gauge(q); g != "" {
 		parts = append(parts, "with "+g)
 	}
-	now := w.stands(q)
+	now, layout, j := w.stands(q), page.Layout{}, w.judged(w.revision.before, q)
+	assumed := j != nil && !q.reading && j.Quantity.IsAssumed() // until it was answered
 	switch {
 	case q.reading && calc.ReadsAsFormula(now):
 		parts = append(parts, "a number takes the place of what a log would give")
-	case q.assumed:
-		parts = append(parts, now+" by common practice")
+	case assumed:
+		parts = append(parts, "assumed "+page.Beside(page.PlusMinus(layout.ValueText(j), layout.SpreadText(j)), j.Unit)+
+			" by common practice")
 	case now != "":
 		parts = append(parts, "now "+now)
 	}
-	if e := w.example(q); e != "" && (now == "" || q.assumed) {
+	if e := w.example(q); e != "" && (now == "" || assumed) {
 		parts = append(parts, "such as "+page.Beside(e, bare(e, q.unit)))
 	}
-	if j := w.judged(w.revision.before, q); q.reading && j != nil && calc.Has(j.Value) {
-		layout := page.Layout{}
+	if q.reading && j != nil && calc.Has(j.Value) {
 		parts = append(parts, "computed "+page.Beside(page.PlusMinus(layout.ComputedText(j), layout.SpreadText(j)),
 			j.Unit))
 	}
