@@ -138,7 +138,11 @@ func (s Layout) caseTable(result calc.CaseResult) table.Table {
 		}
 		s.AddColumn(&t, head, table.Decimal, values)
 		s.AddColumn(&t, "sampled", table.Right, samples).Joined = true
-		s.AddColumn(&t, "reading", table.Decimal, readings).Joined = true
+		if strings.Join(values, "") != "" {
+			s.AddColumn(&t, "reading", table.Decimal, readings).Joined = true
+		} else { // where nothing could be computed the reading has the name to itself
+			s.AddColumn(&t, strings.Replace(head, asked.Name, asked.Name+"\nreading", 1), table.Decimal, readings)
+		}
 	}
 	verdicts := make([]string, shown)
 	remarks := make([][]string, shown)
