@@ -1,7 +1,6 @@
 package sheets
 
 import (
-	"bytes"
 	"encoding/csv"
 	"fmt"
 	"slices"
@@ -105,25 +104,54 @@ func exampleCases(text string) string {
 	return strings.Join(lines, "")
 }
 
-// WithCommentsOf gives a sheet of a starter with its example cases, which stand in
-// comments, as they are in another copy of it in which the examples are filled in.
-func WithCommentsOf(data, filled []byte) []byte {
-	cases := map[string][]byte{}
-	for line := range bytes.Lines(filled) {
-		name, _, _ := bytes.Cut(line, []byte(","))
-		cases[string(name)] = line
-	}
-	var all []byte
-	for line := range bytes.Lines(data) {
-		if comment, isComment := bytes.CutPrefix(line, []byte("# ")); isComment {
-			name, _, found := bytes.Cut(comment, []byte(","))
-			if example, known := cases[string(name)]; known && found {
-				line = slices.Concat([]byte("# "), example)
-			}
+// OpenExamples gives a case sheet with its example cases, which stand in comments below
+// the rows that begin with a colon, as cases, and the lines that they stand on. A sheet
+// that could not be read so is left as it is.
+func (s *Sheet) OpenExamples() (*Sheet, []int) {
+	lines := strings.SplitAfter(s.data, "\n")
+	var open []int
+	for i, line := range lines {
+		example, isComment := strings.CutPrefix(line, commentMark)
+		if strings.HasPrefix(line, ":") {
+			open = []int{}
+		} else if isComment && open != nil && s.isCase(example) {
+			open = append(open, i)
 		}
-		all = append(all, line...)
 	}
-	return all
+	if len(open) == 0 {
+		return s, nil
+	}
+	for _, i := range open {
+		lines[i] = lines[i][len(commentMark):]
+	}
+	opened, problems := Read(s.File, []byte(strings.Join(lines, "")))
+	if len(problems) > 0 {
+		return s, nil
+	}
+	return opened, open
+}
+
+// commentMark is what an example case begins with.
+const commentMark = "# "
+
+// isCase reports whether a line has a cell for each column.
+func (s *Sheet) isCase(line string) bool {
+	record, err := csv.NewReader(strings.NewReader(line)).Read()
+	return err == nil && len(record) == len(s.Columns)+1
+}
+
+// ReplaceOpened is ReplaceCells in a sheet whose example cases are open on some lines,
+// and makes comments of them again.
+func (s *Sheet) ReplaceOpened(texts map[Cell]string, open []int) ([]byte, error) {
+	data, err := ReplaceCells([]byte(s.data), texts)
+	if err != nil || open == nil {
+		return data, err
+	}
+	lines := strings.SplitAfter(string(data), "\n")
+	for _, i := range open {
+		lines[i] = commentMark + lines[i]
+	}
+	return []byte(strings.Join(lines, "")), nil
 }
 
 // Example is what the invented machine has in a cell of a case, "" if there is no

@@ -115,7 +115,11 @@ func Restate(number float64, from, to Unit, difference bool, digits int) string 
 	}
 	for n := 4; n < 17; n++ {
 		short := rounded(x, n)
-		if back := convert(short, to, from); math.Abs(back-number) <= sameValue*math.Abs(number) {
+		near := sameValue
+		if n <= typedDigits {
+			near *= 2
+		}
+		if back := convert(short, to, from); math.Abs(back-number) <= near*math.Abs(number) {
 			return plainNumber(short)
 		}
 	}
@@ -123,8 +127,12 @@ func Restate(number float64, from, to Unit, difference bool, digits int) string 
 }
 
 // sameValue is how near two numbers are that are one and the same value, written
-// in two units.
-const sameValue = 2e-15
+// in two units. A number as short as people type it may be as far off again: it was
+// restated once before, and comes back as it was typed.
+const (
+	sameValue   = 2e-15
+	typedDigits = 9
+)
 
 // asDifference takes the shift of the zero away.
 func (u Unit) asDifference() Unit {

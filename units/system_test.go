@@ -56,6 +56,7 @@ func TestRestate(t *testing.T) {
 		{170, "mm", "inch", false, 4, "6.693"},
 		{45, "degC", "degF", false, 0, "113"}, {1, "degC", "degF", true, 0, "1.8"}, {0, "mm", "inch", false, 0, "0"},
 		{0, "degC", "degF", false, 0, "32"},
+		{220.632233381388, "bar", "psi", false, 0, "3200"}, {20.8701204803984, "in3/rev", "cm3/rev", false, 0, "342"},
 		{4.4482216152605, "N", "lbf", false, 0, "1"}, {-0.1, "mm/m", "in/ft", false, 4, "-0.0012"},
 	} {
 		from, _ := Parse(test.from)

@@ -88,40 +88,14 @@ func (c *newCommand) files() ([]sheets.StarterFile, error) {
 	if c.Units == "" {
 		return files, nil
 	}
-	restated, err := c.restated(files)
-	if err != nil || c.Example {
-		return restated, err
-	}
-	examples, err := sheets.WithExamples(files)
-	if err != nil {
-		return nil, err
-	}
-	if examples, err = c.restated(examples); err != nil {
-		return nil, err
-	}
-	for i := range restated {
-		restated[i].Data = sheets.WithCommentsOf(restated[i].Data, examples[i].Data)
-	}
-	return restated, nil
-}
-
-// restated are the files of a starter in the units asked for, but for what stands
-// in comments.
-func (c *newCommand) restated(files []sheets.StarterFile) ([]sheets.StarterFile, error) {
 	book, err := read(c.Starter, files)
 	if err != nil {
 		return nil, err
 	}
 	files = slices.Clone(files)
-	texts := map[*sheets.Sheet]map[sheets.Cell]string{}
-	for _, e := range calc.Restate(book, units.System(c.Units), starterDigits) {
-		if texts[e.Sheet] == nil {
-			texts[e.Sheet] = map[sheets.Cell]string{}
-		}
-		texts[e.Sheet][e.Cell] = e.Text
-	}
+	restated := restate(book, units.System(c.Units), starterDigits)
 	for i, sheet := range book.Sheets {
-		if files[i].Data, err = sheets.ReplaceCells(files[i].Data, texts[sheet]); err != nil {
+		if files[i].Data, err = restated.data(sheet); err != nil {
 			return nil, fmt.Errorf("%s: %w", files[i].Name, err)
 		}
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 
 	"rambook/calc"
 	"rambook/sheets"
@@ -44,37 +45,70 @@ func (c *restateCommand) in(s *session, r *revision) error {
 	if r.model == nil {
 		return wrong(r.problems...)
 	}
-	texts := map[*sheets.Sheet]map[sheets.Cell]string{}
-	var changing []*sheets.Sheet
-	edits := calc.Restate(r.book, units.System(c.System), 0)
-	for _, e := range edits {
-		if texts[e.Sheet] == nil {
-			texts[e.Sheet] = map[sheets.Cell]string{}
-			changing = append(changing, e.Sheet)
-		}
-		texts[e.Sheet][e.Cell] = e.Text
-	}
+	restated := restate(r.book, units.System(c.System), 0)
+	changing := restated.changing
 	r.whole, r.verify = true, r.sameAsBefore
 	r.enters(s, c.entryFlags, func() []sheets.Entry {
 		return []sheets.Entry{{What: unitsOfAll, Was: systemOf(r.book), Is: string(c.System)}}
 	})
-	err := r.change(changing, func(now *sheets.Sheet, data []byte) ([]byte, error) {
-		return sheets.ReplaceCells(data, texts[r.book.Sheet(now.Name)])
+	err := r.change(changing, func(now *sheets.Sheet, _ []byte) ([]byte, error) {
+		return restated.data(r.book.Sheet(now.Name))
 	})
 	if err != nil {
 		return err
 	}
-	if len(edits) == 0 {
+	if restated.cells == 0 {
 		fmt.Fprintf(&s.out, "%s is in %s units already\n", r.path, string(c.System))
 		return nil
 	}
 	fmt.Fprintf(&s.out, "%s restated in %s of %s: the same values, the same verdicts\n",
-		words.Counted(len(edits), "cell"),
+		words.Counted(restated.cells, "cell"),
 		words.Counted(len(changing), "sheet"), r.path)
 	if n := len(r.book.Aside); n > 0 {
 		fmt.Fprintf(&s.out, "what is set aside keeps its units: %s\n", words.Counted(n, "sheet"))
 	}
 	return nil
+}
+
+// restatement is a notebook in other units, the example cases of its comments too.
+type restatement struct {
+	cells    int
+	changing []*sheets.Sheet
+	sheets   map[*sheets.Sheet]restatedSheet
+}
+
+type restatedSheet struct {
+	opened *sheets.Sheet // with the example cases on the lines open
+	open   []int
+	texts  map[sheets.Cell]string
+}
+
+// restate finds what changes where a notebook is written in other units.
+func restate(book *sheets.Notebook, system units.System, digits int) restatement {
+	opened := *book
+	opened.Sheets = slices.Clone(book.Sheets)
+	all := make(map[*sheets.Sheet]restatedSheet, len(book.Sheets))
+	for i, sheet := range book.Sheets {
+		one := restatedSheet{texts: map[sheets.Cell]string{}}
+		one.opened, one.open = sheet.OpenExamples()
+		opened.Sheets[i], all[sheet] = one.opened, one
+	}
+	edits := calc.Restate(&opened, system, digits)
+	r := restatement{cells: len(edits), sheets: all}
+	for _, e := range edits {
+		sheet := book.Sheets[slices.Index(opened.Sheets, e.Sheet)]
+		if len(all[sheet].texts) == 0 {
+			r.changing = append(r.changing, sheet)
+		}
+		all[sheet].texts[e.Cell] = e.Text
+	}
+	return r
+}
+
+// data is the file of a sheet as it is then.
+func (r *restatement) data(sheet *sheets.Sheet) ([]byte, error) {
+	one := r.sheets[sheet]
+	return one.opened.ReplaceOpened(one.texts, one.open)
 }
 
 // sameAsBefore refuses a notebook that does not come to the same as before.
