@@ -52,7 +52,8 @@ func (c *takeCommand) Run(s *session) error {
 		return wrong(sheets.Problem{File: c.File, Message: sheets.PlainError(err).Error()})
 	}
 	defer in.Close()
-	export, problems := log.Understand(c.File, in, log.Hints{Decimal: c.Decimal, Dates: log.DateForm(c.Dates)})
+	export, problems := log.Understand(c.File, in, log.Hints{Decimal: c.Decimal, Dates: log.DateForm(c.Dates),
+		Time: c.time()})
 	if export == nil {
 		return wrong(problems...)
 	}
@@ -77,7 +78,7 @@ func (c *takeCommand) Run(s *session) error {
 	clock, known := units.OfRecorder(at.Unit)
 	if u, err := units.Parse(clock); known && clock != "" && export.Dates == log.Clock && err == nil &&
 		u.Dim != units.Time {
-		return wrong(sheets.Problem{File: c.File, Message: fmt.Sprintf("no column is the time: the first is %s, in %s",
+		return wrong(sheets.Problem{File: c.File, Message: fmt.Sprintf("the time cannot be %s, which is in %s",
 			words.Quoted(page.Printable(at.Header)), clock),
 			Hint: "export the time too; its column is called time, or stands first with numbers that grow"})
 	}
@@ -90,7 +91,14 @@ func (c *takeCommand) Run(s *session) error {
 		return err
 	}
 	if taken.Rows == 0 {
-		return problem("no line of "+c.File+" could be taken", "")
+		if taken.NoTime == 0 {
+			return problem("no line of "+c.File+" could be taken", "")
+		}
+		is, column := words.Quoted(page.Printable(taken.NoTimeIs)), words.Quoted(page.Printable(at.Header))
+		return wrong(sheets.Problem{File: c.File, Line: taken.NoTimeAt,
+			Message: is + " in the column " + column + " is no time that is understood",
+			Hint: "a time is a number, a date with a time of day, or a time of day such as 14:03:07; " +
+				"--columns \"OTHER=time, …\" takes it from another column"})
 	}
 	if err := c.refuseMisfit(&head, export, wanted); err != nil {
 		return err
@@ -105,6 +113,17 @@ func (c *takeCommand) Run(s *session) error {
 	fmt.Fprintln(&s.out)
 	columns := view.Table()
 	return columns.Render(&s.out, table.Plain, s.width())
+}
+
+// time is the column that --columns calls the time, "" if it calls none so.
+func (c *takeCommand) time() string {
+	for _, text := range c.Columns {
+		from, to, _ := strings.Cut(text, "=")
+		if name, _ := sheets.HeaderUnit(to); name == "time" {
+			return words.Unquoted(strings.TrimSpace(from))
+		}
+	}
+	return ""
 }
 
 // wanted lists the columns to take: those of --columns, or all that hold

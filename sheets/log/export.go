@@ -66,6 +66,7 @@ const (
 type Hints struct {
 	Decimal string   // "comma", "point", or "" to find out
 	Dates   DateForm // or "" to find out
+	Time    string   // the header or number of the column that is the time, or "" to find out
 }
 
 const exportHead = 1 << 20 // bytes that an export is understood by
@@ -127,6 +128,9 @@ func Understand(shown string, r io.Reader, hints Hints) (*Export, []sheets.Probl
 			"the first column, or one that is called time, holds a number, a date with a time of day, or a time of day")
 	}
 	e.readHeader(lines)
+	if i := e.Named(hints.Time); i >= 0 && hints.Time != "" {
+		e.Time = i
+	}
 	if n := e.cellsAbove(lines); e.NoHeader && e.Separator == ',' && n > 1 && n < e.width {
 		return refuse(e.data+1, fmt.Sprintf("commas part the columns and stand before decimals too: %d cells below a "+
 			"header of %d", e.width, n),

@@ -21,6 +21,7 @@ type Taken struct {
 	NoNumberIs  string
 	NoTime      int // rows without a time, left out
 	NoTimeAt    int
+	NoTimeIs    string
 	Standing    int // rows whose time does not go on
 	StandingAt  int
 	Ranges      []Range // of the columns, in the order in which they are wanted
@@ -80,7 +81,7 @@ func (e *Export) Take(r io.Reader, w io.Writer, columns []Wanted, clockUnit stri
 		when, err := e.When(row)
 		if err != nil {
 			if t.NoTime++; t.NoTime == 1 {
-				t.NoTimeAt = lines.Number
+				t.NoTimeAt, t.NoTimeIs = lines.Number, row[e.Time]
 			}
 			continue
 		}
