@@ -488,7 +488,7 @@ func (s *probedBlock) settle(v *subject, o *drawn, corner int) *sheets.Problem {
 	}
 	changed := o.verdict() != v.Verdict && v.Verdict != Unsure
 	if changed {
-		v.Verdict = Unsure
+		v.Verdict, v.Crossed = Unsure, true
 	}
 	if v.Verdict == Unsure {
 		v.Inside = o.inside()

@@ -44,6 +44,7 @@ type Judged struct {
 	SampledMean             float64    // with sampling only, as are the next two
 	SampledLow, SampledHigh float64    // the 2.275 % and 97.725 % quantiles
 	Bends                   bool       // sampling finds another spread, or another middle of it
+	Crossed                 bool       // unsure only since the spread reaches across a corner or beyond a curve
 	Histogram               *Histogram // of the samples of a formula of the notebook; nil without sampling and in cases
 
 	State   State

@@ -23,7 +23,7 @@ type SettlingStep struct {
 // It is nil for an answer that is not unsure, or whose doubt has no cause that a
 // spread could show.
 func (m *Model) Doubt(j *Judged) *Doubt {
-	if j == nil || j.Verdict != Unsure || j.Quantity.IsVerdict() || j.Unproven != nil {
+	if j == nil || j.Verdict != Unsure || j.Quantity.IsVerdict() || j.Unproven != nil || j.Crossed {
 		return nil
 	}
 	d := &Doubt{Judged: j}

@@ -102,14 +102,14 @@ func (s Layout) tooClose(c *calc.Case) []string {
 	var list []string
 	for i := range c.Values {
 		j := &c.Values[i]
-		if j.Verdict != calc.Unsure || j.Unproven != nil {
+		if j.Verdict != calc.Unsure || j.Unproven != nil || j.Crossed {
 			continue
 		}
 		limit := s.nearerLimit(j)
 		list = append(list, j.Quantity.Name+" "+Beside(s.JudgedInWords(j), j.Unit)+" is too close to "+
 			cmp.Or(limit.name, "its "+limit.side())+" "+limit.text)
 	}
-	return append(list, unsureForUnproven(c.Values)...)
+	return append(append(list, unsureAcross(c.Values)...), unsureForUnproven(c.Values)...)
 }
 
 // lentIn is what the notebook has lent to the cases that are compared.

@@ -130,6 +130,20 @@ func unsureForUnproven(values []calc.Judged) []string {
 	return unsureTogether(values, func(*calc.Judged) bool { return true })
 }
 
+// unsureAcross names together what is unsure though it is not near a limit.
+func unsureAcross(values []calc.Judged) []string {
+	var names []string
+	for i := range values {
+		if values[i].Crossed {
+			names = append(names, values[i].Quantity.Name)
+		}
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	return []string{words.Listed(names, MostNames) + " unsure: the spread reaches across a corner or beyond a curve"}
+}
+
 // settling is what would settle what is unsure for an unproven number.
 func settling(of *calc.Quantity) string {
 	return "the gauge's class and span, or a spread in the row of " + of.Name + ", would settle it"
@@ -168,12 +182,12 @@ func (s Layout) verdictRemark(c *calc.Case) []string {
 					parts = append(parts, needs)
 				}
 				waiting[needs] = append(waiting[needs], j.Quantity.Name)
-			case j.Unproven == nil:
+			case j.Unproven == nil && !j.Crossed:
 				parts = append(parts, j.Quantity.Name+" unsure")
 			}
 		}
 		if verdict == calc.Unsure {
-			parts = append(parts, unsureForUnproven(c.Values)...)
+			parts = append(append(parts, unsureAcross(c.Values)...), unsureForUnproven(c.Values)...)
 		}
 	}
 	for i, needs := range parts {
