@@ -66,8 +66,11 @@ func (c *explainCommand) once(s *session) error {
 		return s.showFigure("", model.Book.Invented(), figure.Artist{Layout: layout}.Histogram(sampled))
 	}
 	printWarnings(s.stderr, model.Warnings)
-	return s.answer(answer.Of(c.title(model), model.Book.Invented(),
-		&page.DerivationView{Name: c.Name, Derivation: d, Sampled: sampled, Layout: layout}))
+	view := &page.DerivationView{Name: c.Name, Derivation: d, Sampled: sampled, Layout: layout}
+	if c.Case == "" {
+		view.Sheets = model.Book.Sheets
+	}
+	return s.answer(answer.Of(c.title(model), model.Book.Invented(), view))
 }
 
 // sampled is the quantity with what sampling finds of it, nil if no samples are

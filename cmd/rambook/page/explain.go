@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rambook/calc"
+	"rambook/sheets"
 	"rambook/sheets/table"
 	"rambook/units"
 	"rambook/units/words"
@@ -211,11 +212,31 @@ type DerivationView struct {
 	Derivation *calc.Derivation
 	Sampled    *calc.Judged // nil if no samples were drawn
 	Layout     Layout
+	Sheets     []*sheets.Sheet // in whose cases a step may have its number; none where a case is looked at
 }
 
 // Page is the derivation, step by step, then what was sampled.
 func (v *DerivationView) Page() []table.Table {
-	return append(v.Layout.Explained(v.Name, v.Derivation), v.Layout.Histogram(v.Sampled)...)
+	return slices.Concat(v.Layout.Explained(v.Name, v.Derivation), v.inOneCase(), v.Layout.Histogram(v.Sampled))
+}
+
+// inOneCase is where a step that differs from case to case has its numbers.
+func (v *DerivationView) inOneCase() []table.Table {
+	for i := range v.Derivation.Steps {
+		step := &v.Derivation.Steps[i]
+		if step.State != calc.ByCase || step.Formula == "" {
+			continue
+		}
+		for _, sheet := range v.Sheets {
+			if len(sheet.Cases) > 0 && slices.ContainsFunc(sheet.Columns, func(c sheets.Column) bool {
+				return c.Name.Text == step.Quantity.Name
+			}) {
+				return []table.Table{v.Layout.Sentences(2, fmt.Sprintf("What is by case has a number in each: "+
+					"explain %q derives one.", sheet.Name+"["+Printable(sheet.Cases[0].Name.Text)+"]."+step.Quantity.Name))}
+			}
+		}
+	}
+	return nil
 }
 
 // Rows are the steps for other programs.
