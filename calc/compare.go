@@ -344,13 +344,16 @@ func (c *Comparison) keep(keep []bool) {
 }
 
 // datum is what a column of data holds for a case; it is open where the cell
-// is blank.
+// is blank, and n/a where that stands in it.
 func (s *shownColumn) datum(q *Quantity, i int) Judged {
 	v := s.values.values[i]
 	v.Quantity, v.Value, v.Spread = q, v.Reading, v.ReadingSpread
 	v.Reading, v.ReadingSpread = math.NaN(), math.NaN()
-	if !Has(v.Value) {
-		sheet, row := s.data.sheet, &s.data.sheet.Cases[i]
+	sheet, row := s.data.sheet, &s.data.sheet.Cases[i]
+	switch {
+	case IsAbsent(row.Cells[s.data.index].Text):
+		v.State = Absent
+	case !Has(v.Value):
 		v.Verdict = Open
 		v.Needs = []Need{{Name: fmt.Sprintf("%s[%s].%s", sheet.Name, row.Name.Text, s.name), Sheet: sheet.Name,
 			File: sheet.File, Line: row.Name.Line}}

@@ -143,7 +143,7 @@ func remarks(s *sheets.Sheet, column int) bool {
 	return slices.ContainsFunc(s.Cases, func(row sheets.CaseRow) bool {
 		cell := row.Cells[column]
 		_, err := units.ParseValue(cell.Text)
-		return !cell.Blank() && err != nil
+		return !cell.Blank() && err != nil && !IsAbsent(cell.Text)
 	})
 }
 
