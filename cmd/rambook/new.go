@@ -282,8 +282,9 @@ func (c *newCommand) sayWhatIsNext(s *session) error {
 			}
 			example += " " + need.Name + "=..."
 		}
-		fmt.Fprintf(&s.out, "\nThe first verdict, %s, needs: %s\n  %s %s\n", main.Quantity.Name,
-			words.Listed(page.Names(main.Needs), len(main.Needs)), example, quoteArgument(c.Dir))
+		needs := fmt.Sprintf("The first verdict, %s, needs: %s", main.Quantity.Name,
+			words.Listed(page.Names(main.Needs), len(main.Needs)))
+		fmt.Fprintf(&s.out, "\n%s\n  %s %s\n", page.Wrapped(needs, s.width(), 2), example, quoteArgument(c.Dir))
 	}
 	if todo := page.ToMeasure(model, report); len(todo) > 0 {
 		fmt.Fprintf(&s.out, "\nFill in, in this order; rambook fill %s asks for one after the other:\n",
@@ -296,5 +297,9 @@ func (c *newCommand) sayWhatIsNext(s *session) error {
 		}
 	}
 	fmt.Fprintf(&s.out, "\nThen: rambook check %s\n", c.Dir)
+	if c.Starter == "lesson" {
+		fmt.Fprintln(&s.out, page.Wrapped("For a class: rambook check --blind "+c.Dir+" shows the questions and no answer; "+
+			"rambook help class has the numbers dealt, what to hand out, and the key", s.width(), 2))
+	}
 	return nil
 }

@@ -49,6 +49,7 @@ func (c *plotCommand) Run(s *session) error {
 	if err != nil {
 		return err
 	}
+	printWarnings(s.stderr, report.Warnings) // they say why no phases are shaded
 	l, problems := log.Open(sheet.File, sheet.Open)
 	if l == nil {
 		return wrong(problems...)

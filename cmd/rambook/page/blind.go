@@ -139,7 +139,7 @@ func (s Layout) LookedUp(list []*sheets.Sheet, r *calc.Report) []table.Table {
 		addColumn := func(head string, align table.Align, cell func(*sheets.CaseRow) string) {
 			cells := make([]string, n)
 			for i := range cells {
-				cells[i] = Printable(cell(&sheet.Cases[i]))
+				cells[i] = s.cellText(cell(&sheet.Cases[i]))
 			}
 			s.AddColumn(&t, head, align, cells)
 		}
@@ -155,6 +155,14 @@ func (s Layout) LookedUp(list []*sheets.Sheet, r *calc.Report) []table.Table {
 		tables = append(tables, t)
 	}
 	return tables
+}
+
+// cellText is a cell as it was typed, but for a number that its conversion made long.
+func (s Layout) cellText(text string) string {
+	if number, err := units.ParseValue(text); err == nil && !number.HasUnit && significant(text) > typedDigits {
+		return s.Numbers.Typed(number.Number, NoSpread)
+	}
+	return Printable(text)
 }
 
 // sheet shows the rows of one sheet: the givens, and what is asked.
@@ -207,7 +215,7 @@ func (v *BlindView) Class(result *calc.CaseResult) table.Table {
 		}
 		cells, some := make([]string, n), false
 		for i := range cells {
-			cells[i] = Printable(result.Cases[i].Row.Cells[k].Text)
+			cells[i] = v.Layout.cellText(result.Cases[i].Row.Cells[k].Text)
 			some = some || cells[i] != ""
 		}
 		if some {
