@@ -81,6 +81,10 @@ func (s Layout) ComparisonLines(c *calc.Comparison) []string {
 		}
 	}
 	lines := lentIn(c).lines(s, true)
+	if list := sideless(c); len(list) > 0 {
+		lines = append(lines, "unbeaten leaves out "+words.Listed(list, MostNames)+
+			": no limit says whether more or less is better")
+	}
 	if len(near) > 0 {
 		lines = append(lines, "As good as the best within the spread of the difference: "+words.Listed(near, MostNames))
 	}
@@ -94,6 +98,20 @@ func (s Layout) ComparisonLines(c *calc.Comparison) []string {
 		lines = append(lines, Cautions)
 	}
 	return lines
+}
+
+// sideless are the numbers shown of which neither more nor less is better, where others
+// make a case unbeaten.
+func sideless(c *calc.Comparison) (list []string) {
+	if !slices.ContainsFunc(c.Rows, func(r calc.ComparedCase) bool { return r.Unbeaten }) {
+		return nil
+	}
+	for k, better := range c.Better {
+		if better == 0 && c.Rows[0].Shown[k].Unit.Kind != units.Text {
+			list = append(list, c.Shown[k].Name)
+		}
+	}
+	return list
 }
 
 // tooClose is which values of a case are closer to a limit than they are sure, and which
