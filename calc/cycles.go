@@ -173,7 +173,7 @@ func (cut *cutting) whereStuck() string {
 	for k, began := range r.Reached {
 		switch {
 		case k == 0 && began == 0:
-			return "the phase " + name(0) + " never began: its `from` was never false and then true"
+			return "the phase " + name(0) + " never began: its `from` held from the first row on, or never"
 		case began == 0:
 			return fmt.Sprintf("the phase %s never began", name(k)) + cut.heldAlready(k-1)
 		}

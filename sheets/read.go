@@ -208,8 +208,11 @@ func (r *reader) fit() bool {
 	// A spreadsheet fills short lines up with blank cells, the header too.
 	r.overlong = len(r.record) > r.width
 	if r.overlong {
-		r.addAt(r.record[r.width], fmt.Sprintf("record has %d cells, the header %d", len(r.record), r.width),
-			"put a formula that holds a comma in double quotes")
+		hint := "put a formula that holds a comma in double quotes"
+		if !slices.ContainsFunc(r.record[r.width:], func(c Cell) bool { return !c.Blank() }) {
+			hint = "take away the commas that are too many at its end"
+		}
+		r.addAt(r.record[r.width], fmt.Sprintf("record has %d cells, the header %d", len(r.record), r.width), hint)
 	}
 	width := len(r.sheet.header)
 	for i := width; i < min(len(r.record), r.width); i++ {
