@@ -116,7 +116,7 @@ func (m *Model) mark(j *Judged, set map[tape.Register]float64, values []float64)
 		}
 		find()
 	}
-	if len(s.exact)+len(s.near) == 0 {
+	if len(s.exact)+len(s.near) == 0 && len(s.used()) > 0 {
 		s.rounded()
 	}
 	list := s.exact
@@ -187,11 +187,15 @@ func (s *slips) gives(q *Quantity, x float64) float64 {
 	return s.model.tape.Once(set)[s.j.Quantity.value]
 }
 
-// used lists what the answer is computed from, the nearest first.
+// used lists what the answer is computed from and moves with, the nearest first. A size
+// that is chosen from a list stays the same over a stretch of what it is chosen by, and
+// many slips lead to one of the few others.
 func (s *slips) used() []*Quantity {
+	const little = 1e-6
 	var list []*Quantity
 	for _, q := range s.j.Quantity.ancestry()[1:] {
-		if !q.IsText() && tape.Usable(s.values[q.value]) {
+		if x := s.values[q.value]; !q.IsText() && tape.Usable(x) &&
+			(x == 0 || s.gives(q, x*(1+little)) != s.values[s.j.Quantity.value]) {
 			list = append(list, q)
 		}
 	}

@@ -239,3 +239,29 @@ func TestCaseMarks(t *testing.T) {
 		t.Errorf("marks %q, want %q", text, want)
 	}
 }
+
+// TestSlipsOfChoices names no slip where many lead to the same, a size that is chosen
+// from a list.
+func TestSlipsOfChoices(t *testing.T) {
+	for _, test := range []struct{ name, answer, want string }{
+		{"chosen", "100", ""}, {"needed", "51.5", "a factor of 2, too small"},
+		{"pull", "120", "rounded to 2 digits: 3 are asked for"},
+	} {
+		cells := map[string]string{test.name: test.answer}
+		m := compiled(t, "ram.csv", fmt.Sprintf(`name,entry,unit,reading
+pressure,18,MPa,
+wanted,150,kN,
+pull,pressure*65.38*cm2,kN,%s
+needed,sqrt(4/pi*wanted/pressure),mm,%s
+chosen,needed < 115*mm ? (needed < 100*mm ? 100*mm : 115*mm) : 125*mm,mm,%s
+`, cells["pull"], cells["needed"], cells["chosen"]))
+		r, problems := m.Check(CheckOptions{})
+		if r == nil {
+			t.Fatal(told(problems))
+		}
+		marks := m.Marks(r)
+		if len(marks) != 1 || marks[0].Right || strings.Join(marks[0].Slips, "; ") != test.want {
+			t.Errorf("%s %s: %+v, expected %q", test.name, test.answer, marks, test.want)
+		}
+	}
+}
