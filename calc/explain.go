@@ -42,6 +42,9 @@ func (m *Model) Explain(name string, show Show) (*Derivation, []sheets.Problem) 
 		return nil, problems
 	}
 	report, values := m.checkQuantities(CheckOptions{})
+	if q.IsVerdict() { // which may look at cases
+		report, _ = m.Check(CheckOptions{})
+	}
 	if problems := report.errorsOf(q.ancestry()); len(problems) > 0 {
 		return nil, problems
 	}

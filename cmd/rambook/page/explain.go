@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -61,8 +62,10 @@ func workedLines(step *calc.Step, numbers NumberStyle, width int) []string {
 	indent := len(name) + 1
 	named := func(text string) string { return wrappedFormula(name+" = "+text, width, indent+2) }
 	line := func(text string) string { return strings.Repeat(" ", len(name)) + named(text)[len(name):] }
-	result := valueText(step, numbers)
+	filled, result := step.Filled, valueText(step, numbers)
 	switch {
+	case step.Quantity.IsVerdict():
+		filled, result = cmp.Or(blamed(&step.Judged), "pass: each of them"), step.Verdict.String()
 	case len(step.Needs) > 0:
 		result = "open, needs " + words.Listed(Names(step.Needs), 3)
 	case result == "" && (step.State == calc.ByCase || step.State == calc.Absent):
@@ -70,7 +73,7 @@ func workedLines(step *calc.Step, numbers NumberStyle, width int) []string {
 	default:
 		result = Beside(PlusMinus(result, numbers.SpreadOn(step.Unit, step.Value, step.Spread)), step.Unit)
 	}
-	return []string{named(table.Visible(step.Formula)), line(table.Visible(step.Filled)), line(result)}
+	return []string{named(table.Visible(step.Formula)), line(table.Visible(filled)), line(result)}
 }
 
 // workedWithUnits is worked with the step from the units that are put in to that
