@@ -179,7 +179,8 @@ func (m *Model) ListedIn(q *Quantity) *sheets.Sheet {
 	for _, sheet := range m.Book.Sheets {
 		if sheet.Kind == sheets.Cases && slices.ContainsFunc(sheet.Columns,
 			func(col sheets.Column) bool { return col.Name.Text == q.Name }) &&
-			(len(sheet.Cases) > 0 || q.Example == "" && sheet.FirstExample(q.Name) != "" && m.DateColumn(sheet) == "") {
+			m.dates(sheet) == nil &&
+			(len(sheet.Cases) > 0 || q.Example == "" && sheet.FirstExample(q.Name) != "") {
 			return sheet
 		}
 	}
