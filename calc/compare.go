@@ -49,6 +49,11 @@ type ComparedCase struct {
 	MayBeBest  bool     // takes part, is not the best, and Difference ± Spread reaches 0
 	Unbeaten   bool     // no other case is as good in all that has a direction and better in one
 
+	// What has a limit and is n/a: the case has none of that, as a pump without a drain.
+	// So it cannot be too much, but nor can it be enough: with a low limit there is no
+	// rank. What nobody knows is blank, and open.
+	NotTooMuch, NotEnough []*Quantity
+
 	index int // in the sheet
 }
 
@@ -316,6 +321,15 @@ func (m *Model) runShown(c *Comparison, cs *caseSheet, shown []shownColumn, base
 	c.Failures = failures
 	for i, computed := range result.Cases {
 		row := ComparedCase{Case: computed, Difference: math.NaN(), Spread: math.NaN(), Percent: math.NaN(), index: i}
+		for k, a := range judged {
+			switch low, high := a.limits(); {
+			case computed.Values[k].State != Absent:
+			case low:
+				row.NotEnough = append(row.NotEnough, a.quantity)
+			case high:
+				row.NotTooMuch = append(row.NotTooMuch, a.quantity)
+			}
+		}
 		for k, s := range shown {
 			var v Judged
 			if s.asked != nil {
@@ -362,11 +376,12 @@ func (s *shownColumn) datum(q *Quantity, i int) Judged {
 }
 
 // takesPart reports whether a case can be the best: it keeps all limits, as
-// far as is known and sooner than not, and nothing of it is open.
-func (r *ComparedCase) takesPart() bool {
-	return r.Verdict != Fail && !slices.ContainsFunc(r.Values, func(j Judged) bool {
+// far as is known and sooner than not, has what is ranked by, and nothing of it is open.
+func (c *Comparison) takesPart(r *ComparedCase) bool {
+	return r.Verdict != Fail && Has(r.number(c.By)) && len(r.NotEnough) == 0 && !slices.ContainsFunc(r.Values, func(j Judged) bool {
 		number, _, _ := j.Subject()
-		return j.Verdict == Open || j.Verdict == Unsure && j.Inside < likely || !Has(number) && !j.Quantity.IsText()
+		return j.Verdict == Open || j.Verdict == Unsure && j.Inside < likely ||
+			!Has(number) && !j.Quantity.IsText() && j.State != Absent
 	})
 }
 
@@ -388,7 +403,7 @@ func (c *Comparison) goodness(r *ComparedCase, k int) float64 {
 // rank sorts the cases and compares each with the best.
 func (c *Comparison) rank() {
 	sorting.Stable(c.Rows, func(a, b ComparedCase) int {
-		switch partA, partB := a.takesPart(), b.takesPart(); {
+		switch partA, partB := c.takesPart(&a), c.takesPart(&b); {
 		case partA && partB:
 			return cmp.Compare(c.goodness(&b, c.By), c.goodness(&a, c.By))
 		case partA:
@@ -398,7 +413,7 @@ func (c *Comparison) rank() {
 		}
 		return 0
 	})
-	if len(c.Rows) == 0 || !c.Rows[0].takesPart() {
+	if len(c.Rows) == 0 || !c.takesPart(&c.Rows[0]) {
 		return
 	}
 	best := c.Rows[0].number(c.By)
@@ -415,7 +430,7 @@ func (c *Comparison) rank() {
 			r.Percent = 100 * r.Difference / math.Abs(best)
 		}
 		switch {
-		case !r.takesPart():
+		case !c.takesPart(r):
 		case i > 0 && math.Abs(r.number(c.By)-c.Rows[i-1].number(c.By)) <= rounding(r.number(c.By)):
 			r.Rank = c.Rows[i-1].Rank
 		default:
@@ -465,11 +480,13 @@ func (c *Comparison) markUnbeaten() {
 // UnbeatenIn lists the cases that no other one beats in some of what is shown, which
 // all have a direction. In an order in which a case comes after all that may beat it,
 // each need only be held against the ones that are listed already, for what a beaten
-// case beats is beaten by its own beater as well.
+// case beats is beaten by its own beater as well. Where one of these is n/a there is
+// nothing to hold the others against.
 func (c *Comparison) UnbeatenIn(columns ...int) []*ComparedCase {
 	var rows []*ComparedCase
 	for i := range c.Rows {
-		if c.Rows[i].takesPart() {
+		if r := &c.Rows[i]; c.takesPart(r) &&
+			!slices.ContainsFunc(columns, func(k int) bool { return !Has(r.number(k)) }) {
 			rows = append(rows, &c.Rows[i])
 		}
 	}

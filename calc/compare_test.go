@@ -382,6 +382,46 @@ func TestUnbeaten(t *testing.T) {
 	}
 }
 
+// absentModel has cases that lack what is ranked by, what has a limit, and what has none.
+const absentModel = "name,entry,unit,low,high,note\nflow,30,L/min,,,\ndrain,1,L/min,,,\nmass,10,kg,,,less is better\n" +
+	"speed,=flow/(100*cm2),mm/s,40,,\nlost,=drain*2,L/min,,5,\n"
+
+// TestCompareAbsent: what a case has none of keeps it from no rank but that by it, and
+// where there has to be some of it.
+func TestCompareAbsent(t *testing.T) {
+	for _, test := range []struct{ by, want string }{
+		{"speed", "1 undrained unbeaten without lost; 2 light; 3 first unbeaten; 0 still; 0 slow"},
+		{"mass", "1 first unbeaten; 2 undrained unbeaten without lost; 0 light; 0 still; 0 slow"},
+		{"lost", "1 first unbeaten; 2 light; 0 undrained; 0 still; 0 slow"},
+		{"price", "1 undrained unbeaten without lost; 2 first; 0 light; 0 still; 0 slow"},
+	} {
+		m := compiled(t, "m.csv", absentModel, "pumps.csv", "pump,flow,drain,mass,price,speed,lost\n:unit,L/min,L/min,kg,,,\n"+
+			"first,25,1,10,2,,\nundrained,45,n/a,14,1,,\nlight,34,2,n/a,n/a,,\nstill,n/a,1,9,,,\nslow,20,n/a,9,3,,\n")
+		show := []string{"speed", "mass"}
+		if test.by == "lost" || test.by == "price" {
+			show = []string{test.by}
+		}
+		c, problems := m.Compare("pumps", CompareOptions{By: test.by, Show: show, Least: test.by == "price"})
+		if c == nil {
+			t.Fatal(told(problems))
+		}
+		var rows []string
+		for _, r := range c.Rows {
+			text := fmt.Sprintf("%d %s", r.Rank, r.Name)
+			if r.Unbeaten {
+				text += " unbeaten"
+			}
+			if r.Rank > 0 && len(r.NotTooMuch) > 0 {
+				text += " without " + r.NotTooMuch[0].Name
+			}
+			rows = append(rows, text)
+		}
+		if got := strings.Join(rows, "; "); got != test.want {
+			t.Errorf("by %s: %s\nwant %s", test.by, got, test.want)
+		}
+	}
+}
+
 // TestCompareFailures checks that an error in one case leaves the others
 // running, and that a blank data cell counts as open.
 func TestCompareFailures(t *testing.T) {

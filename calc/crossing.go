@@ -141,7 +141,9 @@ type CrossTotal struct {
 	Value  float64 // in the unit of what is compared by; NaN where it does not take part somewhere
 	Spread float64 // at most: what belongs to one case is taken as the same in all its duties
 	Rank   int
-	Lacks  []int // the cases of Second in which it fails, is open or is left out while others are not
+	// Lacks is the cases of Second in which it fails, is open, has nothing to rank by, or is
+	// left out while others are not.
+	Lacks []int
 }
 
 // CompareCrossed compares the cases of a sheet that Cross has made, of a model that
@@ -166,7 +168,7 @@ func (m *Model) CompareCrossed(first, second, weight string, opt CompareOptions)
 		r := &c.Rows[i]
 		a, b := r.index/nb, r.index%nb
 		c.Cells[a][b] = r
-		if c.Best[b] < 0 && r.takesPart() {
+		if c.Best[b] < 0 && c.takesPart(r) {
 			c.Best[b] = a
 		}
 	}
@@ -192,7 +194,7 @@ func (c *Crossing) findNear() {
 	c.Near = make([][]int, len(c.Best))
 	for b, best := range c.Best {
 		for a := range c.Cells {
-			if best < 0 || a == best || c.Cells[a][b] == nil || !c.Cells[a][b].takesPart() {
+			if best < 0 || a == best || c.Cells[a][b] == nil || !c.takesPart(c.Cells[a][b]) {
 				continue
 			}
 			r, top := c.Cells[a][b], c.Cells[best][b]
@@ -325,7 +327,7 @@ func (c *Crossing) total(a int) CrossTotal {
 		switch {
 		case w == 0:
 			continue
-		case r == nil || !r.takesPart():
+		case r == nil || !c.takesPart(r):
 			t.Lacks = append(t.Lacks, b)
 			continue
 		}

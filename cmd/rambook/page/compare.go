@@ -60,21 +60,28 @@ func (s Layout) comparison(c *calc.Comparison) []table.Table {
 	return tables
 }
 
-// ComparisonLines is which cases may be as good as the best, which ranked
-// ones are unsure and why others have no rank, for what makes it so need not be
-// shown.
+// ComparisonLines is which cases may be as good as the best, which ranked ones are
+// unsure or lack what has a limit, and why others have no rank, for what makes it so
+// need not be shown.
 func (s Layout) ComparisonLines(c *calc.Comparison) []string {
-	var near, unsure, last []string
+	var near, unsure, unjudged, last []string
 	fails := false
 	for i := range c.Rows {
 		r := &c.Rows[i]
-		remark := fmt.Sprintf("%s (%s)", Printable(r.Name), words.Listed(s.concerns(&r.Case), 2))
+		remark := fmt.Sprintf("%s (%s)", Printable(r.Name), words.Listed(s.concerns(r, c.Shown[c.By]), 2))
 		switch {
 		case r.Rank == 0:
 			last = append(last, remark)
 			fails = fails || r.Verdict == calc.Fail
 		case r.Verdict == calc.Unsure:
 			unsure = append(unsure, fmt.Sprintf("%s (%s)", Printable(r.Name), words.Listed(s.tooClose(&r.Case), 2)))
+		}
+		if r.Rank > 0 && len(r.NotTooMuch) > 0 {
+			var names []string
+			for _, q := range r.NotTooMuch {
+				names = append(names, q.Name)
+			}
+			unjudged = append(unjudged, fmt.Sprintf("%s (%s)", Printable(r.Name), words.Listed(names, 2)))
 		}
 		if r.MayBeBest {
 			near = append(near, Printable(r.Name))
@@ -90,6 +97,9 @@ func (s Layout) ComparisonLines(c *calc.Comparison) []string {
 	}
 	if len(unsure) > 0 {
 		lines = append(lines, "Ranked, though not sure to pass: "+words.Listed(unsure, MostNames))
+	}
+	if len(unjudged) > 0 {
+		lines = append(lines, "Ranked, and held to no limit of what is n/a: "+words.Listed(unjudged, MostNames))
 	}
 	if len(last) > 0 {
 		lines = append(lines, "Without a rank: "+words.Listed(last, MostNames))
@@ -146,13 +156,17 @@ func rankText(r *calc.ComparedCase) string {
 	return strconv.Itoa(r.Rank)
 }
 
-// concerns is which values keep a case from passing, worst first.
-func (s Layout) concerns(c *calc.Case) []string {
-	list := s.verdictRemark(c)
+// concerns is which values keep a case from passing, worst first, and before them what
+// is n/a and keeps it from a rank.
+func (s Layout) concerns(c *calc.ComparedCase, by *calc.Quantity) []string {
+	list := s.verdictRemark(&c.Case)
 	none := len(list) == 0
 	for i := range c.Values {
-		if state := c.Values[i].State; none && (state == calc.ByCase || state == calc.Absent) {
-			list = append(list, c.Values[i].Quantity.Name+" "+state.String())
+		switch j := &c.Values[i]; {
+		case j.State == calc.Absent && slices.Contains(c.NotEnough, j.Quantity):
+			list = slices.Insert(list, 0, j.Quantity.Name+" with a low limit n/a")
+		case j.State == calc.Absent && j.Quantity == by, none && j.State == calc.ByCase:
+			list = slices.Insert(list, 0, j.Quantity.Name+" "+j.State.String())
 		}
 	}
 	return list

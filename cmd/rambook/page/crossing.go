@@ -227,8 +227,9 @@ func (v *CrossingView) lines() []string {
 		}
 		why := "left out"
 		if r := v.Crossing.Cells[t.Case][t.Lacks[0]]; r != nil {
-			concerns := v.Layout.concerns(&r.Case)
-			if r.Verdict == calc.Unsure {
+			concerns := v.Layout.concerns(r, v.Crossing.Shown[v.Crossing.By])
+			if r.Verdict == calc.Unsure && len(r.NotEnough) == 0 &&
+				r.Shown[v.Crossing.By].State != calc.Absent {
 				concerns = v.Layout.tooClose(&r.Case)
 			}
 			why = words.Listed(concerns, 1)
