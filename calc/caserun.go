@@ -345,6 +345,7 @@ func (m *Model) judgeCase(cs *caseSheet, judged []*judgedColumn, judgements []ju
 		exact:   func(out *Judged) { a.exact(out, b.First+i) },
 	}
 	run.rest(r.unproven)
+	run.differentiated = r.traces.differentiated
 	for k := range judged {
 		a = judged[k]
 		out := &result.Values[k]

@@ -248,6 +248,8 @@ func (cs *caseSheet) judged() []*judgedColumn {
 }
 
 // limited reports whether the sheet or the model states a limit.
+//
+//go:noinline
 func (a *judgedColumn) limited() bool {
 	low, high := a.limits()
 	return low || high

@@ -196,6 +196,7 @@ func (m *Model) judgeAll(r *Report, d *differentiated, judgements []judgement, s
 		exact:   func(out *Judged) { out.Quantity.exact(out, values) },
 	}
 	run.rest(m.unprovenIn(nil))
+	run.differentiated = d
 	r.Quantities = make([]Judged, len(m.Quantities))
 	for i, q := range m.Quantities {
 		out := &r.Quantities[i]

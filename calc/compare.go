@@ -378,11 +378,12 @@ func (s *shownColumn) datum(q *Quantity, i int) Judged {
 // takesPart reports whether a case can be the best: it keeps all limits, as
 // far as is known and sooner than not, has what is ranked by, and nothing of it is open.
 func (c *Comparison) takesPart(r *ComparedCase) bool {
-	return r.Verdict != Fail && Has(r.number(c.By)) && len(r.NotEnough) == 0 && !slices.ContainsFunc(r.Values, func(j Judged) bool {
-		number, _, _ := j.Subject()
-		return j.Verdict == Open || j.Verdict == Unsure && j.Inside < likely ||
-			!Has(number) && !j.Quantity.IsText() && j.State != Absent
-	})
+	return r.Verdict != Fail && Has(r.number(c.By)) && len(r.NotEnough) == 0 &&
+		!slices.ContainsFunc(r.Values, func(j Judged) bool {
+			number, _, _ := j.Subject()
+			return j.Verdict == Open || j.Verdict == Unsure && j.Inside < likely ||
+				!Has(number) && !j.Quantity.IsText() && j.State != Absent
+		})
 }
 
 // likely is from where on it is likelier that a value keeps its limits than that it
@@ -390,6 +391,8 @@ func (c *Comparison) takesPart(r *ComparedCase) bool {
 const likely = 0.5
 
 // number is what is compared of the value shown as number k.
+//
+//go:noinline
 func (r *ComparedCase) number(k int) float64 {
 	number, _, _ := r.Shown[k].Subject()
 	return number

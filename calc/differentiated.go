@@ -17,6 +17,8 @@ type differentiated struct {
 	values []float64          // by register, of the base case
 	whole  func() *trace      // explains these
 	spare  tape.Spare[*trace] // that explain one case after another
+
+	balances sync.Map // of unknowns without a solution, by their limit
 }
 
 // differentiate completes the judgements of some runs with their spreads. base gives

@@ -397,6 +397,9 @@ type judging struct {
 
 	unproven *unproven                       // nil where nothing is
 	known    map[tape.Register]tape.Register // of unproven numbers, by what they have a part in
+
+	differentiated *differentiated
+
 	warnings []sheets.Problem
 }
 
@@ -430,6 +433,7 @@ func (r *judging) judge(out *Judged, j judgement, reading float64,
 	}
 	told := out.Error != ""
 	limits := j.judge(out, v, reading)
+	r.judgeUnbalanced(out, &j, &v)
 	if number, _, _ := out.Subject(); r.unproven != nil && Has(number) {
 		out.Unproven = r.unproven.of(&j, q, reading, r.known, r.trace)
 		out.withhold()

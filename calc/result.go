@@ -47,6 +47,10 @@ type Judged struct {
 	Crossed                 bool       // unsure only since the spread reaches across a corner or beyond a curve
 	Histogram               *Histogram // of the samples of a formula of the notebook; nil without sampling and in cases
 
+	// Unbalanced is, of an unknown without a solution that is known to break a limit all
+	// the same, -1 for the low limit and 1 for the high one. It fails, and has no value.
+	Unbalanced int8
+
 	State   State
 	Verdict Verdict
 	Needs   []Need  // what is open and keeps the value open

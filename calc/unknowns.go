@@ -30,7 +30,8 @@ type unknown struct {
 	row    *sheets.UnknownRow
 	lo, hi float64 // SI
 	sides  [2]half
-	of     [2]*formula // of the sides, nil for a number
+	of     [2]*formula             // of the sides, nil for a number
+	sys    func() *implicit.System // that finds it in the model, nil if that finds others too
 }
 
 // isSought reports whether a sheet of unknowns names this quantity. A run that
@@ -304,6 +305,9 @@ func (l *lowering) solveBlock(block []int, found []tape.Register) {
 	// Its programs are made while what follows is lowered; they are waited for where it
 	// is solved first.
 	sys := cores.Beside(func() *implicit.System { return implicit.New(in.tape, sought, in.args, pairs, lo, hi) })
+	if len(all) == 1 && l.tape == l.model.tape && all[0].sys == nil {
+		all[0].sys = sys
+	}
 	for k, i := range block {
 		l.mark(all[k].expression(), nil)
 		found[i] = l.tape.Call(all[k].callee(sys, k, all), in.outer)
@@ -422,8 +426,8 @@ func notFound(s *implicit.Solution, i int, all []*unknown) string {
 		gaps = append(gaps, fmt.Sprintf("%s is %s and %s is %s", words.Quoted(left.Text), shown(s.Left[k], left.Unit),
 			words.Quoted(right.Text), shown(s.Right[k], right.Unit)))
 	}
-	return fmt.Sprintf("%s no value makes both sides equal; nearest at %s, where %s", searched, texts(s.Best),
-		words.Listed(gaps, 3))
+	return fmt.Sprintf("%s no value makes both sides equal; nearest at %s, where %s; widen its range if it may lie beyond",
+		searched, texts(s.Best), words.Listed(gaps, 3))
 }
 
 // argument passes a result from outside into the tape of the unknowns.

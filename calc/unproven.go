@@ -77,6 +77,8 @@ func (u *unproven) of(j *judgement, q *Quantity, reading float64, known map[tape
 }
 
 // behind is the unproven number that a register is computed with, nil if there is none.
+//
+//go:noinline
 func (u *unproven) behind(r tape.Register, known map[tape.Register]tape.Register, tr func() *trace) *Quantity {
 	if u == nil || r == tape.None || int(r) >= len(u.reached) || !u.reached[r] {
 		return nil
@@ -100,6 +102,8 @@ func (u *unproven) doubted(value tape.Register, tr *trace) string {
 
 // compare takes back E_n where the computed value rests on an unproven number: any
 // difference may be the error of that, and so may there being none.
+//
+//go:noinline
 func (u *unproven) compare(out *Judged, j *judgement, known map[tape.Register]tape.Register, tr func() *trace) {
 	if !Has(out.Reading) || !Has(out.Value) || out.Unproven == out.Quantity {
 		return

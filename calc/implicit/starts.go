@@ -124,6 +124,37 @@ func (c *attempt) crossing(places int) glance {
 	return g
 }
 
+// Nearer is the end of the range, -1 or 1, to which the sides of a single unknown come
+// closer all the way without meeting; 0 if that is not so, or there are several unknowns.
+func (s *System) Nearer(args []float64) int {
+	d := s.steps.Get()
+	defer s.steps.Put(d)
+	c := &attempt{System: s, desk: d, args: args}
+	if len(s.lo) > 1 || !usable(args) {
+		return 0
+	}
+	switch g := c.crossing(coarse); {
+	case !g.once || !g.none:
+		return 0
+	case g.near == s.lo[0]:
+		return -1
+	}
+	return 1
+}
+
+// Gap is the difference of the sides of a single unknown at a value of it. slopes, if
+// there are any, receives how it moves with that value and with the arguments.
+func (s *System) Gap(x float64, args, slopes []float64) float64 {
+	d := s.all.Get()
+	defer s.all.Put(d)
+	c := &attempt{System: s, desk: d, args: args}
+	out := c.at([]float64{x}, c.gaps)
+	for k := range slopes {
+		slopes[k] = c.derivative(out, 0, k)
+	}
+	return c.gaps[0]
+}
+
 func (c *attempt) searchLine() [][]float64 {
 	found := root.Find(c.lo[0], c.hi[0], c.both)
 	if best := found.Best; best.Usable() {

@@ -89,6 +89,8 @@ func unproven(j *calc.Judged) string {
 }
 
 // readWith is why an unproven number proves nothing.
+//
+//go:noinline
 func readWith(q *calc.Quantity) string {
 	return q.Name + " was read with " + Printable(q.With) + ", whose error is not known"
 }

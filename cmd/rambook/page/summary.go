@@ -233,6 +233,8 @@ func (s Layout) Sentence(j *calc.Judged) string {
 		return j.Quantity.Name + ": open, needs " + words.Listed(Names(j.Needs), MostNames)
 	}
 	switch {
+	case j.Unbalanced != 0:
+		return j.Quantity.Name + ": " + s.Margin(j)
 	case j.Quantity.IsVerdict() && j.Verdict == calc.Pass:
 		return j.Quantity.Name + ": yes"
 	case j.Quantity.IsVerdict():
@@ -275,6 +277,8 @@ func (s Layout) Sentence(j *calc.Judged) string {
 // is "" for all others.
 func (s Layout) Trouble(j *calc.Judged) string {
 	switch {
+	case j.Unbalanced != 0:
+		return j.Quantity.Name + ": " + s.Margin(j)
 	case j.Quantity.IsTick() && j.Verdict == calc.Fail:
 		return j.Quantity.Name + " is not done"
 	case j.Quantity.IsVerdict() && j.Verdict > calc.Open:
@@ -343,6 +347,8 @@ func (s Layout) JudgedInWords(j *calc.Judged) string {
 func (s Layout) nearerLow(j *calc.Judged) bool {
 	x, _, _ := j.Subject()
 	switch {
+	case j.Unbalanced != 0:
+		return j.Unbalanced < 0
 	case !calc.Has(j.Low) || !calc.Has(j.High):
 		return calc.Has(j.Low)
 	case x < j.Low || x > j.High:
@@ -366,7 +372,9 @@ func besideMargin(j *calc.Judged) string {
 
 // Margin is how far a failing value is off.
 func (s Layout) Margin(j *calc.Judged) string {
-	if x, _, _ := j.Subject(); s.nearerLow(j) {
+	if x, _, _ := j.Subject(); j.Unbalanced != 0 {
+		return calc.NoBalance(j.Unbalanced, s.nearerLimit(j).text)
+	} else if s.nearerLow(j) {
 		return s.step(j, math.Abs(j.Low-x)) + " short"
 	} else {
 		return s.step(j, math.Abs(x-j.High)) + " over"
