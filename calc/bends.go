@@ -43,7 +43,7 @@ type probe struct {
 	workers tape.Spare[*tape.Worker] // that screen
 	pairs   [][]float64              // by input, in units of its standard uncertainty
 	root    *mat.TriDense            // of the correlations of the inputs; nil for none
-	bends   []bool                   // by judged quantity: it has a limit and is not an input itself
+	bends   []bool                   // by judged quantity: it has a limit, and one of the two is no straight line
 }
 
 const (
@@ -68,13 +68,11 @@ func (m *Model) probing(judged []judgement, names []*Quantity, seeds map[tape.Re
 	for r := range seeds {
 		p.inputs = append(p.inputs, r)
 	}
-	doubtful := m.tape.Reached(p.inputs)
-	of := func(r tape.Register) bool { return r != tape.None && doubtful[r] }
+	bent := m.tape.Bent(p.inputs)
 	for i := range judged {
 		j := &judged[i]
 		value, low, high := j.at[theValue], j.at[theLow], j.at[theHigh]
-		_, input := seeds[value]
-		p.bends[i] = (low != tape.None || high != tape.None) && (of(value) && !input || of(low) || of(high))
+		p.bends[i] = (low != tape.None || high != tape.None) && (bent(value) || bent(low) || bent(high))
 	}
 	p.inputs = append(p.inputs, varied...)
 	slices.Sort(p.inputs)

@@ -362,3 +362,39 @@ func (t *Tape) ReachedPast(inputs []Register, still map[Register]bool) []bool {
 	}
 	return marks[1:]
 }
+
+// Bent returns whether an operation is no straight line in the inputs, as far as can be
+// told without running it: sums are straight, and so are multiples by what stays as it is.
+func (t *Tape) Bent(inputs []Register) func(Register) bool {
+	const (
+		still = iota
+		straight
+		bent
+	)
+	marks := make([]uint8, 1+len(t.Ops)) // with room for None in front
+	first := Register(len(t.Ops))
+	for _, r := range inputs {
+		marks[1+r], first = straight, min(first, r)
+	}
+	for r := first; int(r) < len(t.Ops); r++ {
+		if marks[1+r] != still { // an input, whatever its operation says
+			continue
+		}
+		o := &t.Ops[r]
+		a, b := marks[1+o.A], marks[1+o.B]
+		most := max(a, b, marks[1+o.C], marks[1+o.D])
+		if o.more != 0 {
+			for _, arg := range t.more[o.more].Args {
+				most = max(most, marks[1+arg])
+			}
+		}
+		switch {
+		case most == still, o.Code == OpAdd, o.Code == OpSub, o.Code == OpNeg, o.Code == OpMul && min(a, b) == still,
+			o.Code == OpDiv && b == still:
+			marks[1+r] = most
+		default:
+			marks[1+r] = bent
+		}
+	}
+	return func(r Register) bool { return marks[1+r] == bent }
+}

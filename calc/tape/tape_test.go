@@ -137,6 +137,41 @@ func TestNeededAndReached(t *testing.T) {
 	}
 }
 
+// TestBent tells straight lines from what may bend: second differences are nothing along the former.
+func TestBent(t *testing.T) {
+	tape := New()
+	a, b, still := tape.Input(1), tape.Input(2), tape.Input(3)
+	sum := tape.Binary(OpAdd, a, tape.One(OpNeg, b))
+	share := tape.Binary(OpDiv, tape.Binary(OpMul, still, sum), still)
+	product := tape.Binary(OpMul, a, b)
+	for _, test := range []struct {
+		what string
+		at   Register
+		want bool
+	}{
+		{"an input", a, false},
+		{"nothing", None, false},
+		{"what stays", tape.Binary(OpMul, still, still), false},
+		{"a sum", sum, false},
+		{"a difference", tape.Binary(OpSub, share, a), false},
+		{"a share of a sum", share, false},
+		{"a product", product, true},
+		{"a sum of products", tape.Binary(OpAdd, a, tape.Binary(OpMul, still, product)), true},
+		{"a quotient", tape.Binary(OpDiv, still, a), true},
+		{"a choice", tape.Choose(still, a, b), true},
+		{"a call", tape.Call(moment, []Register{still, sum, still}), true},
+		{"a call of what stays", tape.Call(moment, []Register{still, still, still}), false},
+		{"the smaller", tape.Binary(OpMin, a, still), true},
+	} {
+		if got := tape.Bent([]Register{a, b})(test.at); got != test.want {
+			t.Errorf("%s: bent %v, want %v", test.what, got, test.want)
+		}
+	}
+	if tape.Bent([]Register{product})(product) {
+		t.Error("what the run replaces is an input, whatever it is otherwise")
+	}
+}
+
 // TestRerun computes only what was appended.
 func TestRerun(t *testing.T) {
 	tape := New()
