@@ -4,7 +4,6 @@ import (
 	"os"
 	"runtime"
 	"runtime/debug"
-	"runtime/metrics"
 )
 
 const (
@@ -24,6 +23,7 @@ func collectLate() {
 		debug.SetGCPercent(percent)
 		return
 	}
+	set := lateHeap / leastHeap * 100 // the percentage that holds
 	var collected func(struct{})
 	await := func() {
 		// The cleanup runs after the next collection, since nothing holds the
@@ -31,13 +31,15 @@ func collectLate() {
 		runtime.AddCleanup(new([16]byte), collected, struct{}{})
 	}
 	collected = func(struct{}) {
-		live := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
-		metrics.Read(live)
-		used, next := int(max(live[0].Value.Uint64(), 1<<20)), percent
+		var stats runtime.MemStats
+		runtime.ReadMemStats(&stats)
+		// What is in use is told by the size at which the next collection was to begin.
+		used, next := max(int(stats.NextGC)/(100+set)*100, 1<<20), percent
 		if used > lateHeap && os.Getenv("GOGC") == "" {
 			next = min(next, 70)
 		}
-		debug.SetGCPercent(max(next, 100*(lateHeap-used)/used))
+		set = max(next, 100*(lateHeap-used)/used)
+		debug.SetGCPercent(set)
 		await()
 	}
 	await()
