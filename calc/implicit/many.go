@@ -17,9 +17,10 @@ const mostRounds = 12
 // a fraction of what they take one by one. Those whose steps lead away, as across
 // a bend, are solved by themselves.
 func (s *System) Many(args [][]float64, x []float64) {
+	followed := s.follow(args, x)
 	d := s.steps.Get()
 	defer s.steps.Put(d)
-	for _, i := range s.follow(d, args, x) {
+	for _, i := range followed {
 		s.mu.Lock()
 		places := s.places()
 		s.mu.Unlock()
@@ -35,15 +36,11 @@ func (s *System) Many(args [][]float64, x []float64) {
 
 // Near is Many for samples around a case that is solved by itself. They are not looked
 // over, or few of the cases that follow would be.
-func (s *System) Near(args [][]float64, x []float64) {
-	d := s.steps.Get()
-	defer s.steps.Put(d)
-	s.follow(d, args, x)
-}
+func (s *System) Near(args [][]float64, x []float64) { s.follow(args, x) }
 
 // follow solves a block of cases. It returns those that were found from the solution of
 // the first, and so have not been looked over.
-func (s *System) follow(d *desk, args [][]float64, x []float64) (followed []int) {
+func (s *System) follow(args [][]float64, x []float64) (followed []int) {
 	x[0] = single(s.Solve(caseOf(args, 0)))
 	var all []int // that take part
 	for i := 1; i < len(x); i++ {
@@ -54,7 +51,7 @@ func (s *System) follow(d *desk, args [][]float64, x []float64) (followed []int)
 	}
 	lost := all
 	if tape.Usable(x[0]) {
-		lost = s.together(d, args, x, all)
+		lost = s.together(args, x, all)
 	}
 	alone := map[int]bool{}
 	for _, i := range lost {
@@ -82,12 +79,14 @@ func single(found *Solution) float64 {
 
 // together follows the derivatives in these cases at once, from where x is. It
 // returns the cases in which that leads nowhere.
-func (s *System) together(d *desk, args [][]float64, x []float64, cases []int) (lost []int) {
+func (s *System) together(args [][]float64, x []float64, cases []int) (lost []int) {
 	width := s.hi[0] - s.lo[0]
 	slope := s.partial[0][0]
 	if slope < 0 {
 		return cases
 	}
+	d := s.steps.Get()
+	defer s.steps.Put(d)
 	gap, before := make([]float64, len(x)), make([]float64, len(x))
 	going := append([]int{}, cases...)
 	for round := 0; len(going) > 0; round++ {
