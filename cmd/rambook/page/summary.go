@@ -409,9 +409,11 @@ func (s Layout) CaseLine(result calc.CaseResult) string {
 	for i := range result.Cases {
 		c := &result.Cases[i]
 		name := Printable(c.Name)
-		if why := s.caseRemark(c); c.Verdict == calc.Fail || c.Verdict == calc.Unsure && len(why) > 0 {
-			short, _, _ := strings.Cut(why[0], " unsure") // why it is, the table says
-			name += ": " + short
+		if c.Verdict == calc.Fail || c.Verdict == calc.Unsure {
+			if why := s.caseRemark(c); len(why) > 0 {
+				short, _, _ := strings.Cut(why[0], " unsure") // why it is, the table says
+				name += ": " + short
+			}
 		}
 		byVerdict[c.Verdict] = append(byVerdict[c.Verdict], name)
 	}
