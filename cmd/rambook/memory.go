@@ -18,12 +18,12 @@ const (
 // which saves a sixth of that time; of a large heap the environment decides, or
 // where it does not, the next one waits for 70 % more, which costs no time yet.
 func collectLate() {
-	percent := debug.SetGCPercent(lateHeap / leastHeap * 100)
+	set := lateHeap / leastHeap * 100 // the percentage that holds
+	percent := debug.SetGCPercent(set)
 	if percent < 0 { // the environment wants no collection
 		debug.SetGCPercent(percent)
 		return
 	}
-	set := lateHeap / leastHeap * 100 // the percentage that holds
 	var collected func(struct{})
 	await := func() {
 		// The cleanup runs after the next collection, since nothing holds the
