@@ -20,6 +20,14 @@ const clockBook = "name,entry,unit,reading,with,low,high\n" +
 	"wide,20,mm,,,,size\n" +
 	"twice,2*size,mm,,,,\n"
 
+// messages are those of problems, one behind the other.
+func messages(list []sheets.Problem) (text string) {
+	for _, p := range list {
+		text += p.Message
+	}
+	return text
+}
+
 // TestCalibratedAhead: a gauge that is said to be calibrated on a day to come has no
 // certificate yet. What is no day is a remark.
 func TestCalibratedAhead(t *testing.T) {
@@ -37,11 +45,7 @@ func TestCalibratedAhead(t *testing.T) {
 		if m == nil {
 			t.Fatalf("%s: %s", test.calibrated, told(problems))
 		}
-		got := ""
-		for _, p := range m.Misused() {
-			got += p.Message
-		}
-		if got != test.want {
+		if got := messages(m.Misused()); got != test.want {
 			t.Errorf("%q: %q, expected %q", test.calibrated, got, test.want)
 		}
 	}
@@ -103,11 +107,7 @@ func TestClocks(t *testing.T) {
 		}
 		warned := compile(append(after, "logbook.csv", logged)).Misused()
 		for way, list := range map[string][]sheets.Problem{"a change": found, "the logbook": warned} {
-			got := ""
-			for _, p := range list {
-				got += p.Message
-			}
-			if got != test.want {
+			if got := messages(list); got != test.want {
 				t.Errorf("%s, by %s: %q, expected %q", test.name, way, got, test.want)
 			}
 		}
@@ -129,11 +129,7 @@ func TestDates(t *testing.T) {
 		if m == nil {
 			t.Fatalf("%s: %s", test.column, told(problems))
 		}
-		got := ""
-		for _, p := range m.Misused() {
-			got += p.Message
-		}
-		if got != test.want {
+		if got := messages(m.Misused()); got != test.want {
 			t.Errorf("%s: %q, expected %q", test.column, got, test.want)
 		}
 	}
@@ -164,11 +160,7 @@ func TestFallen(t *testing.T) {
 		if m == nil {
 			t.Fatalf("%s: %s", test.name, told(problems))
 		}
-		got := ""
-		for _, p := range m.Misused() {
-			got += p.Message
-		}
-		if got != test.want {
+		if got := messages(m.Misused()); got != test.want {
 			t.Errorf("%s: %q, expected %q", test.name, got, test.want)
 		}
 	}
